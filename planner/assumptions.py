@@ -1,0 +1,72 @@
+"""Assumptions: the planning numbers the engine uses, with their origin.
+
+The catalogue (``fixtures/catalogue/assumptions.toml``) gives each one's name, value, unit, allowed
+range, origin and source. A house may set its own value, and a site may override that.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import functools
+from dataclasses import dataclass
+
+from planner import catalogue
+from planner.facts import Assumed
+
+ORIGINS = {
+    "measured": "measured here",
+    "supplier": "supplier's figure",
+    "house-rule": "house rule",
+    "common-practice": "common practice",
+    "published": "published",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Assumption:
+    """One planning number. ``low`` and ``high`` bound what may be set; ``scope`` says who set it."""
+
+    key: str
+    name: str
+    value: float
+    unit: str
+    low: float
+    high: float
+    origin: str
+    source: str
+    why: str
+    scope: str = "catalogue"
+    note: str = ""
+
+
+@functools.cache
+def listed() -> dict[str, Assumption]:
+    """The catalogue's assumptions by key, in its order. Raises CatalogueError on a bad entry."""
+    found = {}
+    for key, entry in catalogue.load("assumptions").items():
+        try:
+            one = Assumption(key=key, **entry)
+        except TypeError as error:
+            raise catalogue.CatalogueError(f"assumptions: {key}: {error}") from error
+        if not one.low <= one.value <= one.high or one.origin not in ORIGINS:
+            raise catalogue.CatalogueError(f"assumptions: {key}: value or origin not allowed")
+        found[key] = one
+    return found
+
+
+class Numbers:
+    """The values in force at one site: ``numbers["host.vcpu-per-core"]`` is a float."""
+
+    def __init__(self, assumed: tuple[Assumed, ...] = ()):
+        self.all = dict(listed())
+        for scope in ("house", "site"):
+            for own in assumed:
+                if own.scope == scope and own.key in self.all:
+                    self.all[own.key] = _with(self.all[own.key], own)
+
+    def __getitem__(self, key: str) -> float:
+        return self.all[key].value
+
+
+def _with(base: Assumption, own: Assumed) -> Assumption:
+    return dataclasses.replace(base, value=own.value, origin=own.origin, scope=own.scope, note=own.note)

@@ -1,0 +1,16 @@
+"""Findings: small rules over facts and engine results, one function a rule, grouped by chapter."""
+
+from planner.review import (  # noqa: F401  (importing a module registers its rules)
+    addresses,
+    brief,
+    desktops,
+    directory,
+    hosts,
+    images,
+    names,
+    service,
+    stages,
+)
+from planner.review.base import MARKS, RULES, WEIGHTS, Finding, Mend, Review, entries, review
+
+__all__ = ["MARKS", "RULES", "WEIGHTS", "Finding", "Mend", "Review", "entries", "review"]

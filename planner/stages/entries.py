@@ -1,0 +1,108 @@
+"""What the catalogue says of a check and of a step; :mod:`planner.stages.reading` reads it.
+
+``fixtures/catalogue/checks/N-stage.toml`` and ``fixtures/catalogue/steps/N-stage.toml``, one entry a
+check or a step, in the order of the work. See :class:`CheckEntry` and :class:`StepEntry` for the fields.
+
+**Numbers.** Checks and steps of a stage share one sequence, the order of its run sheet: a step, then
+the checks it ``settles``. Checks that no step settles stand first. The number is the entry's place in
+the whole catalogue, not among what applies here, so 4.6 is the same thing at every site, on screen
+and on a paper printed before the plan moved; a number that is not there does not apply.
+"""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass, field
+
+from planner.stages.filling import Text
+
+WANTS = {"note": "a note", "value": "the value read", "photo": "a photo", "probe": "a probe's result"}
+WHO = ("editor", "lead")
+WAITS = ("image-copy", "desktops-start", "cold-start", "failover")  # waiting times that the engine works out
+
+
+@dataclass(frozen=True, slots=True)
+class StageEntry:
+    """One of the eight parts of the deployment."""
+
+    number: int
+    key: str
+    name: str
+    purpose: str
+
+
+STAGES = (
+    StageEntry(1, "survey", "Survey", "Know what is wanted, what is there, and who holds which key."),
+    StageEntry(2, "ground", "Ground", "The network and the directory are ready before anything is carried in."),
+    StageEntry(3, "hosts", "Hosts", "The machines stand, run cool, and answer to the right people only."),
+    StageEntry(4, "service", "Service", "The desktop service runs, bears its own name, and can be restored."),
+    StageEntry(5, "image", "Image", "One machine is prepared so that every copy of it is right."),
+    StageEntry(6, "desktops", "Desktops", "Desktops start as planned and find their people."),
+    StageEntry(7, "pilot", "Pilot", "Ordinary people work on it, and it is broken on purpose once."),
+    StageEntry(8, "handover", "Handover", "The customer has it, the paper is true, and both sides have signed."),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """What checks and steps have in common.
+
+    ``each`` (``for`` in the file) is the kind of record there is one for each of; ``when`` are the
+    conditions that must all hold; ``chapter`` is where the values live; ``value`` is the one value to
+    show large and ``value_name`` says what it is.
+    """
+
+    key: str
+    stage: int
+    chapter: int
+    each: str = ""
+    when: tuple[str, ...] = ()
+    texts: dict[str, Text] = field(default_factory=dict)
+    source: str = ""
+    number: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckEntry(Entry):
+    """A thing that must be true: ``title``, ``why``, ``how`` to see it, what counts as ``proof``.
+
+    ``wants`` is the kind of proof, ``who`` the least role that may answer.
+    """
+
+    wants: str
+    who: str = "editor"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepEntry(Entry):
+    """A thing to do: ``title``, ``do``, what to ``expect``, ``otherwise``, and the way ``back``.
+
+    ``minutes`` are the shortest, the likely and the longest time; ``wait`` names the engine's own
+    waiting time, which takes their place where it is known. ``attended`` says whether somebody must
+    stand by. ``after`` are the steps that must be done before, of this stage or an earlier one;
+    ``settles`` are the checks that can be answered once it is done. How long things take is common
+    practice, no source.
+    """
+
+    minutes: tuple[float, float, float]
+    attended: bool
+    wait: str = ""
+    after: tuple[str, ...] = ()
+    settles: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Catalogue:
+    """Every check and step by key, in the order of the files."""
+
+    checks: dict[str, CheckEntry]
+    steps: dict[str, StepEntry]
+
+    @functools.cached_property
+    def by_stage(self) -> dict[int, tuple[list[CheckEntry], list[StepEntry]]]:
+        """Each stage's checks and steps, each in the order of their numbers."""
+        return {one.number: (_of(self.checks, one.number), _of(self.steps, one.number)) for one in STAGES}
+
+
+def _of(entries: dict, stage: int) -> list:
+    return sorted((one for one in entries.values() if one.stage == stage), key=lambda one: one.number)

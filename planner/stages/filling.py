@@ -1,0 +1,153 @@
+"""Filling: puts a site's own values into the catalogue's texts.
+
+A placeholder is one of
+
+- ``{host.name}``: a field of the record the entry is for, of a record that one refers to
+  (``{network.cidr}`` of a template's network), or of the site, the directory or the service;
+- ``{hosts.name}``: that field of every record of the kind, joined with commas;
+- ``{template.first_name}`` or ``{pilot_users}``: a value worked out in :mod:`planner.stages.words`.
+
+Nothing else is understood: no format, no index, no attribute of an attribute. What people typed is
+put in as it stands and never read as a template again, so braces in it do nothing.
+"""
+
+from __future__ import annotations
+
+import functools
+import string
+import typing
+from dataclasses import dataclass
+
+from planner import chapters
+from planner.facts import RECORD_FIELDS, RECORDS, Record, SiteFacts
+from planner.stages import words
+
+MISSING = "not known yet"
+SINGLES = ("site", "directory", "service")
+_KINDS = [kind for kind in RECORDS if kind != "site"]
+PLURALS = {name: kind for name, kind in zip(RECORD_FIELDS, _KINDS, strict=True) if kind not in SINGLES}
+# Numbers that are names: nobody writes VLAN 1,234 or port 3,389.
+NAMES_IN_DIGITS = ("vlan", "tcp_port", "udp_port")
+
+
+class Name(typing.NamedTuple):
+    """A placeholder: ``{kind.field}``, or ``{kind}`` alone with an empty field."""
+
+    kind: str
+    field: str
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """A catalogue text, taken apart once: literal pieces and placeholders in order."""
+
+    parts: tuple[str | Name, ...]
+
+    @property
+    def names(self) -> list[Name]:
+        return [part for part in self.parts if isinstance(part, Name)]
+
+    @property
+    def only(self) -> Name | None:
+        """The placeholder a text consists of alone, as a value does."""
+        first = self.parts[0] if len(self.parts) == 1 else None
+        return first if isinstance(first, Name) else None
+
+
+def parse(template: str) -> Text:
+    """Takes a template apart. Raises ``ValueError`` on a brace out of place, a format or a conversion."""
+    parts: list[str | Name] = []
+    for literal, name, form, conversion in string.Formatter().parse(template):
+        if literal:
+            parts.append(literal)
+        if name is None:
+            continue
+        kind, _, field = name.partition(".")
+        if form or conversion or not all(piece.isidentifier() for piece in name.split(".")) or "." in field:
+            raise ValueError(f"“{{{name}}}” is not a placeholder")
+        parts.append(Name(kind, field))
+    return Text(tuple(parts))
+
+
+@functools.cache
+def fields(kind: str) -> dict[str, chapters.Field]:
+    """How each field of a record kind is shown, by name."""
+    return chapters.fields_of(kind)
+
+
+def refers_to(kind: str) -> set[str]:
+    """The kinds of record that a record of ``kind`` refers to, each by its ``<kind>_id``."""
+    return {name.removesuffix("_id") for name in RECORDS[kind].__dataclass_fields__ if name.endswith("_id")}
+
+
+def unknown(text: Text, kind: str) -> str:
+    """The first placeholder that an entry for ``kind`` ("" for none) cannot fill, or ""."""
+    for name in text.names:
+        if not _understood(name, kind):
+            return "{" + ".".join(filter(None, name)) + "}"
+    return ""
+
+
+def _understood(name: Name, kind: str) -> bool:
+    if not name.field:
+        return name.kind in words.OF_SITE
+    if name.kind in PLURALS:
+        return name.field in fields(PLURALS[name.kind])
+    near = {*SINGLES, *({kind, *refers_to(kind)} if kind else ())}
+    return name.kind in near and (name.field in fields(name.kind) or name in words.OF_RECORD)
+
+
+class Filler:
+    """Fills texts with one site's values; every value is put into words once."""
+
+    def __init__(self, facts: SiteFacts):
+        self.facts = facts
+        self._values: dict[tuple[str, int, str], str] = {}
+        self._of_site: dict[Name, str] = {}
+
+    def fill(self, text: Text, record: Record | None = None) -> str:
+        """The text with its values; what nobody knows reads “not known yet”."""
+        return "".join(part if isinstance(part, str) else self.value(part, record) or MISSING for part in text.parts)
+
+    def value(self, name: Name, record: Record | None = None) -> str:
+        """One placeholder's value in words; "" when nobody knows it."""
+        if not name.field or name.kind in PLURALS:
+            if name not in self._of_site:
+                self._of_site[name] = self._over_site(name)
+            return self._of_site[name]
+        found = self.near(name.kind, record)
+        return self._of(found, name.field) if found else ""
+
+    def near(self, kind: str, record: Record | None) -> Record | None:
+        """The record that ``kind`` means beside ``record``: itself, one it refers to, or the site's one."""
+        if record is not None and record.kind == kind:
+            return record
+        reference = getattr(record, f"{kind}_id", None)
+        if reference is not None:
+            return self.facts.index.get((kind, reference))
+        return getattr(self.facts, kind) if kind in SINGLES else None
+
+    def _of(self, record: Record, field: str) -> str:
+        key = (record.kind, record.id, field)
+        if key not in self._values:
+            self._values[key] = show(record, field, self.facts)
+        return self._values[key]
+
+    def _over_site(self, name: Name) -> str:
+        if not name.field:
+            return words.OF_SITE[name.kind](self.facts)
+        return ", ".join(filter(None, (self._of(record, name.field) for record in getattr(self.facts, name.kind))))
+
+
+def show(record: Record, field: str, facts: SiteFacts) -> str:
+    """A record's field in words with its unit, as the chapters show it; "" when unknown."""
+    worked_out = words.OF_RECORD.get((record.kind, field))
+    if worked_out:
+        return worked_out(facts, record)
+    if field == "name":
+        return record.label
+    if field in NAMES_IN_DIGITS:
+        number = getattr(record, field)
+        return "" if number is None else str(number)
+    shown = fields(record.kind)[field]
+    return chapters.with_unit(shown, chapters.show(shown, record, facts))

@@ -1,0 +1,153 @@
+"""Words: values that the catalogue's texts use and that no single field holds.
+
+Each takes the facts (and the record it is of) and gives plain words, or "" when nobody knows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from planner import units
+from planner.chapters.brief import DAYS
+from planner.facts import Image, Network, Record, SiteFacts, Template
+
+OfSite = Callable[[SiteFacts], str]
+OfRecord = Callable[[SiteFacts, Record], str]
+OF_SITE: dict[str, OfSite] = {}
+OF_RECORD: dict[tuple[str, str], OfRecord] = {}
+
+
+def of_site(function: OfSite) -> OfSite:
+    OF_SITE[function.__name__] = function
+    return function
+
+
+def of_record(kind: str) -> Callable:
+    def register(function: Callable) -> Callable:
+        OF_RECORD[(kind, function.__name__)] = function
+        return function
+
+    return register
+
+
+def joined(pieces: Iterable[str]) -> str:
+    return ", ".join(piece for piece in pieces if piece)
+
+
+# -- Of the site ---------------------------------------------------------------------------------
+
+
+def _contacts(facts: SiteFacts, role: str) -> str:
+    found = [contact for contact in facts.contacts if contact.role == role]
+    return joined(f"{one.label} ({one.phone})" if one.phone else one.label for one in found)
+
+
+def _servers(facts: SiteFacts, role: str) -> str:
+    found = [server for server in facts.servers if role in server.roles]
+    return joined(f"{one.label} ({one.address})" if one.address else one.label for one in found)
+
+
+@of_site
+def decision_makers(facts: SiteFacts) -> str:
+    return _contacts(facts, "decision")
+
+
+@of_site
+def key_holders(facts: SiteFacts) -> str:
+    return _contacts(facts, "keys")
+
+
+@of_site
+def directory_administrators(facts: SiteFacts) -> str:
+    return _contacts(facts, "directory")
+
+
+@of_site
+def network_administrators(facts: SiteFacts) -> str:
+    return _contacts(facts, "network")
+
+
+@of_site
+def suppliers(facts: SiteFacts) -> str:
+    return _contacts(facts, "supplier")
+
+
+@of_site
+def pilot_users(facts: SiteFacts) -> str:
+    return _contacts(facts, "pilot")
+
+
+@of_site
+def directory_servers(facts: SiteFacts) -> str:
+    return _servers(facts, "directory")
+
+
+@of_site
+def dns_servers(facts: SiteFacts) -> str:
+    return _servers(facts, "dns")
+
+
+@of_site
+def key_servers(facts: SiteFacts) -> str:
+    return _servers(facts, "keys")
+
+
+@of_site
+def working_hosts(facts: SiteFacts) -> str:
+    """The hosts that carry desktops: all but the spare ones."""
+    return joined(host.label for host in facts.hosts if host.state != "spare")
+
+
+@of_site
+def working_hours(facts: SiteFacts) -> str:
+    site = facts.site
+    if site.work_starts is None or site.work_ends is None:
+        return ""
+    hours = f"{site.work_starts:%H:%M} to {site.work_ends:%H:%M}"
+    return joined([hours, *(DAYS.get(day, "") for day in site.work_days)])
+
+
+@of_site
+def display_ports(facts: SiteFacts) -> str:
+    """``RDP 3389/tcp 3389/udp``: every display protocol with its ports."""
+
+    def ports(one) -> str:
+        pairs = ((one.tcp_port, "tcp"), (one.udp_port, "udp"))
+        return " ".join([one.label, *(f"{port}/{transport}" for port, transport in pairs if port is not None)])
+
+    return joined(ports(one) for one in facts.protocols)
+
+
+@of_site
+def most_in_all(facts: SiteFacts) -> str:
+    """How many desktops may run at once, over all templates."""
+    known = [template.most for template in facts.templates if template.most is not None]
+    return units.show(sum(known), 0) if known else ""
+
+
+# -- Of a record ---------------------------------------------------------------------------------
+
+
+@of_record("network")
+def dhcp_range(facts: SiteFacts, network: Network) -> str:
+    return f"{network.dhcp_first} to {network.dhcp_last}" if network.dhcp_first and network.dhcp_last else ""
+
+
+@of_record("image")
+def applications(facts: SiteFacts, image: Image) -> str:
+    return joined(one.label for one in facts.applications if one.image_id == image.id)
+
+
+@of_record("template")
+def first_name(facts: SiteFacts, template: Template) -> str:
+    """The computer name of the template's first desktop: prefix and number 1."""
+    return f"{template.name_prefix}{1:0{template.name_digits}d}" if _named(template) else ""
+
+
+@of_record("template")
+def seats(facts: SiteFacts, template: Template) -> str:
+    return joined(one.label for one in facts.seat_groups if one.template_id == template.id)
+
+
+def _named(template: Template) -> bool:
+    return bool(template.name_prefix) and template.name_digits is not None and 0 < template.name_digits < 64

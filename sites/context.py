@@ -1,0 +1,7 @@
+"""What every page knows."""
+
+from django.conf import settings
+
+
+def house(request) -> dict:
+    return {"demo": settings.DEMO}

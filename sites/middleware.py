@@ -1,0 +1,27 @@
+"""What every answer carries."""
+
+from __future__ import annotations
+
+from django.utils.cache import patch_vary_headers
+
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; "
+    "connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'; manifest-src 'self'"
+)
+
+
+def content_security_policy(get_response):
+    """Nothing inline, nothing from elsewhere; pages and their fragments are told apart by caches."""
+
+    def middleware(request):
+        response = get_response(request)
+        response.headers.setdefault("Content-Security-Policy", POLICY)
+        patch_vary_headers(response, ["HX-Request"])
+        if request.headers.get("HX-Request") == "true" and response.status_code == 302:
+            target = response.headers["Location"]
+            if "/sign-in/" in target:  # or the sign-in page would land inside the swapped part
+                response.status_code = 200
+                response.headers["HX-Redirect"] = target
+        return response
+
+    return middleware

@@ -1,0 +1,31 @@
+"""What a site remembers: one file a chapter; what every record has in base.py."""
+
+from sites.models.base import Removal, SiteRecord
+from sites.models.brief import Contact
+from sites.models.customers import Customer, HouseAssumption, Membership, Presence, Site
+from sites.models.desktops import SeatGroup, Template
+from sites.models.directory import Directory, Server
+from sites.models.hosts import Datastore, Host
+from sites.models.images import Application, Image
+from sites.models.networks import Device, Network
+from sites.models.papers import Built, Printed, Revision
+from sites.models.people import Person
+from sites.models.plan import Acceptance, Assumed, OwnFlow
+from sites.models.service import Appliance, Credential, Protocol, Service
+from sites.models.stages import Answer, OwnCheck, Signature
+
+# Record kinds by their word, and the lists of planner.facts.SiteFacts they are read into.
+RECORD_MODELS: dict[str, type[SiteRecord]] = {
+    model.facts.kind: model
+    for model in (
+        Site, Contact, Network, Device, Host, Datastore, Directory, Server, Service, Appliance, Protocol, Credential,
+        Image, Application, Template, SeatGroup, OwnFlow, OwnCheck, Built,
+    )
+}  # fmt: skip
+
+__all__ = [
+    "RECORD_MODELS", "Acceptance", "Answer", "Appliance", "Application", "Assumed", "Built", "Contact", "Credential",
+    "Customer", "Datastore", "Device", "Directory", "Host", "HouseAssumption", "Image", "Membership", "Network",
+    "OwnCheck", "OwnFlow", "Person", "Presence", "Printed", "Protocol", "Removal", "Revision", "SeatGroup", "Server",
+    "Service", "Signature", "Site", "SiteRecord", "Template",
+]  # fmt: skip
