@@ -36,7 +36,9 @@ else:
     SECRET_KEY = _wanted(
         "SECRET_KEY", "Give a long random text, or put it in a file and set SECRET_KEY_FILE to the file's path."
     )
-    ALLOWED_HOSTS = [name for name in _wanted("ALLOWED_HOSTS", "Name the host people type, as in desk.example.com.").split(",")]
+    ALLOWED_HOSTS = [
+        name for name in _wanted("ALLOWED_HOSTS", "Name the host people type, as in desk.example.com.").split(",")
+    ]
 CSRF_TRUSTED_ORIGINS = env.list("TRUSTED_ORIGINS", default=[])
 
 INSTALLED_APPS = [
@@ -51,7 +53,6 @@ INSTALLED_APPS = [
     "allauth",
     "allauth.account",
     "allauth.mfa",
-    "crispy_forms",
     "django_htmx",
     "simple_history",
     "sites",
@@ -91,9 +92,6 @@ TEMPLATES = [
     },
 ]
 FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
-CRISPY_ALLOWED_TEMPLATE_PACKS = ("deskwright",)
-CRISPY_TEMPLATE_PACK = "deskwright"
-CRISPY_FAIL_SILENTLY = False
 
 
 def _database() -> dict:
@@ -151,6 +149,7 @@ USE_TZ = True
 
 STATIC_URL = "static/"
 STATIC_ROOT = DATA / "static"
+STATIC_ROOT.mkdir(exist_ok=True)
 STATICFILES_DIRS = [HOME / "static"]
 STATICFILES_FINDERS = [
     "django.contrib.staticfiles.finders.FileSystemFinder",

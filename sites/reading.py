@@ -107,7 +107,12 @@ def _assumed(site: models.Site) -> Iterable[f.Assumed]:
 def _answers(site: models.Site) -> Iterable[f.Answer]:
     for row in models.Answer.objects.filter(site=site, newest=True).select_related("by").order_by("pk"):
         yield f.Answer(
-            check=row.check_key, state=row.state, by=str(row.by or ""), at=row.at, proof=row.proof, reopened=row.reopened
+            check=row.check_key,
+            state=row.state,
+            by=str(row.by or ""),
+            at=row.at,
+            proof=row.proof,
+            reopened=row.reopened,
         )
 
 

@@ -2,9 +2,21 @@
 
 from django.urls import path
 
-from sites.views import home
+from sites.views import chapters, customers, home
+
+SITE = "at/<slug:customer>/<slug:site>/"
 
 urlpatterns = [
     path("", home.home, name="home"),
     path("health", home.health, name="health"),
+    path("at/", customers.add, name="customer-add"),
+    path("at/<slug:customer>/", customers.customer, name="customer"),
+    path("at/<slug:customer>/sites", customers.add_site, name="site-add"),
+    path("at/<slug:customer>/members", customers.members, name="members"),
+    path(SITE + "add/<slug:section>", chapters.add, name="record-add"),
+    path(SITE + "change/<slug:section>/<int:pk>", chapters.change, name="record-change"),
+    path(SITE + "remove/<slug:section>/<int:pk>", chapters.remove, name="record-remove"),
+    path(SITE + "bring-back/<int:removal>", chapters.bring_back, name="bring-back"),
+    path(SITE + "mend/<str:token>", chapters.mend, name="mend"),
+    path(SITE + "<slug:slug>/", chapters.chapter, name="chapter"),
 ]

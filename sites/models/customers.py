@@ -78,7 +78,9 @@ class Site(Stamped):
     stoppers = models.PositiveIntegerField(default=0, editable=False)
     removal = models.ForeignKey(Removal, models.SET_NULL, null=True, blank=True, editable=False, related_name="+")
     history = HistoricalRecords(
-        cascade_delete_history=False, history_change_reason_field=None, excluded_fields=["counter", "standing", "stoppers"]
+        cascade_delete_history=False,
+        history_change_reason_field=None,
+        excluded_fields=["counter", "standing", "stoppers"],
     )
 
     class Meta:

@@ -2,6 +2,7 @@
 
 from django.contrib.auth.decorators import login_required
 from django.db import connection
+from django.db.models import Q
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 
@@ -18,4 +19,10 @@ def health(request: HttpRequest) -> JsonResponse:
 
 @login_required
 def home(request: HttpRequest) -> HttpResponse:
-    return render(request, "home.html", {"sites": access.sites_of(request.user)[:100]})
+    """The sites one may see: what needs attention first."""
+    q = request.GET.get("q", "").strip()[:100]
+    sites = access.sites_of(request.user).order_by("-stoppers", "on_site_date", "name")
+    if q:
+        sites = sites.filter(Q(name__icontains=q) | Q(customer__name__icontains=q) | Q(code__icontains=q))
+    context = {"sites": sites[:50], "q": q, "customers": access.customers_of(request.user)[:50]}
+    return render(request, "home.html", context)

@@ -1,0 +1,164 @@
+"""What can be done to records: add, change, remove, bring back. Each is one transaction and leaves
+a line in the history; each raises the site's counter."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.db import transaction
+from django.db.models import F
+from django.utils import timezone
+
+from sites.models import RECORD_MODELS, Directory, Person, Removal, Service, Site, SiteRecord
+from sites.models.customers import Customer
+
+
+@dataclass(frozen=True)
+class Clash:
+    """A field that two people changed: as it was, as somebody else saved it, as typed here."""
+
+    name: str
+    base: Any
+    theirs: Any
+    own: Any
+
+
+@dataclass
+class Saved:
+    """What became of a save: the record, or the clashes that a person must decide."""
+
+    record: Any
+    clashes: list[Clash] = field(default_factory=list)
+    merged: list[str] = field(default_factory=list)
+
+
+def touch(site: Site) -> None:
+    """Raises the site's counter: whoever has a page of it open is told."""
+    Site.objects.filter(pk=site.pk).update(counter=F("counter") + 1)
+
+
+@transaction.atomic
+def make_site(*, by: Person, customer: Customer, code: str, name: str, purpose: str = "trial") -> Site:
+    """A new site with its one directory and its one service, both empty."""
+    site = Site.objects.create(customer=customer, code=code, name=name, purpose=purpose, made_by=by, changed_by=by)
+    for model in (Directory, Service):
+        model.objects.create(site=site, made_by=by, changed_by=by)
+    return site
+
+
+@transaction.atomic
+def add_record(*, by: Person, site: Site, kind: str, values: dict) -> SiteRecord:
+    record = RECORD_MODELS[kind].objects.create(site=site, made_by=by, changed_by=by, **values)
+    touch(site)
+    return record
+
+
+@transaction.atomic
+def change_record(*, by: Person, kind: str, pk: int, opened_at: int, values: dict) -> Saved:
+    """Saves what was typed into a record opened at edit counter ``opened_at``.
+
+    If the record has moved on since, fields that only one side changed are merged; where both
+    changed the same field nothing is saved and the clashes come back.
+    """
+    record = RECORD_MODELS[kind].objects.select_for_update().get(pk=pk)
+    merged: list[str] = []
+    if opened_at != record.edits:
+        base = record.history.filter(edits=opened_at).order_by("history_id").last()
+        clashes, values, merged = _merge(base, record, values)
+        if clashes:
+            return Saved(record, clashes)
+    changed = {name: value for name, value in values.items() if getattr(record, name) != value}
+    if changed:
+        for name, value in changed.items():
+            setattr(record, name, value)
+        record.edits += 1
+        record.changed_by = by
+        record.save()
+        touch(record if isinstance(record, Site) else record.site)
+    return Saved(record, merged=merged)
+
+
+def _merge(base, current, own: dict) -> tuple[list[Clash], dict, list[str]]:
+    """Three-way, field by field. Without a base every difference is a clash."""
+    clashes, keep, merged = [], {}, []
+    for name, value in own.items():
+        theirs = getattr(current, name)
+        before = getattr(base, name) if base is not None else None
+        if value == theirs:
+            continue
+        if base is not None and value == before:
+            merged.append(name)  # only they changed it: theirs stays
+        elif base is not None and theirs == before:
+            keep[name] = value
+        else:
+            clashes.append(Clash(name, before, theirs, value))
+    return clashes, keep, merged
+
+
+def hangs_on(record: SiteRecord) -> tuple[list[SiteRecord], list[SiteRecord]]:
+    """What goes with a record when it is removed, and what merely names it (and will read "not known")."""
+    owned, naming = [], []
+    kind = record.facts.kind
+    own_fields = set(record.owns)
+    for other, model in RECORD_MODELS.items():
+        for column in model._meta.get_fields():
+            if not column.concrete or column.name in ("site", "removal") or not column.many_to_one:
+                continue
+            if column.related_model is RECORD_MODELS[kind]:
+                rows = model.objects.filter(**{column.name: record.pk}, removal=None)
+                (owned if (other, column.name) in own_fields else naming).extend(rows)
+    return owned, naming
+
+
+@transaction.atomic
+def remove_record(*, by: Person, record: SiteRecord) -> Removal:
+    """Removes a record and what cannot stand without it; it can be brought back."""
+    owned, _ = hangs_on(record)
+    removal = Removal.objects.create(site=record.site, by=by, what=f"{record.facts.kind}: {record}"[:300])
+    for one in (record, *owned):
+        one.removal, one.changed_by, one.edits = removal, by, one.edits + 1
+        one.save()
+    touch(record.site)
+    return removal
+
+
+@transaction.atomic
+def bring_back(*, by: Person, removal: Removal) -> list[SiteRecord]:
+    """Undoes a removal: everything that went comes back as it was."""
+    back = []
+    for model in RECORD_MODELS.values():
+        for one in model.objects.filter(removal=removal):
+            one.removal, one.changed_by, one.edits = None, by, one.edits + 1
+            one.save()
+            back.append(one)
+    removal.undone_at = timezone.now()
+    removal.save()
+    touch(removal.site)
+    return back
+
+
+def apply_mend(*, by: Person, site: Site, mend, facts) -> bool:
+    """Sets what a finding's mend offers, through the record's form; False when the form refuses it."""
+    from planner.chapters import sections_of
+    from sites.forms import record_form
+
+    model = RECORD_MODELS[mend.record.kind]
+    record = site if mend.record.kind == "site" else model.objects.get(pk=mend.record.id, site=site, removal=None)
+    wanted = dict(mend.values)
+    section = next(s for s in sections_of(mend.record.kind) if set(wanted) & {one.name for one in s.fields})
+    form = record_form(section, facts, record)
+    data = {}
+    for name, bound in ((name, form[name]) for name in form.fields):
+        value = wanted.get(name, form.fields[name].prepare_value(form.get_initial_for_field(form.fields[name], name)))
+        data[bound.html_name] = "" if value is None else value
+    from django.http import QueryDict
+
+    typed = QueryDict(mutable=True)
+    for name, value in data.items():
+        typed.setlist(name, [str(item) for item in value] if isinstance(value, list | tuple) else [str(value)])
+    filled = record_form(section, facts, record, typed)
+    if not filled.is_valid():
+        return False
+    saved = change_record(by=by, kind=mend.record.kind, pk=record.pk, opened_at=record.edits, values=filled.values())
+    return not saved.clashes

@@ -1,0 +1,56 @@
+"""0 Customer: its own form, its members, its new sites."""
+
+from __future__ import annotations
+
+from django import forms
+
+from planner.chapters.brief import PURPOSES
+from sites.forms.fields import Words
+from sites.models import Customer, Site
+from sites.models.customers import CODE, ROLES
+
+
+class CustomerForm(forms.Form):
+    name = Words(label="Name", max_length=200, help_text="As on its letterhead.")
+    code = forms.CharField(
+        label="Code",
+        max_length=40,
+        validators=[CODE],
+        help_text="Short, in small letters; it stands in addresses of pages.",
+    )
+    reference = Words(
+        label="Reference", max_length=200, required=False, help_text="The customer's number in your own books."
+    )
+    note = Words(label="Note", required=False, max_length=20_000, widget=forms.Textarea({"rows": 3}))
+
+    def __init__(self, *args, customer: Customer | None = None, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.customer = customer
+
+    def clean_code(self) -> str:
+        code = self.cleaned_data["code"]
+        taken = Customer.objects.filter(code=code).exclude(pk=self.customer and self.customer.pk)
+        if taken.exists():
+            raise forms.ValidationError("Another customer has this code.")
+        return code
+
+
+class SiteForm(forms.Form):
+    name = Words(label="Site name", max_length=200)
+    code = forms.CharField(label="Code", max_length=40, validators=[CODE], help_text="Short, in small letters.")
+    purpose = forms.ChoiceField(label="Purpose", choices=list(PURPOSES.items()))
+
+    def __init__(self, *args, customer: Customer, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.customer = customer
+
+    def clean_code(self) -> str:
+        code = self.cleaned_data["code"]
+        if Site.objects.filter(customer=self.customer, code=code).exists():
+            raise forms.ValidationError("Another site of this customer has this code.")
+        return code
+
+
+class MemberForm(forms.Form):
+    email = forms.EmailField(label="E-mail", help_text="Somebody new gets a letter with a link to choose a password.")
+    role = forms.ChoiceField(label="May", choices=[*ROLES.items(), ("", "no longer a member")], required=False)

@@ -1,0 +1,271 @@
+"""One form field for each kind of field in planner.chapters. A form refuses only what can never be
+true; what is merely missing or unwise is a finding."""
+
+from __future__ import annotations
+
+import ipaddress
+import re
+import zoneinfo
+
+from dateutil import parser as dates
+from django import forms
+from django.core.exceptions import ValidationError
+
+from planner import units
+from planner.chapters import Field
+from planner.facts import SiteFacts
+
+PASSWORD_LIKE = re.compile(r"\b(pass(word|wd|phrase)?|pwd|pin|secret|kennwort|passwort)\b\s*(is\b|[:=])\s*\S", re.I)
+DAYS_FIRST = {"dayfirst": True, "yearfirst": False}
+
+
+def refuse_secret(text: str) -> None:
+    """Refuses a text that looks as if someone typed a password into it."""
+    if PASSWORD_LIKE.search(text):
+        raise ValidationError(
+            "This looks like a password. Deskwright never keeps secrets: write where it is kept and who can fetch it.",
+            code="secret",
+        )
+
+
+class Words(forms.CharField):
+    def clean(self, value):
+        text = super().clean(value)
+        refuse_secret(text)
+        return text
+
+
+class Quantity(forms.CharField):
+    """A number with an optional unit, kept in the field's own unit."""
+
+    def __init__(self, *, one: Field, **kwargs):
+        super().__init__(**kwargs)
+        self.one = one
+
+    def prepare_value(self, value):
+        if isinstance(value, int | float):
+            if self.one.kind == "percent":
+                return units.show(value * 100, 4).replace(",", "")
+            if self.one.kind == "length":
+                return units.show_minutes(value).replace(",", "")
+            return units.show(value, 6).replace(",", "")
+        return value
+
+    def clean(self, value):
+        text = super().clean(value)
+        if not text:
+            return None
+        allowed = {"%": 1.0} if self.one.kind == "percent" else {k.lower(): v for k, v in self.one.units.items()}
+        if self.one.unit and not allowed:
+            allowed = {self.one.unit.lower(): 1.0}
+        try:
+            number = units.parse(text, allowed)
+        except ValueError as error:
+            raise ValidationError(f"{error}.", code="number") from error
+        if self.one.kind == "percent":
+            number /= 100
+        return self._bounded(number)
+
+    def _bounded(self, number: float):
+        low, high = self.one.low, self.one.high
+        if (low is not None and number < low) or (high is not None and number > high):
+            scale = 100 if self.one.kind == "percent" else 1
+            raise ValidationError(
+                f"Give a number from {units.show((low or 0) * scale)} to {units.show((high or 0) * scale)}.",
+                code="bounds",
+            )
+        if self.one.kind in ("whole", "length"):
+            if self.one.kind == "whole" and number != int(number):
+                raise ValidationError("Give a whole number.", code="whole")
+            return round(number)
+        return number
+
+
+class Day(forms.CharField):
+    """A typed date: 2027-01-14, 14 Jan 2027, 14.1.2027."""
+
+    def prepare_value(self, value):
+        return value if value is None or isinstance(value, str) else f"{value.day} {value:%b %Y}"
+
+    def clean(self, value):
+        text = super().clean(value)
+        if not text:
+            return None
+        try:
+            iso = re.match(r"^\d{4}-\d{1,2}-\d{1,2}$", text)
+            return dates.parse(text, **({} if iso else DAYS_FIRST)).date()
+        except (ValueError, OverflowError, TypeError) as error:
+            raise ValidationError("Give a date, such as 14 Jan 2027 or 2027-01-14.", code="date") from error
+
+
+class Clock(forms.CharField):
+    def prepare_value(self, value):
+        return value if value is None or isinstance(value, str) else f"{value:%H:%M}"
+
+    def clean(self, value):
+        text = super().clean(value).replace(".", ":")
+        if not text:
+            return None
+        try:
+            return (
+                dates.parse(text if ":" in text or "m" in text.lower() else f"{text}:00").time().replace(microsecond=0)
+            )
+        except (ValueError, OverflowError, TypeError) as error:
+            raise ValidationError("Give a time of day, such as 07:30.", code="time") from error
+
+
+class Parsed(forms.CharField):
+    """A text that must be of a form; ``read`` gives its canonical spelling or raises ValueError."""
+
+    def __init__(self, *, read, wrong: str, **kwargs):
+        super().__init__(**kwargs)
+        self.read, self.wrong = read, wrong
+
+    def clean(self, value):
+        text = super().clean(value)
+        if not text:
+            return ""
+        try:
+            return self.read(text)
+        except ValueError as error:
+            raise ValidationError(self.wrong, code="form") from error
+
+
+class Listed(forms.CharField):
+    """Several texts, separated by commas or lines."""
+
+    def __init__(self, *, read=str, wrong: str = "", **kwargs):
+        super().__init__(**kwargs)
+        self.read, self.wrong = read, wrong
+
+    def prepare_value(self, value):
+        return ", ".join(value) if isinstance(value, list | tuple) else value
+
+    def clean(self, value):
+        found = []
+        for part in re.split(r"[,;\n]+", super().clean(value)):
+            if part.strip():
+                try:
+                    found.append(self.read(part.strip()))
+                except ValueError as error:
+                    raise ValidationError(f"“{part.strip()}”: {self.wrong}", code="form") from error
+        return found
+
+
+class Several(forms.MultipleChoiceField):
+    widget = forms.CheckboxSelectMultiple
+
+    def clean(self, value):
+        return list(super().clean(value))
+
+
+class YesNo(forms.TypedChoiceField):
+    def __init__(self, **kwargs):
+        choices = [("", "not known"), ("yes", "yes"), ("no", "no")]
+        super().__init__(choices=choices, coerce=lambda word: word == "yes", empty_value=None, **kwargs)
+
+    def prepare_value(self, value):
+        return {True: "yes", False: "no", None: ""}.get(value, value)
+
+
+class OneRecord(forms.TypedChoiceField):
+    """Another record of the same site, chosen by name."""
+
+    def __init__(self, *, choices, **kwargs):
+        super().__init__(choices=choices, coerce=int, empty_value=None, **kwargs)
+
+
+class SeveralRecords(Several):
+    def clean(self, value):
+        return [int(id) for id in super().clean(value)]
+
+
+def _port(text: str) -> str:
+    found = re.fullmatch(r"(\d{1,5})(?:\s*-\s*(\d{1,5}))?\s*/?\s*(tcp|udp)?", text.strip().lower())
+    if not found:
+        raise ValueError(text)
+    first, last = int(found[1]), int(found[2] or found[1])
+    if not 1 <= first <= last <= 65535:
+        raise ValueError(text)
+    span = str(first) if first == last else f"{first}-{last}"
+    return f"{span}/{found[3] or 'tcp'}"
+
+
+def _mac(text: str) -> str:
+    digits = re.sub(r"[^0-9A-Fa-f]", "", text)
+    if len(digits) != 12 or not re.fullmatch(r"[0-9A-Fa-f:.\- ]+", text):
+        raise ValueError(text)
+    return ":".join(digits[i : i + 2] for i in range(0, 12, 2)).lower()
+
+
+def _zone(text: str) -> str:
+    found = {name.lower(): name for name in zoneinfo.available_timezones()}.get(text.lower())
+    if found is None:
+        raise ValueError(text)
+    return found
+
+
+def _prefix(text: str) -> str:
+    if "/" not in text:
+        raise ValueError(text)
+    ipaddress.IPv4Network(text, strict=False)
+    address, length = text.split("/")
+    return f"{ipaddress.IPv4Address(address)}/{ipaddress.IPv4Network(text, strict=False).prefixlen if '.' in length else int(length)}"
+
+
+PARSED = {
+    "address": (lambda text: str(ipaddress.IPv4Address(text)), "Give an IPv4 address, such as 10.44.1.11."),
+    "address6": (lambda text: str(ipaddress.IPv6Address(text)), "Give an IPv6 address, such as 2001:db8::11."),
+    "prefix": (_prefix, "Give a subnet with its prefix length, such as 10.44.1.0/24."),
+    "prefix6": (lambda text: str(ipaddress.IPv6Network(text)), "Give an IPv6 prefix, such as 2001:db8:44:1::/64."),
+    "mac": (_mac, "Give a MAC address of six pairs, such as 00:00:5e:00:53:0b."),
+    "zone": (_zone, "Give a time zone by its IANA name, such as Europe/Vienna."),
+}
+LISTED = {
+    "addresses": (PARSED["address"][0], "give IPv4 addresses, separated by commas."),
+    "names": (str, ""),
+    "ports": (_port, "give a port and its transport, such as 8443/tcp or 9000-9010/udp."),
+}
+
+
+def _choices(one: Field) -> list[tuple[str, str]]:
+    blank = (
+        []
+        if (one.name in ("purpose", "paper") and "Trial" in one.choices.values()) or one.name == "paper"
+        else [("", "—")]
+    )
+    return blank + list(one.choices.items())
+
+
+def form_field(one: Field, facts: SiteFacts, length: int | None) -> forms.Field:
+    """The form field for a field of a record; ``length`` is the column's greatest length."""
+    common = {"label": one.label, "help_text": one.hint, "required": False}
+    match one.kind:
+        case "whole" | "number" | "percent" | "length":
+            return Quantity(one=one, max_length=40, widget=forms.TextInput({"inputmode": "decimal"}), **common)
+        case "choice":
+            return forms.ChoiceField(choices=_choices(one), **common)
+        case "several":
+            return Several(choices=list(one.choices.items()), **common)
+        case "yes-no":
+            return YesNo(**common)
+        case "record" | "records":
+            found = [(row.id, row.label) for row in facts.records() if row.kind == one.to]
+            if one.kind == "records":
+                return SeveralRecords(choices=found, **common)
+            return OneRecord(choices=[("", "—"), *found], **common)
+        case "date":
+            return Day(max_length=40, **common)
+        case "time":
+            return Clock(max_length=20, **common)
+        case "email":
+            return forms.EmailField(**common)
+        case "long":
+            return Words(max_length=length or 20_000, widget=forms.Textarea({"rows": 3}), **common)
+    if one.kind in PARSED:
+        read, wrong = PARSED[one.kind]
+        return Parsed(read=read, wrong=wrong, max_length=64, **common)
+    if one.kind in LISTED:
+        read, wrong = LISTED[one.kind]
+        return Listed(read=read, wrong=wrong, max_length=2000, **common)
+    return Words(max_length=length or 200, **common)

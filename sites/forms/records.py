@@ -1,0 +1,59 @@
+"""The form of one record: its fields from planner.chapters, its edit counter, its choices."""
+
+from __future__ import annotations
+
+from django import forms
+
+from planner.chapters import Field, Section
+from planner.facts import SiteFacts
+from sites.forms.fields import form_field
+from sites.models import RECORD_MODELS, Site
+from sites.models.customers import CODE
+
+
+class RecordForm(forms.Form):
+    """Fields of one section. ``edits`` is the edit counter the record was opened with."""
+
+    edits = forms.IntegerField(required=False, widget=forms.HiddenInput, min_value=0, max_value=2**31)
+
+    def __init__(self, *args, section: Section, facts: SiteFacts, record=None, **kwargs):
+        kwargs.setdefault("prefix", record.anchor if record else f"new-{section.slug}")
+        initial = {one.name: getattr(record, one.name) for one in section.fields} if record else {}
+        super().__init__(*args, initial={**initial, "edits": record.edits if record else 0}, **kwargs)
+        self.section, self.record = section, record
+        model = RECORD_MODELS[section.kind]
+        for one in section.fields:
+            column = model._meta.get_field(one.name.removesuffix("_id"))
+            self.fields[one.name] = form_field(one, facts, getattr(column, "max_length", None))
+        if section.kind == "site" and "code" in self.fields:
+            self.fields["code"].required = True
+            self.fields["code"].validators.append(CODE)
+
+    def described(self, fields: list[Field]) -> list[tuple[Field, forms.BoundField]]:
+        return [(one, self[one.name]) for one in fields]
+
+    def clean(self):
+        values = super().clean()
+        if not self.errors and not self.section.single and not self.record:
+            if all(values.get(one.name) in (None, "", [], ()) for one in self.section.fields):
+                raise forms.ValidationError("Nothing is filled in yet.", code="empty")
+        if self.section.kind == "site" and "code" in values:
+            taken = Site.objects.filter(customer_id=self.record.customer_id, code=values["code"]).exclude(
+                pk=self.record.pk
+            )
+            if taken.exists():
+                self.add_error("code", "Another site of this customer has this code.")
+        return values
+
+    def values(self) -> dict:
+        """The cleaned values, typed for the record's columns."""
+        found = {one.name: self.cleaned_data[one.name] for one in self.section.fields}
+        for one in self.section.fields:
+            if one.kind == "choice" and one.name in ("bits", "stage"):
+                found[one.name] = int(found[one.name]) if found[one.name] else (1 if one.name == "stage" else None)
+        return found
+
+
+def record_form(section: Section, facts: SiteFacts, record=None, data=None) -> RecordForm:
+    """The form of a record, or of a new one of the section's kind."""
+    return RecordForm(data, section=section, facts=facts, record=record)

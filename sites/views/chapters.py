@@ -1,0 +1,212 @@
+"""The pages of a site's chapters, and what can be done to the records on them.
+
+One address shows a chapter; ``?edit=`` turns a row into inputs, ``?add=`` opens a new row,
+``?remove=`` asks. htmx asks for the same addresses and gets the workbook without the frame.
+"""
+
+from __future__ import annotations
+
+import contextlib
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_POST
+
+from planner import work_out
+from planner.chapters import BY_SECTION, BY_SLUG, Chapter, Section, chapter_of, show_value
+from planner.plan import Plan
+from sites import access, workbook
+from sites.actions import records as actions
+from sites.forms import record_form
+from sites.models import RECORD_MODELS, Removal, Site, SiteRecord
+from sites.reading import read_site
+
+
+def _chapter(slug: str) -> Chapter:
+    if slug not in BY_SLUG:
+        raise Http404
+    return BY_SLUG[slug]
+
+
+def _section(slug: str) -> Section:
+    if slug not in BY_SECTION:
+        raise Http404
+    return BY_SECTION[slug]
+
+
+def _record(site: Site, section: Section, pk: int) -> SiteRecord:
+    """One present record of the site, or 404."""
+    model = RECORD_MODELS[section.kind]
+    if section.kind == "site":
+        if pk != site.pk:
+            raise Http404
+        return site
+    return get_object_or_404(model, pk=pk, site=site, removal=None)
+
+
+def _url(site: Site, chapter: Chapter, anchor: str = "") -> str:
+    url = reverse("chapter", args=[site.customer.code, site.code, chapter.slug])
+    return f"{url}#{anchor}" if anchor else url
+
+
+def show_page(
+    request: HttpRequest, site: Site, chapter: Chapter, plan: Plan | None = None, *, status: int = 200, **more
+):
+    """Renders a chapter: the whole page, or the workbook alone for htmx."""
+    plan = plan or work_out(read_site(site))
+    editing = more.pop("editing", None)
+    context = {
+        "site": site, "chapter": chapter, "plan": plan, "access": request.access,
+        "parts": workbook.make_parts(chapter, plan, editing), "rail": workbook.rail(site, plan, chapter),
+        "counts": workbook.counts(plan), "notes": workbook.notes(chapter, plan), "form_open": bool(editing),
+        "removals": Removal.objects.filter(site=site, undone_at=None)[:3] if request.access.may_edit else [],
+        **more,
+    }  # fmt: skip
+    template = "workbook/_workbook.html" if request.htmx else "workbook/page.html"
+    return render(request, template, context, status=status)
+
+
+@access.for_site(access.READ)
+@require_GET
+def chapter(request: HttpRequest, site: Site, slug: str) -> HttpResponse:
+    found = _chapter(slug)
+    plan = work_out(read_site(site))
+    more: dict = {"editing": {}}
+    if request.access.may_edit:
+        more = _asked(request, site, found, plan)
+    return show_page(request, site, found, plan, **more)
+
+
+def _asked(request: HttpRequest, site: Site, found: Chapter, plan: Plan) -> dict:
+    """What the address asks to be opened on the page."""
+    editing, more = {}, {}
+    for section in found.sections:
+        if request.GET.get("add") == section.slug and not section.single:
+            editing[f"{section.slug}:new"] = record_form(section, plan.facts)
+        wanted, _, pk = request.GET.get("edit", "").partition(":")
+        if wanted == section.slug and pk.isdigit():
+            record = _record(site, section, int(pk))
+            anchor = f"{section.kind}-{record.pk}"
+            editing[f"{section.slug}:{anchor}"] = record_form(section, plan.facts, record)
+        wanted, _, pk = request.GET.get("remove", "").partition(":")
+        if wanted == section.slug and pk.isdigit() and not section.single:
+            record = _record(site, section, int(pk))
+            owned, naming = actions.hangs_on(record)
+            more["removing"] = {"section": section, "record": record, "owned": owned, "naming": naming}
+    return {"editing": editing, **more}
+
+
+def _done(request: HttpRequest, site: Site, found: Chapter, anchor: str) -> HttpResponse:
+    if request.htmx:
+        site.refresh_from_db()
+        response = show_page(request, site, found, focus=anchor)
+        response.headers["HX-Replace-Url"] = _url(site, found)
+        return response
+    return redirect(_url(site, found, anchor))
+
+
+@access.for_site(access.EDIT)
+@require_POST
+def add(request: HttpRequest, site: Site, section: str) -> HttpResponse:
+    part = _section(section)
+    if part.single:
+        raise Http404
+    plan = work_out(read_site(site))
+    form = record_form(part, plan.facts, data=request.POST)
+    if not form.is_valid():
+        return show_page(
+            request, site, chapter_of(part), plan, status=422, editing={f"{part.slug}:new": form}, bad=form
+        )
+    record = actions.add_record(by=request.user, site=site, kind=part.kind, values=form.values())
+    messages.success(request, f"Added: {record}.")
+    return _done(request, site, chapter_of(part), record.anchor)
+
+
+@access.for_site(access.EDIT)
+@require_POST
+def change(request: HttpRequest, site: Site, section: str, pk: int) -> HttpResponse:
+    part = _section(section)
+    record = _record(site, part, pk)
+    plan = work_out(read_site(site))
+    form = record_form(part, plan.facts, record, request.POST)
+    key = f"{part.slug}:{part.kind}-{record.pk}"
+    if not form.is_valid():
+        return show_page(request, site, chapter_of(part), plan, status=422, editing={key: form}, bad=form)
+    opened_at = form.cleaned_data["edits"] or 0
+    saved = actions.change_record(by=request.user, kind=part.kind, pk=pk, opened_at=opened_at, values=form.values())
+    if saved.clashes:
+        return _clash(request, site, part, form, saved, plan)
+    if saved.merged:
+        labels = ", ".join(one.label for one in part.fields if one.name in saved.merged)
+        messages.info(request, f"Somebody else had changed {labels} meanwhile; theirs stands beside yours.")
+    messages.success(request, "Saved.")
+    site = Site.objects.select_related("customer").get(pk=site.pk)
+    return _done(request, site, chapter_of(part), f"{part.kind}-{pk}")
+
+
+def _clash(request, site: Site, part: Section, form, saved, plan: Plan) -> HttpResponse:
+    """Both changed the same field: show base, theirs and own, and let the person choose."""
+    fields = {one.name: one for one in part.fields}
+    rows = []
+    for clash in saved.clashes:
+        one = fields[clash.name]
+        bound = form[clash.name]
+        words = [show_value(one, value, plan.facts) or "nothing" for value in (clash.base, clash.theirs, clash.own)]
+        theirs = form.fields[clash.name].prepare_value(clash.theirs)
+        rows.append({"field": one, "bound": bound, "words": words, "theirs": theirs if theirs is not None else "",
+                     "own": request.POST.getlist(bound.html_name)})  # fmt: skip
+    decided = {row["bound"].html_name for row in rows}
+    rest = [(name, value) for name, values in request.POST.lists() for value in values
+            if name not in decided and not name.endswith("-edits") and name != "csrfmiddlewaretoken"]  # fmt: skip
+    more = {
+        "clash": {
+            "section": part,
+            "record": saved.record,
+            "rows": rows,
+            "rest": rest,
+            "edits_name": form["edits"].html_name,
+        }
+    }
+    return show_page(request, site, chapter_of(part), plan, status=409, **more)
+
+
+@access.for_site(access.EDIT)
+@require_POST
+def remove(request: HttpRequest, site: Site, section: str, pk: int) -> HttpResponse:
+    part = _section(section)
+    if part.single:
+        raise Http404
+    actions.remove_record(by=request.user, record=_record(site, part, pk))
+    return _done(request, site, chapter_of(part), f"s-{part.slug}")
+
+
+@access.for_site(access.EDIT)
+@require_POST
+def bring_back(request: HttpRequest, site: Site, removal: int) -> HttpResponse:
+    found = get_object_or_404(Removal, pk=removal, site=site, undone_at=None)
+    back = actions.bring_back(by=request.user, removal=found)
+    messages.success(request, f"Brought back: {found.what}.")
+    with contextlib.suppress(IndexError, StopIteration):
+        part = next(s for s in BY_SECTION.values() if s.kind == back[0].facts.kind)
+        return _done(request, site, chapter_of(part), back[0].anchor)
+    return redirect(_url(site, BY_SLUG["brief"]))
+
+
+@access.for_site(access.EDIT)
+@require_POST
+def mend(request: HttpRequest, site: Site, token: str) -> HttpResponse:
+    """Does what a finding offers to do, through the record's own form, as if a person typed it."""
+    plan = work_out(read_site(site))
+    finding = plan.review.get(token)
+    if finding is None or finding.mend is None:
+        messages.info(request, "That finding no longer stands; nothing was changed.")
+        return redirect(_url(site, BY_SLUG["brief"]))
+    done = actions.apply_mend(by=request.user, site=site, mend=finding.mend, facts=plan.facts)
+    if done:
+        messages.success(request, f"Done: {finding.mend.words}.")
+    else:
+        messages.error(request, "The value offered does not fit the record any more. Open the row and set it there.")
+    found = next(c for c in BY_SLUG.values() if c.number == finding.chapter)
+    return _done(request, site, found, finding.at.anchor)

@@ -1,0 +1,146 @@
+"""What a chapter page shows, made ready from the plan: rows, marks, notes, the rail."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from django import forms
+from django.urls import reverse
+
+from planner.chapters import CHAPTERS, Chapter, Field, Section, show
+from planner.facts import Record, SiteFacts
+from planner.plan import Plan
+from planner.review import WEIGHTS, Finding
+from sites.models import Site
+from sites.reading import LISTS
+
+
+@dataclass
+class Cell:
+    """One value: its words, its marks."""
+
+    field: Field
+    text: str
+    weight: str = ""
+    bound: forms.BoundField | None = None
+
+
+@dataclass
+class Row:
+    """One record of a table; with a form when it is being edited."""
+
+    anchor: str
+    label: str
+    cells: list[Cell]
+    more: list[Cell]
+    pk: int = 0
+    form: forms.Form | None = None
+    weight: str = ""
+
+    @property
+    def said(self) -> list[Cell]:
+        """The fields beyond the ledger that are filled."""
+        return [cell for cell in self.more if cell.text]
+
+
+@dataclass
+class Part:
+    """A section as shown."""
+
+    section: Section
+    rows: list[Row]
+    adding: Row | None = None
+    headings: list[Field] = field(default_factory=list)
+
+
+@dataclass
+class RailEntry:
+    chapter: Chapter
+    url: str
+    here: bool
+    fullness: int | None
+    weight: str
+    aside: str = ""
+
+
+def _weights(plan: Plan) -> dict[tuple[str, int, str], str]:
+    """The heaviest open finding of each field, and of each record under the field ""."""
+    found: dict[tuple[str, int, str], str] = {}
+    for finding in reversed(plan.review.findings):  # heaviest last, so that it stays
+        if not finding.accepted:
+            for at in (finding.at, *finding.also):
+                found[(at.kind, at.id, at.field)] = finding.weight
+    return found
+
+
+def records_of(facts: SiteFacts, section: Section) -> list[Record]:
+    """The records that a section shows."""
+    if section.single:
+        return [getattr(facts, section.kind)]
+    return list(getattr(facts, LISTS[section.kind]))
+
+
+def make_row(section: Section, record: Record, plan: Plan, weights: dict, form=None) -> Row:
+    def cell(one: Field) -> Cell:
+        weight = weights.get((record.kind, record.id, one.name), "")
+        return Cell(one, show(one, record, plan.facts), weight, form[one.name] if form else None)
+
+    ledger = section.fields if section.single else section.ledger
+    rest = [] if section.single else section.rest
+    return Row(
+        record.ref.anchor, record.label, [cell(one) for one in ledger], [cell(one) for one in rest], pk=record.id, form=form,
+        weight=weights.get((record.kind, record.id, ""), ""),
+    )  # fmt: skip
+
+
+def make_parts(chapter: Chapter, plan: Plan, editing: dict | None = None) -> list[Part]:
+    """A chapter's sections. ``editing`` maps an anchor (or ``new-slug``) to its form."""
+    weights, editing = _weights(plan), editing or {}
+    parts = []
+    for section in chapter.sections:
+        rows = []
+        for record in records_of(plan.facts, section):
+            key = f"{section.slug}:{record.ref.anchor}"
+            rows.append(make_row(section, record, plan, weights, editing.get(key)))
+        adding = None
+        form = editing.get(f"{section.slug}:new")
+        if form:
+            adding = Row(f"new-{section.slug}", "", [Cell(one, "", bound=form[one.name]) for one in section.ledger],
+                         [Cell(one, "", bound=form[one.name]) for one in section.rest], form=form)  # fmt: skip
+        parts.append(Part(section, rows, adding, section.ledger))
+    return parts
+
+
+def fullness(chapter: Chapter, facts: SiteFacts) -> int | None:
+    """How much of a chapter is filled, in per cent; ``None`` for a chapter that is computed."""
+    counted = [s for s in chapter.sections if s.counts]
+    if not counted:
+        return None
+    known = wanted = 0
+    for section in counted:
+        records = records_of(facts, section)
+        wanted += len(section.counts) * max(1, len(records))
+        known += sum(getattr(r, name) not in (None, "", ()) for r in records for name in section.counts)
+    return round(100 * known / wanted)
+
+
+def rail(site: Site, plan: Plan, here: Chapter) -> list[RailEntry]:
+    return [
+        RailEntry(
+            chapter, reverse("chapter", args=[site.customer.code, site.code, chapter.slug]), chapter == here,
+            fullness(chapter, plan.facts), plan.review.heaviest(chapter.number),
+        )
+        for chapter in CHAPTERS
+    ]  # fmt: skip
+
+
+def counts(plan: Plan) -> dict[str, int]:
+    """How many open findings of each weight."""
+    return {weight: len(plan.review.open(weight)) for weight in WEIGHTS}
+
+
+def notes(chapter: Chapter, plan: Plan) -> list[Finding]:
+    """The findings of a chapter's margin, in the order of the records on the sheet."""
+    order = {r.ref.anchor: n for n, r in enumerate(plan.facts.records())}
+    found = plan.review.of_chapter(chapter.number)
+    return sorted(found, key=lambda f: (order.get(f.at.anchor, 0), WEIGHTS.index(f.weight)))

@@ -1,0 +1,80 @@
+"""Who may see what: every URL of the house, for every standing, GET and POST."""
+
+import pytest
+from django.urls import URLPattern, get_resolver
+
+from sites.actions.records import add_record, remove_record
+
+STANDINGS = ("nobody", "outsider", "reader", "editor", "lead", "staff")
+IN, OUT, NO, GONE, WRONG = "in", "sign-in", 403, 404, 405
+# What each standing gets: (GET, POST). "in" is any answer of the view itself: 200, 302, 409, 422.
+READ_PAGE = dict(
+    zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (IN, WRONG), (IN, WRONG), (IN, WRONG), (IN, WRONG)], strict=True)
+)
+EDIT_POST = dict(
+    zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (NO, NO), (WRONG, IN), (WRONG, IN), (WRONG, IN)], strict=True)
+)
+LEAD_POST = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (NO, NO), (NO, NO), (WRONG, IN), (WRONG, IN)], strict=True))
+HOUSE = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(IN, IN)], strict=True))
+EVERYBODY = dict(zip(STANDINGS, [(IN, IN)] * 6, strict=True))
+SIGNED_IN = dict(zip(STANDINGS, [(OUT, OUT)] + [(IN, IN)] * 5, strict=True))
+MATRIX = {
+    "home": SIGNED_IN, "health": EVERYBODY, "customer-add": HOUSE, "customer": READ_PAGE, "site-add": EDIT_POST,
+    "members": LEAD_POST, "record-add": EDIT_POST, "record-change": EDIT_POST, "record-remove": EDIT_POST,
+    "bring-back": EDIT_POST, "mend": EDIT_POST, "chapter": READ_PAGE,
+}  # fmt: skip
+
+
+def own_urls():
+    return [p for p in get_resolver("sites.urls").url_patterns if isinstance(p, URLPattern)]
+
+
+def test_every_url_is_listed():
+    assert {pattern.name for pattern in own_urls()} == set(MATRIX)
+
+
+def outcome(response):
+    if response.status_code == 302 and "/sign-in/" in response["Location"]:
+        return OUT
+    return IN if response.status_code in (200, 302, 409, 422) else response.status_code
+
+
+@pytest.mark.parametrize("name", sorted(MATRIX))
+@pytest.mark.parametrize("standing", STANDINGS)
+def test_matrix(name, standing, people, site, staff, enter):
+    host = add_record(by=staff, site=site, kind="host", values={"name": "mill-h1"})
+    gone = add_record(by=staff, site=site, kind="host", values={"name": "mill-h2"})
+    words = {
+        "customer": "larkfield", "site": "mill", "section": "hosts", "pk": host.pk, "slug": "hosts", "token": "none",
+        "removal": remove_record(by=staff, record=gone).pk,
+    }  # fmt: skip
+    pattern = next(p for p in own_urls() if p.name == name)
+    url = "/" + str(pattern.pattern)
+    for converter in pattern.pattern.converters:
+        url = url.replace(f"<slug:{converter}>", str(words[converter])).replace(
+            f"<int:{converter}>", str(words[converter])
+        )
+        url = url.replace(f"<str:{converter}>", str(words[converter]))
+    client = enter(people[standing])
+    assert (outcome(client.get(url)), outcome(client.post(url))) == MATRIX[name][standing]
+
+
+def test_removed_site_is_not_there(site, staff, enter):
+    from sites.models import Removal
+
+    site.removal = Removal.objects.create(site=site, by=staff, what="site")
+    site.save()
+    assert enter(staff).get("/at/larkfield/mill/hosts/").status_code == 404
+
+
+def test_member_of_one_customer_sees_only_its_sites_at_home(people, site, enter):
+    assert b"Mill Street" in enter(people["reader"]).get("/").content
+    assert b"Mill Street" not in enter(people["outsider"]).get("/").content
+
+
+def test_record_of_another_site_is_not_found(people, site, staff, customer, enter):
+    from sites.actions.records import make_site
+
+    other = make_site(by=staff, customer=customer, code="barn", name="Barn")
+    host = add_record(by=staff, site=other, kind="host", values={"name": "barn-h1"})
+    assert enter(people["editor"]).post(f"/at/larkfield/mill/change/hosts/{host.pk}").status_code == 404
