@@ -36,9 +36,7 @@ else:
     SECRET_KEY = _wanted(
         "SECRET_KEY", "Give a long random text, or put it in a file and set SECRET_KEY_FILE to the file's path."
     )
-    ALLOWED_HOSTS = [
-        name for name in _wanted("ALLOWED_HOSTS", "Name the host people type, as in desk.example.com.").split(",")
-    ]
+    ALLOWED_HOSTS = _wanted("ALLOWED_HOSTS", "Name the host people type, as in desk.example.com.").split(",")
 CSRF_TRUSTED_ORIGINS = env.list("TRUSTED_ORIGINS", default=[])
 
 INSTALLED_APPS = [

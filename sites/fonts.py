@@ -22,15 +22,6 @@ def _files():
             yield f"fonts/{family}-{cut}.ttf", folder, f"{family}-{cut}.ttf"
 
 
-class _Renamed(FileSystemStorage):
-    """A folder whose files are known under ``fonts/``."""
-
-    prefix = "fonts"
-
-    def path(self, name: str) -> str:
-        return super().path(pathlib.PurePosixPath(name).name)
-
-
 class FontFinder(BaseFinder):
     """Finds ``fonts/SourceSansPro-Regular.ttf`` and its kin in the font packages."""
 
@@ -39,8 +30,10 @@ class FontFinder(BaseFinder):
         return found if find_all else (found[0] if found else [])
 
     def list(self, ignore_patterns):
-        for served, folder, _ in _files():
-            yield served, _Renamed(location=str(folder))
+        for _, folder, name in _files():
+            storage = FileSystemStorage(location=str(folder))
+            storage.prefix = "fonts"
+            yield name, storage
 
     def check(self, **kwargs):
         return []

@@ -88,8 +88,8 @@ def make_row(section: Section, record: Record, plan: Plan, weights: dict, form=N
     ledger = section.fields if section.single else section.ledger
     rest = [] if section.single else section.rest
     return Row(
-        record.ref.anchor, record.label, [cell(one) for one in ledger], [cell(one) for one in rest], pk=record.id, form=form,
-        weight=weights.get((record.kind, record.id, ""), ""),
+        record.ref.anchor, record.label, [cell(one) for one in ledger], [cell(one) for one in rest],
+        pk=record.id, form=form, weight=weights.get((record.kind, record.id, ""), ""),
     )  # fmt: skip
 
 

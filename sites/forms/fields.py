@@ -13,6 +13,8 @@ from django.core.exceptions import ValidationError
 
 from planner import units
 from planner.chapters import Field
+from planner.chapters.brief import PAPERS, PURPOSES
+from planner.chapters.rest import STAGE_NAMES
 from planner.facts import SiteFacts
 
 PASSWORD_LIKE = re.compile(r"\b(pass(word|wd|phrase)?|pwd|pin|secret|kennwort|passwort)\b\s*(is\b|[:=])\s*\S", re.I)
@@ -206,11 +208,9 @@ def _zone(text: str) -> str:
 
 
 def _prefix(text: str) -> str:
-    if "/" not in text:
-        raise ValueError(text)
-    ipaddress.IPv4Network(text, strict=False)
-    address, length = text.split("/")
-    return f"{ipaddress.IPv4Address(address)}/{ipaddress.IPv4Network(text, strict=False).prefixlen if '.' in length else int(length)}"
+    address, _ = text.split("/")
+    network = ipaddress.IPv4Network(text, strict=False)
+    return f"{ipaddress.IPv4Address(address)}/{network.prefixlen}"
 
 
 PARSED = {
@@ -228,12 +228,12 @@ LISTED = {
 }
 
 
+# Choices that always have a value: there is no "not known" among them.
+ALWAYS_CHOSEN = {tuple(PURPOSES), tuple(PAPERS), tuple(STAGE_NAMES)}
+
+
 def _choices(one: Field) -> list[tuple[str, str]]:
-    blank = (
-        []
-        if (one.name in ("purpose", "paper") and "Trial" in one.choices.values()) or one.name == "paper"
-        else [("", "—")]
-    )
+    blank = [] if tuple(one.choices) in ALWAYS_CHOSEN else [("", "—")]
     return blank + list(one.choices.items())
 
 
@@ -244,7 +244,8 @@ def form_field(one: Field, facts: SiteFacts, length: int | None) -> forms.Field:
         case "whole" | "number" | "percent" | "length":
             return Quantity(one=one, max_length=40, widget=forms.TextInput({"inputmode": "decimal"}), **common)
         case "choice":
-            return forms.ChoiceField(choices=_choices(one), **common)
+            required = tuple(one.choices) in ALWAYS_CHOSEN
+            return forms.ChoiceField(choices=_choices(one), **{**common, "required": required})
         case "several":
             return Several(choices=list(one.choices.items()), **common)
         case "yes-no":

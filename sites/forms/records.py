@@ -6,7 +6,7 @@ from django import forms
 
 from planner.chapters import Field, Section
 from planner.facts import SiteFacts
-from sites.forms.fields import form_field
+from sites.forms.fields import ALWAYS_CHOSEN, form_field
 from sites.models import RECORD_MODELS, Site
 from sites.models.customers import CODE
 
@@ -34,9 +34,10 @@ class RecordForm(forms.Form):
 
     def clean(self):
         values = super().clean()
-        if not self.errors and not self.section.single and not self.record:
-            if all(values.get(one.name) in (None, "", [], ()) for one in self.section.fields):
-                raise forms.ValidationError("Nothing is filled in yet.", code="empty")
+        fresh = not self.errors and not self.section.single and not self.record
+        told = [one.name for one in self.section.fields if tuple(one.choices) not in ALWAYS_CHOSEN]
+        if fresh and all(values.get(name) in (None, "", [], ()) for name in told):
+            raise forms.ValidationError("Nothing is filled in yet.", code="empty")
         if self.section.kind == "site" and "code" in values:
             taken = Site.objects.filter(customer_id=self.record.customer_id, code=values["code"]).exclude(
                 pk=self.record.pk
