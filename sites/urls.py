@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from sites.views import chapters, customers, home
+from sites.views import chapters, customers, home, papers
 
 SITE = "at/<slug:customer>/<slug:site>/"
 
@@ -18,5 +18,10 @@ urlpatterns = [
     path(SITE + "remove/<slug:section>/<int:pk>", chapters.remove, name="record-remove"),
     path(SITE + "bring-back/<int:removal>", chapters.bring_back, name="bring-back"),
     path(SITE + "mend/<str:token>", chapters.mend, name="mend"),
+    path(SITE + "accept/<str:token>", papers.accept, name="accept"),
+    path(SITE + "withdraw/<str:token>", papers.withdraw, name="withdraw"),
+    path(SITE + "freeze", papers.freeze, name="freeze"),
+    path(SITE + "differences", papers.differences, name="differences"),
+    path(SITE + "changes", papers.changes, name="changes"),
     path(SITE + "<slug:slug>/", chapters.chapter, name="chapter"),
 ]

@@ -2,6 +2,8 @@
 
 import pytest
 
+from planner.facts import Ref
+from planner.review import base
 from sites.actions.customers import make_customer, set_member
 from sites.actions.records import make_site
 
@@ -46,3 +48,19 @@ def enter(client):
         return client
 
     return sign_in
+
+
+@pytest.fixture
+def trial_rule(monkeypatch):
+    """One rule alone, with a mend, that stands at the site while its scope is empty; gives its token."""
+
+    def rule(plan):
+        if not plan.facts.site.scope:
+            at = Ref("site", plan.facts.site.id, "scope")
+            yield base.Hit(at, mend=base.Mend(at.at(""), (("scope", "Desktops for everybody."),)))
+
+    words = {"title": "Scope is empty", "text": "Nobody wrote it.", "why": "It must be.", "source": "none"}
+    entry = base.Entry(key="trial-rule", chapter=1, trial="remark", live="concern", mend="Write a scope", **words)
+    monkeypatch.setattr(base, "RULES", {"trial-rule": rule})
+    monkeypatch.setattr(base, "entries", lambda: {"trial-rule": entry})
+    return lambda site: f"trial-rule:site-{site.pk}:scope"

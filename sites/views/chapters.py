@@ -19,6 +19,7 @@ from planner.chapters import BY_SECTION, BY_SLUG, Chapter, Section, chapter_of, 
 from planner.plan import Plan
 from sites import access, workbook
 from sites.actions import records as actions
+from sites.extras import extra_of
 from sites.forms import record_form
 from sites.models import RECORD_MODELS, Removal, Site, SiteRecord
 from sites.reading import read_site
@@ -62,7 +63,7 @@ def show_page(
         "parts": workbook.make_parts(chapter, plan, editing), "rail": workbook.rail(site, plan, chapter),
         "counts": workbook.counts(plan), "notes": workbook.notes(chapter, plan), "form_open": bool(editing),
         "removals": Removal.objects.filter(site=site, undone_at=None)[:3] if request.access.may_edit else [],
-        **more,
+        **extra_of(site, chapter, plan), **more,
     }  # fmt: skip
     template = "workbook/_workbook.html" if request.htmx else "workbook/page.html"
     return render(request, template, context, status=status)

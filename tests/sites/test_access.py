@@ -3,6 +3,7 @@
 import pytest
 from django.urls import URLPattern, get_resolver
 
+from sites.actions.papers import freeze
 from sites.actions.records import add_record, remove_record
 
 STANDINGS = ("nobody", "outsider", "reader", "editor", "lead", "staff")
@@ -15,12 +16,14 @@ EDIT_POST = dict(
     zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (NO, NO), (WRONG, IN), (WRONG, IN), (WRONG, IN)], strict=True)
 )
 LEAD_POST = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (NO, NO), (NO, NO), (WRONG, IN), (WRONG, IN)], strict=True))
+LEAD_ONLY = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (NO, NO), (NO, NO), (IN, IN), (IN, IN)], strict=True))
 HOUSE = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(IN, IN)], strict=True))
 EVERYBODY = dict(zip(STANDINGS, [(IN, IN)] * 6, strict=True))
 SIGNED_IN = dict(zip(STANDINGS, [(OUT, OUT)] + [(IN, IN)] * 5, strict=True))
 MATRIX = {
     "home": SIGNED_IN, "health": EVERYBODY, "customer-add": HOUSE, "customer": READ_PAGE, "site-add": EDIT_POST,
     "members": LEAD_POST, "record-add": EDIT_POST, "record-change": EDIT_POST, "record-remove": EDIT_POST,
+    "accept": LEAD_ONLY, "withdraw": LEAD_POST, "freeze": LEAD_POST, "differences": READ_PAGE, "changes": READ_PAGE,
     "bring-back": EDIT_POST, "mend": EDIT_POST, "chapter": READ_PAGE,
 }  # fmt: skip
 
@@ -41,11 +44,12 @@ def outcome(response):
 
 @pytest.mark.parametrize("name", sorted(MATRIX))
 @pytest.mark.parametrize("standing", STANDINGS)
-def test_matrix(name, standing, people, site, staff, enter):
+def test_matrix(name, standing, people, site, staff, enter, trial_rule):
+    freeze(by=staff, site=site, reason="first")
     host = add_record(by=staff, site=site, kind="host", values={"name": "mill-h1"})
     gone = add_record(by=staff, site=site, kind="host", values={"name": "mill-h2"})
     words = {
-        "customer": "larkfield", "site": "mill", "section": "hosts", "pk": host.pk, "slug": "hosts", "token": "none",
+        "customer": "larkfield", "site": "mill", "section": "hosts", "pk": host.pk, "slug": "hosts", "token": trial_rule(site),  # noqa: E501
         "removal": remove_record(by=staff, record=gone).pk,
     }  # fmt: skip
     pattern = next(p for p in own_urls() if p.name == name)
@@ -55,6 +59,7 @@ def test_matrix(name, standing, people, site, staff, enter):
             f"<int:{converter}>", str(words[converter])
         )
         url = url.replace(f"<str:{converter}>", str(words[converter]))
+    url += "?from=A" if name == "differences" else ""
     client = enter(people[standing])
     assert (outcome(client.get(url)), outcome(client.post(url))) == MATRIX[name][standing]
 

@@ -1,0 +1,56 @@
+"""Revisions, and findings that a lead accepts."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.db import transaction
+from django.utils import timezone
+
+from planner import facts as f
+from planner.review import Finding
+from sites.actions.records import touch
+from sites.models import Acceptance, Person, Revision, Site
+from sites.reading import read_site
+
+
+def letter_of(number: int) -> str:
+    """1 → A, 26 → Z, 27 → AA: revisions are lettered as drawings are."""
+    letters = ""
+    while number:
+        number, rest = divmod(number - 1, 26)
+        letters = chr(65 + rest) + letters
+    return letters
+
+
+@transaction.atomic
+def freeze(*, by: Person, site: Site, reason: str) -> Revision:
+    """Freezes the plan as it stands under the next letter."""
+    Site.objects.select_for_update().get(pk=site.pk)
+    last = Revision.objects.filter(site=site).order_by("-number").first()
+    number = last.number + 1 if last else 1
+    facts = read_site(site)
+    revision = Revision.objects.create(
+        site=site, number=number, letter=letter_of(number), reason=reason, fingerprint=f.fingerprint(facts),
+        content=f.to_json(facts), by=by,
+    )  # fmt: skip
+    touch(site)
+    return revision
+
+
+@transaction.atomic
+def accept(*, by: Person, site: Site, finding: Finding, reason: str, look_again: dt.date) -> Acceptance:
+    """A lead accepts a finding; an older acceptance of it gives way."""
+    withdraw(site=site, token=finding.token)
+    made = Acceptance.objects.create(
+        site=site, finding=finding.token, title=finding.title[:400], reason=reason, look_again=look_again, by=by
+    )
+    touch(site)
+    return made
+
+
+@transaction.atomic
+def withdraw(*, site: Site, token: str) -> None:
+    """The acceptance no longer holds; it stays in the history."""
+    Acceptance.objects.filter(site=site, finding=token, withdrawn_at=None).update(withdrawn_at=timezone.now())
+    touch(site)

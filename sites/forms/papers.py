@@ -1,0 +1,35 @@
+"""Forms of chapter 11, and of accepting a finding."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django import forms
+
+from sites.forms.fields import Day, Words
+
+
+class FreezeForm(forms.Form):
+    reason = Words(
+        label="Reason", max_length=2000, help_text="Why this plan is frozen now, as in “sent to the network's owner”."
+    )
+
+
+class AcceptForm(forms.Form):
+    reason = Words(
+        label="Reason",
+        max_length=2000,
+        widget=forms.Textarea({"rows": 2}),
+        help_text="Why this can stay as it is for now.",
+    )
+    look_again = Day(label="Look again on", max_length=40, help_text="On that day it opens again.")
+
+    def __init__(self, *args, today: dt.date, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.today = today
+
+    def clean_look_again(self) -> dt.date:
+        day = self.cleaned_data["look_again"]
+        if day is None or day <= self.today:
+            raise forms.ValidationError("Give a day that is still to come.")
+        return day

@@ -1,0 +1,79 @@
+"""Revisions, what changed between them, who changed what, and accepted findings."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from planner import facts as f
+from planner import work_out
+from planner.chapters import BY_NUMBER
+from planner.compare import compare
+from sites import access, history
+from sites.actions import papers as actions
+from sites.forms.papers import AcceptForm, FreezeForm
+from sites.models import Revision, Site
+from sites.reading import read_site, today_at
+
+
+def _chapter(site: Site, slug: str) -> HttpResponse:
+    return redirect("chapter", site.customer.code, site.code, slug)
+
+
+@access.for_site(access.LEAD)
+@require_POST
+def freeze(request: HttpRequest, site: Site) -> HttpResponse:
+    form = FreezeForm(request.POST)
+    if form.is_valid():
+        revision = actions.freeze(by=request.user, site=site, **form.cleaned_data)
+        messages.success(request, f"Revision {revision.letter} is frozen; its fingerprint is {revision.fingerprint}.")
+    else:
+        messages.error(request, "A revision needs a reason: " + " ".join(form.errors["reason"]))
+    return _chapter(site, "papers")
+
+
+@access.for_site(access.READ)
+@require_safe
+def differences(request: HttpRequest, site: Site) -> HttpResponse:
+    """``?from=A&to=B``; without ``to`` the plan as it stands."""
+    before = get_object_or_404(Revision, site=site, letter=request.GET.get("from", ""))
+    wanted = request.GET.get("to", "")
+    after = get_object_or_404(Revision, site=site, letter=wanted) if wanted else None
+    new = f.from_json(after.content) if after else read_site(site)
+    found = compare(f.from_json(before.content), new)
+    return render(request, "papers/differences.html", {"site": site, "before": before, "after": after, "found": found})
+
+
+@access.for_site(access.READ)
+@require_safe
+def changes(request: HttpRequest, site: Site) -> HttpResponse:
+    """Who changed what and when; ``?of=host-12`` for one record."""
+    anchor = request.GET.get("of", "")
+    if anchor and not history.is_anchor(anchor):
+        raise Http404
+    return render(request, "papers/changes.html", {"site": site, "lines": history.lines(site, anchor), "of": anchor})
+
+
+@access.for_site(access.LEAD)
+@require_http_methods(["GET", "POST"])
+def accept(request: HttpRequest, site: Site, token: str) -> HttpResponse:
+    finding = work_out(read_site(site)).review.get(token)
+    if finding is None:
+        raise Http404
+    form = AcceptForm(request.POST or None, today=today_at(site))
+    if request.method == "POST" and form.is_valid():
+        actions.accept(by=request.user, site=site, finding=finding, **form.cleaned_data)
+        messages.success(request, f"Accepted: {finding.title}")
+        return _chapter(site, BY_NUMBER[finding.chapter].slug)
+    context = {"site": site, "finding": finding, "form": form, "bad": form if form.errors else None}
+    return render(request, "papers/accept.html", context, status=422 if form.errors else 200)
+
+
+@access.for_site(access.LEAD)
+@require_POST
+def withdraw(request: HttpRequest, site: Site, token: str) -> HttpResponse:
+    finding = work_out(read_site(site)).review.get(token)
+    actions.withdraw(site=site, token=token)
+    return _chapter(site, BY_NUMBER[finding.chapter].slug if finding else "papers")

@@ -1,0 +1,87 @@
+"""Revisions, comparison, history, acceptance, mends."""
+
+import datetime as dt
+
+import pytest
+
+from planner import facts as f
+from planner.compare import compare
+from sites.actions.papers import freeze, letter_of
+from sites.actions.records import add_record, change_record, remove_record
+from sites.models import Acceptance, Revision
+from sites.reading import read_site
+
+URL = "/at/larkfield/mill/"
+
+
+def test_letters_go_on_after_z():
+    assert [letter_of(n) for n in (1, 2, 26, 27, 52, 53, 703)] == ["A", "B", "Z", "AA", "AZ", "BA", "AAA"]
+
+
+def test_a_revision_holds_the_whole_plan_and_tells_what_moved(site, staff, people, enter):
+    host = add_record(by=staff, site=site, kind="host", values={"name": "mill-h1", "memory_gib": 64.0})
+    revision = freeze(by=staff, site=site, reason="first")
+    facts = read_site(site)
+    assert f.fingerprint(f.from_json(revision.content)) == revision.fingerprint == f.fingerprint(facts)
+    assert compare(f.from_json(revision.content), facts) == []
+    change_record(by=staff, kind="host", pk=host.pk, opened_at=1, values={"memory_gib": 96.0})
+    add_record(by=staff, site=site, kind="image", values={"name": "office"})
+    found = compare(f.from_json(Revision.objects.get().content), read_site(site))
+    assert [(d.chapter, d.record, d.field, d.before, d.after) for d in found] == [
+        (3, "mill-h1", "Memory", "64 GiB", "96 GiB"),
+        (6, "office", "", "", "there"),
+    ]
+    page = enter(people["reader"]).get(URL + "differences?from=A").content.decode()
+    assert "64 GiB" in page and "96 GiB" in page
+
+
+def test_freezing_needs_a_reason(site, people, enter):
+    enter(people["lead"]).post(URL + "freeze", {"reason": " "})
+    assert not Revision.objects.exists()
+    page = (
+        enter(people["lead"]).post(URL + "freeze", {"reason": "for the network's owner"}, follow=True).content.decode()
+    )
+    assert "Revision A is frozen" in page and Revision.objects.get().fingerprint in page
+
+
+def test_history_shows_who_and_old_and_new(site, staff, people, enter):
+    host = add_record(by=staff, site=site, kind="host", values={"name": "mill-h1", "memory_gib": 64.0})
+    change_record(by=people["editor"], kind="host", pk=host.pk, opened_at=1, values={"memory_gib": 96.0})
+    host.refresh_from_db()
+    remove_record(by=people["lead"], record=host)
+    page = enter(people["reader"]).get(f"{URL}changes?of=host-{host.pk}").content.decode()
+    assert "Memory: 64 GiB → 96 GiB" in page and "removed" in page and "added" in page
+    assert "editor@larkfield.example" in page and "lead@larkfield.example" in page
+    assert enter(people["reader"]).get(f"{URL}changes?of=nonsense").status_code == 404
+
+
+def test_accepting_needs_a_reason_and_a_day_to_come(site, people, enter, trial_rule):
+    client, url = enter(people["lead"]), f"{URL}accept/{trial_rule(site)}"
+    for typed in ({"reason": "fine", "look_again": "2001-01-01"}, {"reason": "", "look_again": "2999-01-01"}):
+        assert client.post(url, typed).status_code == 422
+    assert not Acceptance.objects.exists()
+    page = client.post(
+        url, {"reason": "Agreed by telephone.", "look_again": "1 Jan 2999"}, follow=True
+    ).content.decode()
+    assert "Agreed by telephone." in page and "nothing stands in the way" in page
+    client.post(f"{URL}withdraw/{trial_rule(site)}")
+    assert "1 concern" in client.get(URL + "brief/").content.decode()
+
+
+def test_an_acceptance_ends_on_its_day(site, staff, trial_rule):
+    from planner import work_out
+    from sites.actions.papers import accept
+
+    finding = work_out(read_site(site)).review.findings[0]
+    accept(by=staff, site=site, finding=finding, reason="x", look_again=dt.date.today() - dt.timedelta(days=1))
+    assert work_out(read_site(site)).review.findings[0].accepted is False
+
+
+@pytest.mark.parametrize("headers", [{}, {"HX-Request": "true"}])
+def test_a_mend_types_what_the_finding_offers(site, people, enter, trial_rule, headers):
+    client = enter(people["editor"])
+    assert "Write a scope" in client.get(URL + "brief/").content.decode()
+    response = client.post(f"{URL}mend/{trial_rule(site)}", headers=headers)
+    assert response.status_code == (200 if headers else 302)
+    site.refresh_from_db()
+    assert site.scope == "Desktops for everybody." and site.edits == 2 and site.changed_by == people["editor"]
