@@ -17,7 +17,11 @@ def _papers(site: Site, plan: Plan) -> dict:
     return {"revisions": revisions, "next_letter": letter_of(number), "freeze_form": FreezeForm()}
 
 
-EXTRAS: dict[str, Callable[[Site, Plan], dict]] = {"papers": _papers}
+def _stages(site: Site, plan: Plan) -> dict:
+    return {"stages": plan.stages}
+
+
+EXTRAS: dict[str, Callable[[Site, Plan], dict]] = {"papers": _papers, "stages": _stages}
 
 
 def extra_of(site: Site, chapter: Chapter, plan: Plan) -> dict:

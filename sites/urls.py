@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from sites.views import chapters, customers, home, papers
+from sites.views import chapters, customers, home, papers, stages
 
 SITE = "at/<slug:customer>/<slug:site>/"
 
@@ -23,5 +23,8 @@ urlpatterns = [
     path(SITE + "freeze", papers.freeze, name="freeze"),
     path(SITE + "differences", papers.differences, name="differences"),
     path(SITE + "changes", papers.changes, name="changes"),
+    path(SITE + "stages/<int:number>/", stages.stage, name="stage"),
+    path(SITE + "stages/<int:number>/sign", stages.sign, name="sign"),
+    path(SITE + "answer/<str:key>", stages.answer, name="answer"),
     path(SITE + "<slug:slug>/", chapters.chapter, name="chapter"),
 ]

@@ -128,10 +128,15 @@ def rail(site: Site, plan: Plan, here: Chapter) -> list[RailEntry]:
     return [
         RailEntry(
             chapter, reverse("chapter", args=[site.customer.code, site.code, chapter.slug]), chapter == here,
-            fullness(chapter, plan.facts), plan.review.heaviest(chapter.number),
+            fullness(chapter, plan.facts), plan.review.heaviest(chapter.number), aside(chapter, plan),
         )
         for chapter in CHAPTERS
     ]  # fmt: skip
+
+
+def aside(chapter: Chapter, plan: Plan) -> str:
+    """A few words beside a computed chapter in the rail."""
+    return f"{plan.stages.passed} of {len(plan.stages.stages)}" if chapter.slug == "stages" else ""
 
 
 def counts(plan: Plan) -> dict[str, int]:

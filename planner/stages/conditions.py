@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from planner.facts import Appliance, Application, Host, Image, Network, Record, SeatGroup, Template
+from planner.facts import Appliance, Application, Host, Image, Network, Record, Template
 
 if TYPE_CHECKING:
     from planner.plan import Plan
@@ -60,11 +60,6 @@ def many_hosts(plan: Plan) -> bool:
 @of_site
 def many_appliances(plan: Plan) -> bool:
     return len(plan.facts.appliances) > 1
-
-
-@of_site
-def hosts_to_buy(plan: Plan) -> bool:
-    return any(host.state == "to-buy" for host in plan.facts.hosts)
 
 
 @of_site
@@ -118,6 +113,11 @@ def passes_sound(plan: Plan) -> bool:
 
 
 @of_site
+def passes_sound_or_usb(plan: Plan) -> bool:
+    return passes_sound(plan) or passes_usb(plan)
+
+
+@of_site
 def has_profiles(plan: Plan) -> bool:
     return any(template.profile_place for template in plan.facts.templates)
 
@@ -148,7 +148,7 @@ def host_in_use(plan: Plan, host: Host) -> bool:
 @of_record("host")
 def host_to_lift(plan: Plan, host: Host) -> bool:
     """It will be carried, and it is heavier than one person lifts, or nobody knows its weight."""
-    heavy = host.weight_kg is None or host.weight_kg > plan.numbers["lifting.one-person"]
+    heavy = host.weight_kg is None or host.weight_kg > plan.numbers["host.lift-alone-kg"]
     return host.state != "existing" and heavy
 
 
@@ -216,8 +216,3 @@ def template_resets(plan: Plan, template: Template) -> bool:
 @of_record("template")
 def template_kept(plan: Plan, template: Template) -> bool:
     return template.reset_rule == "kept"
-
-
-@of_record("seatgroup")
-def seats_by_group(plan: Plan, group: SeatGroup) -> bool:
-    return group.seat_kind != "clients"

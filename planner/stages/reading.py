@@ -19,6 +19,7 @@ TEXTS: dict[type[Entry], tuple[tuple[str, ...], tuple[str, ...]]] = {
     CheckEntry: (("title", "why", "how", "proof"), ("caution", "value", "value_name")),
     StepEntry: (("title", "do", "expect", "otherwise", "back"), ("caution", "value", "value_name")),
 }
+LISTS = {"when": str, "after": str, "settles": str, "minutes": int | float}
 
 
 @functools.cache
@@ -52,13 +53,15 @@ def _entry(cls: type[Entry], folder: str, key: str, values: dict) -> Entry:
 
     values = dict(values)
     values["each"] = values.pop("for", "")
-    for name in ("when", "after", "settles", "minutes"):
+    for name, kind in LISTS.items():
+        given = values.get(name, [])
+        refuse(not isinstance(given, list) or not all(isinstance(one, kind) for one in given), f"“{name}” is no list")
         if name in values:
-            values[name] = tuple(values[name])
+            values[name] = tuple(given)
     needed, allowed = TEXTS[cls]
     texts = {name: values.pop(name) for name in (*needed, *allowed) if name in values}
-    for name in needed:
-        refuse(not str(texts.get(name, "")).strip(), f"“{name}” is missing")
+    for name in (*needed, *texts):
+        refuse(not isinstance(texts.get(name), str) or not texts[name].strip(), f"“{name}” is missing")
     try:
         entry = cls(key=key, **values)
     except TypeError as error:

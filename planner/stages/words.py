@@ -83,11 +83,6 @@ def directory_servers(facts: SiteFacts) -> str:
 
 
 @of_site
-def dns_servers(facts: SiteFacts) -> str:
-    return _servers(facts, "dns")
-
-
-@of_site
 def key_servers(facts: SiteFacts) -> str:
     return _servers(facts, "keys")
 
@@ -142,11 +137,6 @@ def applications(facts: SiteFacts, image: Image) -> str:
 def first_name(facts: SiteFacts, template: Template) -> str:
     """The computer name of the template's first desktop: prefix and number 1."""
     return f"{template.name_prefix}{1:0{template.name_digits}d}" if _named(template) else ""
-
-
-@of_record("template")
-def seats(facts: SiteFacts, template: Template) -> str:
-    return joined(one.label for one in facts.seat_groups if one.template_id == template.id)
 
 
 def _named(template: Template) -> bool:

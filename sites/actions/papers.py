@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from planner import facts as f
 from planner.review import Finding
-from sites.actions.records import touch
+from sites.actions.counter import touch
 from sites.models import Acceptance, Person, Revision, Site
 from sites.reading import read_site
 

@@ -7,9 +7,13 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django.db import transaction
-from django.db.models import F
+from django.http import QueryDict
 from django.utils import timezone
 
+from planner.chapters import sections_of
+from sites.actions.counter import touch
+from sites.actions.stages import turned_live
+from sites.forms import record_form
 from sites.models import RECORD_MODELS, Directory, Person, Removal, Service, Site, SiteRecord
 from sites.models.customers import Customer
 
@@ -31,11 +35,6 @@ class Saved:
     record: Any
     clashes: list[Clash] = field(default_factory=list)
     merged: list[str] = field(default_factory=list)
-
-
-def touch(site: Site) -> None:
-    """Raises the site's counter: whoever has a page of it open is told."""
-    Site.objects.filter(pk=site.pk).update(counter=F("counter") + 1)
 
 
 @transaction.atomic
@@ -75,6 +74,8 @@ def change_record(*, by: Person, kind: str, pk: int, opened_at: int, values: dic
         record.edits += 1
         record.changed_by = by
         record.save()
+        if isinstance(record, Site) and changed.get("purpose") == "live":
+            turned_live(by=by, site=record)
         touch(record if isinstance(record, Site) else record.site)
     return Saved(record, merged=merged)
 
@@ -140,23 +141,16 @@ def bring_back(*, by: Person, removal: Removal) -> list[SiteRecord]:
 
 def apply_mend(*, by: Person, site: Site, mend, facts) -> bool:
     """Sets what a finding's mend offers, through the record's form; False when the form refuses it."""
-    from planner.chapters import sections_of
-    from sites.forms import record_form
-
     model = RECORD_MODELS[mend.record.kind]
     record = site if mend.record.kind == "site" else model.objects.get(pk=mend.record.id, site=site, removal=None)
     wanted = dict(mend.values)
     section = next(s for s in sections_of(mend.record.kind) if set(wanted) & {one.name for one in s.fields})
     form = record_form(section, facts, record)
-    data = {}
-    for name, bound in ((name, form[name]) for name in form.fields):
-        value = wanted.get(name, form.fields[name].prepare_value(form.get_initial_for_field(form.fields[name], name)))
-        data[bound.html_name] = "" if value is None else value
-    from django.http import QueryDict
-
     typed = QueryDict(mutable=True)
-    for name, value in data.items():
-        typed.setlist(name, [str(item) for item in value] if isinstance(value, list | tuple) else [str(value)])
+    for name, one in form.fields.items():
+        value = wanted.get(name, one.prepare_value(form.get_initial_for_field(one, name)))
+        items = value if isinstance(value, list | tuple) else [] if value is None else [value]
+        typed.setlist(form[name].html_name, [str(item) for item in items])
     filled = record_form(section, facts, record, typed)
     if not filled.is_valid():
         return False

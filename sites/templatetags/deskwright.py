@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django import template
 from django.utils.html import format_html
+from django.utils.safestring import mark_safe
 
 from planner import units
 from planner.chapters import show_date
@@ -41,3 +42,24 @@ def plural(count: int, words: str) -> str:
     """``{{ n|plural:"stopper,stoppers" }}`` → "2 stoppers"."""
     one, many = words.split(",")
     return f"{count} {one if count == 1 else many}"
+
+
+ANSWERS = {"open": "open", "proven": "proven", "trust": "on trust", "excused": "excused", "failed": "failed"}
+CIRCLES = {
+    "open": "",
+    "proven": '<circle cx="10" cy="10" r="8" fill="currentColor"/><path d="M6 10l3 3 5-6" class="cut"/>',
+    "trust": '<path d="M10 2a8 8 0 0 1 0 16z" fill="currentColor"/>',
+    "excused": '<path d="M6 10h8" class="stroke"/>',
+    "failed": '<path d="M7 7l6 6M13 7l-6 6" class="stroke"/>',
+}
+
+
+@register.filter
+def circle(state: str) -> str:
+    """An answer's circle with its word: a circle is a person's, a mark is the engine's."""
+    shape = mark_safe(CIRCLES[state])  # noqa: S308  (own constant)
+    return format_html(
+        '<span class="answer answer-{}"><svg viewBox="0 0 20 20" aria-hidden="true">'
+        '<circle cx="10" cy="10" r="8" class="stroke"/>{}</svg> {}</span>',
+        state, shape, ANSWERS[state],
+    )  # fmt: skip

@@ -16,6 +16,7 @@ EDIT_POST = dict(
     zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (NO, NO), (WRONG, IN), (WRONG, IN), (WRONG, IN)], strict=True)
 )
 LEAD_POST = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (NO, NO), (NO, NO), (WRONG, IN), (WRONG, IN)], strict=True))
+EDIT_BOTH = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (IN, NO), (IN, IN), (IN, IN), (IN, IN)], strict=True))
 LEAD_ONLY = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (NO, NO), (NO, NO), (IN, IN), (IN, IN)], strict=True))
 HOUSE = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(IN, IN)], strict=True))
 EVERYBODY = dict(zip(STANDINGS, [(IN, IN)] * 6, strict=True))
@@ -23,6 +24,7 @@ SIGNED_IN = dict(zip(STANDINGS, [(OUT, OUT)] + [(IN, IN)] * 5, strict=True))
 MATRIX = {
     "home": SIGNED_IN, "health": EVERYBODY, "customer-add": HOUSE, "customer": READ_PAGE, "site-add": EDIT_POST,
     "members": LEAD_POST, "record-add": EDIT_POST, "record-change": EDIT_POST, "record-remove": EDIT_POST,
+    "stage": READ_PAGE, "sign": LEAD_POST, "answer": EDIT_BOTH,
     "accept": LEAD_ONLY, "withdraw": LEAD_POST, "freeze": LEAD_POST, "differences": READ_PAGE, "changes": READ_PAGE,
     "bring-back": EDIT_POST, "mend": EDIT_POST, "chapter": READ_PAGE,
 }  # fmt: skip
@@ -48,8 +50,9 @@ def test_matrix(name, standing, people, site, staff, enter, trial_rule):
     freeze(by=staff, site=site, reason="first")
     host = add_record(by=staff, site=site, kind="host", values={"name": "mill-h1"})
     gone = add_record(by=staff, site=site, kind="host", values={"name": "mill-h2"})
+    own = add_record(by=staff, site=site, kind="owncheck", values={"name": "The chair has its own network"})
     words = {
-        "customer": "larkfield", "site": "mill", "section": "hosts", "pk": host.pk, "slug": "hosts", "token": trial_rule(site),  # noqa: E501
+        "customer": "larkfield", "site": "mill", "section": "hosts", "pk": host.pk, "slug": "hosts", "token": trial_rule(site), "number": 1, "key": "own@owncheck-" + str(own.pk),  # noqa: E501
         "removal": remove_record(by=staff, record=gone).pk,
     }  # fmt: skip
     pattern = next(p for p in own_urls() if p.name == name)

@@ -1,0 +1,199 @@
+"""Choosing: which of the catalogue's checks and steps this site has, filled with its values."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from planner.facts import Answer, OwnCheck, Record, Ref
+from planner.stages import conditions
+from planner.stages.entries import Catalogue, CheckEntry, Entry, StepEntry
+from planner.stages.filling import PLURALS, SINGLES, Filler
+from planner.stages.results import SiteCheck, SiteStep
+
+if TYPE_CHECKING:
+    from planner.plan import Plan
+
+LIST_OF = {kind: name for name, kind in PLURALS.items()}
+Place = Record | None
+
+
+class Chooser:
+    """One site's checks and steps. Conditions and values are worked out once each."""
+
+    def __init__(self, plan: Plan, book: Catalogue, answers: dict[str, Answer]):
+        self.plan, self.book, self.answers = plan, book, answers
+        self.filler = Filler(plan.facts)
+        self._holds: dict[tuple[str, str, int], bool] = {}
+        self._places = {one.key: self._where(one) for one in (*book.checks.values(), *book.steps.values())}
+        self._before: dict[tuple[str, Ref | None], tuple[str, ...]] = {}
+
+    def checks(self, stage: int) -> list[SiteCheck]:
+        """The checks of a stage in the order of their numbers, own ones last."""
+        entries, _ = self.book.by_stage[stage]
+        found = [self._check(entry, place, number) for entry in entries for place, number in self._numbered(entry)]
+        last = max((one.number for one in (*entries, *self.book.by_stage[stage][1])), default=0)
+        own = [one for one in self.plan.facts.own_checks if min(max(one.stage, 1), 8) == stage]
+        return found + [self._own(one, stage, f"{stage}.{last + count}") for count, one in enumerate(own, start=1)]
+
+    def steps(self, stage: int) -> list[SiteStep]:
+        """The steps of a stage in the order of their numbers."""
+        entries = self.book.by_stage[stage][1]
+        return [self._step(entry, place, number) for entry in entries for place, number in self._numbered(entry)]
+
+    def gone(self, applying: set[str]) -> list[SiteCheck]:
+        """Checks that somebody answered and that do not apply any more, in the order of their keys."""
+        lost = sorted(key for key, one in self.answers.items() if one.state != "open" and key not in applying)
+        return [self._lost(key) for key in lost]
+
+    # -- where an entry applies ------------------------------------------------------------------
+
+    def _where(self, entry: Entry) -> list[Place]:
+        """The records an entry applies to, ``[None]`` for one of the site, ``[]`` for none."""
+        if not all(self._holds_for(name, None) for name in entry.when if name in conditions.OF_SITE):
+            return []
+        if not entry.each:
+            return [None]
+        of_record = [name for name in entry.when if name in conditions.OF_RECORD]
+        return [one for one in self._records(entry.each) if all(self._holds_for(name, one) for name in of_record)]
+
+    def _records(self, kind: str) -> list[Record]:
+        found = getattr(self.plan.facts, kind if kind in SINGLES else LIST_OF[kind])
+        return [found] if kind in SINGLES else list(found)
+
+    def _holds_for(self, name: str, record: Place) -> bool:
+        key = (name, record.kind if record else "", record.id if record else 0)
+        if key not in self._holds:
+            if record is None:
+                self._holds[key] = conditions.OF_SITE[name](self.plan)
+            else:
+                self._holds[key] = conditions.OF_RECORD[name][1](self.plan, record)
+        return self._holds[key]
+
+    def _numbered(self, entry: Entry) -> list[tuple[Place, str]]:
+        """Where an entry applies, with its number there: 4.6, or 4.6a, 4.6b … for several records."""
+        places = self._places[entry.key]
+        if len(places) < 2:
+            return [(place, f"{entry.stage}.{entry.number}") for place in places]
+        return [(place, f"{entry.stage}.{entry.number}{_letters(count)}") for count, place in enumerate(places)]
+
+    # -- what it says there ----------------------------------------------------------------------
+
+    def _words(self, entry: Entry, record: Place) -> dict[str, str]:
+        found = {name: self.filler.fill(text, record) for name, text in entry.texts.items() if name != "value"}
+        value = entry.texts.get("value")
+        if value:  # a value to copy is never the words that say nobody knows it
+            only = value.only
+            found["value"] = self.filler.value(only, record) if only else self.filler.fill(value, record)
+        return found
+
+    def _ref(self, entry: Entry, record: Place) -> Ref | None:
+        """The field the entry's value comes from, or the record it is for."""
+        only = entry.texts["value"].only if "value" in entry.texts else None
+        if only and only.field and only.kind not in PLURALS:
+            holder = self.filler.near(only.kind, record)
+            if holder and only.field in type(holder).__dataclass_fields__:
+                return holder.ref.at(only.field)
+        return record.ref if record else None
+
+    def _check(self, entry: CheckEntry, record: Place, number: str) -> SiteCheck:
+        key = site_key(entry, record)
+        return SiteCheck(
+            key=key, stage=entry.stage, number=number, wants=entry.wants, who=entry.who, chapter=entry.chapter,
+            source=entry.source, ref=self._ref(entry, record), answer=self._answer(key), **self._words(entry, record),
+        )  # fmt: skip
+
+    def _step(self, entry: StepEntry, record: Place, number: str) -> SiteStep:
+        settled = [self.book.checks[key] for key in entry.settles]
+        return SiteStep(
+            key=site_key(entry, record), stage=entry.stage, number=number, minutes=entry.minutes, wait=entry.wait,
+            attended=entry.attended, chapter=entry.chapter, source=entry.source, ref=self._ref(entry, record),
+            after=self.before(entry, record),
+            settles=tuple(site_key(one, place) for one in settled for place in self._beside(one, record)),
+            **self._words(entry, record),
+        )  # fmt: skip
+
+    def _answer(self, key: str) -> Answer:
+        return self.answers.get(key) or Answer(check=key)
+
+    def _own(self, own: OwnCheck, stage: int, number: str) -> SiteCheck:
+        key = f"own@{own.ref.anchor}"
+        return SiteCheck(
+            key=key, stage=stage, number=number, title=own.label, why=own.why, how=own.how,
+            proof="What was seen, by whom.", wants="note", chapter=10, ref=own.ref, answer=self._answer(key), own=True,
+        )  # fmt: skip
+
+    def _lost(self, key: str) -> SiteCheck:
+        """A check that does not apply any more, with what can still be said of it."""
+        name, _, anchor = key.partition("@")
+        entry, record = self.book.checks.get(name), self._anchored(anchor)
+        if entry and entry.each == (record.kind if record else "") and site_key(entry, record) == key:
+            return self._check(entry, record, "")
+        title = f"{_plain(entry)} ({anchor}, removed)" if entry else f"A check that is no more ({key})"
+        if name == "own":
+            title = "An own check that was removed"
+        return SiteCheck(
+            key=key, stage=entry.stage if entry else 0, number="", title=title, why="", how="", proof="", wants="note",
+            chapter=entry.chapter if entry else 10, answer=self.answers[key], own=name == "own",
+        )  # fmt: skip
+
+    def _anchored(self, anchor: str) -> Place:
+        kind, _, id = anchor.rpartition("-")
+        return self.plan.facts.index.get((kind, int(id))) if id.isascii() and id.isdigit() and len(id) < 19 else None
+
+    # -- what comes before what ------------------------------------------------------------------
+
+    def _beside(self, entry: Entry, record: Place) -> list[Place]:
+        """The places of another entry that belong with this record: its own, those it refers to, or all."""
+        places = self._places[entry.key]
+        if record is None or not entry.each or not places:
+            return places
+        if entry.each == record.kind:
+            return [place for place in places if place.id == record.id]
+        return [place for place in places if _belong(record, place)]
+
+    def before(self, entry: StepEntry, record: Place) -> tuple[str, ...]:
+        """The keys of the steps that come before this one here.
+
+        Where one of them does not apply, what comes before it takes its place.
+        """
+        key = (entry.key, record.ref if record else None)
+        if key not in self._before:
+            found: dict[str, None] = {}
+            for name in entry.after:
+                other = self.book.steps[name]
+                places = self._beside(other, record)
+                keys = [site_key(other, place) for place in places] or self.before(other, record)
+                found.update(dict.fromkeys(keys))
+            self._before[key] = tuple(found)
+        return self._before[key]
+
+
+def site_key(entry: Entry, record: Place) -> str:
+    return f"{entry.key}@{record.ref.anchor}" if record else entry.key
+
+
+def _belong(one: Record, other: Record) -> bool:
+    """Whether two records of different kinds have to do with each other.
+
+    A reference decides, whichever of the two bears it; while nobody knows what it refers to, or when
+    there is none between such records, they do.
+    """
+    for bearer, borne in ((one, other), (other, one)):
+        if hasattr(bearer, f"{borne.kind}_id"):
+            return getattr(bearer, f"{borne.kind}_id") in (None, borne.id)
+    return True
+
+
+def _letters(count: int) -> str:
+    """a, b … z, aa, ab …"""
+    letters = ""
+    count += 1
+    while count:
+        count, rest = divmod(count - 1, 26)
+        letters = chr(ord("a") + rest) + letters
+    return letters
+
+
+def _plain(entry: Entry) -> str:
+    """An entry's title without values, for a record that is not there to give them."""
+    return "".join(part if isinstance(part, str) else "…" for part in entry.texts["title"].parts)

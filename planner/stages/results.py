@@ -1,0 +1,170 @@
+"""What the stages of one site are: stages, their checks with answers, their steps, their gates."""
+
+from __future__ import annotations
+
+import functools
+import typing
+from dataclasses import dataclass
+
+from planner.facts import Answer, Ref, Signature
+
+STATES = ("open", "proven", "trust", "excused", "failed")
+
+
+@dataclass(frozen=True, slots=True)
+class SiteCheck:
+    """A thing that must be true here, with the site's values in its words and its newest answer.
+
+    ``key`` is the catalogue's key, with ``@`` and the record's anchor where there is one for each
+    record (``host-reachable@host-12``); an own check's is ``own@owncheck-5``. ``ref`` is the record,
+    or the field, the check speaks of. ``value`` is the one value to show large (as typed, to be
+    copied), "" when there is none or nobody knows it; ``value_name`` says what it is. ``wants`` is
+    the kind of proof: note, value, photo, probe. ``who`` is the least role that may answer.
+    """
+
+    kind: typing.ClassVar[str] = "check"
+    key: str
+    stage: int
+    number: str
+    title: str
+    why: str
+    how: str
+    proof: str
+    wants: str
+    chapter: int
+    answer: Answer
+    ref: Ref | None = None
+    who: str = "editor"
+    caution: str = ""
+    source: str = ""
+    value: str = ""
+    value_name: str = ""
+    own: bool = False
+
+    @property
+    def state(self) -> str:
+        return self.answer.state
+
+
+@dataclass(frozen=True, slots=True)
+class SiteStep:
+    """A thing that somebody does, with the site's values in its words.
+
+    ``minutes`` are the shortest, the likely and the longest time; ``wait`` names the engine's waiting
+    time that takes their place where it is known. ``after`` are the keys of the steps that must be
+    done before, ``settles`` those of the checks that can be answered once it is done.
+    """
+
+    kind: typing.ClassVar[str] = "step"
+    key: str
+    stage: int
+    number: str
+    title: str
+    do: str
+    expect: str
+    otherwise: str
+    back: str
+    minutes: tuple[float, float, float]
+    attended: bool
+    chapter: int
+    wait: str = ""
+    after: tuple[str, ...] = ()
+    settles: tuple[str, ...] = ()
+    ref: Ref | None = None
+    caution: str = ""
+    source: str = ""
+    value: str = ""
+    value_name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Gate:
+    """The end of a stage.
+
+    ``state``: *open* (a lead may sign), *shut*, *signed*, *reopened* (signed, and something stands in
+    the way again). ``blocking`` are the checks in the way, ``on_trust`` and ``excused`` those a
+    signature puts a name to, ``signature`` the newest one. ``reason`` says it in words.
+    """
+
+    stage: int
+    state: str
+    blocking: tuple[SiteCheck, ...] = ()
+    on_trust: tuple[SiteCheck, ...] = ()
+    excused: tuple[SiteCheck, ...] = ()
+    signature: Signature | None = None
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class Stage:
+    """One part of the deployment, 1 to 8, in order."""
+
+    number: int
+    key: str
+    name: str
+    purpose: str
+    checks: tuple[SiteCheck, ...]
+    steps: tuple[SiteStep, ...]
+    gate: Gate
+    sheet: tuple[SiteCheck | SiteStep, ...] = ()
+
+    @functools.cached_property
+    def counts(self) -> dict[str, int]:
+        """How many checks bear each answer."""
+        counts = dict.fromkeys(STATES, 0)
+        for check in self.checks:
+            counts[check.state] += 1
+        return counts
+
+    @property
+    def total(self) -> int:
+        return len(self.checks)
+
+    @property
+    def answered(self) -> int:
+        """Checks that anybody answered, whatever the answer."""
+        return self.total - self.counts["open"]
+
+
+@dataclass(frozen=True)
+class Stages:
+    """The eight stages of one site, and answered checks that no longer apply (``gone``)."""
+
+    stages: tuple[Stage, ...]
+    gone: tuple[SiteCheck, ...] = ()
+
+    @functools.cached_property
+    def checks(self) -> dict[str, SiteCheck]:
+        """Every check that applies, by key, in order."""
+        return {check.key: check for stage in self.stages for check in stage.checks}
+
+    @functools.cached_property
+    def steps(self) -> dict[str, SiteStep]:
+        """Every step that applies, by key, in order."""
+        return {step.key: step for stage in self.stages for step in stage.steps}
+
+    def stage(self, number: int) -> Stage | None:
+        return self.stages[number - 1] if 1 <= number <= len(self.stages) else None
+
+    @property
+    def total(self) -> int:
+        return sum(stage.total for stage in self.stages)
+
+    @property
+    def answered(self) -> int:
+        return sum(stage.answered for stage in self.stages)
+
+    @property
+    def fullness(self) -> float | None:
+        """The answered share of all checks, 0 to 1; ``None`` without a check."""
+        return self.answered / self.total if self.total else None
+
+    @property
+    def passed(self) -> int:
+        """Stages whose gate is signed and stands."""
+        return sum(stage.gate.state == "signed" for stage in self.stages)
+
+    @property
+    def current(self) -> Stage | None:
+        """The first stage whose gate is not signed; ``None`` when all are."""
+        return next((stage for stage in self.stages if stage.gate.state != "signed"), None)
