@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from sites.views import chapters, customers, home, papers, stages
+from sites.views import chapters, customers, home, papers, pasting, stages
 
 SITE = "at/<slug:customer>/<slug:site>/"
 
@@ -16,6 +16,7 @@ urlpatterns = [
     path(SITE + "add/<slug:section>", chapters.add, name="record-add"),
     path(SITE + "change/<slug:section>/<int:pk>", chapters.change, name="record-change"),
     path(SITE + "remove/<slug:section>/<int:pk>", chapters.remove, name="record-remove"),
+    path(SITE + "paste/<slug:section>", pasting.paste, name="paste"),
     path(SITE + "bring-back/<int:removal>", chapters.bring_back, name="bring-back"),
     path(SITE + "mend/<str:token>", chapters.mend, name="mend"),
     path(SITE + "accept/<str:token>", papers.accept, name="accept"),

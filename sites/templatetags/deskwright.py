@@ -38,6 +38,12 @@ def lookup(mapping, key):
 
 
 @register.filter
+def at(items: list, index: int):
+    """The item at a place of a list, or "" past its end."""
+    return items[index] if index < len(items) else ""
+
+
+@register.filter
 def plural(count: int, words: str) -> str:
     """``{{ n|plural:"stopper,stoppers" }}`` → "2 stoppers"."""
     one, many = words.split(",")

@@ -16,6 +16,7 @@ EDIT_POST = dict(
     zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (NO, NO), (WRONG, IN), (WRONG, IN), (WRONG, IN)], strict=True)
 )
 LEAD_POST = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (NO, NO), (NO, NO), (WRONG, IN), (WRONG, IN)], strict=True))
+EDIT_ONLY = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (NO, NO), (IN, IN), (IN, IN), (IN, IN)], strict=True))
 EDIT_BOTH = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (IN, NO), (IN, IN), (IN, IN), (IN, IN)], strict=True))
 LEAD_ONLY = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (NO, NO), (NO, NO), (IN, IN), (IN, IN)], strict=True))
 HOUSE = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(IN, IN)], strict=True))
@@ -24,7 +25,7 @@ SIGNED_IN = dict(zip(STANDINGS, [(OUT, OUT)] + [(IN, IN)] * 5, strict=True))
 MATRIX = {
     "home": SIGNED_IN, "health": EVERYBODY, "customer-add": HOUSE, "customer": READ_PAGE, "site-add": EDIT_POST,
     "members": LEAD_POST, "record-add": EDIT_POST, "record-change": EDIT_POST, "record-remove": EDIT_POST,
-    "stage": READ_PAGE, "sign": LEAD_POST, "answer": EDIT_BOTH,
+    "stage": READ_PAGE, "sign": LEAD_POST, "answer": EDIT_BOTH, "paste": EDIT_ONLY,
     "accept": LEAD_ONLY, "withdraw": LEAD_POST, "freeze": LEAD_POST, "differences": READ_PAGE, "changes": READ_PAGE,
     "bring-back": EDIT_POST, "mend": EDIT_POST, "chapter": READ_PAGE,
 }  # fmt: skip

@@ -1,0 +1,45 @@
+"""Paste rows: write them, see what each would do, confirm."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.db import transaction
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods
+
+from planner.chapters import BY_SECTION, chapter_of
+from sites import access, pasting
+from sites.actions import records as actions
+from sites.models import Site
+from sites.reading import read_site
+
+
+@access.for_site(access.EDIT)
+@require_http_methods(["GET", "HEAD", "POST"])
+def paste(request: HttpRequest, site: Site, section: str) -> HttpResponse:
+    part = BY_SECTION.get(section)
+    if part is None or part.single:
+        raise Http404
+    text = request.POST.get("rows", "")
+    shown = pasting.preview(site, part, read_site(site), text) if request.method == "POST" else None
+    if shown and "confirm" in request.POST and not shown.trouble and not shown.refused:
+        _write(request, site, part, shown)
+        messages.success(request, f"{shown.writes} rows are in.")
+        chapter = chapter_of(part)
+        return redirect("chapter", site.customer.code, site.code, chapter.slug)
+    context = {"site": site, "section": part, "chapter": chapter_of(part), "text": text, "shown": shown}
+    status = 422 if shown and (shown.trouble or shown.refused) else 200
+    return render(request, "workbook/paste.html", context, status=status)
+
+
+@transaction.atomic
+def _write(request: HttpRequest, site: Site, part, shown: pasting.Preview) -> None:
+    for row in shown.rows:
+        if row.does == "added":
+            actions.add_record(by=request.user, site=site, kind=part.kind, values=row.form.values())
+        elif row.does == "changed":
+            opened_at = row.form.cleaned_data["edits"] or row.form.record.edits
+            actions.change_record(
+                by=request.user, kind=part.kind, pk=row.pk, opened_at=opened_at, values=row.form.values()
+            )
