@@ -1,0 +1,52 @@
+"""A real browser, when there is one."""
+
+import os
+import pathlib
+import shutil
+
+import pytest
+
+CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")  # the driver keeps a loop of its own in this thread
+
+
+@pytest.fixture(scope="session")
+def browser():
+    if not pathlib.Path(CHROMIUM).exists():
+        if os.environ.get("DESKWRIGHT_NO_SKIP"):
+            pytest.fail("chromium is not installed, and nothing may be skipped here")
+        pytest.skip("chromium is not installed (Debian package: chromium)")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        found = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield found
+        found.close()
+
+
+@pytest.fixture
+def open_page(browser, live_server):
+    """Opens a page as somebody: ``open_page(email, width=360, scheme="dark")``; collects console errors."""
+    contexts, errors = [], []
+
+    def opened(email: str = "", *, width: int = 1440, scheme: str = "light", script: bool = True):
+        context = browser.new_context(
+            viewport={"width": width, "height": 900}, color_scheme=scheme, java_script_enabled=script,
+            base_url=live_server.url,
+        )  # fmt: skip
+        contexts.append(context)
+        page = context.new_page()
+        page.on("console", lambda said: errors.append(said.text) if said.type == "error" else None)
+        page.on("pageerror", lambda error: errors.append(str(error)))
+        if email:
+            page.goto("/")
+            page.get_by_label("Email").fill(email)
+            page.get_by_label("Password").fill("paper-and-pencil")
+            page.get_by_role("button", name="Sign in").click()
+            page.get_by_role("heading", name="Sites", exact=True).wait_for()
+        return page
+
+    opened.errors = errors
+    yield opened
+    for context in contexts:
+        context.close()

@@ -1,0 +1,89 @@
+"""Pages in a real browser: wide and narrow, light and dark, with and without script."""
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.core.management import call_command
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+BENCH = "/at/larkfield/bench/"
+PAGES = [
+    "/", "/at/larkfield/", BENCH + "brief/", BENCH + "networks/", BENCH + "hosts/?add=hosts", BENCH + "stages/",
+    BENCH + "stages/2/", BENCH + "papers/", BENCH + "changes", BENCH + "paste/hosts",
+]  # fmt: skip
+
+
+@pytest.fixture(autouse=True)
+def demo(transactional_db):
+    call_command("demo")
+
+
+@pytest.mark.parametrize(("width", "scheme"), [(1440, "light"), (1440, "dark"), (360, "light")])
+def test_pages_are_clean(open_page, width, scheme):
+    """axe finds nothing, nothing overflows sideways, the policy is not hit."""
+    page = open_page("noor@larkfield.example", width=width, scheme=scheme)
+    trouble = []
+    for url in PAGES:
+        page.goto(url)
+        found = Axe().run(page, options={"runOnly": {"type": "tag", "values": TAGS}}).response["violations"]
+        trouble += [(url, v["id"], v["nodes"][0]["html"][:150]) for v in found]
+        if page.evaluate("document.documentElement.scrollWidth") > width:
+            trouble.append((url, "wider than the window", ""))
+    assert trouble == []
+    assert open_page.errors == []
+
+
+@pytest.mark.parametrize("script", [True, False])
+def test_a_lead_makes_a_site_and_keeps_its_record(open_page, script):
+    """The main path, with and without JavaScript."""
+    page = open_page("noor@larkfield.example", script=script)
+    page.goto("/at/larkfield/")
+    page.get_by_text("Add a site", exact=True).click()
+    page.get_by_label("Site name").fill("Mill Street")
+    page.get_by_label("Code").first.fill("mill")
+    page.get_by_role("button", name="Add the site").click()
+    page.get_by_role("heading", name="1 Brief").wait_for()
+    page.goto("/at/larkfield/mill/hosts/")
+    page.get_by_role("link", name="Add a host").click()
+    page.get_by_label("Name", exact=True).fill("mill-h1")
+    page.get_by_label("Memory").fill("96 GiB")
+    page.get_by_label("Memory").press("Enter")
+    page.get_by_role("rowheader", name="mill-h1").wait_for()
+    assert page.locator("tbody tr").first.get_by_text("96", exact=True).is_visible()
+    page.get_by_role("link", name="Edit mill-h1").click()
+    page.get_by_label("Memory").fill("lots")
+    page.get_by_role("button", name="Save").click()
+    page.get_by_role("heading", name="There is a problem").wait_for()
+    assert page.get_by_label("Memory").input_value() == "lots"
+    assert page.title().startswith("Error: ") or script
+
+
+def test_two_people_change_the_same_field(open_page):
+    """Two real sessions: the second sees base, theirs and own, and chooses."""
+    first, second = open_page("noor@larkfield.example"), open_page("tom@larkfield.example")
+    for page in (first, second):
+        page.goto(BENCH + "networks/")
+        page.get_by_role("link", name="Edit also-everything").click()
+        page.get_by_label("VLAN").wait_for()
+    first.get_by_label("VLAN").fill("41")
+    first.get_by_role("button", name="Save").click()
+    first.get_by_text("Saved.").first.wait_for()
+    second.get_by_label("VLAN").fill("42")
+    second.get_by_role("button", name="Save").click()
+    second.get_by_role("heading", name="Somebody else changed also-everything too").wait_for()
+    assert second.get_by_text("It was: 40").is_visible()
+    assert second.get_by_label("theirs: 41").is_checked()
+    second.get_by_label("yours: 42").check()
+    second.get_by_role("button", name="Save").click()
+    second.get_by_text("Saved.").first.wait_for()
+    assert second.locator("tbody", has_text="also-everything").get_by_text("42", exact=True).is_visible()
+
+
+def test_a_check_is_answered_at_360_px(open_page):
+    page = open_page("tom@larkfield.example", width=360)
+    page.goto(BENCH + "stages/1/")
+    page.locator(".checks a").first.click()
+    page.get_by_label("proven").check()
+    page.get_by_label("Proof, what was seen").fill("Signed letter, page 2.")
+    page.get_by_role("button", name="Answer").click()
+    page.get_by_text("Signed letter, page 2.").wait_for()
