@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from sites.views import chapters, customers, home, papers, pasting, stages
+from sites.views import chapters, customers, home, papers, pasting, prints, stages
 
 SITE = "at/<slug:customer>/<slug:site>/"
 
@@ -19,6 +19,7 @@ urlpatterns = [
     path(SITE + "paste/<slug:section>", pasting.paste, name="paste"),
     path(SITE + "bring-back/<int:removal>", chapters.bring_back, name="bring-back"),
     path(SITE + "mend/<str:token>", chapters.mend, name="mend"),
+    path(SITE + "print/build-book.pdf", prints.book, name="book"),
     path(SITE + "accept/<str:token>", papers.accept, name="accept"),
     path(SITE + "withdraw/<str:token>", papers.withdraw, name="withdraw"),
     path(SITE + "freeze", papers.freeze, name="freeze"),

@@ -25,7 +25,7 @@ SIGNED_IN = dict(zip(STANDINGS, [(OUT, OUT)] + [(IN, IN)] * 5, strict=True))
 MATRIX = {
     "home": SIGNED_IN, "health": EVERYBODY, "customer-add": HOUSE, "customer": READ_PAGE, "site-add": EDIT_POST,
     "members": LEAD_POST, "record-add": EDIT_POST, "record-change": EDIT_POST, "record-remove": EDIT_POST,
-    "stage": READ_PAGE, "sign": LEAD_POST, "answer": EDIT_BOTH, "paste": EDIT_ONLY,
+    "stage": READ_PAGE, "sign": LEAD_POST, "answer": EDIT_BOTH, "paste": EDIT_ONLY, "book": READ_PAGE,
     "accept": LEAD_ONLY, "withdraw": LEAD_POST, "freeze": LEAD_POST, "differences": READ_PAGE, "changes": READ_PAGE,
     "bring-back": EDIT_POST, "mend": EDIT_POST, "chapter": READ_PAGE,
 }  # fmt: skip
