@@ -14,7 +14,6 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
-from planner import work_out
 from planner.chapters import BY_SECTION, BY_SLUG, Chapter, Section, chapter_of, show_value
 from planner.plan import Plan
 from sites import access, workbook
@@ -22,7 +21,7 @@ from sites.actions import records as actions
 from sites.extras import extra_of
 from sites.forms import record_form
 from sites.models import RECORD_MODELS, Removal, Site, SiteRecord
-from sites.reading import read_site
+from sites.standing import plan_of
 
 
 def _chapter(slug: str) -> Chapter:
@@ -56,7 +55,7 @@ def show_page(
     request: HttpRequest, site: Site, chapter: Chapter, plan: Plan | None = None, *, status: int = 200, **more
 ):
     """Renders a chapter: the whole page, or the workbook alone for htmx."""
-    plan = plan or work_out(read_site(site))
+    plan = plan or plan_of(site)
     editing = more.pop("editing", None)
     context = {
         "site": site, "chapter": chapter, "plan": plan, "access": request.access,
@@ -73,7 +72,7 @@ def show_page(
 @require_GET
 def chapter(request: HttpRequest, site: Site, slug: str) -> HttpResponse:
     found = _chapter(slug)
-    plan = work_out(read_site(site))
+    plan = plan_of(site)
     more: dict = {"editing": {}}
     if request.access.may_edit:
         more = _asked(request, site, found, plan)
@@ -114,7 +113,7 @@ def add(request: HttpRequest, site: Site, section: str) -> HttpResponse:
     part = _section(section)
     if part.single:
         raise Http404
-    plan = work_out(read_site(site))
+    plan = plan_of(site)
     form = record_form(part, plan.facts, data=request.POST)
     if not form.is_valid():
         return show_page(
@@ -130,7 +129,7 @@ def add(request: HttpRequest, site: Site, section: str) -> HttpResponse:
 def change(request: HttpRequest, site: Site, section: str, pk: int) -> HttpResponse:
     part = _section(section)
     record = _record(site, part, pk)
-    plan = work_out(read_site(site))
+    plan = plan_of(site)
     form = record_form(part, plan.facts, record, request.POST)
     key = f"{part.slug}:{part.kind}-{record.pk}"
     if not form.is_valid():
@@ -199,7 +198,7 @@ def bring_back(request: HttpRequest, site: Site, removal: int) -> HttpResponse:
 @require_POST
 def mend(request: HttpRequest, site: Site, token: str) -> HttpResponse:
     """Does what a finding offers to do, through the record's own form, as if a person typed it."""
-    plan = work_out(read_site(site))
+    plan = plan_of(site)
     finding = plan.review.get(token)
     if finding is None or finding.mend is None:
         messages.info(request, "That finding no longer stands; nothing was changed.")

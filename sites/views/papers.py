@@ -8,7 +8,6 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from planner import facts as f
-from planner import work_out
 from planner.chapters import BY_NUMBER
 from planner.compare import compare
 from sites import access, history
@@ -16,6 +15,7 @@ from sites.actions import papers as actions
 from sites.forms.papers import AcceptForm, FreezeForm
 from sites.models import Revision, Site
 from sites.reading import read_site, today_at
+from sites.standing import plan_of
 
 
 def _chapter(site: Site, slug: str) -> HttpResponse:
@@ -59,7 +59,7 @@ def changes(request: HttpRequest, site: Site) -> HttpResponse:
 @access.for_site(access.LEAD)
 @require_http_methods(["GET", "POST"])
 def accept(request: HttpRequest, site: Site, token: str) -> HttpResponse:
-    finding = work_out(read_site(site)).review.get(token)
+    finding = plan_of(site).review.get(token)
     if finding is None:
         raise Http404
     form = AcceptForm(request.POST or None, today=today_at(site))
@@ -74,6 +74,6 @@ def accept(request: HttpRequest, site: Site, token: str) -> HttpResponse:
 @access.for_site(access.LEAD)
 @require_POST
 def withdraw(request: HttpRequest, site: Site, token: str) -> HttpResponse:
-    finding = work_out(read_site(site)).review.get(token)
+    finding = plan_of(site).review.get(token)
     actions.withdraw(site=site, token=token)
     return _chapter(site, BY_NUMBER[finding.chapter].slug if finding else "papers")

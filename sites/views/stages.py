@@ -7,7 +7,6 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from planner import work_out
 from planner.chapters import BY_NUMBER
 from planner.plan import Plan
 from planner.stages import SiteCheck, Stage
@@ -15,7 +14,7 @@ from sites import access
 from sites.actions import stages as actions
 from sites.forms.fields import PASSWORD_LIKE
 from sites.models import Answer, Site
-from sites.reading import read_site
+from sites.standing import plan_of
 
 
 def _stage(plan: Plan, number: int) -> Stage:
@@ -35,7 +34,7 @@ def _check(plan: Plan, key: str) -> SiteCheck:
 @access.for_site(access.READ)
 @require_safe
 def stage(request: HttpRequest, site: Site, number: int) -> HttpResponse:
-    plan = work_out(read_site(site))
+    plan = plan_of(site)
     return render(request, "stages/stage.html", {"site": site, "stage": _stage(plan, number), "access": request.access})
 
 
@@ -43,7 +42,7 @@ def stage(request: HttpRequest, site: Site, number: int) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def answer(request: HttpRequest, site: Site, key: str) -> HttpResponse:
     """One check: what it asks, what was answered so far, and a new answer."""
-    check = _check(work_out(read_site(site)), key)
+    check = _check(plan_of(site), key)
     refused, proof = "", request.POST.get("proof", "")[:4000]
     if request.method == "POST":
         try:
@@ -68,7 +67,7 @@ def answer(request: HttpRequest, site: Site, key: str) -> HttpResponse:
 @access.for_site(access.LEAD)
 @require_POST
 def sign(request: HttpRequest, site: Site, number: int) -> HttpResponse:
-    plan = work_out(read_site(site))
+    plan = plan_of(site)
     found = _stage(plan, number)
     try:
         keys = [check.key for check in found.checks]

@@ -85,3 +85,39 @@ def test_a_mend_types_what_the_finding_offers(site, people, enter, trial_rule, h
     assert response.status_code == (200 if headers else 302)
     site.refresh_from_db()
     assert site.scope == "Desktops for everybody." and site.edits == 2 and site.changed_by == people["editor"]
+
+
+def test_the_home_page_knows_how_a_site_stands_and_costs_the_same(site, staff, customer, people, enter, trial_rule):
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    from sites.actions.records import make_site
+
+    client = enter(people["reader"])
+    client.get(URL + "brief/")
+    with CaptureQueriesContext(connection) as one:
+        page = client.get("/").content.decode()
+    assert "1 concern" in page and "0 of 8" not in page.split("Mill Street")[0]
+    for number in range(10):
+        make_site(by=staff, customer=customer, code=f"s{number}", name=f"Site {number}")
+    with CaptureQueriesContext(connection) as many:
+        client.get("/")
+    assert len(one) == len(many)
+
+
+@pytest.mark.parametrize("letter", ["", "A"])
+def test_the_build_book_is_printed_and_noted(site, staff, people, enter, letter):
+    import io
+
+    from pypdf import PdfReader
+
+    from sites.models import Printed
+
+    freeze(by=staff, site=site, reason="first")
+    url = URL + "print/build-book.pdf" + (f"?revision={letter}" if letter else "")
+    response = enter(people["reader"]).get(url)
+    assert response["Content-Type"] == "application/pdf" and "attachment" in response["Content-Disposition"]
+    text = "".join(page.extract_text() for page in PdfReader(io.BytesIO(response.content)).pages)
+    assert (
+        "Mill Street" in text and Printed.objects.get().fingerprint in text and f.fingerprint(read_site(site)) in text
+    )

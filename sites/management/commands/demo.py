@@ -13,6 +13,7 @@ from sites.actions import customers, records
 from sites.forms import record_form
 from sites.models import RECORD_MODELS, Customer, Person, Site
 from sites.reading import read_site
+from sites.standing import plan_of
 
 FOLDER = settings.HOME / "fixtures" / "demo"
 
@@ -58,7 +59,8 @@ def load_site(content: dict, people: dict[str, Person]) -> Site | None:
         else:
             for values in content.get(section.slug, []):
                 type_record(by, site, section, values)
-    site.refresh_from_db()
+    site = Site.objects.select_related("customer").get(pk=site.pk)
+    plan_of(site)  # so that the home page knows how it stands
     return site
 
 
