@@ -15,7 +15,7 @@ PAGES = [
 
 @pytest.fixture(autouse=True)
 def demo(transactional_db):
-    call_command("demo")
+    call_command("demo", "--small")
 
 
 @pytest.mark.parametrize(("width", "scheme"), [(1440, "light"), (1440, "dark"), (360, "light")])

@@ -42,7 +42,7 @@ def test_every_record_is_whole(kind):
 
 
 def test_facts_survive_json_and_the_fingerprint_tells_a_change(db):
-    call_command("demo")
+    call_command("demo", "--small")
     facts = read_site(Site.objects.select_related("customer").get(code="bench"))
     again = f.from_json(f.to_json(facts))
     assert again == facts
@@ -51,9 +51,9 @@ def test_facts_survive_json_and_the_fingerprint_tells_a_change(db):
 
 
 def test_the_demo_loads_twice_without_doubling(db):
-    call_command("demo")
+    call_command("demo", "--small")
     before = Site.objects.count()
-    call_command("demo")
+    call_command("demo", "--small")
     assert before == Site.objects.count() >= 1
 
 

@@ -9,7 +9,9 @@ from django.core.management.base import BaseCommand, CommandError
 from django.http import QueryDict
 
 from planner.chapters import SECTIONS, Section
+from planner.facts import SiteFacts
 from sites.actions import customers, records
+from sites.demo_large import large_site
 from sites.forms import record_form
 from sites.models import RECORD_MODELS, Customer, Person, Site
 from sites.reading import read_site
@@ -21,13 +23,18 @@ FOLDER = settings.HOME / "fixtures" / "demo"
 class Command(BaseCommand):
     help = "Loads the demo house, unless it is there already. Only in demo mode: its passwords are known."
 
-    def handle(self, *args, **options) -> None:
+    def add_arguments(self, parser) -> None:
+        parser.add_argument("--small", dest="large", action="store_false", help="leave out the large site")
+
+    def handle(self, *args, large: bool = True, **options) -> None:
         if not settings.PLAIN_START:
             raise CommandError("The demo has known passwords: start with DESKWRIGHT_DEMO=yes, never on a real house.")
         house = tomllib.loads((FOLDER / "house.toml").read_text(encoding="utf-8"))
         people = {one["email"]: self._person(one) for one in house["people"]}
         for path in sorted(FOLDER.glob("site-*.toml")):
             load_site(tomllib.loads(path.read_text(encoding="utf-8")), people)
+        if large:
+            load_site(large_site(), people)
         self.stdout.write("Demo sign-ins (password for all: " + house["password"] + "):")
         for one in house["people"]:
             self.stdout.write(f"  {one['email']:32} {one['what']}")
@@ -57,8 +64,9 @@ def load_site(content: dict, people: dict[str, Person]) -> Site | None:
         if section.single:
             type_single(by, site, section, content)
         else:
+            facts = read_site(Site.objects.select_related("customer").get(pk=site.pk))
             for values in content.get(section.slug, []):
-                type_record(by, site, section, values)
+                type_record(by, site, section, values, facts)
     site = Site.objects.select_related("customer").get(pk=site.pk)
     plan_of(site)  # so that the home page knows how it stands
     return site
@@ -77,22 +85,22 @@ def type_single(by: Person, site: Site, section: Section, content: dict) -> None
     site.refresh_from_db()
     model = RECORD_MODELS[section.kind]
     record = site if section.kind == "site" else model.objects.get(site=site)
-    form = typed_form(site, section, wanted, record)
+    facts = read_site(Site.objects.select_related("customer").get(pk=site.pk))
+    form = typed_form(site, section, wanted, record, facts)
     records.change_record(by=by, kind=section.kind, pk=record.pk, opened_at=record.edits, values=form.values())
 
 
-def type_record(by: Person, site: Site, section: Section, values: dict) -> None:
+def type_record(by: Person, site: Site, section: Section, values: dict, facts: SiteFacts) -> None:
     names = {one.name.removesuffix("_id"): one.name for one in section.fields}
     unknown = set(values) - set(names)
     if unknown:
         raise CommandError(f"demo: {section.slug}: no field {', '.join(sorted(unknown))}")
-    form = typed_form(site, section, {names[name]: value for name, value in values.items()}, None)
+    form = typed_form(site, section, {names[name]: value for name, value in values.items()}, None, facts)
     records.add_record(by=by, site=site, kind=section.kind, values=form.values())
 
 
-def typed_form(site: Site, section: Section, wanted: dict, record):
+def typed_form(site: Site, section: Section, wanted: dict, record, facts: SiteFacts):
     """The form as a person would send it: texts, and references by the name they are known by."""
-    facts = read_site(Site.objects.select_related("customer").get(pk=site.pk))
     blank = record_form(section, facts, record)
     typed = QueryDict(mutable=True)
     by_name = {(row.kind, row.label): str(row.id) for row in facts.records()}
