@@ -1,1 +1,152 @@
-"""Findings of this group."""
+"""Findings about addresses: one address twice, in the wrong place, of the wrong kind."""
+
+from __future__ import annotations
+
+import ipaddress
+import re
+from collections.abc import Iterable, Iterator
+
+from planner.engine import special_ranges
+from planner.engine.addressing import next_free
+from planner.engine.claims import Claim
+from planner.facts import Record
+from planner.review import dhcp, networks  # noqa: F401  (importing a module registers its rules)
+from planner.review.base import Hit, Mend, rule
+from planner.review.words import and_list
+
+
+def who(claim: Claim) -> str:
+    """A claim's holder in words; a gateway bears its network's name, a console its host's."""
+    if claim.role == "gateway":
+        return f"the gateway of {claim.label}"
+    return f"the console of {claim.label}" if claim.role == "out-of-band" else claim.label
+
+
+def elsewhere(plan, claim: Claim) -> tuple[Mend | None, str]:
+    """A mend that gives a claim's holder the next free address of its network, and that address."""
+    value = next_free(plan, claim.network_id, claim.role)
+    if value is None:
+        return None, ""
+    return Mend(claim.holder.at(""), ((claim.holder.field, value),)), value
+
+
+def problems(plan, kind: str) -> Iterator[Claim]:
+    return (problem.claim for problem in plan.addressing.problems if problem.kind == kind)
+
+
+def moved(plan, claims: Iterable[Claim]) -> Iterator[Hit]:
+    """A hit for each claim, with a free address of its network as the mend."""
+    for claim in claims:
+        span = plan.addressing.span(claim.network_id)
+        mend, value = elsewhere(plan, claim)
+        yield Hit(
+            claim.holder, mend=mend, holder=who(claim), address=claim.text, value=value,
+            network=span.name if span else "", cidr=span.cidr if span else "",
+        )  # fmt: skip
+
+
+@rule("address-claimed-twice")
+def claimed_twice(plan):
+    for clash in plan.addressing.clashes:
+        mend, value = elsewhere(plan, clash.mover)
+        yield Hit(
+            clash.mover.holder, mend=mend, also=tuple(claim.holder for claim in clash.claims[:-1]),
+            address=clash.text, holders=and_list([who(claim) for claim in clash.claims]), mover=who(clash.mover),
+            value=value,
+        )  # fmt: skip
+
+
+@rule("address-outside-network")
+def outside_network(plan):
+    for claim in problems(plan, "outside"):
+        if claim.role == "gateway":
+            continue
+        span = plan.addressing.span(claim.network_id)
+        other = next((s for s in plan.addressing.spans if s.block and claim.address in s.block), None)
+        mend, value = (None, "") if other else elsewhere(plan, claim)
+        where = f"It lies in {other.name} ({other.cidr})." if other else "No network of this site holds it."
+        yield Hit(
+            claim.holder, mend=mend, also=(claim.holder.at("network_id"),), holder=who(claim), address=claim.text,
+            network=span.name, cidr=span.cidr, where=where, value=value,
+        )  # fmt: skip
+
+
+@rule("gateway-outside-network")
+def gateway_outside(plan):
+    yield from moved(plan, (claim for claim in problems(plan, "outside") if claim.role == "gateway"))
+
+
+@rule("address-is-network-address")
+def is_network_address(plan):
+    yield from moved(plan, problems(plan, "network-address"))
+
+
+@rule("address-is-broadcast-address")
+def is_broadcast_address(plan):
+    yield from moved(plan, problems(plan, "broadcast-address"))
+
+
+@rule("address-in-dhcp-range")
+def in_dhcp_range(plan):
+    yield from moved(plan, problems(plan, "in-dhcp-range"))
+
+
+@rule("address-link-local")
+def link_local(plan):
+    yield from moved(plan, problems(plan, "link-local"))
+
+
+@rule("address-special")
+def special(plan):
+    for claim in problems(plan, "special"):
+        found = special_ranges.of_address(claim.address)
+        mend, value = elsewhere(plan, claim)
+        yield Hit(
+            claim.holder, mend=mend, holder=who(claim), address=claim.text, value=value, range=str(found.block),
+            words=found.words,
+        )  # fmt: skip
+
+
+@rule("address-without-network")
+def without_network(plan):
+    for claim in problems(plan, "no-network"):
+        yield Hit(claim.holder, holder=who(claim), address=claim.text)
+
+
+@rule("ipv6-claimed-twice")
+def ipv6_twice(plan):
+    for clash in plan.addressing.ipv6_clashes:
+        others = tuple(claim.holder for claim in clash.claims[:-1])
+        holders = and_list([who(claim) for claim in clash.claims])
+        yield Hit(clash.mover.holder, also=others, address=clash.text, holders=holders)
+
+
+@rule("ipv6-outside-prefix")
+def ipv6_outside(plan):
+    prefixes = {}
+    for network in plan.facts.networks:
+        try:
+            prefixes[network.id] = ipaddress.IPv6Network(network.ipv6_prefix, strict=False)
+        except ValueError:
+            continue
+    for claim in plan.addressing.ipv6:
+        prefix, address = prefixes.get(claim.network_id), ipaddress.IPv6Address(claim.address)
+        if prefix is not None and address not in prefix and not address.is_link_local:
+            network = plan.facts.named("network", claim.network_id)
+            yield Hit(claim.holder, holder=who(claim), address=claim.text, network=network, prefix=str(prefix))
+
+
+@rule("mac-twice")
+def mac_twice(plan):
+    facts = plan.facts
+    bearers: dict[str, list[Record]] = {}
+    for records in (facts.hosts, facts.servers, facts.appliances, facts.devices):
+        for record in records:
+            digits = re.sub(r"[\s:.-]", "", record.mac.lower())
+            if re.fullmatch("[0-9a-f]{12}", digits):
+                bearers.setdefault(digits, []).append(record)
+    for digits, records in bearers.items():
+        if len(records) > 1:
+            mac = ":".join(digits[at : at + 2] for at in range(0, 12, 2))
+            *others, last = (record.ref.at("mac") for record in records)
+            yield Hit(last, also=tuple(others), mac=mac, holders=and_list([record.label for record in records]))

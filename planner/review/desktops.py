@@ -1,1 +1,152 @@
-"""Findings of this group."""
+"""Findings about desktop templates: what they lack, how many run and stand ready, what is kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING
+
+from planner import units
+from planner.engine import seats as seat_counts
+from planner.engine.capacity import known, positive
+from planner.facts import Template
+from planner.review import seats  # noqa: F401  (its rules are of this chapter too)
+from planner.review.base import Hit, Mend, rule
+from planner.review.words import and_list
+
+if TYPE_CHECKING:
+    from planner.plan import Plan
+
+REBUILDS = {"sign-out": "at each sign-out", "nightly": "every night", "weekly": "every week"}
+REACH_OF_32_BITS_GIB = 2**32 / units.GIB
+
+
+@rule("template-none")
+def none(plan: Plan) -> Iterator[Hit]:
+    if not plan.facts.templates:
+        yield Hit(plan.facts.site.ref)
+
+
+def _lacking(plan: Plan, field: str, lacks: Callable[[Template], bool], **words: str) -> Iterator[Hit]:
+    """A hit for every template that lacks something, at the field to fill."""
+    return (Hit(t.ref.at(field), template=t.label, **words) for t in plan.facts.templates if lacks(t))
+
+
+@rule("template-no-image")
+def no_image(plan: Plan) -> Iterator[Hit]:
+    yield from _lacking(plan, "image_id", lambda template: template.image_id is None)
+
+
+@rule("template-no-network")
+def no_network(plan: Plan) -> Iterator[Hit]:
+    yield from _lacking(plan, "network_id", lambda template: template.network_id is None)
+
+
+@rule("template-size-unknown")
+def size_unknown(plan: Plan) -> Iterator[Hit]:
+    yield from _lacking(plan, "memory_gib", lambda t: t.most != 0 and positive(t.memory_gib) is None, what="memory")
+    yield from _lacking(plan, "vcpu", lambda t: t.most != 0 and positive(t.vcpu) is None, what="vCPU")
+    yield from _lacking(plan, "most", lambda t: known(t.most) is None, what="the most that may run")
+
+
+@rule("template-most-zero")
+def most_zero(plan: Plan) -> Iterator[Hit]:
+    yield from _lacking(plan, "most", lambda template: template.most == 0)
+
+
+@rule("template-standby-over-most")
+def standby_over_most(plan: Plan) -> Iterator[Hit]:
+    for template in plan.facts.templates:
+        standby, most = known(template.standby), known(template.most)
+        if standby is not None and most and standby > most:
+            mend = Mend(template.ref, (("standby", str(template.most)),))
+            yield Hit(template.ref.at("standby"), mend=mend, also=(template.ref.at("most"),), template=template.label,
+                      standby=template.standby, most=template.most)  # fmt: skip
+
+
+@rule("template-standby-zero")
+def standby_zero(plan: Plan) -> Iterator[Hit]:
+    for template in plan.facts.templates:
+        if template.standby == 0 and template.most and template.reset_rule in REBUILDS:
+            yield Hit(template.ref.at("standby"), template=template.label, rebuilds=REBUILDS[template.reset_rule])
+
+
+@rule("template-standby-unknown")
+def standby_unknown(plan: Plan) -> Iterator[Hit]:
+    yield from _lacking(plan, "standby", lambda template: template.standby is None)
+
+
+@rule("template-most-below-seats")
+def most_below_seats(plan: Plan) -> Iterator[Hit]:
+    needed = seat_counts.by_template(plan.facts)
+    for template in plan.facts.templates:
+        needs, most = needed.get(template.id), known(template.most)
+        if needs is not None and most is not None and most < needs:
+            groups = [group for group in plan.facts.seat_groups if group.template_id == template.id]
+            yield Hit(
+                template.ref.at("most"),
+                mend=Mend(template.ref, (("most", str(needs)),)),
+                also=tuple(group.ref.at("people") for group in groups),
+                template=template.label,
+                most=units.show(most),
+                needs=units.show(needs),
+                groups=and_list([group.label for group in groups]),
+            )
+
+
+@rule("template-reset-unknown")
+def reset_unknown(plan: Plan) -> Iterator[Hit]:
+    yield from _lacking(plan, "reset_rule", lambda template: not template.reset_rule)
+
+
+@rule("template-no-profile-place")
+def no_profile_place(plan: Plan) -> Iterator[Hit]:
+    for template in plan.facts.templates:
+        if template.reset_rule in REBUILDS and not template.profile_place.strip():
+            yield Hit(template.ref.at("profile_place"), also=(template.ref.at("reset_rule"),), template=template.label,
+                      rebuilds=REBUILDS[template.reset_rule])  # fmt: skip
+
+
+@rule("template-no-seats")
+def no_seats(plan: Plan) -> Iterator[Hit]:
+    seated = {group.template_id for group in plan.facts.seat_groups}
+    yield from _lacking(plan, "", lambda template: template.id not in seated)
+
+
+@rule("template-name-twice")
+def name_twice(plan: Plan) -> Iterator[Hit]:
+    first: dict[str, Template] = {}
+    for template in plan.facts.templates:
+        name = template.name.strip().casefold()
+        if name and name in first:
+            yield Hit(template.ref.at("name"), also=(first[name].ref.at("name"),), name=template.name.strip())
+        first.setdefault(name, template)
+
+
+@rule("template-passes-devices")
+def passes_devices(plan: Plan) -> Iterator[Hit]:
+    for template in plan.facts.templates:
+        open_ways = [word for key, word in (("drives", "drives"), ("usb", "USB devices")) if key in template.passes]
+        if open_ways:
+            yield Hit(template.ref.at("passes"), template=template.label, what=and_list(open_ways))
+
+
+@rule("template-no-protocol")
+def no_protocol(plan: Plan) -> Iterator[Hit]:
+    yield from _lacking(plan, "protocol_id", lambda template: template.protocol_id is None)
+
+
+@rule("template-growth-unknown")
+def growth_unknown(plan: Plan) -> Iterator[Hit]:
+    yield from _lacking(plan, "growth_gib", lambda t: t.most != 0 and known(t.growth_gib) is None)
+
+
+@rule("template-over-32-bit")
+def over_32_bit(plan: Plan) -> Iterator[Hit]:
+    images = {image.id: image for image in plan.facts.images}
+    for template in plan.facts.templates:
+        image, memory = images.get(template.image_id or 0), positive(template.memory_gib)
+        if image and image.bits == 32 and memory and memory > REACH_OF_32_BITS_GIB:
+            reach = units.show(REACH_OF_32_BITS_GIB)
+            mend = Mend(template.ref, (("memory_gib", reach),))
+            yield Hit(template.ref.at("memory_gib"), mend=mend, also=(image.ref.at("bits"),), template=template.label,
+                      memory=units.show(memory), image=image.label, reach=reach)  # fmt: skip

@@ -1,1 +1,213 @@
-"""Findings of this group."""
+"""Findings about golden images: what they hold, how long they last, how they are activated."""
+
+from __future__ import annotations
+
+import datetime as dt
+import zoneinfo
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING
+
+from planner import units
+from planner.engine.capacity import known, positive
+from planner.facts import Image, Template
+from planner.review import applications  # noqa: F401  (its rules are of this chapter too)
+from planner.review.base import Hit, Mend, rule
+from planner.review.words import and_list
+
+if TYPE_CHECKING:
+    from planner.plan import Plan
+
+REBUILDS_A_MONTH = {"nightly": 30.0, "weekly": 30 / 7}
+
+
+@rule("image-none")
+def none(plan: Plan) -> Iterator[Hit]:
+    if not plan.facts.images:
+        yield Hit(plan.facts.site.ref)
+
+
+def _lacking(plan: Plan, field: str, lacks: Callable[[Image], bool]) -> Iterator[Hit]:
+    """A hit for every image that lacks something, at the field to fill."""
+    return (Hit(image.ref.at(field), image=image.label) for image in plan.facts.images if lacks(image))
+
+
+def _templates(plan: Plan, image: Image) -> list[Template]:
+    return [template for template in plan.facts.templates if template.image_id == image.id]
+
+
+@rule("image-unused")
+def unused(plan: Plan) -> Iterator[Hit]:
+    if plan.facts.templates:
+        yield from _lacking(plan, "", lambda image: not _templates(plan, image))
+
+
+@rule("image-name-twice")
+def name_twice(plan: Plan) -> Iterator[Hit]:
+    first: dict[tuple[str, int | None], Image] = {}
+    for image in plan.facts.images:
+        key = (image.name.strip().casefold(), image.generation)
+        if key[0] and key in first:
+            yield Hit(image.ref.at("name"), also=(first[key].ref.at("name"),), name=image.name.strip())
+        first.setdefault(key, image)
+
+
+@rule("image-system-unknown")
+def system_unknown(plan: Plan) -> Iterator[Hit]:
+    yield from _lacking(plan, "operating_system", lambda image: not image.operating_system.strip())
+
+
+@rule("image-disk-unknown")
+def disk_unknown(plan: Plan) -> Iterator[Hit]:
+    yield from _lacking(plan, "disk_gib", lambda image: positive(image.disk_gib) is None)
+
+
+@rule("image-used-over-disk")
+def used_over_disk(plan: Plan) -> Iterator[Hit]:
+    for image in plan.facts.images:
+        disk, used = positive(image.disk_gib), positive(image.used_gib)
+        if disk and used and used > disk:
+            yield Hit(image.ref.at("used_gib"), also=(image.ref.at("disk_gib"),), image=image.label,
+                      used=units.show(used), disk=units.show(disk))  # fmt: skip
+
+
+@rule("image-no-source")
+def no_source(plan: Plan) -> Iterator[Hit]:
+    yield from _lacking(plan, "source_machine", lambda image: not image.source_machine.strip())
+
+
+@rule("image-not-sealed")
+def not_sealed(plan: Plan) -> Iterator[Hit]:
+    on_site, today = plan.facts.site.on_site_date, plan.facts.today
+    if on_site is None or (on_site - today).days > plan.numbers["image.seal-days"]:
+        return
+    away = (on_site - today).days
+    when = f"in {away} days" if away > 1 else {1: "tomorrow", 0: "today"}.get(away, "over")
+    for image in plan.facts.images:
+        if image.sealed_on is None and _templates(plan, image):
+            yield Hit(image.ref.at("sealed_on"), image=image.label, day=on_site.isoformat(), when=when)
+
+
+# -- Support --------------------------------------------------------------------------------------
+
+
+def _from(plan: Plan) -> dt.date:
+    """The day support is counted from: go-live, or today when that is later or nobody set it."""
+    return max(plan.facts.site.go_live_date or plan.facts.today, plan.facts.today)
+
+
+@rule("image-support-ended")
+def support_ended(plan: Plan) -> Iterator[Hit]:
+    start = _from(plan)
+    for image in plan.facts.images:
+        if image.support_ends is not None and image.support_ends < start:
+            what = "today" if start == plan.facts.today else f"go-live, {start.isoformat()}"
+            yield Hit(image.ref.at("support_ends"), image=image.label, ends=image.support_ends.isoformat(), start=what)
+
+
+@rule("image-support-ends-soon")
+def support_ends_soon(plan: Plan) -> Iterator[Hit]:
+    start, wanted = _from(plan), plan.numbers["image.support-days"]
+    for image in plan.facts.images:
+        if image.support_ends is not None and 0 <= (image.support_ends - start).days < wanted:
+            yield Hit(image.ref.at("support_ends"), image=image.label, ends=image.support_ends.isoformat(),
+                      days=(image.support_ends - start).days, wanted=units.show(wanted))  # fmt: skip
+
+
+@rule("image-support-unknown")
+def support_unknown(plan: Plan) -> Iterator[Hit]:
+    yield from _lacking(plan, "support_ends", lambda image: image.support_ends is None)
+
+
+# -- Activation -----------------------------------------------------------------------------------
+
+
+@rule("image-activation-unknown")
+def activation_unknown(plan: Plan) -> Iterator[Hit]:
+    yield from _lacking(plan, "activation", lambda image: not image.activation)
+
+
+def _rebuilds_a_month(plan: Plan, template: Template) -> float | None:
+    """Rebuilt desktops in 30 days; 0 when kept, ``None`` when the counts are not known."""
+    if template.reset_rule == "sign-out":
+        groups = [group for group in plan.facts.seat_groups if group.template_id == template.id]
+        counts = [(known(group.people), known(group.sign_ins_a_day)) for group in groups]
+        if not counts or any(None in pair for pair in counts):
+            return None
+        return 30 * sum((people or 0) * (sign_ins or 0) for people, sign_ins in counts)
+    most = known(template.most)
+    return None if most is None else most * REBUILDS_A_MONTH.get(template.reset_rule, 0.0)
+
+
+@rule("image-multiple-key-rebuilt")
+def multiple_key_rebuilt(plan: Plan) -> Iterator[Hit]:
+    for image in plan.facts.images:
+        rebuilt = [t for t in _templates(plan, image) if t.reset_rule in ("sign-out", "nightly", "weekly")]
+        if image.activation != "multiple-key" or not rebuilt:
+            continue
+        counts = [_rebuilds_a_month(plan, template) for template in rebuilt]
+        total = None if None in counts else sum(count or 0 for count in counts)
+        how_many = "Every rebuild" if total is None else f"Some {units.show(total, 0)} rebuilds in 30 days"
+        yield Hit(image.ref.at("activation"), also=tuple(t.ref.at("reset_rule") for t in rebuilt), image=image.label,
+                  templates=and_list([t.label for t in rebuilt]), rebuilds=how_many)  # fmt: skip
+
+
+def _by_key_server(plan: Plan) -> list[Image]:
+    return [image for image in plan.facts.images if image.activation == "key-server"]
+
+
+@rule("image-key-server-few")
+def key_server_few(plan: Plan) -> Iterator[Hit]:
+    """One finding for all images: the key server counts the site's desktops together."""
+    images = _by_key_server(plan)
+    templates = [template for image in images for template in _templates(plan, image)]
+    counts = [known(template.most) for template in templates]
+    wanted = plan.numbers["activation.desktop-count"]
+    if not counts or None in counts or sum(count or 0 for count in counts) >= wanted:
+        return
+    others = tuple(image.ref.at("activation") for image in images[1:])
+    yield Hit(images[0].ref.at("activation"), also=others, count=units.show(sum(count or 0 for count in counts)),
+              wanted=units.show(wanted))  # fmt: skip
+
+
+@rule("image-key-server-missing")
+def key_server_missing(plan: Plan) -> Iterator[Hit]:
+    if any("keys" in server.roles for server in plan.facts.servers):
+        return
+    for image in _by_key_server(plan):
+        yield Hit(image.ref.at("activation"), image=image.label)
+
+
+# -- Clocks ---------------------------------------------------------------------------------------
+
+
+def _apart(plan: Plan, zone: str) -> bool:
+    """Whether a zone's clocks differ from the site's at some time in the year from today. Zones nobody
+    knows are compared by name."""
+    here = plan.facts.site.time_zone.strip()
+    if not here or not zone.strip() or here.casefold() == zone.strip().casefold():
+        return False
+    try:
+        ours, theirs = zoneinfo.ZoneInfo(here), zoneinfo.ZoneInfo(zone.strip())
+    except (ValueError, OSError, zoneinfo.ZoneInfoNotFoundError):
+        return True
+    start = dt.datetime.combine(plan.facts.today, dt.time(12)).replace(year=min(plan.facts.today.year, 9998))
+    times = [start + dt.timedelta(days=7 * week) for week in range(52)]
+    return any(time.replace(tzinfo=ours).utcoffset() != time.replace(tzinfo=theirs).utcoffset() for time in times)
+
+
+@rule("image-time-zone-apart")
+def time_zone_apart(plan: Plan) -> Iterator[Hit]:
+    site = plan.facts.site
+    for image in plan.facts.images:
+        if _apart(plan, image.time_zone):
+            yield Hit(image.ref.at("time_zone"), mend=Mend(image.ref, (("time_zone", site.time_zone),)),
+                      also=(site.ref.at("time_zone"),), image=image.label, zone=image.time_zone,
+                      here=site.time_zone)  # fmt: skip
+
+
+@rule("directory-time-zone-apart")
+def directory_time_zone_apart(plan: Plan) -> Iterator[Hit]:
+    directory, site = plan.facts.directory, plan.facts.site
+    if _apart(plan, directory.time_zone):
+        yield Hit(directory.ref.at("time_zone"), also=(site.ref.at("time_zone"),), directory=directory.label,
+                  zone=directory.time_zone, here=site.time_zone)  # fmt: skip

@@ -1,1 +1,255 @@
-"""Findings of this group."""
+"""Findings about the desktop service: its name, its address, its certificate, its appliances."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from planner import chapters, units
+from planner.engine import certificates
+from planner.facts import Appliance, Host
+from planner.review import credentials  # noqa: F401  (its rules are of this chapter too)
+from planner.review.base import Hit, rule
+
+if TYPE_CHECKING:
+    from planner.plan import Plan
+
+
+def _unless(plan: Plan, field: str) -> Iterator[Hit]:
+    """A hit on the service's field when nobody filled it."""
+    service = plan.facts.service
+    if getattr(service, field) in (None, "", ()):
+        yield Hit(service.ref.at(field))
+
+
+# -- Name and address ----------------------------------------------------------------------------
+
+
+@rule("service-name-missing")
+def name_missing(plan: Plan) -> Iterator[Hit]:
+    yield from _unless(plan, "name")
+
+
+@rule("entry-name-missing")
+def entry_name_missing(plan: Plan) -> Iterator[Hit]:
+    yield from _unless(plan, "entry_name")
+
+
+@rule("service-address-missing")
+def address_missing(plan: Plan) -> Iterator[Hit]:
+    yield from _unless(plan, "address")
+
+
+@rule("service-address-origin-unknown")
+def address_origin_unknown(plan: Plan) -> Iterator[Hit]:
+    if plan.facts.service.address:
+        yield from _unless(plan, "address_origin")
+
+
+@rule("service-address-dynamic")
+def address_dynamic(plan: Plan) -> Iterator[Hit]:
+    service = plan.facts.service
+    if service.address_origin == "dynamic":
+        yield Hit(service.ref.at("address_origin"), also=(service.ref.at("address"),), service=service.label)
+
+
+@rule("outside-access-unknown")
+def outside_access_unknown(plan: Plan) -> Iterator[Hit]:
+    yield from _unless(plan, "outside_access")
+
+
+@rule("outside-access-none-but-remote")
+def none_but_remote(plan: Plan) -> Iterator[Hit]:
+    """People come over a remote link, and nobody planned a way in for them."""
+    facts = plan.facts
+    remote = {network.id: network for network in facts.networks if network.purpose == "remote"}
+    if facts.service.outside_access == "none":
+        for group in facts.seat_groups:
+            if group.network_id in remote:
+                at, network = facts.service.ref.at("outside_access"), remote[group.network_id]
+                also = (group.ref.at("network_id"),)
+                yield Hit(at, also=also, twin=group.ref.anchor, group=group.label, network=network.label)
+
+
+# -- Secrets, disks, backup ----------------------------------------------------------------------
+
+
+@rule("initial-secret-unchanged")
+def initial_secret_unchanged(plan: Plan) -> Iterator[Hit]:
+    service = plan.facts.service
+    if service.initial_secret_changed is False:
+        yield Hit(service.ref.at("initial_secret_changed"))
+
+
+@rule("initial-secret-unknown")
+def initial_secret_unknown(plan: Plan) -> Iterator[Hit]:
+    yield from _unless(plan, "initial_secret_changed")
+
+
+@rule("thin-disks-unwatched")
+def thin_disks_unwatched(plan: Plan) -> Iterator[Hit]:
+    service = plan.facts.service
+    if service.disk_provisioning == "thin" and not service.space_watcher.strip():
+        yield Hit(service.ref.at("space_watcher"), also=(service.ref.at("disk_provisioning"),))
+
+
+@rule("service-backup-unknown")
+def backup_unknown(plan: Plan) -> Iterator[Hit]:
+    yield from _unless(plan, "backup_place")
+
+
+# -- Certificate ---------------------------------------------------------------------------------
+
+
+@rule("certificate-unknown")
+def certificate_unknown(plan: Plan) -> Iterator[Hit]:
+    yield from _unless(plan, "certificate")
+
+
+@rule("certificate-own")
+def certificate_own(plan: Plan) -> Iterator[Hit]:
+    service = plan.facts.service
+    if service.certificate == "own":
+        yield Hit(service.ref.at("certificate"))
+
+
+@rule("certificate-names-missing")
+def certificate_names_missing(plan: Plan) -> Iterator[Hit]:
+    if plan.facts.service.certificate == "issued":
+        yield from _unless(plan, "certificate_names")
+
+
+@rule("certificate-not-covering")
+def certificate_not_covering(plan: Plan) -> Iterator[Hit]:
+    service = plan.facts.service
+    names = service.certificate_names
+    if names and service.entry_name and not certificates.covering(names, service.entry_name):
+        at, also = service.ref.at("certificate_names"), (service.ref.at("entry_name"),)
+        yield Hit(at, also=also, entry=service.entry_name, names=", ".join(names))
+
+
+@rule("certificate-expiry-unknown")
+def certificate_expiry_unknown(plan: Plan) -> Iterator[Hit]:
+    if plan.facts.service.certificate == "issued":
+        yield from _unless(plan, "certificate_expires")
+
+
+def _days_left(plan: Plan) -> int | None:
+    """Days the certificate outlasts go-live, or today where go-live is over or not known."""
+    facts = plan.facts
+    day = max(facts.today, facts.site.go_live_date or facts.today)
+    return certificates.days_beyond(facts.service.certificate_expires, day)
+
+
+@rule("certificate-ends-before")
+def certificate_ends_before(plan: Plan) -> Iterator[Hit]:
+    facts, left = plan.facts, _days_left(plan)
+    if left is not None and left < 0:
+        expires = chapters.show_date(facts.service.certificate_expires)
+        when = "today" if facts.service.certificate_expires < facts.today else "go-live"
+        yield Hit(facts.service.ref.at("certificate_expires"), expires=expires, when=when)
+
+
+@rule("certificate-ends-soon")
+def certificate_ends_soon(plan: Plan) -> Iterator[Hit]:
+    facts, left = plan.facts, _days_left(plan)
+    wanted = plan.numbers["certificate.days-after-go-live"]
+    if left is not None and 0 <= left < wanted:
+        when = "go-live" if (facts.site.go_live_date or facts.today) > facts.today else "today"
+        yield Hit(
+            facts.service.ref.at("certificate_expires"), expires=chapters.show_date(facts.service.certificate_expires),
+            days=left, when=when, wanted=units.show(wanted),
+        )  # fmt: skip
+
+
+# -- Appliances ----------------------------------------------------------------------------------
+
+
+def _working(plan: Plan) -> list[Host]:
+    return [host for host in plan.facts.hosts if host.state != "spare"]
+
+
+@rule("no-appliance")
+def no_appliance(plan: Plan) -> Iterator[Hit]:
+    if not plan.facts.appliances:
+        yield Hit(plan.facts.service.ref)
+
+
+@rule("one-appliance")
+def one_appliance(plan: Plan) -> Iterator[Hit]:
+    hosts = len(_working(plan))
+    if len(plan.facts.appliances) == 1 and hosts > 1:
+        appliance = plan.facts.appliances[0]
+        yield Hit(appliance.ref, appliance=appliance.label, hosts=hosts)
+
+
+def _each_without(plan: Plan, *fields: str) -> Iterator[Hit]:
+    for appliance in plan.facts.appliances:
+        missing = [field for field in fields if getattr(appliance, field) in (None, "")]
+        if missing:
+            yield Hit(appliance.ref.at(missing[0]), appliance=appliance.label)
+
+
+@rule("appliance-no-host")
+def appliance_no_host(plan: Plan) -> Iterator[Hit]:
+    yield from _each_without(plan, "host_id")
+
+
+@rule("appliance-no-memory")
+def appliance_no_memory(plan: Plan) -> Iterator[Hit]:
+    yield from _each_without(plan, "memory_gib")
+
+
+@rule("appliance-no-disk")
+def appliance_no_disk(plan: Plan) -> Iterator[Hit]:
+    yield from _each_without(plan, "disk_gib")
+
+
+@rule("appliance-no-address")
+def appliance_no_address(plan: Plan) -> Iterator[Hit]:
+    yield from _each_without(plan, "address")
+
+
+@rule("appliances-on-one-host")
+def appliances_on_one_host(plan: Plan) -> Iterator[Hit]:
+    first: dict[int, Appliance] = {}
+    for appliance in plan.facts.appliances:
+        if appliance.host_id is None:
+            continue
+        if appliance.host_id in first:
+            other, host = first[appliance.host_id], plan.facts.named("host", appliance.host_id)
+            at, also = appliance.ref.at("host_id"), (other.ref.at("host_id"),)
+            yield Hit(at, also=also, appliance=appliance.label, other=other.label, host=host)
+        else:
+            first[appliance.host_id] = appliance
+
+
+@rule("appliance-on-spare")
+def appliance_on_spare(plan: Plan) -> Iterator[Hit]:
+    spare = {host.id: host for host in plan.facts.hosts if host.state == "spare"}
+    for appliance in plan.facts.appliances:
+        if appliance.host_id in spare:
+            host = spare[appliance.host_id]
+            at, also = appliance.ref.at("host_id"), (host.ref.at("state"),)
+            yield Hit(at, also=also, appliance=appliance.label, host=host.label)
+
+
+# -- Ports ---------------------------------------------------------------------------------------
+
+
+@rule("no-display-protocol")
+def no_display_protocol(plan: Plan) -> Iterator[Hit]:
+    if not plan.facts.protocols:
+        yield Hit(plan.facts.service.ref)
+
+
+@rule("protocol-no-port")
+def protocol_no_port(plan: Plan) -> Iterator[Hit]:
+    for protocol in plan.facts.protocols:
+        if protocol.tcp_port is None and protocol.udp_port is None:
+            yield Hit(protocol.ref.at("tcp_port"), protocol=protocol.label)
+
+
+@rule("agent-ports-unknown")
+def agent_ports_unknown(plan: Plan) -> Iterator[Hit]:
+    yield from _unless(plan, "agent_ports")

@@ -1,1 +1,77 @@
-"""Findings of this group."""
+"""Findings about the stages: answers that keep a gate shut, gates that opened again, days that come near.
+
+They point at the stage (``stage-4``); a check stands in the finding's twin.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from planner import chapters
+from planner.facts import Ref
+from planner.review.base import Hit, rule
+
+if TYPE_CHECKING:
+    from planner.plan import Plan
+
+GROUND = 2  # the last stage that is others' work and must be done before the on-site day
+PILOT = 7  # the last stage before people depend on it
+
+
+def _at(stage: int) -> Ref:
+    return Ref("stage", stage)
+
+
+def _checks(count: int) -> str:
+    return f"{count} check is" if count == 1 else f"{count} checks are"
+
+
+@rule("checks-on-trust")
+def on_trust(plan: Plan) -> Iterator[Hit]:
+    for stage in plan.stages.stages:
+        count = stage.counts["trust"]
+        if count:
+            first = next(check for check in stage.checks if check.state == "trust")
+            name = f"{stage.number} {stage.name}"
+            yield Hit(_at(stage.number), stage=name, checks=_checks(count), number=first.number, check=first.title)
+
+
+@rule("check-failed")
+def failed(plan: Plan) -> Iterator[Hit]:
+    for check in plan.stages.checks.values():
+        if check.state == "failed":
+            at, seen = _at(check.stage), check.answer.proof.strip() or "Nobody wrote down what was seen."
+            yield Hit(at, twin=check.key, number=check.number, check=check.title, seen=seen)
+
+
+@rule("gate-reopened")
+def reopened(plan: Plan) -> Iterator[Hit]:
+    for stage in plan.stages.stages:
+        if stage.gate.state == "reopened":
+            yield Hit(_at(stage.number), stage=f"{stage.number} {stage.name}", reason=stage.gate.reason)
+
+
+@rule("ground-not-ready")
+def ground_not_ready(plan: Plan) -> Iterator[Hit]:
+    """The on-site day is near, and survey or ground still has checks nobody answered or that failed."""
+    day, today = plan.facts.site.on_site_date, plan.facts.today
+    if day is None or not 0 <= (day - today).days <= plan.numbers["stages.days-before-on-site"]:
+        return
+    for stage in plan.stages.stages[:GROUND]:
+        count = stage.counts["open"] + stage.counts["failed"]
+        if count:
+            when = {0: "today", 1: "tomorrow"}.get((day - today).days, f"in {(day - today).days} days")
+            yield Hit(
+                _at(stage.number), stage=f"{stage.number} {stage.name}", checks=_checks(count),
+                day=chapters.show_date(day), when=when,
+            )  # fmt: skip
+
+
+@rule("live-before-gates")
+def live_before_gates(plan: Plan) -> Iterator[Hit]:
+    """Go-live has come, and a gate up to the pilot's is not signed."""
+    day = plan.facts.site.go_live_date
+    current = plan.stages.current
+    if day and day <= plan.facts.today and current and current.number <= PILOT:
+        yield Hit(_at(current.number), day=chapters.show_date(day), stage=f"{current.number} {current.name}")

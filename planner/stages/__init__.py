@@ -19,25 +19,13 @@ def work_out(plan: Plan) -> Stages:
     given = answers.newest(plan.facts.answers)
     chooser = Chooser(plan, read(), given)
     checks = [tuple(chooser.checks(stage.number)) for stage in STAGES]
-    found = []
-    for stage, of_stage, gate in zip(STAGES, checks, gates.work_out(plan.facts, checks), strict=True):
-        steps = tuple(chooser.steps(stage.number))
-        found.append(
-            Stage(stage.number, stage.key, stage.name, stage.purpose, of_stage, steps, gate, _sheet(of_stage, steps))
-        )
+    of_gates = gates.work_out(plan.facts, checks)
+    found = tuple(
+        Stage(one.number, one.key, one.name, one.purpose, of_stage, gate, chooser.steps)
+        for one, of_stage, gate in zip(STAGES, checks, of_gates, strict=True)
+    )
     applying = {check.key for of_stage in checks for check in of_stage}
-    return Stages(tuple(found), tuple(chooser.gone(applying)))
-
-
-def _sheet(checks: tuple[SiteCheck, ...], steps: tuple[SiteStep, ...]) -> tuple[SiteCheck | SiteStep, ...]:
-    """The run sheet: each step, then the checks it settles, in the order of their numbers."""
-    return tuple(sorted((*steps, *checks), key=lambda one: _place(one.number)))
-
-
-def _place(number: str) -> tuple[int, int, str]:
-    digits = number.partition(".")[2].rstrip("abcdefghijklmnopqrstuvwxyz")
-    letters = number.partition(".")[2][len(digits) :]
-    return int(digits), len(letters), letters
+    return Stages(found, tuple(chooser.gone(applying)))
 
 
 __all__ = ["STATES", "Gate", "SiteCheck", "SiteStep", "Stage", "Stages", "read", "validate", "work_out"]

@@ -26,6 +26,7 @@ class Chooser:
         self._holds: dict[tuple[str, str, int], bool] = {}
         self._places = {one.key: self._where(one) for one in (*book.checks.values(), *book.steps.values())}
         self._before: dict[tuple[str, Ref | None], tuple[str, ...]] = {}
+        self._by_reference: dict[tuple[str, str], dict[int | None, set[int | None]]] = {}
 
     def checks(self, stage: int) -> list[SiteCheck]:
         """The checks of a stage in the order of their numbers, own ones last."""
@@ -79,7 +80,9 @@ class Chooser:
     # -- what it says there ----------------------------------------------------------------------
 
     def _words(self, entry: Entry, record: Place) -> dict[str, str]:
-        found = {name: self.filler.fill(text, record) for name, text in entry.texts.items() if name != "value"}
+        found = dict(entry.plain)
+        for name, text in entry.moving.items():
+            found[name] = self.filler.fill(text, record)
         value = entry.texts.get("value")
         if value:  # a value to copy is never the words that say nobody knows it
             only = value.only
@@ -143,18 +146,43 @@ class Chooser:
     # -- what comes before what ------------------------------------------------------------------
 
     def _beside(self, entry: Entry, record: Place) -> list[Place]:
-        """The places of another entry that belong with this record: its own, those it refers to, or all."""
+        """The places of another entry that belong with this record: its own, or those that refer to each other."""
         places = self._places[entry.key]
         if record is None or not entry.each or not places:
             return places
         if entry.each == record.kind:
             return [place for place in places if place.id == record.id]
-        return [place for place in places if _belong(record, place)]
+        near = self._belonging(entry.each, record)
+        return [place for place in places if place.id in near]
+
+    def _belonging(self, kind: str, record: Record) -> set[int | None]:
+        """The ids of the records of a kind that have to do with a record of another kind.
+
+        A reference decides, whichever of the two bears it. While nobody knows what it refers to, or
+        when there is none between such records, all of them do.
+        """
+        field = f"{kind}_id"
+        if hasattr(record, field):
+            wanted = getattr(record, field)
+            return {wanted} if wanted is not None else self._referring(kind, "").get(None, set())
+        bearing = self._referring(kind, f"{record.kind}_id")
+        return bearing.get(record.id, set()) | bearing.get(None, set())
+
+    def _referring(self, kind: str, field: str) -> dict[int | None, set[int | None]]:
+        """The ids of a kind's records by what they refer to in ``field``; ``None`` where it says nothing."""
+        if (kind, field) not in self._by_reference:
+            found: dict[int | None, set[int | None]] = {}
+            for one in self._records(kind):
+                found.setdefault(getattr(one, field, None), set()).add(one.id)
+            self._by_reference[kind, field] = found
+        return self._by_reference[kind, field]
 
     def before(self, entry: StepEntry, record: Place) -> tuple[str, ...]:
         """The keys of the steps that come before this one here.
 
-        Where one of them does not apply, what comes before it takes its place.
+        Where one of them does not apply, what comes before it takes its place. Where one of another
+        kind of record applies, but to none that belongs with this record, it is waited for everywhere:
+        rather a step too late than one too early.
         """
         key = (entry.key, record.ref if record else None)
         if key not in self._before:
@@ -162,6 +190,8 @@ class Chooser:
             for name in entry.after:
                 other = self.book.steps[name]
                 places = self._beside(other, record)
+                if not places and record and other.each != record.kind:
+                    places = self._places[name]
                 keys = [site_key(other, place) for place in places] or self.before(other, record)
                 found.update(dict.fromkeys(keys))
             self._before[key] = tuple(found)
@@ -170,18 +200,6 @@ class Chooser:
 
 def site_key(entry: Entry, record: Place) -> str:
     return f"{entry.key}@{record.ref.anchor}" if record else entry.key
-
-
-def _belong(one: Record, other: Record) -> bool:
-    """Whether two records of different kinds have to do with each other.
-
-    A reference decides, whichever of the two bears it; while nobody knows what it refers to, or when
-    there is none between such records, they do.
-    """
-    for bearer, borne in ((one, other), (other, one)):
-        if hasattr(bearer, f"{borne.kind}_id"):
-            return getattr(bearer, f"{borne.kind}_id") in (None, borne.id)
-    return True
 
 
 def _letters(count: int) -> str:

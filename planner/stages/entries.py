@@ -60,6 +60,16 @@ class Entry:
     texts: dict[str, Text] = field(default_factory=dict)
     source: str = ""
     number: int = 0
+    plain: dict[str, str] = field(default_factory=dict, init=False)
+    moving: dict[str, Text] = field(default_factory=dict, init=False)
+
+    def __post_init__(self) -> None:
+        """Sets the texts that are the same at every site apart from those with placeholders."""
+        for name, text in self.texts.items():
+            if name != "value" and text.names:
+                self.moving[name] = text
+            elif name != "value":
+                self.plain[name] = "".join(map(str, text.parts))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -107,7 +107,10 @@ class Filler:
 
     def fill(self, text: Text, record: Record | None = None) -> str:
         """The text with its values; what nobody knows reads “not known yet”."""
-        return "".join(part if isinstance(part, str) else self.value(part, record) or MISSING for part in text.parts)
+        pieces = []
+        for part in text.parts:
+            pieces.append(part if type(part) is str else self.value(part, record) or MISSING)
+        return "".join(pieces)
 
     def value(self, name: Name, record: Record | None = None) -> str:
         """One placeholder's value in words; "" when nobody knows it."""

@@ -18,14 +18,10 @@ from planner.stages.results import Gate, SiteCheck
 def stands_in_way(check: SiteCheck, live: bool) -> str:
     """Why a check keeps its gate shut, in words; "" when it does not."""
     if check.state == "open":
-        if check.answer.reopened:
-            return "open again since the site turned live"
-        return "nobody has answered"
+        return "open again since the site turned live" if check.answer.reopened else "open"
     if check.state == "failed":
         return "failed"
-    if check.state == "trust" and live:
-        return "on trust, and this site is live"
-    return ""
+    return "on trust, on a live site" if check.state == "trust" and live else ""
 
 
 def work_out(facts: SiteFacts, checks: Sequence[Sequence[SiteCheck]]) -> tuple[Gate, ...]:

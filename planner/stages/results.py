@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import functools
 import typing
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 
 from planner.facts import Answer, Ref, Signature
 
@@ -97,16 +98,29 @@ class Gate:
 
 @dataclass(frozen=True)
 class Stage:
-    """One part of the deployment, 1 to 8, in order."""
+    """One part of the deployment, 1 to 8, in order.
+
+    Most pages ask for its checks and its gate alone, so its steps are worked out when they are first
+    asked for, by ``steps_of``.
+    """
 
     number: int
     key: str
     name: str
     purpose: str
     checks: tuple[SiteCheck, ...]
-    steps: tuple[SiteStep, ...]
     gate: Gate
-    sheet: tuple[SiteCheck | SiteStep, ...] = ()
+    steps_of: Callable[[int], list[SiteStep]] = field(repr=False, compare=False)
+
+    @functools.cached_property
+    def steps(self) -> tuple[SiteStep, ...]:
+        """The steps, in the order of their numbers."""
+        return tuple(self.steps_of(self.number))
+
+    @functools.cached_property
+    def sheet(self) -> tuple[SiteCheck | SiteStep, ...]:
+        """The run sheet: each step, then the checks it settles, in the order of their numbers."""
+        return tuple(sorted((*self.steps, *self.checks), key=lambda one: _place(one.number)))
 
     @functools.cached_property
     def counts(self) -> dict[str, int]:
@@ -124,6 +138,13 @@ class Stage:
     def answered(self) -> int:
         """Checks that anybody answered, whatever the answer."""
         return self.total - self.counts["open"]
+
+
+def _place(number: str) -> tuple[int, int, str]:
+    """Orders 4.6, 4.6b, 4.6aa, 4.10 as a person would."""
+    after = number.partition(".")[2]
+    digits = after.rstrip("abcdefghijklmnopqrstuvwxyz")
+    return int(digits), len(after), after
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,160 @@
+"""Findings about networks: their subnets, gateways, VLANs and lines."""
+
+from __future__ import annotations
+
+from planner import units
+from planner.engine import ipv4, special_ranges
+from planner.engine.addressing import next_free
+from planner.facts import Network
+from planner.review.base import Hit, Mend, rule
+from planner.review.words import and_list
+
+OUTWARD = ("perimeter", "remote")  # where public addresses belong
+SMALLEST_WATCHED = 28  # a longer prefix is a link between routers and full by intent
+
+
+def desktop_networks(plan) -> list[Network]:
+    """Networks that desktops stand on: by their purpose, or because a template names them."""
+    used = {template.network_id for template in plan.facts.templates}
+    return [network for network in plan.facts.networks if network.purpose == "desktops" or network.id in used]
+
+
+@rule("network-subnet-unknown")
+def subnet_unknown(plan):
+    for network in plan.facts.networks:
+        if ipv4.parse_prefix(network.cidr) is None:
+            yield Hit(network.ref.at("cidr"), network=network.label)
+
+
+@rule("network-host-bits")
+def host_bits(plan):
+    for network in plan.facts.networks:
+        read = ipv4.parse_prefix(network.cidr)
+        if read and read[0] != read[1].network:
+            mend = Mend(network.ref, (("cidr", str(read[1])),))
+            yield Hit(network.ref.at("cidr"), mend=mend, network=network.label, typed=network.cidr, value=str(read[1]))
+
+
+@rule("network-gateway-missing")
+def gateway_missing(plan):
+    for network in plan.facts.networks:
+        span = plan.addressing.span(network.id)
+        if network.gateway or network.purpose == "storage" or not span or not span.block or span.usable < 2:
+            continue
+        value = next_free(plan, network.id, "gateway")
+        mend = Mend(network.ref, (("gateway", value),)) if value else None
+        yield Hit(network.ref.at("gateway"), mend=mend, network=network.label, cidr=span.cidr, value=value)
+
+
+@rule("networks-same-subnet")
+def same_subnet(plan):
+    for overlap in plan.addressing.overlaps:
+        if overlap.same:
+            yield overlap_hit(plan, overlap)
+
+
+@rule("networks-overlap")
+def overlap(plan):
+    for found in plan.addressing.overlaps:
+        if not found.same:
+            yield overlap_hit(plan, found)
+
+
+def overlap_hit(plan, overlap) -> Hit:
+    inner, outer = overlap.inner, overlap.outer
+    records = {network.id: network for network in plan.facts.networks}
+    at, also = (records[span.network_id].ref.at("cidr") for span in (inner, outer))
+    return Hit(at, also=(also,), inner=inner.name, outer=outer.name, cidr=inner.cidr, outer_cidr=outer.cidr)
+
+
+@rule("network-special-range")
+def special_range(plan):
+    for network, span in spans(plan):
+        found = special_ranges.of_block(span.block)
+        if found and not found.private:
+            yield Hit(network.ref.at("cidr"), network=network.label, cidr=span.cidr, range=str(found.block),
+                      words=found.words)  # fmt: skip
+
+
+@rule("network-public-range")
+def public_range(plan):
+    for network, span in spans(plan):
+        if network.purpose not in OUTWARD and special_ranges.of_block(span.block) is None:
+            yield Hit(network.ref.at("cidr"), network=network.label, cidr=span.cidr)
+
+
+def spans(plan):
+    """Networks whose subnet is known, with their spans."""
+    for network in plan.facts.networks:
+        span = plan.addressing.span(network.id)
+        if span and span.block:
+            yield network, span
+
+
+@rule("addresses-few-left")
+def few_left(plan):
+    share = plan.numbers["addresses.few-left-share"]
+    for network, span in spans(plan):
+        if span.prefix <= SMALLEST_WATCHED and span.free < share * span.usable:
+            yield Hit(network.ref.at("cidr"), network=network.label, free=units.show(span.free),
+                      usable=units.show(span.usable), dhcp=units.show(span.dhcp_size))  # fmt: skip
+
+
+@rule("vlan-not-allowed")
+def vlan_not_allowed(plan):
+    for network in plan.facts.networks:
+        if network.vlan is not None and not 1 <= network.vlan <= 4094:
+            yield Hit(network.ref.at("vlan"), network=network.label, vlan=network.vlan)
+
+
+@rule("vlan-twice")
+def vlan_twice(plan):
+    bearers: dict[int, list[Network]] = {}
+    for network in plan.facts.networks:
+        if network.vlan is not None:
+            bearers.setdefault(network.vlan, []).append(network)
+    for vlan, found in bearers.items():
+        if len(found) > 1:
+            *others, last = (network.ref.at("vlan") for network in found)
+            yield Hit(last, also=tuple(others), vlan=vlan, networks=and_list([network.label for network in found]))
+
+
+@rule("mtu-odd")
+def mtu_odd(plan):
+    least, most = plan.numbers["network.mtu-least"], plan.numbers["network.mtu-most"]
+    for network in plan.facts.networks:
+        if network.mtu is not None and not least <= network.mtu <= most:
+            yield Hit(network.ref.at("mtu"), network=network.label, mtu=units.show(network.mtu),
+                      least=units.show(least), most=units.show(most))  # fmt: skip
+
+
+@rule("storage-mtu-unknown")
+def storage_mtu(plan):
+    for network in plan.facts.networks:
+        if network.purpose == "storage" and network.mtu is None:
+            yield Hit(network.ref.at("mtu"), network=network.label)
+
+
+@rule("link-rate-unknown")
+def link_rate(plan):
+    carrying = {network.id for network in desktop_networks(plan)}
+    for network in plan.facts.networks:
+        if not network.link_mbit_s and (network.id in carrying or network.purpose == "storage"):
+            yield Hit(network.ref.at("link_mbit_s"), network=network.label)
+
+
+@rule("network-reaches-itself")
+def reaches_itself(plan):
+    for network in plan.facts.networks:
+        if network.id in network.reaches:
+            yield Hit(network.ref.at("reaches"), network=network.label)
+
+
+@rule("network-reaches-one-way")
+def reaches_one_way(plan):
+    reached = {network.id: set(network.reaches) for network in plan.facts.networks}
+    for network in plan.facts.networks:
+        for other in dict.fromkeys(network.reaches):
+            if other in reached and network.id not in reached[other]:
+                name = plan.facts.named("network", other)
+                yield Hit(network.ref.at("reaches"), twin=str(other), network=network.label, other=name)

@@ -1,0 +1,180 @@
+"""Placeholders: a site's values in the catalogue's words, and nothing else than values."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from planner import facts as f
+from planner.stages import words
+from planner.stages.filling import MISSING, PLURALS, Filler, fields, parse, show, unknown
+from tests.factories import make, site_facts
+
+PLAIN = st.text(alphabet=st.characters(blacklist_characters="{}"), max_size=20)
+
+
+def filled(template: str, *records, record=None, **values) -> str:
+    return Filler(site_facts(*records, **values)).fill(parse(template), record)
+
+
+def test_a_records_own_fields_with_their_units():
+    host = make(f.Host, name="mill-h1", memory_gib=96.0, weight_kg=28.5, address="10.44.0.11")
+    said = filled("{host.name}: {host.memory_gib}, {host.weight_kg}, {host.address}", host, record=host)
+    assert said == "mill-h1: 96 GiB, 28.5 kg, 10.44.0.11"
+
+
+def test_fields_of_what_a_record_refers_to():
+    network = make(f.Network, name="desktops", cidr="10.44.1.0/24")
+    template = make(f.Template, name="front", network_id=network.id)
+    group = make(f.SeatGroup, name="Reception", template_id=template.id)
+    assert filled("{network.cidr}", network, template, record=template) == "10.44.1.0/24"
+    assert filled("{template.name} {network.name}", network, template, group, record=group) == f"front {MISSING}"
+
+
+def test_fields_of_the_site_the_directory_and_the_service():
+    said = filled(
+        "{site.people_count} {directory.domain} {service.entry_name} {site.on_site_date}",
+        f.Site(people_count=36, on_site_date=dt.date(2027, 1, 14)), f.Directory(domain="corp.example"),
+        f.Service(entry_name="desk.example"),
+    )  # fmt: skip
+    assert said == "36 corp.example desk.example Thu 14 Jan 2027"
+
+
+def test_a_list_is_joined_with_commas_and_leaves_out_what_is_unknown():
+    hosts = [
+        make(f.Host, name=name, address=address) for name, address in (("a", "10.0.0.1"), ("b", ""), ("c", "10.0.0.3"))
+    ]
+    assert filled("{hosts.name} / {hosts.address}", *hosts) == "a, b, c / 10.0.0.1, 10.0.0.3"
+
+
+def test_what_nobody_knows_is_said():
+    host = make(f.Host)
+    assert filled("{host.name} at {host.address}", host, record=host) == f"unnamed host at {MISSING}"
+    assert filled("{hosts.name}; {pilot_users}; {service.address}") == "; ".join([MISSING] * 3)
+
+
+def test_numbers_that_are_names_have_no_comma():
+    network, protocol = make(f.Network, vlan=1040), make(f.Protocol, tcp_port=3389)
+    assert filled("{network.vlan}", network, record=network) == "1040"
+    assert filled("{protocol.tcp_port}", protocol, record=protocol) == "3389"
+
+
+@pytest.mark.parametrize(
+    "typed", ["{host.address}", "{", "}", "{{", "{}", "{0}", "{service.address}", "%(x)s", "{host.name}"]
+)
+def test_braces_that_people_typed_do_nothing(typed):
+    host = make(f.Host, name=typed, address="10.0.0.1")
+    assert filled("<{host.name}>", host, record=host) == f"<{typed}>"
+
+
+@given(name=st.text(max_size=30), before=PLAIN, after=PLAIN)
+def test_whatever_people_type_comes_out_as_it_stands(name, before, after):
+    host = f.Host(id=1, name=name)
+    wanted = name or "unnamed host"
+    assert filled(before + "{host.name}" + after, host, record=host) == before + wanted + after
+
+
+@given(template=st.text(alphabet="{}.!:[]ab_ hostname", max_size=30))
+def test_a_template_is_understood_or_refused(template):
+    host = f.Host(id=1, name="h")
+    try:
+        text = parse(template)
+    except ValueError:
+        return
+    if not unknown(text, "host"):
+        assert isinstance(Filler(site_facts(host)).fill(text, host), str)
+
+
+@pytest.mark.parametrize("template", ["{host.name.upper}", "{host.name!r}", "{host.name:>9}", "{host[name]}", "{}",
+                                      "{0}", "{host.}", "{.name}", "{host.name", "}"])  # fmt: skip
+def test_nothing_but_a_field_is_understood(template):
+    with pytest.raises(ValueError):
+        parse(template)
+
+
+@pytest.mark.parametrize(("template", "kind"), [
+    ("{host.__class__}", "host"), ("{host.kind}", "host"), ("{host.ref}", "host"), ("{host.label}", "host"),
+    ("{host.name}", ""), ("{image.name}", "host"), ("{hosts.ref}", ""), ("{nothing}", ""),
+    ("{template.first_name}", "host"),
+])  # fmt: skip
+def test_what_is_not_a_field_is_unknown(template, kind):
+    assert unknown(parse(template), kind) == template
+
+
+def test_every_field_of_every_kind_can_be_shown():
+    for kind, cls in f.RECORDS.items():
+        for name in fields(kind):
+            assert show(cls(), name, site_facts()) is not None
+
+
+def test_plurals_name_lists_of_the_facts():
+    for name, kind in PLURALS.items():
+        assert isinstance(getattr(site_facts(), name), tuple)
+        one = f.RECORDS[kind](id=7)
+        assert site_facts(**{name: (one,)}).find(one.ref) is one
+
+
+# -- Words worked out ----------------------------------------------------------------------------
+
+
+def of_site(word: str, *records) -> str:
+    return words.OF_SITE[word](site_facts(*records))
+
+
+def test_people_come_with_their_telephone():
+    both = [
+        make(f.Contact, name="A. Marsh", role="keys", phone="+43 1 555 0100"),
+        make(f.Contact, name="B. Reed", role="keys"),
+    ]
+    assert (
+        of_site("key_holders", *both, make(f.Contact, name="C. Low", role="pilot"))
+        == "A. Marsh (+43 1 555 0100), B. Reed"
+    )
+
+
+def test_servers_come_with_their_address():
+    servers = [
+        make(f.Server, name="dc-1", address="10.0.0.5", roles=("directory",)),
+        make(f.Server, name="f", roles=("keys",)),
+    ]
+    assert of_site("directory_servers", *servers) == "dc-1 (10.0.0.5)"
+    assert of_site("key_servers", *servers) == "f"
+
+
+def test_hours_need_both_ends():
+    site = f.Site(work_starts=dt.time(7, 30), work_ends=dt.time(17), work_days=("1", "5"))
+    assert of_site("working_hours", site) == "07:30 to 17:00, Mon, Fri"
+    assert of_site("working_hours", f.Site(work_starts=dt.time(7, 30))) == ""
+
+
+def test_a_spare_host_carries_nothing():
+    hosts = [make(f.Host, name="a"), make(f.Host, name="b", state="spare")]
+    assert of_site("working_hosts", *hosts) == "a"
+
+
+def test_display_ports():
+    both = [make(f.Protocol, name="RDP", tcp_port=3389, udp_port=3389), make(f.Protocol, name="own")]
+    assert of_site("display_ports", *both) == "RDP 3389/tcp 3389/udp, own"
+
+
+def test_most_in_all_adds_what_is_known():
+    assert of_site("most_in_all", make(f.Template, most=30), make(f.Template), make(f.Template, most=6)) == "36"
+    assert of_site("most_in_all", make(f.Template)) == ""
+
+
+@pytest.mark.parametrize(("prefix", "digits", "name"), [("mill-fd-", 3, "mill-fd-001"), ("m", 1, "m1"), ("", 3, ""),
+                                                        ("m", None, ""), ("m", 0, ""), ("m", 10**9, "")])  # fmt: skip
+def test_the_first_desktops_name(prefix, digits, name):
+    template = make(f.Template, name_prefix=prefix, name_digits=digits)
+    assert show(template, "first_name", site_facts(template)) == name
+
+
+def test_the_range_and_the_applications():
+    network = make(f.Network, dhcp_first="10.0.0.5", dhcp_last="10.0.0.9")
+    assert show(network, "dhcp_range", site_facts(network)) == "10.0.0.5 to 10.0.0.9"
+    image = make(f.Image)
+    app = make(f.Application, name="records", image_id=image.id)
+    assert show(image, "applications", site_facts(image, app, make(f.Application, name="other"))) == "records"
