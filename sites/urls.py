@@ -20,6 +20,7 @@ urlpatterns = [
     path(SITE + "bring-back/<int:removal>", chapters.bring_back, name="bring-back"),
     path(SITE + "mend/<str:token>", chapters.mend, name="mend"),
     path(SITE + "print/build-book.pdf", prints.book, name="book"),
+    path(SITE + "print/<slug:name>.<slug:ending>", prints.sheet, name="sheet"),
     path(SITE + "accept/<str:token>", papers.accept, name="accept"),
     path(SITE + "withdraw/<str:token>", papers.withdraw, name="withdraw"),
     path(SITE + "freeze", papers.freeze, name="freeze"),

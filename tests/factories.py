@@ -7,6 +7,7 @@ import itertools
 
 from planner import facts as f
 from planner.plan import Plan
+from planner.review import base
 
 TODAY = dt.date(2026, 3, 2)
 _ids = itertools.count(1)
@@ -43,6 +44,14 @@ def findings(*records: f.Record, **values) -> dict[str, list]:
     for finding in plan_of(*records, **values).review.findings:
         by_key.setdefault(finding.key, []).append(finding)
     return by_key
+
+
+def raised(key: str, *records: f.Record, **values) -> list[base.Finding]:
+    """The findings of one rule alone, worded and weighed as the review would."""
+    plan = plan_of(*records, **values)
+    entry = base.entries()[key]
+    weight = entry.live if plan.facts.site.live else entry.trial
+    return [base._finding(entry, weight, hit, {}) for hit in base.RULES[key](plan)] if weight else []
 
 
 LISTS = {

@@ -25,7 +25,7 @@ def time_zone_missing(plan: Plan) -> Iterator[Hit]:
     site = plan.facts.site
     if site.time_zone:
         return
-    told = {one.time_zone for one in (plan.facts.directory, *plan.facts.images) if one.time_zone in zones()}
+    told = {plan.facts.directory.time_zone, *(image.time_zone for image in plan.facts.images)} & zones()
     if len(told) == 1:
         (zone,) = told
         yield Hit(site.ref.at("time_zone"), mend=Mend(site.ref, (("time_zone", zone),)), zone=zone)

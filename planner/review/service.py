@@ -143,23 +143,20 @@ def _days_left(plan: Plan) -> int | None:
 
 @rule("certificate-ends-before")
 def certificate_ends_before(plan: Plan) -> Iterator[Hit]:
-    facts, left = plan.facts, _days_left(plan)
-    if left is not None and left < 0:
-        expires = chapters.show_date(facts.service.certificate_expires)
-        when = "today" if facts.service.certificate_expires < facts.today else "go-live"
-        yield Hit(facts.service.ref.at("certificate_expires"), expires=expires, when=when)
+    facts, left, expires = plan.facts, _days_left(plan), plan.facts.service.certificate_expires
+    if expires and left is not None and left < 0:
+        when = "today" if expires < facts.today else "go-live"
+        yield Hit(facts.service.ref.at("certificate_expires"), expires=chapters.show_date(expires), when=when)
 
 
 @rule("certificate-ends-soon")
 def certificate_ends_soon(plan: Plan) -> Iterator[Hit]:
-    facts, left = plan.facts, _days_left(plan)
+    facts, left, expires = plan.facts, _days_left(plan), plan.facts.service.certificate_expires
     wanted = plan.numbers["certificate.days-after-go-live"]
-    if left is not None and 0 <= left < wanted:
+    if expires and left is not None and 0 <= left < wanted:
         when = "go-live" if (facts.site.go_live_date or facts.today) > facts.today else "today"
-        yield Hit(
-            facts.service.ref.at("certificate_expires"), expires=chapters.show_date(facts.service.certificate_expires),
-            days=left, when=when, wanted=units.show(wanted),
-        )  # fmt: skip
+        at, day = facts.service.ref.at("certificate_expires"), chapters.show_date(expires)
+        yield Hit(at, expires=day, days=left, when=when, wanted=units.show(wanted))
 
 
 # -- Appliances ----------------------------------------------------------------------------------

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from planner.facts import Answer, OwnCheck, Record, Ref
 from planner.stages import conditions
@@ -79,8 +79,8 @@ class Chooser:
 
     # -- what it says there ----------------------------------------------------------------------
 
-    def _words(self, entry: Entry, record: Place) -> dict[str, str]:
-        found = dict(entry.plain)
+    def _words(self, entry: Entry, record: Place) -> dict[str, Any]:
+        found: dict[str, Any] = dict(entry.plain)
         for name, text in entry.moving.items():
             found[name] = self.filler.fill(text, record)
         value = entry.texts.get("value")
@@ -151,9 +151,9 @@ class Chooser:
         if record is None or not entry.each or not places:
             return places
         if entry.each == record.kind:
-            return [place for place in places if place.id == record.id]
+            return [place for place in places if place and place.id == record.id]
         near = self._belonging(entry.each, record)
-        return [place for place in places if place.id in near]
+        return [place for place in places if place and place.id in near]
 
     def _belonging(self, kind: str, record: Record) -> set[int | None]:
         """The ids of the records of a kind that have to do with a record of another kind.

@@ -109,7 +109,7 @@ class Filler:
         """The text with its values; what nobody knows reads “not known yet”."""
         pieces = []
         for part in text.parts:
-            pieces.append(part if type(part) is str else self.value(part, record) or MISSING)
+            pieces.append(part if isinstance(part, str) else self.value(part, record) or MISSING)
         return "".join(pieces)
 
     def value(self, name: Name, record: Record | None = None) -> str:

@@ -7,6 +7,7 @@ import functools
 import itertools
 import tomllib
 from collections.abc import Callable
+from typing import TypeVar
 
 from planner import catalogue
 from planner.catalogue import CatalogueError
@@ -19,6 +20,7 @@ TEXTS: dict[type[Entry], tuple[tuple[str, ...], tuple[str, ...]]] = {
     CheckEntry: (("title", "why", "how", "proof"), ("caution", "value", "value_name")),
     StepEntry: (("title", "do", "expect", "otherwise", "back"), ("caution", "value", "value_name")),
 }
+Kind = TypeVar("Kind", bound=Entry)
 LISTS = {"when": str, "after": str, "settles": str, "minutes": int | float}
 
 
@@ -46,7 +48,7 @@ def _wrong(folder: str, key: str, what: str) -> CatalogueError:
     return CatalogueError(f"{folder}: {key}: {what}")
 
 
-def _entry(cls: type[Entry], folder: str, key: str, values: dict) -> Entry:
+def _entry(cls: type[Kind], folder: str, key: str, values: dict) -> Kind:
     def refuse(wrong: bool, what: str) -> None:
         if wrong:
             raise _wrong(folder, key, what)

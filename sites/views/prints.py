@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_safe
 
 from planner import facts as f
 from planner import work_out
 from planner.papers.book import Issue, build_book
+from planner.papers.sheets import allocation_sheet, imprint, port_sheet, write_csv, write_xlsx
 from planner.plan import Plan
 from sites import access
 from sites.models import Printed, Revision, Site
@@ -78,3 +79,23 @@ def book(request: HttpRequest, site: Site) -> HttpResponse:
     )  # fmt: skip
     _note(request, site, "build book", plan, revision)
     return _download(content, "application/pdf", site, "build-book", revision, "pdf")
+
+
+SHEETS = {"allocation-sheet": allocation_sheet, "port-sheet": port_sheet}
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+
+@access.for_site(access.READ)
+@require_safe
+def sheet(request: HttpRequest, site: Site, name: str, ending: str) -> HttpResponse:
+    """The allocation sheet or the port sheet, as XLSX or CSV."""
+    if name not in SHEETS or ending not in ("xlsx", "csv"):
+        raise Http404
+    plan, revision = _printed_from(request, site)
+    made = SHEETS[name](plan)
+    if ending == "csv":
+        content, kind = write_csv(made), "text/csv; charset=utf-8"
+    else:
+        content, kind = write_xlsx([made], imprint(plan, revision=revision.letter if revision else "")), XLSX
+    _note(request, site, name.replace("-", " "), plan, revision)
+    return _download(content, kind, site, name, revision, ending)

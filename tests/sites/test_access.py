@@ -25,7 +25,7 @@ SIGNED_IN = dict(zip(STANDINGS, [(OUT, OUT)] + [(IN, IN)] * 5, strict=True))
 MATRIX = {
     "home": SIGNED_IN, "health": EVERYBODY, "customer-add": HOUSE, "customer": READ_PAGE, "site-add": EDIT_POST,
     "members": LEAD_POST, "record-add": EDIT_POST, "record-change": EDIT_POST, "record-remove": EDIT_POST,
-    "stage": READ_PAGE, "sign": LEAD_POST, "answer": EDIT_BOTH, "paste": EDIT_ONLY, "book": READ_PAGE,
+    "stage": READ_PAGE, "sign": LEAD_POST, "answer": EDIT_BOTH, "paste": EDIT_ONLY, "book": READ_PAGE, "sheet": READ_PAGE,  # noqa: E501
     "accept": LEAD_ONLY, "withdraw": LEAD_POST, "freeze": LEAD_POST, "differences": READ_PAGE, "changes": READ_PAGE,
     "bring-back": EDIT_POST, "mend": EDIT_POST, "chapter": READ_PAGE,
 }  # fmt: skip
@@ -53,7 +53,7 @@ def test_matrix(name, standing, people, site, staff, enter, trial_rule):
     gone = add_record(by=staff, site=site, kind="host", values={"name": "mill-h2"})
     own = add_record(by=staff, site=site, kind="owncheck", values={"name": "The chair has its own network"})
     words = {
-        "customer": "larkfield", "site": "mill", "section": "hosts", "pk": host.pk, "slug": "hosts", "token": trial_rule(site), "number": 1, "key": "own@owncheck-" + str(own.pk),  # noqa: E501
+        "customer": "larkfield", "site": "mill", "section": "hosts", "pk": host.pk, "slug": "hosts", "token": trial_rule(site), "number": 1, "name": "port-sheet", "ending": "csv", "key": "own@owncheck-" + str(own.pk),  # noqa: E501
         "removal": remove_record(by=staff, record=gone).pk,
     }  # fmt: skip
     pattern = next(p for p in own_urls() if p.name == name)

@@ -121,3 +121,31 @@ def test_the_build_book_is_printed_and_noted(site, staff, people, enter, letter)
     assert (
         "Mill Street" in text and Printed.objects.get().fingerprint in text and f.fingerprint(read_site(site)) in text
     )
+
+
+@pytest.mark.parametrize("name", ["allocation-sheet", "port-sheet"])
+@pytest.mark.parametrize("ending", ["xlsx", "csv"])
+def test_sheets_open_again_and_hold_no_formula(site, staff, people, enter, name, ending):
+    import csv
+    import io
+
+    from openpyxl import load_workbook
+
+    net = add_record(by=staff, site=site, kind="network", values={"name": "management", "cidr": "10.44.1.0/24"})
+    values = {"name": "=1+1", "network": net, "address": "10.44.1.11"}
+    add_record(by=staff, site=site, kind="host", values=values)
+    response = enter(people["reader"]).get(f"{URL}print/{name}.{ending}")
+    assert response.status_code == 200 and f".{ending}" in response["Content-Disposition"]
+    if ending == "csv":
+        cells = [cell for row in csv.reader(io.StringIO(response.content.decode("utf-8-sig"))) for cell in row]
+        assert not any(cell.startswith("=") for cell in cells)
+    else:
+        tab = load_workbook(io.BytesIO(response.content)).worksheets[0]
+        cells = [cell.value for row in tab for cell in row]
+        assert not any(cell.data_type == "f" for row in tab for cell in row)
+    if name == "allocation-sheet":
+        assert any("=1+1" in str(cell) for cell in cells) and "10.44.1.11" in cells
+
+
+def test_there_is_no_other_sheet(site, people, enter):
+    assert enter(people["reader"]).get(f"{URL}print/secrets.csv").status_code == 404

@@ -12,8 +12,8 @@ from planner import facts as f
 
 TEXTS = st.one_of(
     st.sampled_from(["", "{", "}", "{}", "{host.name}", "{0}", "{x!r:>9}", "{{a}}", "%s", "domain", "own-accounts",
-                     "to-buy", "thin", "own", "issued", "key-server", "trust", "proven", "live", "host-1@x", "10.0.0.0/8",
-                     "a\nb"]),
+                     "to-buy", "thin", "own", "issued", "key-server", "trust", "proven", "live", "host-1@x",
+                     "10.0.0.0/8", "a\nb"]),
     st.text(max_size=12),
 )  # fmt: skip
 IDS = st.integers(1, 3)

@@ -92,7 +92,7 @@ def _smallest_first(asks: list[tuple[int, int]], room: int) -> int:
         here = min(count, room // size) if size else count
         placed += here
         room -= here * size
-        if False:
+        if here < count:
             break
     return placed
 

@@ -1,0 +1,132 @@
+"""Notes: findings as the book prints them, numbered through, with their marks at what they speak of."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from planner import chapters
+from planner.chapters import Section
+from planner.facts import Id, Ref
+from planner.papers.book.bands import Anchor, Flow
+from planner.papers.book.look import FAINT, NOTE, SMALL, SMALL_SOFT, SOFT, TEXT
+from planner.papers.book.parts import Mark, barred, mark_pieces, marks_width
+from planner.papers.book.words import clean
+from planner.review.base import WEIGHTS, Finding
+
+if TYPE_CHECKING:
+    from planner.plan import Plan
+
+WEIGHT_WORDS = {"stopper": "Stopper", "concern": "Concern", "remark": "Remark"}
+MOST_MARKS = 4  # beside one value; the notes say the rest
+MOST_NOTES = 300  # in one place; more is not a plan but a fault in the copying of one
+LONGEST = 2000  # characters of a note
+REST = ""  # where a chapter's findings stand that belong to none of its sections
+
+
+class Notes:
+    """Every finding of a plan with its number, by where it is printed."""
+
+    def __init__(self, plan: Plan):
+        by_place: dict[tuple[int, str], list[Finding]] = {}
+        for finding in plan.review.findings:
+            by_place.setdefault((finding.chapter, _section(finding)), []).append(finding)
+        self.numbers: dict[str, int] = {}
+        self._places: dict[tuple[int, str], list[Finding]] = {}
+        for place in sorted(by_place, key=_order):
+            found = sorted(by_place[place], key=lambda one: WEIGHTS.index(one.weight))
+            self._places[place] = found
+            for finding in found:
+                self.numbers.setdefault(finding.token, len(self.numbers) + 1)
+        self._marks: dict[tuple[str, Id, str], list[Mark]] = {}
+        for place in self._places.values():
+            for finding in place:
+                self._mark(finding)
+
+    def _mark(self, finding: Finding) -> None:
+        mark = (finding.mark, self.numbers[finding.token])
+        for ref in dict.fromkeys((finding.at, *finding.also)):
+            self._marks.setdefault((ref.kind, ref.id, ref.field), []).append(mark)
+
+    def marks(self, ref: Ref) -> tuple[Mark, ...]:
+        """The marks at one field, or at the record itself when the reference names no field."""
+        return tuple(self._marks.get((ref.kind, ref.id, ref.field), ())[:MOST_MARKS])
+
+    def of(self, chapter: int, section: str = REST) -> list[Finding]:
+        return self._places.get((chapter, section), [])
+
+    def all(self) -> list[Finding]:
+        """Every finding in the order of its number."""
+        return [finding for place in self._places.values() for finding in place]
+
+
+def _section(finding: Finding) -> str:
+    """The number of the section a finding is printed in, or "" for its chapter's end."""
+    chapter = chapters.BY_NUMBER.get(finding.chapter)
+    candidates = [one for one in chapter.sections if one.kind == finding.at.kind] if chapter else []
+    for one in candidates:
+        if finding.at.field in [field.name for field in one.fields]:
+            return one.number
+    return candidates[0].number if candidates else REST
+
+
+def _order(place: tuple[int, str]) -> tuple:
+    chapter, section = place
+    parts = [int(part) for part in section.split(".")] if section else [99]
+    return (chapter, *parts)
+
+
+def key_of(number: int) -> str:
+    return f"note-{number}"
+
+
+def print_notes(flow: Flow, notes: Notes, findings: Iterable[Finding]) -> None:
+    """Findings below what they speak of: title, what and why, source, and who accepted them."""
+    found = list(findings)
+    for finding in found[:MOST_NOTES]:
+        _note(flow, finding, notes.numbers[finding.token])
+    if len(found) > MOST_NOTES:
+        flow.gap(7)
+        flow.text(f"And {len(found) - MOST_NOTES:,} notes more on screen.", TEXT)
+
+
+def of_section(flow: Flow, notes: Notes, chapter: int, section: Section | None = None) -> None:
+    print_notes(flow, notes, notes.of(chapter, section.number if section else REST))
+
+
+def _note(flow: Flow, finding: Finding, number: int) -> None:
+    flow.gap(7)
+    start = len(flow.bands)
+    left = 9.0
+    mark = (finding.mark, number)
+    indent = marks_width([mark], NOTE) + 1
+    flow.text(clean(finding.title, 400), NOTE, left=left + indent, keep=True)
+    first = flow.bands[start] if len(flow.bands) > start else None
+    if first:
+        first.pieces = (*mark_pieces([mark], left, first.pieces[0].down if first.pieces else 9, NOTE), *first.pieces)
+        first.anchor = Anchor(key_of(number), "", 2)
+    room = (flow.measure - left) * 0.9
+    flow.text(clean(finding.text, LONGEST), TEXT, left=left, room=room)
+    flow.text(finding.why, TEXT._replace(grey=SOFT), left=left, room=room)
+    if finding.mend and finding.mend.words:
+        flow.text(
+            clean(finding.mend.words, 400), SMALL, left=left, room=room, lead="Would mend it:", lead_style=SMALL_SOFT
+        )
+    tail = f"{WEIGHT_WORDS[finding.weight]} · {finding.source}" if finding.source else WEIGHT_WORDS[finding.weight]
+    flow.text(tail, SMALL_SOFT, left=left, room=room)
+    if finding.acceptance:
+        flow.text(accepted_words(finding), SMALL, left=left, room=room)
+    for band in flow.bands[start:-1]:
+        band.keep = band.keep or len(flow.bands) - start <= 9
+    barred(flow, start, FAINT if finding.accepted else SOFT, 1.1)
+    flow.gap(3)
+
+
+def accepted_words(finding: Finding) -> str:
+    """``Accepted by A. Lead on Mon 2 Mar 2026, to look again on …: reason``."""
+    acceptance = finding.acceptance
+    if acceptance is None:
+        return ""
+    again = f", to look again on {chapters.show_date(acceptance.look_again)}" if acceptance.look_again else ""
+    by = acceptance.by or "nobody named"
+    return f"Accepted by {by} on {chapters.show_date(acceptance.at.date())}{again}: {acceptance.reason or 'no reason given'}"

@@ -1,0 +1,160 @@
+"""What each host carries, with every host up and with each one down: a bar a host, in GiB of memory."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from planner import units
+from planner.papers.drawings.shapes import Drawing, Line, Rect, Shape, Text, fit, key
+
+if TYPE_CHECKING:
+    from planner.plan import Plan
+
+WIDTH, LEFT, LONGEST = 800, 152, 560  # of the drawing; where bars begin; where the longest ends
+ROW, BAR = 38, 22
+MOST = 24  # hosts that get a bar; the rest are in the table
+TITLE = "What each host carries"
+OWN = {"fill": "soft", "opacity": 0.45, "stroke": "edge"}
+DESKTOPS = {"fill": "line"}
+FREE = {"fill": "paper", "stroke": "ink", "stroke_width": 1.2}
+OVER = {"fill": "paper", "stroke": "stopper", "stroke_width": 1.4, "hatch": "stopper"}
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One bar, in GiB: ``own`` is the hypervisor's and the appliances', ``short`` what would not fit."""
+
+    name: str
+    under: str
+    memory: float
+    own: float
+    desktops: float
+    short: float
+    words: str
+    bad: bool = False
+
+
+def draw(plan: Plan) -> Drawing:
+    """Bars of the placement; says what is missing while there is none."""
+    placement = getattr(plan, "placement", None)
+    up = [bar for bar in map(_up, getattr(placement, "hosts", ())) if bar is not None]
+    if not up:
+        return _unknown(getattr(placement, "missing", ()))
+    left_out = getattr(placement, "left_out", 0)
+    if left_out:
+        short = getattr(placement, "short_gib", 0.0)
+        words = f"‡ {units.show(left_out)} desktops fit on no host"
+        up = [*up[:MOST], Bar("left out", "", 0, 0, 0, short, words, True)]
+    down = [_down(one) for one in getattr(placement, "without", ()) if getattr(one, "loads", ())]
+    shapes, y = _section(up[: MOST + 1], 0, "memory, GiB")
+    hidden = max(len(getattr(placement, "hosts", ())) - MOST, 0)
+    if down:
+        shapes.append(Line(0, y + 6, WIDTH, y + 6, "rule"))
+        more, y = _section(down[:MOST], y + 14, "one host down")
+        shapes += more
+    if hidden:
+        shapes.append(Text(LEFT, y + 14, f"and {hidden} more hosts, in the table", 12, "soft"))
+        y += 22
+    legend, tall = _legend(y + 8, left_out or any(bar.short for bar in down))
+    return Drawing(WIDTH, y + 8 + tall, (*shapes, *legend), TITLE, _description(up, down))
+
+
+def _up(load: Any) -> Bar | None:
+    if load.memory_gib is None:
+        return Bar(load.name, "", 0, 0, 0, 0, "memory not known")
+    own = (load.own_gib or 0) + (load.appliance_gib or 0)
+    count = sum(load.desktops.values())
+    words = f"{_desktops(count)}, {units.show(load.used_gib, 0)} of {units.show(load.offers_gib, 0)} used"
+    return Bar(load.name, "", load.memory_gib, own, load.used_gib or 0, 0, words)
+
+
+def _down(one: Any) -> Bar:
+    """A host down: the others' memory together. That all would fit together does not mean that each fits."""
+    loads = [load for load in one.loads if load.memory_gib is not None]
+    total = {name: sum(getattr(load, name) or 0 for load in loads)
+             for name in ("memory_gib", "own_gib", "appliance_gib", "used_gib")}  # fmt: skip
+    under = f"all on {loads[0].name}" if len(loads) == 1 else f"on the other {len(loads)}"
+    short = getattr(one, "short_gib", 0.0) or 0.0
+    if one.left_out:
+        at_least = "" if getattr(one, "proved", True) else "up to "
+        words = f"‡ {at_least}{units.show(one.left_out)} left out"
+    elif one.fits is None:
+        words = "not known whether all fit"
+    else:
+        words = f"all fit, {_desktops(sum(sum(load.desktops.values()) for load in loads))}"
+    own = total["own_gib"] + total["appliance_gib"]
+    return Bar(f"{one.name} down", under, total["memory_gib"], own, total["used_gib"], short, words, bool(one.left_out))
+
+
+def _desktops(count: int) -> str:
+    return f"{units.show(count)} desktop{'' if count == 1 else 's'}"
+
+
+def _section(bars: list[Bar], y: float, heading: str) -> tuple[list[Shape], float]:
+    """Bars of one scale under their axis; gives where they end."""
+    longest = max((bar.memory + min(bar.short, 0.6 * bar.memory or bar.short) for bar in bars), default=0) or 1
+    scale = (LONGEST - LEFT) / longest
+    shapes: list[Shape] = [Text(0, y + 14, heading, 12, "soft")]
+    for tick in _ticks(longest):
+        x = LEFT + tick * scale
+        shapes.append(Text(x, y + 14, units.show(tick, 0), 12, "soft", "start" if tick == 0 else "middle"))
+        shapes.append(Line(x, y + 19, x, y + 24, "edge"))
+    for at, bar in enumerate(bars):
+        shapes += _bar(bar, y + 26 + at * ROW, scale)
+    return shapes, y + 26 + len(bars) * ROW - (ROW - BAR) + 8
+
+
+def _ticks(longest: float) -> Iterable[float]:
+    """Three or so round marks; memory is bought in multiples of eight."""
+    step = 8.0
+    while longest / step > 4:
+        step *= 2
+    while step > 1 and longest / step < 2:
+        step /= 2
+    return [at * step for at in range(int(longest / step) + 1)]
+
+
+def _bar(bar: Bar, y: float, scale: float) -> list[Shape]:
+    end = LEFT + bar.memory * scale
+    own = min(bar.own, bar.memory) * scale
+    used = min(bar.desktops * scale, end - LEFT - own)
+    shapes: list[Shape] = [fit(0, y + (11 if bar.under else 16), bar.name, LEFT - 12, bold=True, middle=True)]
+    if bar.under:
+        shapes.append(fit(0, y + 25, bar.under, LEFT - 12, size=12, role="soft", middle=True))
+    if bar.memory:
+        shapes.append(Rect(LEFT, y, end - LEFT, BAR, **FREE))
+        shapes.append(Rect(LEFT, y, own, BAR, **OWN))
+        shapes.append(Rect(LEFT + own, y, used, BAR, **DESKTOPS))
+    if bar.short:
+        over = min(bar.short * scale, LONGEST - end)
+        shapes.append(Rect(end, y, over, BAR, **OVER))
+        if bar.memory:
+            shapes.append(Line(end, y - 5, end, y + BAR + 5, "stopper", 2.2))
+        end += over
+    look = {"role": "stopper", "bold": True} if bar.bad else {}
+    shapes.append(fit(end + 12, y + 16, bar.words, WIDTH - end - 12, **look))
+    return shapes
+
+
+def _legend(y: float, short: bool) -> tuple[list[Shape], float]:
+    entries = [(OWN, "hypervisor and appliances"), (DESKTOPS, "desktops"), (FREE, "free")]
+    if short:
+        entries.append((OVER, "would not fit"))
+    return key(LEFT, y, entries, WIDTH - LEFT)
+
+
+def _unknown(missing: Iterable[str]) -> Drawing:
+    """What must be known before anything can be placed."""
+    words = [line for line, _ in zip(missing, range(5), strict=False)]
+    shapes: list[Shape] = [Text(0, 20, "Nothing is placed yet.", 14, bold=True)]
+    reasons = words or ["Hosts with their memory (3.1) and templates with theirs (7.1) are needed."]
+    shapes += [fit(0, 42 + at * 19, line, WIDTH, role="soft") for at, line in enumerate(reasons)]
+    return Drawing(WIDTH, 42 + len(reasons) * 19, tuple(shapes), TITLE, " ".join(["Nothing is placed yet.", *reasons]))
+
+
+def _description(up: list[Bar], down: list[Bar]) -> str:
+    told = [f"{bar.name}: {bar.words}." for bar in up[: MOST + 1]]
+    told += [f"{bar.name}, {bar.under}: {bar.words}." for bar in down[:MOST]]
+    return " ".join(told).replace("‡ ", "")

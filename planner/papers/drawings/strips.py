@@ -1,0 +1,202 @@
+"""The address strip of a network: one cell an address up to a /24, by who claims it; larger ones in 256 parts."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from planner import units
+from planner.papers.drawings.shapes import Drawing, Line, Rect, Shape, Text, fit, width_of
+
+if TYPE_CHECKING:
+    from planner.facts import Id
+    from planner.plan import Plan
+
+WIDTH, LEFT, CELL, TALL, ACROSS = 800, 92, 22, 19, 32
+LETTERS = {
+    "gateway": ("G", "gateway"), "host": ("H", "host"), "out-of-band": ("O", "out of band"),
+    "appliance": ("A", "appliance"), "service": ("E", "entry"), "server": ("S", "server"), "device": ("D", "device"),
+}  # fmt: skip
+REFERRED = ("?", "pointed at, not recorded")
+LEASED = {"fill": "paper", "hatch": "edge"}
+UNUSABLE = {"fill": "desk"}
+CLASH = {"fill": "paper", "hatch": "stopper", "stroke": "stopper", "stroke_width": 1.4}
+CLAIMED = {"fill": "line", "opacity": 0.22}
+
+
+@dataclass
+class Cell:
+    """One cell: one address, or as many as ``size`` of the strip says."""
+
+    roles: Counter = field(default_factory=Counter)
+    referred: int = 0
+    clashes: int = 0
+
+    @property
+    def count(self) -> int:
+        return sum(self.roles.values()) + self.referred
+
+
+@dataclass(frozen=True)
+class Strip:
+    """What the drawing is made from; addresses as numbers. ``each`` addresses make one cell."""
+
+    network: int
+    size: int
+    each: int
+    usable: tuple[int, int]
+    dhcp: tuple[int, int] | None
+    cells: dict[int, Cell]
+
+    @property
+    def count(self) -> int:
+        return max(self.size // self.each, 1)
+
+
+def draw(plan: Plan, network_id: Id) -> Drawing:
+    """The strip of one network; a sentence while its subnet is not known."""
+    addressing = getattr(plan, "addressing", None)
+    find = getattr(addressing, "span", None)
+    span = find(network_id) if find else None
+    block = getattr(span, "block", None)
+    if span is None or block is None:
+        words = "The strip needs the network's subnet (2.1)."
+        return Drawing(WIDTH, 30, (Text(0, 20, words, role="soft"),), "Address strip", words)
+    strip = _strip(addressing, span, block)
+    shapes = [*_cells(strip), *_grid(strip), *_row_names(strip)]
+    rows = -(-strip.count // ACROSS)
+    bottom = rows * TALL + 12
+    legend, tall = _legend(strip, bottom)
+    title = f"Addresses of {span.name}, {block}"
+    return Drawing(WIDTH, bottom + tall, (*shapes, *legend), title, _description(addressing, span, block))
+
+
+def _strip(addressing: Any, span: Any, block: Any) -> Strip:
+    each = max(block.size // 256, 1)
+    cells: dict[int, Cell] = {}
+
+    def cell(address: int) -> Cell:
+        return cells.setdefault((address - block.network) // each, Cell())
+
+    claims = addressing.claims
+    low = bisect_left(claims, block.network, key=lambda claim: claim.address)
+    high = bisect_right(claims, block.end, key=lambda claim: claim.address)
+    held = set()
+    for claim in claims[low:high]:
+        if claim.address not in held:
+            cell(claim.address).roles[claim.role] += 1
+        held.add(claim.address)
+    for address in span.taken:
+        if address not in held:
+            cell(address).referred += 1
+    for clash in addressing.clashes:
+        if clash.address in block:
+            cell(clash.address).clashes += 1
+    return Strip(block.network, block.size, each, (block.first, block.last), span.dhcp, cells)
+
+
+def _place(at: int) -> tuple[float, float]:
+    return LEFT + at % ACROSS * CELL, at // ACROSS * TALL + 1
+
+
+def _cells(strip: Strip) -> Iterator[Shape]:
+    """Runs of leased addresses as one hatched box a row, then the cells somebody claims."""
+    first, last = strip.usable
+    if strip.dhcp:
+        low = max((strip.dhcp[0] - strip.network) // strip.each, 0)
+        high = min((strip.dhcp[1] - strip.network) // strip.each, strip.count - 1)
+        for row in range(low // ACROSS, high // ACROSS + 1) if low <= high else ():
+            start, stop = max(low, row * ACROSS), min(high, row * ACROSS + ACROSS - 1)
+            x, y = _place(start)
+            yield Rect(x, y, (stop - start + 1) * CELL, TALL, **LEASED)
+    if strip.each == 1:
+        for at in (0, strip.count - 1):
+            if not first <= strip.network + at <= last:
+                yield Rect(*_place(at), CELL, TALL, **UNUSABLE)
+    for at, cell in sorted(strip.cells.items()):
+        yield from _cell(cell, at, strip)
+
+
+def _cell(cell: Cell, at: int, strip: Strip) -> Iterator[Shape]:
+    x, y = _place(at)
+    look = CLASH if cell.clashes else CLAIMED
+    yield Rect(x, y, CELL, TALL, "paper")
+    yield Rect(x, y, CELL, TALL, **look)
+    if cell.clashes:
+        letter = "‡"
+    elif strip.each > 1:
+        letter = str(cell.count) if cell.count < 1000 else f"{cell.count // 1000}k"
+    else:
+        letter = next((LETTERS.get(role, ("D", ""))[0] for role in cell.roles), REFERRED[0])
+    if cell.clashes:
+        yield Rect(x + 6, y + 3, CELL - 12, TALL - 6, "paper")
+    yield Text(x + CELL / 2, y + 13.5, letter, 12, "stopper" if cell.clashes else "ink", "middle", True)
+
+
+def _grid(strip: Strip) -> Iterator[Shape]:
+    full, rest = divmod(strip.count, ACROSS)
+    across = ACROSS if full else rest
+    rows = full + bool(rest)
+    for row in range(rows + 1):
+        wide = rest if rest and row == rows else across
+        yield Line(LEFT, row * TALL + 1, LEFT + wide * CELL, row * TALL + 1, "edge", 0.8)
+    for column in range(across + 1):
+        tall = rows if not rest or column <= rest else full
+        yield Line(LEFT + column * CELL, 1, LEFT + column * CELL, tall * TALL + 1, "edge", 0.8)
+
+
+def _row_names(strip: Strip) -> Iterator[Shape]:
+    for row in range(-(-strip.count // ACROSS)):
+        address = strip.network + row * ACROSS * strip.each
+        octets = [str(address >> shift & 255) for shift in (24, 16, 8, 0)]
+        name = ".".join(octets) if row == 0 or strip.each > 1 else f".{octets[3]}"
+        yield Text(LEFT - 8, row * TALL + 14.5, name, 12, "soft", "end")
+
+
+def _legend(strip: Strip, y: float) -> tuple[list[Shape], float]:
+    """Only what is in this strip."""
+    roles = {role for cell in strip.cells.values() for role in cell.roles}
+    entries: list[tuple[dict, str, str]] = []
+    if strip.each == 1:
+        entries += [(CLAIMED, *LETTERS[role]) for role in LETTERS if role in roles]
+        if any(cell.referred for cell in strip.cells.values()):
+            entries.append((CLAIMED, *REFERRED))
+    elif strip.cells:
+        entries.append((CLAIMED, "n", f"claims in {units.show(strip.each)} addresses"))
+    if any(cell.clashes for cell in strip.cells.values()):
+        entries.append((CLASH, "‡", "claimed more than once"))
+    if strip.dhcp:
+        entries.append((LEASED, "", "DHCP range"))
+    if strip.each == 1 and strip.usable != (strip.network, strip.network + strip.size - 1):
+        entries.append((UNUSABLE, "", "no machine's"))
+    entries.append(({"fill": "paper", "stroke": "edge"}, "", "free"))
+    shapes: list[Shape] = []
+    x: float = LEFT
+    line = 0
+    for look, letter, words in entries:
+        wide = CELL + 7 + width_of(words, 12) + 18
+        if x > LEFT and x + wide > WIDTH:
+            x, line = LEFT, line + 1
+        top = y + line * 24
+        shapes.append(Rect(x, top, CELL, TALL, **{"stroke": "edge", "stroke_width": 0.8, **look}))
+        if letter == "‡":
+            shapes.append(Rect(x + 6, top + 3, CELL - 12, TALL - 6, "paper"))
+        shapes.append(Text(x + CELL / 2, top + 13.5, letter, 12, "stopper" if letter == "‡" else "ink", "middle", True))
+        shapes.append(fit(x + CELL + 7, top + 13.5, words, WIDTH - x - CELL - 7, size=12, role="soft"))
+        x += wide
+    return shapes, (line + 1) * 24
+
+
+def _description(addressing: Any, span: Any, block: Any) -> str:
+    clashes = [clash for clash in addressing.clashes if clash.address in block]
+    told = [f"{units.show(span.usable)} usable addresses, {units.show(len(span.taken))} taken,"]
+    if span.dhcp_size:
+        told.append(f"{units.show(span.dhcp_size)} in the DHCP range,")
+    told.append(f"{units.show(span.free)} free.")
+    told += [f"{len(clash.claims)} claim {clash.text}." for clash in clashes[:5]]
+    if len(clashes) > 5:
+        told.append(f"{len(clashes) - 5} more addresses are claimed more than once.")
+    return " ".join(told)

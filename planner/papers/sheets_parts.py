@@ -1,0 +1,66 @@
+"""What a sheet is: columns, rows, and the line that says which plan it came from."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from planner.plan import Plan
+
+Value = str | int | float | dt.date | None
+KINDS = ("text", "number", "integer", "date", "address")
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """``kind`` is one of KINDS; ``width`` in letters. A unit stands in the heading, one a column."""
+
+    heading: str
+    kind: str = "text"
+    width: float = 14
+    unit: str = ""
+
+    @property
+    def title(self) -> str:
+        return f"{self.heading}, {self.unit}" if self.unit else self.heading
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A table that leaves the tool. ``name`` is short (a tab, a file name), ``title`` in words."""
+
+    name: str
+    title: str
+    columns: tuple[Column, ...] = ()
+    rows: tuple[tuple[Value, ...], ...] = field(default=(), repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Imprint:
+    """Whose plan a file holds, and in which state: printed on every page of it.
+
+    ``revision`` is its letter, "" for the plan as it stands; ``paper`` is A4 or Letter.
+    """
+
+    customer: str
+    site: str
+    fingerprint: str
+    revision: str = ""
+    paper: str = "A4"
+
+    @property
+    def where(self) -> str:
+        return ", ".join(filter(None, (self.customer, self.site))) or "unnamed site"
+
+    @property
+    def state(self) -> str:
+        revision = f"revision {self.revision}" if self.revision else "not a revision"
+        return f"{revision}, fingerprint {self.fingerprint}"
+
+
+def imprint(plan: Plan, revision: str = "") -> Imprint:
+    """The imprint of a plan."""
+    facts = plan.facts
+    return Imprint(facts.customer, facts.site.name, plan.fingerprint, revision, facts.site.paper)
