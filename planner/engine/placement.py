@@ -144,7 +144,8 @@ def work_out(facts: SiteFacts, numbers: Numbers, storage: Storage) -> Placement:
     """Places every template's *most* desktops. Never raises. Exact where ``proved``; what the exact
     solver may spend is bounded, and so is everything else."""
     offers, asks = capacity.offers(facts, numbers), capacity.asks(facts, numbers)
-    missing = [line for one in (*offers, *asks) for line in one.missing]
+    missing = [line for offer in offers for line in offer.missing]
+    missing += [line for ask in asks for line in ask.missing]
     if not offers:
         missing.append("no host that counts is named")
     if not asks:

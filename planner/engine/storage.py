@@ -222,7 +222,7 @@ def _store(
         operations_asked=sum(desktops.values()) * numbers["desktop.operations"] if all_counted else None,
         days_until_full=_days(desk, thin, usable, planned, promised, desktops),
         desktops=tuple(desktops.items()),
-        missing=tuple(missing),
+        missing=tuple(dict.fromkeys(missing)),
     )
 
 

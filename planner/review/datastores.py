@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from planner import units
 from planner.engine.capacity import counting_hosts, known, positive
@@ -100,7 +100,7 @@ def others_unknown(plan: Plan) -> Iterator[Hit]:
             yield Hit(at, mend=Mend(store.ref, (("others_gib", "0"),)), store=store.label)
 
 
-def _fullness(use: StoreUse) -> dict[str, str]:
+def _fullness(use: StoreUse) -> dict[str, Any]:
     parts = and_list([f"{word} {units.show(gib)}" for word, gib in sorted(use.parts, key=lambda p: -p[1])], most=6)
     return {"store": use.name, "planned": units.show(use.planned_gib), "usable": units.show(use.usable_gib),
             "parts": parts, "free": units.show(100 * (use.free_share or 0))}  # fmt: skip

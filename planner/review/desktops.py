@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from planner import units
 from planner.engine import seats as seat_counts
@@ -26,7 +26,7 @@ def none(plan: Plan) -> Iterator[Hit]:
         yield Hit(plan.facts.site.ref)
 
 
-def _lacking(plan: Plan, field: str, lacks: Callable[[Template], bool], **words: str) -> Iterator[Hit]:
+def _lacking(plan: Plan, field: str, lacks: Callable[[Template], bool], **words: Any) -> Iterator[Hit]:
     """A hit for every template that lacks something, at the field to fill."""
     return (Hit(t.ref.at(field), template=t.label, **words) for t in plan.facts.templates if lacks(t))
 

@@ -146,9 +146,13 @@ def multiple_key_rebuilt(plan: Plan) -> Iterator[Hit]:
             continue
         counts = [_rebuilds_a_month(plan, template) for template in rebuilt]
         total = None if None in counts else sum(count or 0 for count in counts)
-        how_many = "Every rebuild" if total is None else f"Some {units.show(total, 0)} rebuilds in 30 days"
+        each = (
+            "Every rebuild takes one"
+            if total is None
+            else f"Some {units.show(total, 0)} rebuilds in 30 days take one each"
+        )
         yield Hit(image.ref.at("activation"), also=tuple(t.ref.at("reset_rule") for t in rebuilt), image=image.label,
-                  templates=and_list([t.label for t in rebuilt]), rebuilds=how_many)  # fmt: skip
+                  templates=and_list([t.label for t in rebuilt]), each=each)  # fmt: skip
 
 
 def _by_key_server(plan: Plan) -> list[Image]:

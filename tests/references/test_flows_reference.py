@@ -10,9 +10,9 @@ from planner import catalogue
 
 # Source: Debian package netbase, /etc/services, itself drawn from the IANA registry
 SERVICES = pathlib.Path("/etc/services")
-# Registered at IANA, but left out of Debian's shorter list (seen in netbase as of 2025).
+# Registered at IANA, but left out of the shorter list.
 # Source: IANA, Service Name and Transport Protocol Port Number Registry
-NOT_IN_DEBIAN = {
+NOT_IN_SHORT_LIST = {
     ("nsjtp-data", "1688", "tcp"), ("msft-gc", "3268", "tcp"), ("msft-gc-ssl", "3269", "tcp"),
     ("ms-wbt-server", "3389", "udp"), ("rfb", "5900", "tcp"), ("pdl-datastream", "9100", "tcp"),
 }  # fmt: skip
@@ -29,7 +29,7 @@ def ours() -> set[tuple[str, str, str]]:
 
 
 @pytest.fixture(scope="module")
-def debian() -> dict[tuple[str, str], str]:
+def short_list() -> dict[tuple[str, str], str]:
     if not SERVICES.exists():
         pytest.skip("no /etc/services on this machine: nothing to compare with")
     found: dict[tuple[str, str], str] = {}
@@ -43,19 +43,19 @@ def debian() -> dict[tuple[str, str], str]:
     return found
 
 
-def test_names_and_numbers_agree(debian):
-    both = {pair for pair in ours() if (pair[1], pair[2]) in debian}
-    assert {(debian[port, transport], port, transport) for _, port, transport in both} == both
+def test_names_and_numbers_agree(short_list):
+    both = {pair for pair in ours() if (pair[1], pair[2]) in short_list}
+    assert {(short_list[port, transport], port, transport) for _, port, transport in both} == both
     assert len(both) >= 20  # else the comparison would say nothing
 
 
-def test_what_debian_leaves_out_is_known(debian):
-    missing = {pair for pair in ours() if (pair[1], pair[2]) not in debian}
-    assert missing <= NOT_IN_DEBIAN
+def test_what_the_short_list_leaves_out_is_known(short_list):
+    missing = {pair for pair in ours() if (pair[1], pair[2]) not in short_list}
+    assert missing <= NOT_IN_SHORT_LIST
 
 
-def test_logs_are_udp_because_tcp_514_is_something_else(debian):
-    assert debian["514", "tcp"] == "shell"
+def test_logs_are_udp_because_tcp_514_is_something_else(short_list):
+    assert short_list["514", "tcp"] == "shell"
     assert ("syslog", "514", "udp") in ours()
     assert not [pair for pair in ours() if pair[1] == "514" and pair[2] == "tcp"]
 

@@ -83,5 +83,11 @@ def test_moments_with_and_without_a_zone_can_be_compared():
     assert newest(given)["a"].state == "failed"
 
 
+def test_of_two_at_the_same_moment_the_later_in_the_list_counts():
+    at = dt.datetime(2026, 3, 1, tzinfo=dt.UTC)
+    given = [Answer(check="a", state="proven", at=at), Answer(check="a", state="failed", at=at)]
+    assert newest(given)["a"].state == "failed"
+
+
 def test_a_state_that_is_none_counts_as_open():
     assert newest([Answer(check="a", state="yes")])["a"].state == "open"

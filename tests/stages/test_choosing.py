@@ -232,6 +232,13 @@ def test_the_run_sheet_is_in_the_order_of_numbers():
             assert all(order.index(step.key) < order.index(key) for key in step.settles)
 
 
+def test_thirty_hosts_stand_in_their_order_on_the_run_sheet():
+    hosts = [make(f.Host, name=f"h{count}") for count in range(30)]
+    sheet = plan_of(*hosts).stages.stages[2].sheet
+    found = [one.ref.id for one in sheet if one.key.startswith("host-reachable@")]
+    assert found == [host.id for host in hosts]
+
+
 # -- What comes before what ----------------------------------------------------------------------
 
 
@@ -283,10 +290,12 @@ def test_a_step_waits_for_all_while_nobody_knows_which():
 def test_a_step_waits_for_what_refers_to_its_record():
     hosts = [make(f.Host, name=name) for name in "ab"]
     stores = [make(f.Datastore, sharing="local", host_id=host.id) for host in hosts]
-    steps = plan_of(*hosts, *stores).stages.steps
+    shared = make(f.Datastore, sharing="shared")
+    steps = plan_of(*hosts, *stores, shared).stages.steps
     waits = steps[f"install-hypervisor@host-{hosts[0].id}"].after
     assert f"build-array@datastore-{stores[0].id}" in waits
     assert f"build-array@datastore-{stores[1].id}" not in waits
+    assert f"build-array@datastore-{shared.id}" in waits  # it is no one host's, so every host's
 
 
 def test_a_label_waits_for_the_desktops_scope_though_the_host_is_on_another_network():

@@ -59,8 +59,9 @@ def _span(flow: Flow, book: Book, span: Any) -> None:
     title = f"{span.name}  {span.cidr}" if span.cidr else f"{span.name}  (subnet not known yet)"
     parts.item(flow, title, gap=14)
     facts = []
-    if getattr(network, "vlan", None) is not None:
-        facts.append(f"VLAN {network.vlan}")
+    vlan = getattr(network, "vlan", None)
+    if vlan is not None:
+        facts.append(f"VLAN {vlan}")
     if span.usable is not None:
         facts.append(f"{units.show(span.usable, 0)} usable, {units.show(span.free, 0)} free")
     if span.dhcp:
@@ -79,12 +80,12 @@ def _span(flow: Flow, book: Book, span: Any) -> None:
 
 
 def _claims(flow: Flow, book: Book, claims: Sequence[Any]) -> None:
-    columns = [Column("Address", bold=True, least=0.15), Column("Whose", widest=0.32), Column("What it is"), Column("MAC"),
-               Column("Held"), Column("Built", blank=True, least=0.14)]  # fmt: skip
+    columns = [Column("Address", bold=True, least=0.15), Column("Whose", widest=0.32), Column("What it is"),
+               Column("MAC"), Column("Held"), Column("Built", blank=True, least=0.14)]  # fmt: skip
     rows = []
     for claim in claims:
         record = book.facts.find(claim.holder)
-        built = [one for one in book.built(record, claim.holder.field)] if record else []
+        built = book.built(record, claim.holder.field) if record else []
         under = tuple((("Built:", SMALL_BOLD), (one.value, SMALL_BOLD), (one.reason, SMALL)) for one in built)
         mac = getattr(record, "mac", "") or "—"
         cells = (
@@ -109,8 +110,8 @@ def _port_sheet(flow: Flow, book: Book) -> None:
         parts.teaching(flow, "The traffic that must pass follows from chapters 2 to 7.")
         return
     flow.text(
-        "Who must reach whom, on which port, and what stands between. Tick a line when somebody has tried it from one end to "
-        "the other; a rule that was ordered is not a port that answers.", TEXT, room=flow.measure * 0.9,
+        "Who must reach whom, on which port, and what stands between. Tick a port when somebody has tried it from one "
+        "end to the other; a rule that was ordered is not a port that answers.", TEXT, room=flow.measure * 0.9,
     )  # fmt: skip
     flow.gap(3)
     columns = [

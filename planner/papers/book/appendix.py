@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.assumptions import ORIGINS, Assumption
 from planner.papers.book import parts
-from planner.papers.book.bands import Band, Flow, Piece, baseline
+from planner.papers.book.bands import Band, Flow, Piece, Run, baseline
 from planner.papers.book.edition import Book
 from planner.papers.book.ledger import Column, Row, ledger
 from planner.papers.book.look import SMALL, SMALL_SOFT, TEXT, TEXT_BOLD
@@ -31,8 +31,8 @@ def _assumptions(flow: Flow, book: Book) -> None:
     numbers = list(book.plan.numbers.all.values())
     parts.section(flow, "A.1", "Assumptions", key="appendix-assumptions", aside=f"{len(numbers)} numbers")
     flow.text(
-        "A number from common practice is a habit of the trade, not a measurement: where you can measure here, do, and set it on "
-        "screen in chapter 8.", TEXT, room=flow.measure * 0.86,
+        "A number from common practice is a habit of the trade, not a measurement: where you can measure here, do, "
+        "and set it on screen in chapter 8.", TEXT, room=flow.measure * 0.86,
     )  # fmt: skip
     flow.gap(3)
     columns = [Column("What", bold=True, widest=0.42), Column("Value", numeric=True), Column("Unit"), Column("Origin"),
@@ -43,7 +43,7 @@ def _assumptions(flow: Flow, book: Book) -> None:
 def _assumption(book: Book, one: Assumption) -> Row:
     number = book.cite(one.source) if one.scope == "catalogue" else 0
     where = SCOPES.get(one.scope, one.scope) or (f"[{number}]" if number else "none")
-    under = [((one.why, SMALL_SOFT),)] if one.why else []
+    under: list[tuple[Run, ...]] = [((one.why, SMALL_SOFT),)] if one.why else []
     if one.note:
         under.append((("Note", SMALL_SOFT), (one.note, SMALL)))
     return Row(

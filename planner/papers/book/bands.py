@@ -143,16 +143,16 @@ class Flow:
 
     def text(
         self, text: object, style: Style = TEXT, *, left: float = 0.0, room: float | None = None,
-        lead: str = "", lead_style: Style | None = None, keep: bool = False, most: int = 0, shapes: tuple[Shape, ...] = (),
+        lead: str = "", lead_style: Style | None = None, keep: bool = False, most: int = 0,
     ) -> None:  # fmt: skip
         """A text, paragraph by paragraph; ``lead`` are words in another style that its first line begins with."""
         wide = (self.measure - left) if room is None else room
-        self.add(*text_bands(text, style, left, wide, lead, lead_style, keep, most, shapes))
+        self.add(*text_bands(text, style, left, wide, lead, lead_style, keep, most))
 
 
 def text_bands(
     text: object, style: Style, left: float, room: float, lead: str = "", lead_style: Style | None = None,
-    keep: bool = False, most: int = 0, shapes: tuple[Shape, ...] = (),
+    keep: bool = False, most: int = 0,
 ) -> list[Band]:  # fmt: skip
     """The lines of a text as bands; the first two and the last two of a paragraph stay together."""
     found: list[Band] = []
@@ -171,7 +171,7 @@ def text_bands(
             x = left + (indent if at == 0 else 0.0)
             pieces = (*(start if at == 0 else ()), *((Piece(x, down, line, style),) if line else ()))
             held = keep or (len(broken) > 1 and at in (0, len(broken) - 2))
-            found.append(Band(style.leading, pieces, shapes, keep=held))
+            found.append(Band(style.leading, pieces, keep=held))
     return found
 
 
@@ -216,14 +216,5 @@ def bar_shape(left: float, height: float, grey: float = INK, thick: float = 0.8)
 
     def draw(canvas: Any, x: float, top: float) -> None:
         canvas.put_line(x + left, top, x + left, top - height, grey, thick, ())
-
-    return draw
-
-
-def fill_shape(left: float, right: float, height: float, grey: float) -> Shape:
-    """A grey ground over a band."""
-
-    def draw(canvas: Any, x: float, top: float) -> None:
-        canvas.put_fill(x + left, top - height, right - left, height, grey)
 
     return draw

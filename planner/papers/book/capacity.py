@@ -17,6 +17,7 @@ from planner.papers.book.words import brief, listed
 
 BINDS = {"memory": "memory", "vcpu": "vCPU", "disk": "disk", "": "—"}
 UNKNOWN = "not known yet"
+FEW = 5  # hosts whose bars stand before their table; more bars take a page of their own
 
 
 def capacity(flow: Flow, book: Book) -> None:
@@ -88,7 +89,8 @@ def _hosts(flow: Flow, book: Book) -> None:
     if not loads:
         parts.teaching(flow, "The hosts of 3.1 and the templates of 7.1 are what this is worked out from.")
         return
-    pictures.bars(flow, book)
+    if len(loads) <= FEW:
+        pictures.bars(flow, book)
     columns = [
         Column("Host", bold=True), Column("Memory, GiB", numeric=True), Column("Hypervisor, GiB", numeric=True),
         Column("Appliances, GiB", numeric=True), Column("Left for desktops, GiB", numeric=True),
@@ -107,6 +109,8 @@ def _hosts(flow: Flow, book: Book) -> None:
             BINDS.get(load.binds, load.binds),
         ), under))  # fmt: skip
     ledger(flow, columns, rows, blanks=False)
+    if len(loads) > FEW:
+        pictures.bars(flow, book)
 
 
 def _down(flow: Flow, book: Book) -> None:
@@ -114,7 +118,8 @@ def _down(flow: Flow, book: Book) -> None:
     parts.section(flow, *numbering.ONE_DOWN)
     if not downs:
         flow.text(
-            "Nothing is left to carry the desktops when the only host is down, or too little is known of the hosts to tell.",
+            "Nothing is left to carry the desktops when the only host is down, or too little is known of the hosts "
+            "to tell.",
             TEXT,
         )
         return
@@ -148,7 +153,7 @@ def _more(flow: Flow, book: Book) -> None:
     ]
     sure = "" if placement.more_proved else "at least"
     rows = [
-        Row((one.label, units.show(one.most, 0), units.show(more.get(one.id), 0) or "—", Cell(sure or " ", style=SMALL_SOFT)))
+        Row((one.label, units.show(one.most, 0), units.show(more.get(one.id), 0), Cell(sure or " ", style=SMALL_SOFT)))
         for one in facts.templates
     ]  # fmt: skip
     ledger(flow, columns[:3] if not sure else columns, rows, blanks=False)
@@ -162,8 +167,8 @@ def _disks(flow: Flow, book: Book) -> None:
         return
     columns = [
         Column("Datastore", bold=True), Column("Usable, GiB", numeric=True), Column("Planned, GiB", numeric=True),
-        Column("Free after, %", numeric=True), Column("Promised, GiB", numeric=True), Column("Operations asked, per s", numeric=True),
-        Column("Operations given, per s", numeric=True),
+        Column("Free after, %", numeric=True), Column("Promised, GiB", numeric=True),
+        Column("Operations asked, per s", numeric=True), Column("Operations given, per s", numeric=True),
     ]  # fmt: skip
     rows = []
     for store in storage.stores:
@@ -180,7 +185,8 @@ def _disks(flow: Flow, book: Book) -> None:
             under.append((("Not known yet:", SMALL_SOFT), (listed(store.missing, 8, "; "), SMALL)))
         rows.append(Row((
             store.name, units.show(store.usable_gib, 0), units.show(store.planned_gib, 0), units.show(free, 0),
-            units.show(store.promised_gib, 0), units.show(store.operations_asked, 0), units.show(store.operations_front, 0),
+            units.show(store.promised_gib, 0), units.show(store.operations_asked, 0),
+            units.show(store.operations_front, 0),
         ), tuple(under)))  # fmt: skip
     ledger(flow, columns, rows, blanks=False)
     _missing(flow, storage.missing)
@@ -204,8 +210,9 @@ def _leases(flow: Flow, book: Book) -> None:
         needed = units.show(need.needed, 0) or (f"at least {units.show(need.at_least, 0)}" if need.at_least else "")
         under = ((("Not known yet:", SMALL_SOFT), (listed(need.missing, 8, "; "), SMALL)),) if need.missing else ()
         rows.append(Row((
-            book.facts.named("network", need.network_id), needed, units.show(need.scope_size, 0), units.show(need.running, 0),
-            units.show(need.rebuilds_a_day), units.show(need.others, 0), units.show_minutes(need.lease_minutes), longest,
+            book.facts.named("network", need.network_id), needed, units.show(need.scope_size, 0),
+            units.show(need.running, 0), units.show(need.rebuilds_a_day), units.show(need.others, 0),
+            units.show_minutes(need.lease_minutes), longest,
         ), under))  # fmt: skip
     ledger(flow, columns, rows, blanks=False)
 

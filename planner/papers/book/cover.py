@@ -22,9 +22,10 @@ HIGHEST_WHITE = 100.0  # above the customer's name
 CELL = 26.0  # each sign of the fingerprint stands in the middle of one, so that all are equally wide
 USE = (
     "Look up the fingerprint. Open the site on screen and compare the code at the head of its page with the one above. "
-    "If they are the same, this book is the plan. If not, the plan has moved since this was printed: ask for a new book, "
-    "or work only on what both agree on.",
-    "Chapters and sections bear the same numbers here as on screen, so two people on the telephone can say “look at 3.2”.",
+    "If they are the same, this book is the plan. If not, the plan has moved since this was printed: ask for a new "
+    "book, or work only on what both agree on.",
+    "Chapters and sections bear the same numbers here as on screen, so two people on the telephone can say “look at "
+    "3.2”.",
     "Write what was really built into the column “Built”, answer each check in chapter 10 with one of its circles, "
     "and enter both on screen afterwards. Read the cautions before you touch anything.",
 )

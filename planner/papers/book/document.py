@@ -91,8 +91,9 @@ class BookDocument(BaseDocTemplate):
 
     def __init__(self, stream: io.BytesIO, sheet: Sheet, imprint: Imprint):
         super().__init__(
-            stream, pagesize=(sheet.wide, sheet.high), title=imprint.title, author=imprint.author, subject=imprint.subject,
-            creator="Deskwright", producer="Deskwright", lang="en", displayDocTitle=True, initialFontName=fonts.SANS,
+            stream, pagesize=(sheet.wide, sheet.high), title=imprint.title, author=imprint.author,
+            subject=imprint.subject, creator="Deskwright", producer="Deskwright", lang="en",
+            displayDocTitle=True, initialFontName=fonts.SANS,
             invariant=1, pageCompression=1,
         )  # fmt: skip
         self.sheet, self.imprint = sheet, imprint

@@ -15,16 +15,18 @@ from planner.review.base import MARKS, Finding
 
 LIFTING = ("host.lift-alone-kg", "lifting.one-person")
 CAUTIONS = (
-    ("Power", "Plug nothing into a circuit whose load and breaker nobody has read off. Loads that run for hours may need a "
-     "lower limit than the breaker's number; a battery supply has its own. Never open a distribution board or a battery."),
-    ("Losing data", "Before anything is wiped, formatted, moved or cloned over: a backup of it has been read back, not only "
-     "taken, and somebody who owns the data has said yes."),
-    ("Live systems", "Before a server, a switch, a firewall or a directory is changed or restarted: who is working on it now, "
-     "who has agreed, until when, and how you go back. A directory is changed for everyone at once."),
+    ("Power", "Plug nothing into a circuit whose load and breaker nobody has read off. Loads that run for hours may "
+     "need a lower limit than the breaker's number; a battery supply has its own. Never open a distribution board or a "
+     "battery."),
+    ("Losing data", "Before anything is wiped, formatted, moved or cloned over: a backup of it has been read back, not "
+     "only taken, and somebody who owns the data has said yes."),
+    ("Live systems", "Before a server, a switch, a firewall or a directory is changed or restarted: who is working on "
+     "it now, who has agreed, until when, and how you go back. A directory is changed for everyone at once."),
     ("Static", "Wear an earthed wrist strap and keep parts in their bags until the moment they are fitted."),
-    ("Ladders and racks", "Use a ladder that is made for the height, with somebody at its foot. Fill a rack from below, fix it "
-     "before it is loaded, pull out one machine at a time."),
-    ("Heat", "A room that was cool with one machine may not be with three. Watch the air at the inlets on the first day."),
+    ("Ladders and racks", "Use a ladder that is made for the height, with somebody at its foot. Fill a rack from "
+     "below, fix it before it is loaded, pull out one machine at a time."),
+    ("Heat", "A room that was cool with one machine may not be with three. Watch the air at the inlets on the first "
+     "day."),
 )  # fmt: skip
 DECIDES = (
     "Local codes and the rules of the building come before this book, and where electricity is concerned a licensed "
@@ -40,7 +42,8 @@ LEFT = 24.0
 
 def read_first(flow: Flow, book: Book) -> None:
     parts.chapter(
-        flow, None, "Read first", "What can hurt people or data, what the signs in this book mean, and what is still in the way.",
+        flow, None, "Read first",
+        "What can hurt people or data, what the signs in this book mean, and what is still in the way.",
         key="read-first",
     )  # fmt: skip
     _cautions(flow, book)

@@ -48,9 +48,6 @@ class InkCanvas(Canvas):
     def put_line(self, x1: float, y1: float, x2: float, y2: float, grey: float, thick: float, dash: tuple = ()) -> None:
         self._code.append(f"{self._pen(grey, thick, dash)} {x1:.2f} {y1:.2f} m {x2:.2f} {y2:.2f} l S")
 
-    def put_fill(self, x: float, y: float, wide: float, high: float, grey: float) -> None:
-        self._code.append(f"{grey:g} g {x:.2f} {y:.2f} {wide:.2f} {high:.2f} re f")
-
     def put_frame(
         self, x: float, y: float, wide: float, high: float, grey: float, thick: float, radius: float = 0.0
     ) -> None:

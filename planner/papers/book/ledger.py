@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import itertools
 import math
 import re
 from collections.abc import Sequence
@@ -117,8 +118,7 @@ class _Table:
         self.room = flow.measure - left
         self.heads = [clean(column.head) for column in columns]
         self.gutters = [
-            GUTTER + (WIDER if one.numeric and not other.numeric else 0.0)
-            for one, other in zip(columns, columns[1:], strict=False)
+            GUTTER + (WIDER if one.numeric and not other.numeric else 0.0) for one, other in itertools.pairwise(columns)
         ]
         self.widths = self._widths()
         self.starts = [left]
@@ -209,7 +209,8 @@ class _Table:
         if found:
             last = found[-1][0]
             end = last.x + width(last.text, style)
-        if found and (not numeric and end + room <= start + wide or numeric and room <= GUTTER + 1):
+        fits = room <= GUTTER + 1 if numeric else end + room <= start + wide
+        if found and fits:
             found[-1] += mark_pieces(marks, end + 2.5, baseline(CELL), style)
         elif found and numeric and width(found[-1][0].text, style) + room <= wide:
             last = found[-1][0]
@@ -227,6 +228,15 @@ class _Table:
                 found.append(Band(SMALL.leading, moved))
         return found
 
+    def _blanks(self, cells: Sequence[Cell]) -> list[Shape]:
+        """Dotted lines where nothing stands: to be written on."""
+        found = []
+        for column, start, wide, cell in zip(self.columns, self.starts, self.widths, cells, strict=True):
+            if not (cell.text or cell.marks or cell.shape or cell.page_of):
+                end = start + (wide if column.blank else min(wide, 46))
+                found.append(line_shape(start, end, CELL.leading + PAD - 1, SOFT, 0.5, (0.6, 1.8)))
+        return found
+
     def _finished(self, bands: list[Band], cells: Sequence[Cell], count: int) -> list[Band]:
         """White above and below, the rule, blanks to write on, and what is kept together."""
         first, last = bands[0], bands[-1]
@@ -238,11 +248,7 @@ class _Table:
         for band in bands:
             band.again = (self.head,)
         rule = line_shape(self.left, self.left + self.room, last.height, FAINT, 0.4)
-        blanks = [
-            line_shape(start, start + min(wide, 46) if not column.blank else start + wide, CELL.leading + PAD - 1, SOFT, 0.5, (0.6, 1.8))
-            for column, start, wide, cell in zip(self.columns, self.starts, self.widths, cells, strict=True)
-            if not (cell.text or cell.marks or cell.shape or cell.page_of)
-        ]  # fmt: skip
+        blanks = self._blanks(cells)
         first.shapes = (*first.shapes, *blanks)
         last.shapes = (*last.shapes, rule)
         held = len(bands) - 1 if len(bands) <= TOGETHER else 1

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import zoneinfo
 
@@ -13,8 +14,7 @@ def show_moment(at: dt.datetime | None, zone: str) -> str:
     if at is None:
         return ""
     if at.tzinfo is not None:
-        try:
+        # An unknown zone leaves the moment as it was written down.
+        with contextlib.suppress(ValueError, OSError, OverflowError, zoneinfo.ZoneInfoNotFoundError):
             at = at.astimezone(zoneinfo.ZoneInfo(zone)) if zone else at.astimezone(dt.UTC)
-        except (ValueError, OSError, OverflowError, zoneinfo.ZoneInfoNotFoundError):
-            pass  # an unknown zone: the moment stays as it was written down
     return f"{show_date(at.date())}, {at:%H:%M}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 
 WEIGHT_WORDS = {"stopper": "Stopper", "concern": "Concern", "remark": "Remark"}
 MOST_MARKS = 4  # beside one value; the notes say the rest
+LEFT = 9.0
+TOGETHER = 9  # lines of a note that are kept on one page
 MOST_NOTES = 300  # in one place; more is not a plan but a fault in the copying of one
 LONGEST = 2000  # characters of a note
 REST = ""  # where a chapter's findings stand that belong to none of its sections
@@ -39,9 +42,8 @@ class Notes:
             for finding in found:
                 self.numbers.setdefault(finding.token, len(self.numbers) + 1)
         self._marks: dict[tuple[str, Id, str], list[Mark]] = {}
-        for place in self._places.values():
-            for finding in place:
-                self._mark(finding)
+        for finding in self.all():
+            self._mark(finding)
 
     def _mark(self, finding: Finding) -> None:
         mark = (finding.mark, self.numbers[finding.token])
@@ -83,8 +85,8 @@ def key_of(number: int) -> str:
 def print_notes(flow: Flow, notes: Notes, findings: Iterable[Finding]) -> None:
     """Findings below what they speak of: title, what and why, source, and who accepted them."""
     found = list(findings)
-    for finding in found[:MOST_NOTES]:
-        _note(flow, finding, notes.numbers[finding.token])
+    for _, same in itertools.groupby(found[:MOST_NOTES], key=_kin):
+        _note(flow, notes, list(same))
     if len(found) > MOST_NOTES:
         flow.gap(7)
         flow.text(f"And {len(found) - MOST_NOTES:,} notes more on screen.", TEXT)
@@ -94,32 +96,46 @@ def of_section(flow: Flow, notes: Notes, chapter: int, section: Section | None =
     print_notes(flow, notes, notes.of(chapter, section.number if section else REST))
 
 
-def _note(flow: Flow, finding: Finding, number: int) -> None:
+def _kin(finding: Finding) -> tuple:
+    """Findings of one rule that stand next to each other share a note: its reason is said once."""
+    alone = finding.token if finding.accepted else ""
+    return (finding.key, finding.weight, finding.why, finding.source, alone)
+
+
+def _note(flow: Flow, notes: Notes, same: list[Finding]) -> None:
     flow.gap(7)
     start = len(flow.bands)
-    left = 9.0
-    mark = (finding.mark, number)
-    indent = marks_width([mark], NOTE) + 1
-    flow.text(clean(finding.title, 400), NOTE, left=left + indent, keep=True)
-    first = flow.bands[start] if len(flow.bands) > start else None
-    if first:
-        first.pieces = (*mark_pieces([mark], left, first.pieces[0].down if first.pieces else 9, NOTE), *first.pieces)
-        first.anchor = Anchor(key_of(number), "", 2)
-    room = (flow.measure - left) * 0.9
-    flow.text(clean(finding.text, LONGEST), TEXT, left=left, room=room)
-    flow.text(finding.why, TEXT._replace(grey=SOFT), left=left, room=room)
-    if finding.mend and finding.mend.words:
-        flow.text(
-            clean(finding.mend.words, 400), SMALL, left=left, room=room, lead="Would mend it:", lead_style=SMALL_SOFT
-        )
-    tail = f"{WEIGHT_WORDS[finding.weight]} · {finding.source}" if finding.source else WEIGHT_WORDS[finding.weight]
-    flow.text(tail, SMALL_SOFT, left=left, room=room)
-    if finding.acceptance:
-        flow.text(accepted_words(finding), SMALL, left=left, room=room)
-    for band in flow.bands[start:-1]:
-        band.keep = band.keep or len(flow.bands) - start <= 9
-    barred(flow, start, FAINT if finding.accepted else SOFT, 1.1)
+    room = (flow.measure - LEFT) * 0.9
+    for _, alike in itertools.groupby(same, key=lambda one: (one.text, one.mend.words if one.mend else "")):
+        group = list(alike)
+        for at, finding in enumerate(group):
+            _title(flow, finding, notes.numbers[finding.token], keep=at in (0, len(group) - 2, len(group) - 1))
+        flow.text(clean(group[0].text, LONGEST), TEXT, left=LEFT, room=room)
+        mend = group[0].mend
+        if mend and mend.words:
+            lead = "Would mend it:" if len(group) == 1 else "Would mend each:"
+            flow.text(clean(mend.words, 400), SMALL, left=LEFT, room=room, lead=lead, lead_style=SMALL_SOFT)
+    first = same[0]
+    flow.text(first.why, TEXT._replace(grey=SOFT), left=LEFT, room=room)
+    tail = f"{WEIGHT_WORDS[first.weight]} · {first.source}" if first.source else WEIGHT_WORDS[first.weight]
+    flow.text(tail, SMALL_SOFT, left=LEFT, room=room)
+    if first.acceptance:
+        flow.text(accepted_words(first), SMALL, left=LEFT, room=room)
+    if len(flow.bands) - start <= TOGETHER:
+        for band in flow.bands[start:-1]:
+            band.keep = True
+    barred(flow, start, FAINT if first.accepted else SOFT, 1.1)
     flow.gap(3)
+
+
+def _title(flow: Flow, finding: Finding, number: int, keep: bool) -> None:
+    """The mark with its number, and the title."""
+    start = len(flow.bands)
+    mark = (finding.mark, number)
+    flow.text(clean(finding.title, 400) or "A finding", NOTE, left=LEFT + marks_width([mark], NOTE) + 1, keep=keep)
+    first = flow.bands[start]
+    first.pieces = (*mark_pieces([mark], LEFT, first.pieces[0].down, NOTE), *first.pieces)
+    first.anchor = Anchor(key_of(number), "", 2)
 
 
 def accepted_words(finding: Finding) -> str:
@@ -129,4 +145,5 @@ def accepted_words(finding: Finding) -> str:
         return ""
     again = f", to look again on {chapters.show_date(acceptance.look_again)}" if acceptance.look_again else ""
     by = acceptance.by or "nobody named"
-    return f"Accepted by {by} on {chapters.show_date(acceptance.at.date())}{again}: {acceptance.reason or 'no reason given'}"
+    reason = clean(acceptance.reason, LONGEST) or "no reason given"
+    return f"Accepted by {by} on {chapters.show_date(acceptance.at.date())}{again}: {reason}"

@@ -42,10 +42,10 @@ def _issues(flow: Flow, issues: Sequence[Issue], word: str, none: str) -> None:
         flow.text(none, TEXT)
         return
     columns = [Column(word, bold=True), Column("Fingerprint"), Column("On"), Column("By"), Column("Why", widest=0.4)]
-    rows = [
-        Row((f"{one.name} {one.letter}".strip(), one.fingerprint, show_date(one.on) if one.on else "—", one.by or "—", one.reason or "—"))
-        for one in issues
-    ]  # fmt: skip
+    rows = []
+    for one in issues:
+        on = show_date(one.on) if one.on else "—"
+        rows.append(Row((f"{one.name} {one.letter}".strip(), one.fingerprint, on, one.by or "—", one.reason or "—")))
     ledger(flow, columns, rows)
 
 
@@ -104,7 +104,8 @@ def _finding(book: Book, finding: Finding) -> Row:
     under = (((accepted_words(finding), SMALL),),) if finding.accepted else ()
     state = "accepted" if finding.accepted else "open"
     return Row((
-        Cell("", ((finding.mark, number),)), finding.title, WEIGHT_WORDS[finding.weight], state, Cell(page_of=key_of(number)),
+        Cell("", ((finding.mark, number),)), finding.title, WEIGHT_WORDS[finding.weight], state,
+        Cell(page_of=key_of(number)),
     ), under)  # fmt: skip
 
 
@@ -115,8 +116,8 @@ def sign_off(flow: Flow, book: Book) -> None:
     """Both sides sign what was handed over."""
     parts.section(flow, *numbering.SIGN_OFF)
     flow.text(
-        "Signed when the work is done and handed over: what was agreed in chapter 1 stands, what was built otherwise is written "
-        "into this book, and both sides know what is still open.", TEXT, room=flow.measure * 0.86,
+        "Signed when the work is done and handed over: what was agreed in chapter 1 stands, what was built otherwise "
+        "is written into this book, and both sides know what is still open.", TEXT, room=flow.measure * 0.86,
     )  # fmt: skip
     flow.gap(8)
     open_found = [finding for finding in book.notes.all() if not finding.accepted]

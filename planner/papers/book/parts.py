@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from planner.papers.book.bands import Anchor, Band, Flow, Piece, bar_shape, baseline, fill_shape, line_shape, text_bands
+from planner.papers.book.bands import Anchor, Band, Flow, Piece, bar_shape, baseline, line_shape
 from planner.papers.book.look import (
-    BAND,
     BUILT,
     CHAPTER,
     FAINT,
@@ -53,7 +52,7 @@ def chapter(flow: Flow, number: int | None, name: str, intro: str = "", key: str
 
 
 def section(flow: Flow, number: str, title: str, key: str = "", aside: str = "", running: str = "") -> None:
-    """A section's head over a light rule; ``aside`` stands small at the right, ``running`` in the page heads from here on."""
+    """A section's head over a light rule; ``aside`` stands small at its right, ``running`` in page heads after it."""
     flow.gap(17)
     title = clean(title)
     x = width(number, SECTION) + 7 if number else 0.0
@@ -239,12 +238,6 @@ def _built_lines(built: tuple[str, str], room: float) -> list[tuple[str, Style]]
     if clean(reason):
         found += [(line, SMALL_SOFT) for line in lines(clean(reason), room, SMALL)]
     return found
-
-
-def ground(bands: Sequence[Band], measure: float) -> None:
-    """A light ground under bands."""
-    for band in bands:
-        band.shapes = (fill_shape(0, measure, band.height, BAND), *band.shapes)
 
 
 def blank_line(measure: float, high: float = 22.0) -> Band:

@@ -1,4 +1,4 @@
-"""Pictures: the drawings that the screen shows too, in greys, as one band each."""
+"""Pictures: the drawings that the screen shows too, in greys. A wide one is turned, a high one cut in slices."""
 
 from __future__ import annotations
 
@@ -7,47 +7,82 @@ from typing import Any
 from reportlab.graphics import renderPDF
 
 from planner.papers.book import numbering, parts
-from planner.papers.book.bands import Band, Flow
+from planner.papers.book.bands import Band, Flow, Shape
 from planner.papers.book.edition import Book
 from planner.papers.book.look import SANS
+from planner.papers.drawings import Drawing, to_reportlab
 from planner.papers.drawings import bars as bars_drawing
 from planner.papers.drawings import site as site_drawing
 from planner.papers.drawings import strips as strips_drawing
-from planner.papers.drawings import to_reportlab
 
-HIGHEST = 0.86  # of a page
-
-
-def put(flow: Flow, drawing: Any, keep: bool = False) -> None:
-    """A drawing across the measure; one that would be too high is made smaller."""
-    high, wide = float(drawing.height), float(drawing.width)
-    scale = min(1.0, flow.sheet.room * HIGHEST / max(high, 1.0), flow.measure / max(wide, 1.0))
-    left = (flow.measure - wide * scale) / 2 if scale < 0.999 else 0.0
-
-    def draw(canvas: Any, x: float, top: float) -> None:
-        canvas.saveState()
-        canvas.translate(x + left, top - high * scale)
-        canvas.scale(scale, scale)
-        drawing.initialFontName = SANS  # reportlab would name a font that is not embedded
-        renderPDF.draw(drawing, canvas, 0, 0)
-        canvas.restoreState()
-
-    flow.add(Band(high * scale, shapes=(draw,), keep=keep))
-    flow.gap(8)
+HIGHEST = 0.9  # of a page
+SMALLEST = 0.45  # points a unit of the drawing; smaller, and its words cannot be read
+LARGEST = 0.62
+OVERLAP = 12.0  # points that two slices share, so that no word is cut in both
+MOST_SLICES = 12
 
 
 def site(flow: Flow, book: Book) -> None:
     """The site drawing: networks as lanes, hosts as columns, the main flows."""
     parts.section(flow, *numbering.SITE_DRAWING)
-    put(flow, to_reportlab(site_drawing.draw(book.plan), flow.measure))
+    put(flow, site_drawing.draw(book.plan))
 
 
 def bars(flow: Flow, book: Book) -> None:
     """What each host carries, with all up and with each one down; a table beside it says the same."""
-    put(flow, to_reportlab(bars_drawing.draw(book.plan), flow.measure))
+    put(flow, bars_drawing.draw(book.plan))
 
 
 def strip(flow: Flow, book: Book, span: Any) -> None:
     """A network's addresses, cell by cell."""
     if span.block is not None:
-        put(flow, to_reportlab(strips_drawing.draw(book.plan, span.network_id), flow.measure), keep=True)
+        put(flow, strips_drawing.draw(book.plan, span.network_id), keep=True)
+
+
+def put(flow: Flow, drawing: Drawing, keep: bool = False) -> None:
+    """A drawing across the measure; turned by a quarter where it would be too small to be read."""
+    scale = min(flow.measure / max(drawing.width, 1.0), LARGEST)
+    turned = scale < SMALLEST
+    if turned:
+        scale = min(flow.sheet.room * HIGHEST / drawing.width, LARGEST)
+    rendered = to_reportlab(drawing, drawing.width * scale)
+    rendered.initialFontName = SANS  # reportlab would name a font that is not embedded
+    limit = flow.measure if turned else flow.sheet.room * HIGHEST
+    start = 0.0
+    for _ in range(MOST_SLICES):
+        thick = min(limit, rendered.height - start)
+        high = rendered.width if turned else thick
+        shape = _turned(rendered, start, thick) if turned else _upright(rendered, start, thick)
+        flow.add(Band(high, shapes=(shape,), keep=keep))
+        flow.gap(8)
+        start += thick - OVERLAP
+        if start + OVERLAP >= rendered.height:
+            break
+
+
+def _upright(rendered: Any, start: float, thick: float) -> Shape:
+    def draw(canvas: Any, x: float, top: float) -> None:
+        _draw(canvas, rendered, (x, top - thick, rendered.width, thick), (1, 0, 0, 1, x, top - rendered.height + start))
+
+    return draw
+
+
+def _turned(rendered: Any, start: float, thick: float) -> Shape:
+    """Read from the right: the drawing's left is the band's lower end, its top the left margin."""
+
+    def draw(canvas: Any, x: float, top: float) -> None:
+        bottom = top - rendered.width
+        matrix = (0, 1, -1, 0, x + rendered.height - start, bottom)
+        _draw(canvas, rendered, (x, bottom, thick, rendered.width), matrix)
+
+    return draw
+
+
+def _draw(canvas: Any, rendered: Any, window: tuple, matrix: tuple) -> None:
+    canvas.saveState()
+    path = canvas.beginPath()
+    path.rect(*window)
+    canvas.clipPath(path, stroke=0, fill=0)
+    canvas.transform(*matrix)
+    renderPDF.draw(rendered, canvas, 0, 0)
+    canvas.restoreState()

@@ -53,7 +53,6 @@ class RunSheet:
 
     def _title(self, one: SiteCheck | SiteStep) -> None:
         flow = self.flow
-        step = isinstance(one, SiteStep)
         aside = clean(_minutes(one) if isinstance(one, SiteStep) else _who(one))
         number = f"{one.number} {one.kind}"
         flow.gap(11)
@@ -66,7 +65,10 @@ class RunSheet:
         flow.add(Band(HEAD.leading + 3, pieces, keep=True))
         at = len(flow.bands)
         flow.text(clean(one.title, 400), ITEM, left=LEFT, keep=True)
-        shape = box_shape(3, 2.2, 10) if step else circle_shape(_state(one), 2.5, ITEM.leading / 2, 5)
+        if isinstance(one, SiteStep):
+            shape = box_shape(3, 2.2, 10)
+        else:
+            shape = circle_shape(one.state if one.state in STATES else "open", 2.5, ITEM.leading / 2, 5)
         if len(flow.bands) == at:
             flow.add(Band(ITEM.leading, keep=True))
         flow.bands[at].shapes = (*flow.bands[at].shapes, shape)
@@ -132,7 +134,8 @@ class RunSheet:
         flow, answer = self.flow, check.answer
         if answer.state != "open":
             when = show_moment(answer.at, self.book.facts.site.time_zone)
-            said = f"{STATES.get(answer.state, answer.state)} by {answer.by or 'nobody named'}{f', {when}' if when else ''}"
+            said = f"{STATES.get(answer.state, answer.state)} by {answer.by or 'nobody named'}"
+            said += f", {when}" if when else ""
             flow.gap(3)
             flow.text(answer.proof, TEXT, left=LEFT, lead=f"{said}{':' if answer.proof else ''}", lead_style=TEXT_BOLD)
         elif answer.reopened:
@@ -167,10 +170,6 @@ class RunSheet:
             shapes.append(line_shape(start + width(word, SMALL_SOFT) + 4, stop, down + 2, SOFT, 0.5, DOTS))
         self.flow.gap(4)
         self.flow.add(Band(15, tuple(pieces), tuple(shapes)))
-
-
-def _state(check: SiteCheck) -> str:
-    return check.state if check.state in STATES else "open"
 
 
 def _minutes(step: SiteStep) -> str:

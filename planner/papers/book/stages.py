@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable
 
 from planner import chapters
@@ -30,8 +31,8 @@ def overview(flow: Flow, book: Book) -> None:
               "they can be taken out and carried to where the work is.", TEXT, room=flow.measure * 0.86)  # fmt: skip
     flow.gap(6)
     columns = [
-        Column("Stage", bold=True), Column("Checks", numeric=True), *(Column(word, numeric=True) for word in STATES.values()),
-        Column("Gate"), Column("Page", numeric=True),
+        Column("Stage", bold=True), Column("Checks", numeric=True),
+        *(Column(word, numeric=True) for word in STATES.values()), Column("Gate"), Column("Page", numeric=True),
     ]  # fmt: skip
     ledger(flow, columns, [_row(stage) for stage in book.plan.stages.stages])
 
@@ -39,8 +40,9 @@ def overview(flow: Flow, book: Book) -> None:
 def _row(stage: Stage) -> Row:
     counts = [str(stage.counts[state]) if stage.counts[state] else "–" for state in STATES]
     name = f"{stage.number} {stage.name}"
-    return Row((name, str(stage.total), *counts, GATES.get(stage.gate.state, stage.gate.state), Cell(page_of=key_of(stage))),
-               (((stage.purpose, SMALL_SOFT),),))  # fmt: skip
+    gate_state = GATES.get(stage.gate.state, stage.gate.state)
+    cells: tuple[Cell | str, ...] = (name, str(stage.total), *counts, gate_state, Cell(page_of=key_of(stage)))
+    return Row(cells, (((stage.purpose, SMALL_SOFT),),))
 
 
 def key_of(stage: Stage) -> str:
@@ -49,7 +51,7 @@ def key_of(stage: Stage) -> str:
 
 def sheets(book: Book) -> list[Part]:
     """One part a stage."""
-    return [lambda flow, book, stage=stage: _stage(flow, book, stage) for stage in book.plan.stages.stages]
+    return [functools.partial(_stage, stage=stage) for stage in book.plan.stages.stages]
 
 
 def _stage(flow: Flow, book: Book, stage: Stage) -> None:
@@ -84,8 +86,8 @@ def after(flow: Flow, book: Book) -> None:
         parts.section(flow, "", "Answered, and no longer asked for", key="checks-gone")
         flow.text("The plan moved after these were answered. They are kept, and count for no gate.", TEXT)
         flow.gap(3)
-        ledger(flow, [Column("Check", bold=True, widest=0.5), Column("Answer"), Column("By"), Column("Proof", widest=0.4)],
-               [_gone(check) for check in gone])  # fmt: skip
+        columns = [Column("Check", bold=True, widest=0.5), Column("Answer"), Column("By"), Column("Proof", widest=0.4)]
+        ledger(flow, columns, [_gone(check) for check in gone])
     notes_module.of_section(flow, book.notes, 10)
 
 

@@ -94,7 +94,8 @@ def _desktops(count: int) -> str:
 
 def _section(bars: list[Bar], y: float, heading: str) -> tuple[list[Shape], float]:
     """Bars of one scale under their axis; gives where they end."""
-    longest = max((bar.memory + min(bar.short, 0.6 * bar.memory or bar.short) for bar in bars), default=0) or 1
+    longest = max((bar.memory + min(bar.short, 0.6 * bar.memory or bar.short) for bar in bars), default=0)
+    longest = max(longest, 1.0)  # a bar for less than a GiB says nothing
     scale = (LONGEST - LEFT) / longest
     shapes: list[Shape] = [Text(0, y + 14, heading, 12, "soft")]
     for tick in _ticks(longest):

@@ -8,10 +8,12 @@ from dataclasses import dataclass
 
 from planner.engine.flows import FIREWALL, Flow, Flows
 from planner.facts import Id
-from planner.papers.drawings.shapes import Circle, Line, Path, Polygon, Shape, Text, fit
+from planner.papers import fonts
+from planner.papers.drawings.shapes import Circle, Line, Path, Polygon, Shape, Text, clean, fit
 
 MOST = 6
 TRACK = 24  # from arrow to arrow
+NAME = 150  # of a network in a line of words
 # What a reader looks for first.
 ORDER = ("display", "entry", "agent", "directory", "hypervisor", "dns", "profile", "storage", "administer-hosts",
          "administer-appliances", "own")  # fmt: skip
@@ -60,7 +62,8 @@ def words(arrow: Arrow, names: Mapping[Id, str]) -> str:
         f"{name} {', '.join(list(found)[:4])}{' …' if len(found) > 4 else ''}" for name, found in ports.items()
     )
     way = "through a firewall" if arrow.firewall else "no firewall between"
-    return f"{names.get(arrow.source, '?')} → {names.get(arrow.target, '?')}, {way}: {what}"
+    source, target = (fonts.shorten(clean(names[one]), NAME, 12.5) for one in (arrow.source, arrow.target))
+    return f"{source} → {target}, {way}: {what}"
 
 
 def draw(arrows: list[Arrow], lines: Mapping[Id, float], left: float) -> list[Shape]:
