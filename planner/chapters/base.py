@@ -20,6 +20,7 @@ KINDS = (
     "address", "address6", "prefix", "prefix6", "addresses", "names", "ports", "mac", "record", "records",
     "length", "email",
 )  # fmt: skip
+NUMBERS_OF_THINGS = ("vlan", "tcp_port", "udp_port")  # names, not amounts: 3389, never 3,389
 NUMERIC = ("whole", "number", "percent", "length")
 
 
@@ -125,6 +126,8 @@ def show_value(one: Field, value: object, facts: SiteFacts) -> str:
             return ", ".join(filter(None, (facts.named(one.to, id) for id in _items(value))))
         case "addresses" | "names" | "ports":
             return ", ".join(_items(value))
+        case "whole" if one.name in NUMBERS_OF_THINGS:
+            return str(value)
         case "whole" | "number":
             return units.show(float(str(value)), 2)
         case "percent":

@@ -154,6 +154,18 @@ def test_a_record_without_a_network_is_on_the_one_its_address_is_in():
     assert {flow.target.network_ids for flow in flows_of(*records, outside)["directory"]} == {()}
 
 
+def test_of_nested_subnets_the_smallest_holds_the_address():
+    wide = f.Network(id=1, name="wide", cidr="10.44.0.0/16")
+    inner = f.Network(id=2, name="inner", cidr="10.44.1.0/24")
+    for networks in ((wide, inner), (inner, wide)):
+        ends = flows.Ends(site_facts(*networks))
+        assert (ends.network_of("10.44.1.5"), ends.network_of("10.44.2.5"), ends.network_of("10.45.0.1")) == (
+            2,
+            1,
+            None,
+        )
+
+
 def test_reaching_counts_from_either_side():
     ends = flows.Ends(site_facts(*small_site()))
     assert flows.crosses(1, 2, ends) == flows.crosses(2, 1, ends) == "host firewalls only"

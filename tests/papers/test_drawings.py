@@ -442,3 +442,10 @@ def test_names_are_cut_where_they_are_alike():
     room = fonts.width("a-long-ho", 12)
     assert fonts.shorten("a-long-host-name-12", room, 12).endswith("…")
     assert fonts.shorten("a-long-host-name-12", room, 12, middle=True).endswith("-12")
+
+
+@given(st.text(alphabet="abcdefgh", min_size=20, max_size=40), st.floats(20, 100))
+def test_no_more_is_cut_than_must_be(text, room):
+    kept = fonts.shorten(text, room, 12).removesuffix("…")
+    assert text.startswith(kept)
+    assert kept == text or fonts.width(text[: len(kept) + 1] + "…", 12) > room

@@ -59,10 +59,10 @@ class Band:
     def draw(self, canvas: Any, x: float, top: float) -> None:
         if self.anchor:
             canvas.put_anchor(self.anchor, top)
-        for shape in self.shapes:
-            shape(canvas, x, top)
         if self.pieces:
             canvas.put_pieces(self.pieces, x, top)
+        for shape in self.shapes:
+            shape(canvas, x, top)
 
 
 class Pile(Flowable):

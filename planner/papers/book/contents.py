@@ -35,9 +35,7 @@ def contents(flow: Flow, found: list[Anchor]) -> None:
         for at in range(half):
             left = page[at]
             right = page[half + at] if half + at < len(page) else None
-            pieces, shapes = _entry(left, 0.0, wide)
-            more, other = _entry(right, wide + BETWEEN, wide)
-            flow.add(Band(LINE, (*pieces, *more), (*shapes, *other)))
+            flow.add(Band(LINE, shapes=(*_entry(left, 0.0, wide), *_entry(right, wide + BETWEEN, wide))))
 
 
 def _rows(found: list[Anchor]) -> Iterator[Anchor | None]:
@@ -58,9 +56,10 @@ def _half(page: list[Anchor | None], fit: int) -> int:
     return min(middle, fit)
 
 
-def _entry(anchor: Anchor | None, x0: float, wide: float) -> tuple[tuple[Piece, ...], tuple[Shape, ...]]:
+def _entry(anchor: Anchor | None, x0: float, wide: float) -> tuple[Shape, ...]:
+    """Title, dots, page number and link, drawn one after another so that they are read in this order."""
     if anchor is None:
-        return (), ()
+        return ()
     style = SECTION if anchor.level else CHAPTER
     left = INDENT if anchor.level else 0.0
     title = shortened(anchor.title, wide - left - NUMBERS - 8, style)
@@ -69,9 +68,10 @@ def _entry(anchor: Anchor | None, x0: float, wide: float) -> tuple[tuple[Piece, 
 
     def draw(canvas: Any, x: float, top: float) -> None:
         x += x0
+        canvas.put_pieces((Piece(left, down, title, style),), x, top)
         canvas.put_page_of(anchor.key, x + wide, top - down, style)
         if anchor.level and dots > start:
             canvas.put_line(x + start, top - down, x + dots, top - down, SOFT, 0.5, (0.6, 2.4))
         canvas.linkRect("", anchor.key, (x, top - LINE, x + wide, top), relative=1, Border="[0 0 0]")
 
-    return (Piece(x0 + left, down, title, style),), (draw,)
+    return (draw,)

@@ -171,7 +171,7 @@ def _legend(strip: Strip, y: float) -> tuple[list[Shape], float]:
     if strip.dhcp:
         entries.append((LEASED, "", "DHCP range"))
     if strip.each == 1 and strip.usable != (strip.network, strip.network + strip.size - 1):
-        entries.append((UNUSABLE, "", "no machine's"))
+        entries.append((UNUSABLE, "", "not for use"))
     entries.append(({"fill": "paper", "stroke": "edge"}, "", "free"))
     shapes: list[Shape] = []
     x: float = LEFT
