@@ -157,19 +157,13 @@ def text_bands(
     """The lines of a text as bands; the first two and the last two of a paragraph stay together."""
     found: list[Band] = []
     down = baseline(style)
-    parts = paragraphs(text) or ([""] if lead else [])
-    for number, part in enumerate(parts):
-        start: tuple[Piece, ...] = ()
-        indent = 0.0
+    for number, part in enumerate(paragraphs(text) or ([""] if lead else [])):
         if lead and number == 0:
-            other = lead_style or style
-            words = clean(lead)
-            indent = width(words, other) + style.size * 0.35
-            start = (Piece(left, down, words, other),)
-        broken = lines(part, room, style, first=room - indent if start else None, most=most) or [""]
+            broken = mixed_lines([(lead, lead_style or style), (part, style)], room)
+        else:
+            broken = [(Piece(0, 0, line, style),) for line in lines(part, room, style, most=most)]
         for at, line in enumerate(broken):
-            x = left + (indent if at == 0 else 0.0)
-            pieces = (*(start if at == 0 else ()), *((Piece(x, down, line, style),) if line else ()))
+            pieces = tuple(piece._replace(x=piece.x + left, down=down) for piece in line)
             held = keep or (len(broken) > 1 and at in (0, len(broken) - 2))
             found.append(Band(style.leading, pieces, keep=held))
     return found

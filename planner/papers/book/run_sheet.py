@@ -11,7 +11,7 @@ from planner.papers.book.circles import STATES, box_shape, circle_shape, frame_s
 from planner.papers.book.edition import Book
 from planner.papers.book.look import FAINT, HEAD, ITEM, LARGE, SMALL, SMALL_SOFT, SOFT, TEXT, TEXT_BOLD, TEXT_SOFT
 from planner.papers.book.moments import show_moment
-from planner.papers.book.words import clean, lines, listed, width
+from planner.papers.book.words import brief, clean, lines, listed, shortened, width
 from planner.stages.results import SiteCheck, SiteStep, Stage
 
 LEFT = 26.0  # of the words, right of box or circle
@@ -84,8 +84,8 @@ class RunSheet:
     def _value(self, one: SiteCheck | SiteStep) -> None:
         """The one value to enter, large, in a frame."""
         flow = self.flow
-        name = clean(one.value_name)
         room = flow.measure - LEFT - 20
+        name = shortened(clean(one.value_name, 400), room, SMALL)
         broken = (
             [part for line in one.value.splitlines() for part in lines(clean(line), room, LARGE)] if one.value else []
         )
@@ -134,7 +134,7 @@ class RunSheet:
         flow, answer = self.flow, check.answer
         if answer.state != "open":
             when = show_moment(answer.at, self.book.facts.site.time_zone)
-            said = f"{STATES.get(answer.state, answer.state)} by {answer.by or 'nobody named'}"
+            said = f"{STATES.get(answer.state, answer.state)} by {brief(answer.by, 120) or 'nobody named'}"
             said += f", {when}" if when else ""
             flow.gap(3)
             flow.text(answer.proof, TEXT, left=LEFT, lead=f"{said}{':' if answer.proof else ''}", lead_style=TEXT_BOLD)

@@ -16,7 +16,7 @@ from planner.papers.book.look import Style
 
 ELLIPSIS = "…"
 LONGEST = 20_000  # characters of one text that the book prints; a page holds about 5,000
-_BREAKS = "-/.,;:=_@\\)&?+"
+_BREAKS = "-/.,;:_@\\)&?+"
 _PARAGRAPH = re.compile(r"\r\n|[\n\r\v\f\x85\u2028\u2029]")
 
 
