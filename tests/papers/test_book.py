@@ -16,11 +16,12 @@ from reportlab.pdfbase import pdfmetrics
 
 from planner import chapters
 from planner import facts as f
-from planner.papers.book import Issue, build_book, document, ink
-from planner.papers.book.bands import Band, Pile
+from planner.papers.book import Issue, build_book, document, ink, pictures
+from planner.papers.book.bands import Band, Flow, Pile
 from planner.papers.book.look import CELL, LEFT, RIGHT, TEXT, sheet
 from planner.papers.book.moments import show_moment
 from planner.papers.book.words import clean, lines
+from planner.papers.drawings.shapes import Drawing, Rect
 from planner.plan import Plan
 from tests.factories import make, site_facts
 
@@ -265,6 +266,10 @@ def test_values_stand_in_their_chapters(book, pages):
     assert "Weight 28 kg" in between("3 Hosts", "4 Directory")
     assert "Built: Management address 10.44.1.13 it answered already" in between("3 Hosts", "4 Directory")
     assert "3389" in between("5 Service", "6 Images")
+    capacity = between("8 Capacity", "9 Addresses and ports")
+    load = Plan(FULL).placement.hosts[0]
+    assert f"mill-h1 96 {load.own_gib:.1f} 8" in capacity and "12 of front desk" in capacity
+    assert "front desk mill-fd-001 mill-fd-012 12 999" in capacity
     sheets = between("9 Addresses and ports", "10 Stages")
     assert "00:00:5e:00:53:3c" in sheets and "3389/TCP" in sheets and "ms-wbt-server" in sheets
     assert "10.44.1.13" in between("11.3 Built values", "11.4 Findings, open and accepted")
@@ -482,6 +487,7 @@ def test_piles_break_without_losing_a_band(rows):
 
 @given(st.text(max_size=400), st.floats(8, 400), st.one_of(st.none(), st.floats(0, 400)))
 @example("10.44.1.11 " + "x" * 300, 30.0, 3.0)
+@example("?\"0", 8.0, None)  # the rest behind a cut after a sign was too wide
 def test_lines_lose_nothing_and_fit(text, room, first):
     words = clean(text)
     broken = lines(words, room, TEXT, first=first)
@@ -490,6 +496,18 @@ def test_lines_lose_nothing_and_fit(text, room, first):
         limit = first if at == 0 and first is not None else room
         wide = pdfmetrics.stringWidth(line, TEXT.font, TEXT.size)  # reportlab's own measure
         assert wide <= limit + 0.01 or len(line) <= 1 or (at == 0 and first is not None and wide <= room)
+
+
+def test_a_wide_drawing_is_turned_and_a_high_one_cut():
+    """By hand, on A4: 484.7 points wide, 643 high, slices share 12. 800 × 3000 upright at 0.606 is 1818 high:
+    (1818 − 12) / (643 − 12) → 3. 1500 × 3000 turned at 0.429 is 1286: (1286 − 12) / (484.7 − 12) → 3."""
+    paper = sheet("A4")
+    for wide, high, slices in ((800, 300, 1), (800, 3000, 3), (2000, 600, 1), (1500, 3000, 3), (90_000, 90_000, 2)):
+        flow = Flow(paper)
+        pictures.put(flow, Drawing(wide, high, (Rect(0, 0, wide, high, stroke="ink"),), "", ""))
+        bands = [band for band in flow.bands if not band.gap]
+        assert len(bands) == slices, (wide, high)
+        assert all(band.height <= paper.room for band in bands)
 
 
 def test_a_cut_text_ends_in_an_ellipsis():

@@ -218,7 +218,7 @@ def _leases(flow: Flow, book: Book) -> None:
 
 
 def _names(flow: Flow, book: Book) -> None:
-    templates = getattr(book.plan.naming, "templates", ())
+    templates = book.plan.naming.names
     if not templates:
         return
     parts.section(flow, *numbering.NAMES)

@@ -16,6 +16,7 @@ from planner.papers.book.look import SMALL, SMALL_BOLD, SMALL_SOFT
 from planner.papers.book.parts import Pair
 from planner.stages.filling import NAMES_IN_DIGITS
 
+NOT_BUILT = ("owncheck",)  # nobody builds a check
 BLANK_ROWS = 3  # to be filled in by hand where nothing is known
 Extra = Callable[[Flow, Book], None]
 
@@ -86,7 +87,8 @@ def _pair(field: Field, record: Record, book: Book) -> Pair:
 
 def _table(flow: Flow, book: Book, one: Section, records: list[Record]) -> None:
     columns = [_column(at, field) for at, field in enumerate(one.ledger)]
-    columns.append(Column("Built", blank=True, least=0.1, widest=0.1))
+    if one.kind not in NOT_BUILT:
+        columns.append(Column("Built", blank=True, least=0.1, widest=0.1))
     ledger(flow, columns, [_row(book, one, record) for record in records])
 
 

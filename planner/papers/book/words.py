@@ -115,7 +115,7 @@ def _broken(word: str, room: float, font: str) -> Iterator[str]:
     start, used, good = 0, 0.0, 0
     for at, one in enumerate(word):
         wide = known.get(ord(one), missing)
-        if used + wide > room and at > start:
+        while used + wide > room and at > start:  # what is left behind an early cut may still be too wide
             cut = good if good > start + (at - start) // 3 else at
             yield word[start:cut]
             used = sum(known.get(ord(other), missing) for other in word[cut:at])
