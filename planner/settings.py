@@ -131,13 +131,16 @@ ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*", "password2*"]
 ACCOUNT_EMAIL_VERIFICATION = "none"
+ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_RATE_LIMITS = {"login_failed": "10/m/ip,5/5m/key"}
+MFA_TOTP_ISSUER = "Deskwright"
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
 
 EMAIL_CONFIG = env.email_url("EMAIL_URL", default="consolemail://")
 EMAIL_BACKEND = EMAIL_CONFIG["EMAIL_BACKEND"]
+SENDS_MAIL = "console" not in EMAIL_BACKEND  # without a mail server, links are handed over by a person
 DEFAULT_FROM_EMAIL = env.str("MAIL_FROM", default="deskwright@localhost")
 
 LANGUAGE_CODE = "en-gb"

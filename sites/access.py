@@ -53,6 +53,13 @@ def sites_of(person: Person) -> QuerySet[Site]:
     return sites.filter(customer__memberships__person=person)
 
 
+def may_edit_at(person: Person) -> QuerySet[Customer]:
+    """The customers where a person may change things."""
+    if person.house_staff:
+        return Customer.objects.all()
+    return Customer.objects.filter(memberships__person=person, memberships__role__in=(EDIT, LEAD))
+
+
 def role_at(person: Person, customer: Customer) -> str:
     """A person's role at a customer, or "". House staff lead everywhere."""
     if person.house_staff:

@@ -2,17 +2,23 @@
 
 from django.urls import path
 
-from sites.views import chapters, customers, home, papers, pasting, prints, stages
+from sites.views import chapters, customers, home, papers, pasting, prints, site, stages, watch
 
 SITE = "at/<slug:customer>/<slug:site>/"
 
 urlpatterns = [
     path("", home.home, name="home"),
     path("health", home.health, name="health"),
+    path("you", home.you, name="you"),
     path("at/", customers.add, name="customer-add"),
     path("at/<slug:customer>/", customers.customer, name="customer"),
     path("at/<slug:customer>/sites", customers.add_site, name="site-add"),
     path("at/<slug:customer>/members", customers.members, name="members"),
+    path("at/<slug:customer>/change", customers.change, name="customer-change"),
+    path("at/<slug:customer>/member/<int:pk>", customers.member, name="member"),
+    path("at/<slug:customer>/site-back/<int:removal>", customers.bring_site_back, name="site-back"),
+    path(SITE + "copy", site.copy, name="site-copy"),
+    path(SITE + "remove-site", site.remove, name="site-remove"),
     path(SITE + "add/<slug:section>", chapters.add, name="record-add"),
     path(SITE + "change/<slug:section>/<int:pk>", chapters.change, name="record-change"),
     path(SITE + "remove/<slug:section>/<int:pk>", chapters.remove, name="record-remove"),
@@ -23,6 +29,7 @@ urlpatterns = [
     path(SITE + "print/<slug:name>.<slug:ending>", prints.sheet, name="sheet"),
     path(SITE + "accept/<str:token>", papers.accept, name="accept"),
     path(SITE + "withdraw/<str:token>", papers.withdraw, name="withdraw"),
+    path(SITE + "watch", watch.watch, name="watch"),
     path(SITE + "freeze", papers.freeze, name="freeze"),
     path(SITE + "differences", papers.differences, name="differences"),
     path(SITE + "changes", papers.changes, name="changes"),

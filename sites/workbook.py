@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, field
 
 from django import forms
@@ -132,6 +133,23 @@ def rail(site: Site, plan: Plan, here: Chapter) -> list[RailEntry]:
         )
         for chapter in CHAPTERS
     ]  # fmt: skip
+
+
+def frame(request, site: Site, chapter: Chapter, plan: Plan) -> dict:
+    """What every page of a site shows around its own part: head and rail."""
+    return {
+        "site": site, "chapter": chapter, "plan": plan, "access": request.access, "rail": rail(site, plan, chapter),
+        "counts": counts(plan), "next_date": next_date(plan.facts),
+    }  # fmt: skip
+
+
+def next_date(facts: SiteFacts) -> tuple[str, dt.date] | None:
+    """The next day that matters, with its word; ``None`` when no known one is still to come."""
+    days = [("on site", facts.site.on_site_date), ("go-live", facts.site.go_live_date),
+            ("certificate ends", facts.service.certificate_expires)]  # fmt: skip
+    days += [("look again", accepted.look_again) for accepted in facts.acceptances]
+    coming = [(word, day) for word, day in days if day is not None and day >= facts.today]
+    return min(coming, key=lambda one: one[1], default=None)
 
 
 def aside(chapter: Chapter, plan: Plan) -> str:

@@ -125,6 +125,16 @@ def remove_record(*, by: Person, record: SiteRecord) -> Removal:
 
 
 @transaction.atomic
+def remove_site(*, by: Person, site: Site) -> Removal:
+    """Removes a whole site. What is on it stays as it is and comes back with it."""
+    site.removal = Removal.objects.create(site=site, by=by, what=f"site: {site}"[:300])
+    site.changed_by, site.edits = by, site.edits + 1
+    site.save()
+    touch(site)
+    return site.removal
+
+
+@transaction.atomic
 def bring_back(*, by: Person, removal: Removal) -> list[SiteRecord]:
     """Undoes a removal: everything that went comes back as it was."""
     back = []

@@ -23,9 +23,11 @@ class CustomerForm(forms.Form):
     )
     note = Words(label="Note", required=False, max_length=20_000, widget=forms.Textarea({"rows": 3}))
 
-    def __init__(self, *args, customer: Customer | None = None, **kwargs):
+    def __init__(self, *args, customer: Customer | None = None, changing: bool = False, **kwargs):
         super().__init__(*args, **kwargs)
         self.customer = customer
+        if changing:
+            del self.fields["code"]  # it stands in addresses that people have written down
 
     def clean_code(self) -> str:
         code = self.cleaned_data["code"]
@@ -53,4 +55,39 @@ class SiteForm(forms.Form):
 
 class MemberForm(forms.Form):
     email = forms.EmailField(label="E-mail", help_text="Somebody new gets a letter with a link to choose a password.")
+    name = Words(
+        label="Name", max_length=120, required=False, help_text="Of somebody new, as it shall stand on papers."
+    )
+    role = forms.ChoiceField(label="May", choices=list(ROLES.items()))
+
+
+class RoleForm(forms.Form):
     role = forms.ChoiceField(label="May", choices=[*ROLES.items(), ("", "no longer a member")], required=False)
+
+
+class CopyForm(forms.Form):
+    """Where a copy of a site goes, and what goes with it."""
+
+    customer = forms.ModelChoiceField(label="To customer", queryset=Customer.objects.none(), to_field_name="code",
+                                      empty_label=None)  # fmt: skip
+    name = Words(label="Site name", max_length=200)
+    code = forms.CharField(label="Code", max_length=40, validators=[CODE], help_text="Short, in small letters.")
+    with_addresses = forms.BooleanField(
+        label="With its addresses", required=False,
+        help_text="Subnets, addresses and MACs. Leave them out for another place: they would be claimed twice.",
+    )  # fmt: skip
+    with_answers = forms.BooleanField(
+        label="With its answers", required=False,
+        help_text="What was on trust or excused. What was proven or failed there is open here: nobody looked here yet.",
+    )  # fmt: skip
+
+    def __init__(self, *args, customers, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["customer"].queryset = customers
+
+    def clean(self):
+        values = super().clean()
+        customer, code = values.get("customer"), values.get("code")
+        if customer and code and Site.objects.filter(customer=customer, code=code).exists():
+            self.add_error("code", "Another site of that customer has this code.")
+        return values

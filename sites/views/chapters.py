@@ -58,9 +58,9 @@ def show_page(
     plan = plan or plan_of(site)
     editing = more.pop("editing", None)
     context = {
-        "site": site, "chapter": chapter, "plan": plan, "access": request.access,
-        "parts": workbook.make_parts(chapter, plan, editing), "rail": workbook.rail(site, plan, chapter),
-        "counts": workbook.counts(plan), "notes": workbook.notes(chapter, plan), "form_open": bool(editing),
+        **workbook.frame(request, site, chapter, plan),
+        "parts": workbook.make_parts(chapter, plan, editing), "notes": workbook.notes(chapter, plan),
+        "form_open": bool(editing),
         "removals": Removal.objects.filter(site=site, undone_at=None)[:3] if request.access.may_edit else [],
         **extra_of(site, chapter, plan), **more,
     }  # fmt: skip

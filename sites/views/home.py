@@ -1,10 +1,12 @@
 """The home page, and whether the house is well."""
 
+from allauth.mfa.utils import is_mfa_enabled
 from django.contrib.auth.decorators import login_required
 from django.db import connection
 from django.db.models import Q
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
+from django.views.decorators.http import require_safe
 
 from sites import access
 
@@ -26,3 +28,14 @@ def home(request: HttpRequest) -> HttpResponse:
         sites = sites.filter(Q(name__icontains=q) | Q(customer__name__icontains=q) | Q(code__icontains=q))
     context = {"sites": sites[:50], "q": q, "customers": access.customers_of(request.user)[:50]}
     return render(request, "home.html", context)
+
+
+@login_required
+@require_safe
+def you(request: HttpRequest) -> HttpResponse:
+    """One's own account: name, role at each customer, password, second factor."""
+    context = {
+        "memberships": request.user.memberships.select_related("customer").order_by("customer__name"),
+        "second_factor": is_mfa_enabled(request.user),
+    }
+    return render(request, "you.html", context)

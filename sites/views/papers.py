@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from planner import facts as f
-from planner.chapters import BY_NUMBER
+from planner.chapters import BY_NUMBER, BY_SLUG
 from planner.compare import compare
 from sites import access, history
 from sites.actions import papers as actions
@@ -16,6 +16,7 @@ from sites.forms.papers import AcceptForm, FreezeForm
 from sites.models import Revision, Site
 from sites.reading import read_site, today_at
 from sites.standing import plan_of
+from sites.workbook import frame
 
 
 def _chapter(site: Site, slug: str) -> HttpResponse:
@@ -43,7 +44,13 @@ def differences(request: HttpRequest, site: Site) -> HttpResponse:
     after = get_object_or_404(Revision, site=site, letter=wanted) if wanted else None
     new = f.from_json(after.content) if after else read_site(site)
     found = compare(f.from_json(before.content), new)
-    return render(request, "papers/differences.html", {"site": site, "before": before, "after": after, "found": found})
+    context = {
+        **frame(request, site, BY_SLUG["papers"], plan_of(site)),
+        "before": before,
+        "after": after,
+        "found": found,
+    }
+    return render(request, "papers/differences.html", context)
 
 
 @access.for_site(access.READ)
@@ -53,21 +60,29 @@ def changes(request: HttpRequest, site: Site) -> HttpResponse:
     anchor = request.GET.get("of", "")
     if anchor and not history.is_anchor(anchor):
         raise Http404
-    return render(request, "papers/changes.html", {"site": site, "lines": history.lines(site, anchor), "of": anchor})
+    context = {
+        **frame(request, site, BY_SLUG["papers"], plan_of(site)),
+        "lines": history.lines(site, anchor),
+        "of": anchor,
+    }
+    return render(request, "papers/changes.html", context)
 
 
 @access.for_site(access.LEAD)
 @require_http_methods(["GET", "POST"])
 def accept(request: HttpRequest, site: Site, token: str) -> HttpResponse:
-    finding = plan_of(site).review.get(token)
+    plan = plan_of(site)
+    finding = plan.review.get(token)
     if finding is None:
         raise Http404
+    chapter = BY_NUMBER[finding.chapter]
     form = AcceptForm(request.POST or None, today=today_at(site))
     if request.method == "POST" and form.is_valid():
         actions.accept(by=request.user, site=site, finding=finding, **form.cleaned_data)
         messages.success(request, f"Accepted: {finding.title}")
-        return _chapter(site, BY_NUMBER[finding.chapter].slug)
-    context = {"site": site, "finding": finding, "form": form, "bad": form if form.errors else None}
+        return _chapter(site, chapter.slug)
+    context = {**frame(request, site, chapter, plan), "finding": finding, "form": form,
+               "bad": form if form.errors else None}  # fmt: skip
     return render(request, "papers/accept.html", context, status=422 if form.errors else 200)
 
 

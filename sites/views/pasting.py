@@ -12,7 +12,8 @@ from planner.chapters import BY_SECTION, chapter_of
 from sites import access, pasting
 from sites.actions import records as actions
 from sites.models import Site
-from sites.reading import read_site
+from sites.standing import plan_of
+from sites.workbook import frame
 
 
 @access.for_site(access.EDIT)
@@ -21,14 +22,13 @@ def paste(request: HttpRequest, site: Site, section: str) -> HttpResponse:
     part = BY_SECTION.get(section)
     if part is None or part.single:
         raise Http404
-    text = request.POST.get("rows", "")
-    shown = pasting.preview(site, part, read_site(site), text) if request.method == "POST" else None
+    text, plan = request.POST.get("rows", ""), plan_of(site)
+    shown = pasting.preview(site, part, plan.facts, text) if request.method == "POST" else None
     if shown and "confirm" in request.POST and not shown.trouble and not shown.refused:
         _write(request, site, part, shown)
         messages.success(request, f"{shown.writes} rows are in.")
-        chapter = chapter_of(part)
-        return redirect("chapter", site.customer.code, site.code, chapter.slug)
-    context = {"site": site, "section": part, "chapter": chapter_of(part), "text": text, "shown": shown}
+        return redirect("chapter", site.customer.code, site.code, chapter_of(part).slug)
+    context = {**frame(request, site, chapter_of(part), plan), "section": part, "text": text, "shown": shown}
     status = 422 if shown and (shown.trouble or shown.refused) else 200
     return render(request, "workbook/paste.html", context, status=status)
 

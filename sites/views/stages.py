@@ -7,7 +7,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from planner.chapters import BY_NUMBER
+from planner.chapters import BY_NUMBER, BY_SLUG
 from planner.plan import Plan
 from planner.stages import SiteCheck, Stage
 from sites import access
@@ -15,6 +15,7 @@ from sites.actions import stages as actions
 from sites.forms.fields import PASSWORD_LIKE
 from sites.models import Answer, Site
 from sites.standing import plan_of
+from sites.workbook import frame
 
 
 def _stage(plan: Plan, number: int) -> Stage:
@@ -35,14 +36,16 @@ def _check(plan: Plan, key: str) -> SiteCheck:
 @require_safe
 def stage(request: HttpRequest, site: Site, number: int) -> HttpResponse:
     plan = plan_of(site)
-    return render(request, "stages/stage.html", {"site": site, "stage": _stage(plan, number), "access": request.access})
+    context = {**frame(request, site, BY_SLUG["stages"], plan), "stage": _stage(plan, number)}
+    return render(request, "stages/stage.html", context)
 
 
 @access.for_site(access.READ, write=access.EDIT)
 @require_http_methods(["GET", "HEAD", "POST"])
 def answer(request: HttpRequest, site: Site, key: str) -> HttpResponse:
     """One check: what it asks, what was answered so far, and a new answer."""
-    check = _check(plan_of(site), key)
+    plan = plan_of(site)
+    check = _check(plan, key)
     refused, proof = "", request.POST.get("proof", "")[:4000]
     if request.method == "POST":
         try:
@@ -58,8 +61,9 @@ def answer(request: HttpRequest, site: Site, key: str) -> HttpResponse:
             refused = str(error)
     history = Answer.objects.filter(site=site, check_key=key).select_related("by")[:50]
     context = {
-        "site": site, "check": check, "history": history, "refused": refused, "bad": refused, "proof": proof,
-        "chosen": request.POST.get("state", ""), "access": request.access, "chapter": BY_NUMBER.get(check.chapter),
+        **frame(request, site, BY_SLUG["stages"], plan), "check": check, "history": history, "refused": refused,
+        "bad": refused, "proof": proof,
+        "chosen": request.POST.get("state", ""), "lives_in": BY_NUMBER.get(check.chapter),
     }  # fmt: skip
     return render(request, "stages/check.html", context, status=422 if refused else 200)
 

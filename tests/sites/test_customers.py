@@ -1,0 +1,150 @@
+"""0 Customer: its fields, its members and how they come in, its sites copied and removed."""
+
+import re
+
+import pytest
+from django.core import mail
+
+from planner import facts as f
+from sites.actions.copying import copy_site
+from sites.actions.papers import freeze
+from sites.actions.records import add_record
+from sites.actions.stages import give_answer
+from sites.models import Answer, Assumed, Customer, Person, Site
+from sites.reading import read_site
+
+
+def test_a_lead_changes_the_customer_but_not_its_code(people, site, enter):
+    client = enter(people["lead"])
+    client.post("/at/larkfield/change", {"name": "Larkfield Animal Care", "reference": "C-9", "note": "", "code": "x"})
+    found = Customer.objects.get(code="larkfield")
+    assert (found.name, found.reference, found.edits) == ("Larkfield Animal Care", "C-9", 2)
+    assert found.changed_by == people["lead"]
+    assert client.post("/at/larkfield/change", {"name": ""}).status_code == 422
+
+
+def test_a_new_member_gets_a_letter_and_chooses_a_password(people, site, enter, settings, client):
+    settings.SENDS_MAIL = True
+    new = {"email": "ann@larkfield.example", "name": "Ann Lee", "role": "editor"}
+    enter(people["lead"]).post("/at/larkfield/members", new)
+    [letter] = mail.outbox
+    assert letter.to == ["ann@larkfield.example"] and "editor of Larkfield Vets" in letter.body
+    link = re.search(r"http://testserver(\S+password/reset/key\S+)", letter.body)[1]
+    client.logout()
+    form = client.get(link, follow=True)
+    chosen = {"password1": "reeds-by-the-pond", "password2": "reeds-by-the-pond"}
+    client.post(form.request["PATH_INFO"], chosen)
+    assert Person.objects.get(email="ann@larkfield.example").check_password("reeds-by-the-pond")
+    assert client.login(email="ann@larkfield.example", password="reeds-by-the-pond")
+    again = enter(None).get(link, follow=True)
+    assert b"password1" not in again.content  # it worked once
+
+
+def test_without_a_mail_server_the_lead_is_told_the_link(people, site, enter, settings):
+    settings.SENDS_MAIL = False
+    new = {"email": "ann@larkfield.example", "name": "", "role": "reader"}
+    page = enter(people["lead"]).post("/at/larkfield/members", new, follow=True)
+    assert b"password/reset/key" in page.content and not mail.outbox
+
+
+def test_somebody_who_has_an_account_gets_no_new_link(people, site, enter, settings, django_user_model):
+    settings.SENDS_MAIL = True
+    old = django_user_model.objects.create_user("old@larkfield.example", "paper-and-pencil")
+    enter(people["lead"]).post("/at/larkfield/members", {"email": old.email, "name": "", "role": "reader"})
+    assert not mail.outbox and site.customer.memberships.filter(person=old).exists()
+
+
+def test_a_role_is_changed_and_ended(people, site, enter):
+    member = site.customer.memberships.get(person=people["reader"])
+    client = enter(people["lead"])
+    client.post(f"/at/larkfield/member/{member.pk}", {"role": "editor"})
+    member.refresh_from_db()
+    assert member.role == "editor"
+    client.post(f"/at/larkfield/member/{member.pk}", {"role": ""})
+    assert not site.customer.memberships.filter(person=people["reader"]).exists()
+    assert enter(people["reader"]).get("/at/larkfield/").status_code == 404
+
+
+def test_a_member_of_another_customer_is_not_found(people, site, enter):
+    other = Customer.objects.get(code="other").memberships.get()
+    assert enter(people["lead"]).post(f"/at/larkfield/member/{other.pk}", {"role": ""}).status_code == 404
+
+
+@pytest.mark.parametrize("url", ["/sign-in/password/change/", "/sign-in/2fa/", "/you"])
+def test_own_account_pages_wear_our_look(people, enter, url):
+    page = enter(people["reader"]).get(url, follow=True).content.decode()
+    assert 'class="sheet alone"' in page and "<h1>" in page and "style=" not in page
+
+
+def test_a_site_is_removed_and_comes_back_whole(people, site, staff, enter):
+    add_record(by=staff, site=site, kind="host", values={"name": "mill-h1"})
+    before = read_site(site)
+    client = enter(people["lead"])
+    assert b"1 host" in client.get("/at/larkfield/mill/remove-site").content
+    page = client.post("/at/larkfield/mill/remove-site", follow=True)
+    assert client.get("/at/larkfield/mill/hosts/").status_code == 404
+    back = re.search(r'action="(/at/larkfield/site-back/\d+)"', page.content.decode())[1]
+    client.post(back)
+    assert client.get("/at/larkfield/mill/hosts/").status_code == 200
+    assert read_site(Site.objects.select_related("customer").get(pk=site.pk)) == before
+
+
+# -- copying ---------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def planned(site, staff):
+    """A site with one of each kind of thing that a copy must tell apart."""
+    network = add_record(by=staff, site=site, kind="network", values={"name": "desks", "cidr": "10.1.2.0/24"})
+    also = {"name": "office", "gateway": "10.1.3.1", "reaches": [network.pk]}
+    add_record(by=staff, site=site, kind="network", values=also)
+    own = {"name": "h1", "network_id": network.pk, "address": "10.1.2.9", "memory_gib": 64.0}
+    host = add_record(by=staff, site=site, kind="host", values=own)
+    add_record(by=staff, site=site, kind="built", values={"target": host.anchor, "field": "memory_gib", "value": "48"})
+    Assumed.objects.create(site=site, key="host.vcpu-per-core", value=4.0)
+    for key, state in (("a@" + host.anchor, "trust"), ("b", "proven"), ("c", "excused"), ("d", "failed")):
+        give_answer(by=staff, site=site, key=key, state=state, proof="seen")
+    freeze(by=staff, site=site, reason="first")
+    return site
+
+
+def copied(planned, staff, **words) -> f.SiteFacts:
+    made = copy_site(by=staff, source=planned, customer=planned.customer, name="Barn", code="barn", **words)
+    return read_site(Site.objects.select_related("customer").get(pk=made.pk))
+
+
+def test_a_copy_points_at_its_own_records(planned, staff):
+    old, new = read_site(planned), copied(planned, staff, with_addresses=True)
+    assert [n.name for n in new.networks] == ["desks", "office"]
+    assert new.hosts[0].network_id == new.networks[0].id != old.networks[0].id
+    assert new.networks[1].reaches == (new.networks[0].id,)
+    assert (new.hosts[0].address, new.networks[0].cidr) == ("10.1.2.9", "10.1.2.0/24")
+    assert new.hosts[0].memory_gib == 64.0 and new.assumed == old.assumed
+    assert new.built == () and new.signatures == () and new.site.on_site_date is None
+    assert read_site(planned) == old  # nothing of the source moved
+
+
+def test_addresses_stay_behind_unless_asked_for(planned, staff):
+    new = copied(planned, staff)
+    assert new.hosts[0].address == new.networks[0].cidr == new.networks[1].gateway == ""
+
+
+def test_answers_never_come_as_proven(planned, staff):
+    new = copied(planned, staff, with_addresses=True, with_answers=True, may_excuse=True)
+    assert {answer.check: answer.state for answer in new.answers} == {
+        f"a@host-{new.hosts[0].id}": "trust", "c": "excused",
+    }  # fmt: skip
+    assert not Answer.objects.filter(site__code="barn", state__in=("proven", "failed")).exists()
+
+
+def test_only_a_lead_brings_excusals_to_a_live_site(planned, staff):
+    new = copied(planned, staff, with_answers=True)
+    assert [answer.state for answer in new.answers] == ["trust"]
+
+
+def test_a_site_is_copied_only_to_where_one_may_make_one(people, planned, enter):
+    words = {"customer": "other", "name": "Barn", "code": "barn"}
+    assert enter(people["editor"]).post("/at/larkfield/mill/copy", words).status_code == 422
+    words["customer"] = "larkfield"
+    assert enter(people["editor"]).post("/at/larkfield/mill/copy", words).status_code == 302
+    assert enter(people["editor"]).post("/at/larkfield/mill/copy", words).status_code == 422  # the code is taken
