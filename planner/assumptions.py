@@ -6,7 +6,9 @@ range, origin and source. A house may set its own value, and a site may override
 
 from __future__ import annotations
 
+import copy
 import dataclasses
+import datetime as dt
 import functools
 from dataclasses import dataclass
 
@@ -37,6 +39,16 @@ class Assumption:
     why: str
     scope: str = "catalogue"
     note: str = ""
+    set_on: dt.date | None = None
+
+    @property
+    def origin_words(self) -> str:
+        return ORIGINS[self.origin]
+
+    @property
+    def group(self) -> str:
+        """What the number is about: the first word of its key."""
+        return self.key.partition(".")[0]
 
 
 @functools.cache
@@ -55,18 +67,37 @@ def listed() -> dict[str, Assumption]:
 
 
 class Numbers:
-    """The values in force at one site: ``numbers["host.vcpu-per-core"]`` is a float."""
+    """The values in force at one site: ``numbers["host.vcpu-per-core"]`` is a float.
+
+    ``numbers.read_by("storage")`` gives the same values and notes in ``used`` which of them the room
+    asked for, so that a page can say what a result rests on.
+    """
 
     def __init__(self, assumed: tuple[Assumed, ...] = ()):
         self.all = dict(listed())
+        self.used: dict[str, dict[str, None]] = {}
+        self._reader: dict[str, None] = {}
         for scope in ("house", "site"):
             for own in assumed:
                 if own.scope == scope and own.key in self.all:
                     self.all[own.key] = _with(self.all[own.key], own)
 
     def __getitem__(self, key: str) -> float:
+        self._reader[key] = None
         return self.all[key].value
+
+    def read_by(self, room: str) -> Numbers:
+        """The same numbers, handed to a room of the engine."""
+        handed = copy.copy(self)
+        handed._reader = self.used.setdefault(room, {})
+        return handed
+
+    def users_of(self, key: str) -> list[str]:
+        """The rooms that have asked for a number so far."""
+        return [room for room, keys in self.used.items() if key in keys]
 
 
 def _with(base: Assumption, own: Assumed) -> Assumption:
-    return dataclasses.replace(base, value=own.value, origin=own.origin, scope=own.scope, note=own.note)
+    return dataclasses.replace(
+        base, value=own.value, origin=own.origin, scope=own.scope, note=own.note, set_on=own.set_on
+    )

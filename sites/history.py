@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
-import itertools
 
-from planner import chapters
+from django.db.models import OuterRef, Subquery
+
+from planner import chapters, units
+from planner.assumptions import listed
 from planner.facts import KIND_WORDS, SiteFacts
-from sites.models import RECORD_MODELS, Site
+from sites.models import RECORD_MODELS, Assumed, Site
 from sites.reading import read_site
 
 SHOWN = 200
@@ -33,10 +35,10 @@ def is_anchor(anchor: str) -> bool:
 
 
 def lines(site: Site, anchor: str = "") -> list[Line]:
-    """The newest changes of a site, or of one of its records: one query a kind."""
+    """The newest changes of a site, or of one of its records: two queries a kind."""
     facts = read_site(site)
     wanted, _, pk = anchor.rpartition("-")
-    found: list[Line] = []
+    found: list[Line] = [] if anchor else _of_assumptions(site)
     for kind, model in RECORD_MODELS.items():
         if anchor and kind != wanted:
             continue
@@ -44,26 +46,46 @@ def lines(site: Site, anchor: str = "") -> list[Line]:
         rows = model.history.filter(**scope)
         if anchor:
             rows = rows.filter(id=int(pk))
-        newest = list(rows.select_related("history_user").order_by("id", "-history_id")[: SHOWN * 5])
-        found += _of_kind(kind, newest, facts)
+        found += _of_kind(kind, *_newest(model, rows), facts)
     return sorted(found, key=lambda line: line.at, reverse=True)[:SHOWN]
 
 
-def _of_kind(kind: str, rows: list, facts: SiteFacts) -> list[Line]:
-    """``rows`` come newest first within a record, so the next row is what it was before."""
+def _newest(model, rows, also: tuple[str, ...] = ("changed_by",)) -> tuple[list, dict]:
+    """The newest rows of a history, and the rows that stood just before them, by their id."""
+    earlier = model.history.filter(id=OuterRef("id"), history_id__lt=OuterRef("history_id"))
+    last = earlier.order_by("-history_id").values("history_id")[:1]
+    newest = rows.annotate(before=Subquery(last)).order_by("-history_id")[:SHOWN]
+    found = list(newest.select_related("history_user", *also))
+    return found, model.history.in_bulk({row.before for row in found if row.before})
+
+
+def _of_kind(kind: str, rows: list, befores: dict, facts: SiteFacts) -> list[Line]:
     found = []
-    for row, before in itertools.zip_longest(rows, rows[1:]):
-        if before is not None and before.id != row.id:
-            before = None
+    for row in rows:
+        before = befores.get(row.before)
         fields = _differences(kind, before, row, facts) if before else ()
         verb = "added" if row.history_type == "+" else _verb(before, row)
         by = str(row.changed_by or row.history_user or "nobody known")
-        found.append(
-            Line(
-                row.history_date, by, KIND_WORDS[kind], f"{kind}-{row.id}", getattr(row, "name", "") or "", verb, fields
-            )
-        )
+        label = getattr(row, "name", "") or ""
+        found.append(Line(row.history_date, by, KIND_WORDS[kind], f"{kind}-{row.id}", label, verb, fields))
     return [line for line in found if line.fields or line.verb != "changed"]
+
+
+def _of_assumptions(site: Site) -> list[Line]:
+    """Planning numbers set at the site, and taken back."""
+    found, theirs = [], "the house's or the catalogue's"
+    rows, befores = _newest(Assumed, Assumed.history.filter(site_id=site.pk), also=())
+    for row in rows:
+        one, before = listed().get(row.key), befores.get(row.before)
+        old = units.show(before.value, 3) if before else theirs
+        new = units.show(row.value, 3)
+        verb, texts = {"+": ("set", (theirs, new)), "~": ("changed", (old, new)), "-": ("taken back", (new, theirs))}[
+            row.history_type
+        ]
+        by = str(row.history_user or "nobody known")
+        label = one.name if one else row.key
+        found.append(Line(row.history_date, by, "assumption", "", label, verb, (("Value", *texts),)))
+    return found
 
 
 def _verb(before, row) -> str:

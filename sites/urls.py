@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from sites.views import chapters, customers, home, papers, pasting, prints, site, stages, watch
+from sites.views import assumptions, chapters, customers, home, papers, pasting, prints, site, stages, watch
 
 SITE = "at/<slug:customer>/<slug:site>/"
 
@@ -10,6 +10,9 @@ urlpatterns = [
     path("", home.home, name="home"),
     path("health", home.health, name="health"),
     path("you", home.you, name="you"),
+    path("house/assumptions/", assumptions.house_list, name="house-assumptions"),
+    path("house/assumptions/<str:key>", assumptions.house_one, name="house-assume"),
+    path("house/assumptions/<str:key>/back", assumptions.house_back, name="house-assume-back"),
     path("at/", customers.add, name="customer-add"),
     path("at/<slug:customer>/", customers.customer, name="customer"),
     path("at/<slug:customer>/sites", customers.add_site, name="site-add"),
@@ -17,6 +20,9 @@ urlpatterns = [
     path("at/<slug:customer>/change", customers.change, name="customer-change"),
     path("at/<slug:customer>/member/<int:pk>", customers.member, name="member"),
     path("at/<slug:customer>/site-back/<int:removal>", customers.bring_site_back, name="site-back"),
+    path(SITE + "assumptions", assumptions.site_list, name="assumptions"),
+    path(SITE + "assume/<str:key>", assumptions.site_one, name="assume"),
+    path(SITE + "assume/<str:key>/back", assumptions.site_back, name="assume-back"),
     path(SITE + "copy", site.copy, name="site-copy"),
     path(SITE + "remove-site", site.remove, name="site-remove"),
     path(SITE + "add/<slug:section>", chapters.add, name="record-add"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.conf import settings
 from django.db import models
+from simple_history.models import HistoricalRecords
 
 from planner import facts
 from sites.models.base import SiteRecord
@@ -31,6 +32,7 @@ class Assumed(models.Model):
     origin = models.CharField(max_length=20, default="house-rule")
     set_on = day()
     note = paragraphs()
+    history = HistoricalRecords(cascade_delete_history=False, history_change_reason_field=None)
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["site", "key"], name="one_assumption_a_key")]

@@ -33,6 +33,14 @@ def quantity(value, digits=1) -> str:
 
 
 @register.filter
+def assumed(one) -> str:
+    """A planning number's value with its unit: ``70 %`` for a share, ``6 vCPU a core``."""
+    if one.unit == "share":
+        return f"{units.show(one.value * 100, 2)} %"
+    return f"{units.show(one.value, 3)} {one.unit}"
+
+
+@register.filter
 def lookup(mapping, key):
     return mapping.get(key) if mapping else None
 

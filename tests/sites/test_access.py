@@ -20,6 +20,8 @@ EDIT_ONLY = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (NO, NO), (IN, IN), (
 EDIT_BOTH = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (IN, NO), (IN, IN), (IN, IN), (IN, IN)], strict=True))
 LEAD_ONLY = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (NO, NO), (NO, NO), (IN, IN), (IN, IN)], strict=True))
 HOUSE = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(IN, IN)], strict=True))
+HOUSE_READ = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(IN, WRONG)], strict=True))
+HOUSE_POST = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(WRONG, IN)], strict=True))
 EVERYBODY = dict(zip(STANDINGS, [(IN, IN)] * 6, strict=True))
 READ_BOTH = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (IN, IN), (IN, IN), (IN, IN), (IN, IN)], strict=True))
 SIGNED_IN_READ = dict(zip(STANDINGS, [(OUT, OUT)] + [(IN, WRONG)] * 5, strict=True))
@@ -29,7 +31,10 @@ MATRIX = {
     "members": LEAD_POST, "record-add": EDIT_POST, "record-change": EDIT_POST, "record-remove": EDIT_POST,
     "stage": READ_PAGE, "sign": LEAD_POST, "answer": EDIT_BOTH, "paste": EDIT_ONLY, "book": READ_PAGE, "sheet": READ_PAGE,  # noqa: E501
     "accept": LEAD_ONLY, "withdraw": LEAD_POST, "freeze": LEAD_POST, "differences": READ_PAGE, "changes": READ_PAGE,
-    "you": SIGNED_IN_READ, "watch": READ_PAGE, "customer-change": LEAD_POST, "member": LEAD_POST, "site-back": LEAD_POST,
+    "you": SIGNED_IN_READ, "watch": READ_PAGE, "customer-change": LEAD_POST, "member": LEAD_POST,
+    "site-back": LEAD_POST,
+    "assumptions": READ_PAGE, "assume": EDIT_ONLY, "assume-back": EDIT_POST,
+    "house-assumptions": HOUSE_READ, "house-assume": HOUSE, "house-assume-back": HOUSE_POST,
     "site-copy": READ_BOTH, "site-remove": LEAD_ONLY, "bring-back": EDIT_POST, "mend": EDIT_POST, "chapter": READ_PAGE,
 }  # fmt: skip
 
@@ -59,6 +64,8 @@ def test_matrix(name, standing, people, site, staff, enter, trial_rule):
         "customer": "larkfield", "site": "mill", "section": "hosts", "pk": host.pk, "slug": "hosts", "token": trial_rule(site), "number": 1, "name": "port-sheet", "ending": "csv", "key": "own@owncheck-" + str(own.pk),  # noqa: E501
         "removal": remove_record(by=staff, record=gone).pk,
     }  # fmt: skip
+    if "assume" in name:
+        words["key"] = "host.vcpu-per-core"
     if name == "member":
         words["pk"] = site.customer.memberships.get(person=people["reader"]).pk
     pattern = next(p for p in own_urls() if p.name == name)

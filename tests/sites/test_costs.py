@@ -1,0 +1,51 @@
+"""What pages cost: a fixed number of queries, however large the site and however many customers."""
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from planner.chapters import CHAPTERS
+from sites.actions.customers import make_customer
+from sites.actions.records import add_record, make_site
+from sites.actions.stages import give_answer
+
+PAGES = [*(f"{chapter.slug}/" for chapter in CHAPTERS), "stages/1/", "assumptions", "changes", "watch"]
+MOST = 45  # 23 to read a site; session, person, site, role; one or two of the page's own
+MORE = {"changes": 85}  # it reads the history of every kind of record
+
+
+def fill(staff, site, times):
+    for n in range(times):
+        network = add_record(by=staff, site=site, kind="network", values={"name": f"n{n}", "cidr": f"10.9.{n}.0/24"})
+        host = add_record(by=staff, site=site, kind="host", values={"name": f"h{n}", "network_id": network.pk})
+        add_record(by=staff, site=site, kind="datastore", values={"name": f"d{n}", "host_id": host.pk})
+        image = add_record(by=staff, site=site, kind="image", values={"name": f"i{n}"})
+        on = {"name": f"t{n}", "image_id": image.pk, "network_id": network.pk}
+        template = add_record(by=staff, site=site, kind="template", values=on)
+        add_record(by=staff, site=site, kind="seatgroup", values={"name": f"s{n}", "template_id": template.pk})
+        give_answer(by=staff, site=site, key=f"k{n}", state="trust")
+
+
+def queries(client, url):
+    client.get(url)  # the first look leaves the site's standing behind
+    with CaptureQueriesContext(connection) as seen:
+        assert client.get(url).status_code in (200, 204)
+    return len(seen)
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_a_page_of_a_site_costs_the_same_queries_at_ten_times_its_rows(page, people, site, staff, enter):
+    client, url = enter(people["editor"]), f"/at/larkfield/mill/{page}"
+    fill(staff, site, 1)
+    before = queries(client, url)
+    fill(staff, site, 10)
+    assert queries(client, url) == before <= MORE.get(page, MOST)
+
+
+def test_the_home_page_costs_the_same_with_many_customers(people, site, staff, enter):
+    client = enter(staff)
+    before = queries(client, "/")
+    for n in range(12):
+        new = make_customer(by=staff, values={"name": f"C{n}", "code": f"c{n}"})
+        make_site(by=staff, customer=new, code="a", name="A")
+    assert queries(client, "/") == before <= 8
