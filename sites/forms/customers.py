@@ -24,6 +24,7 @@ class CustomerForm(forms.Form):
     note = Words(label="Note", required=False, max_length=20_000, widget=forms.Textarea({"rows": 3}))
 
     def __init__(self, *args, customer: Customer | None = None, changing: bool = False, **kwargs):
+        kwargs.setdefault("auto_id", "customer-%s")
         super().__init__(*args, **kwargs)
         self.customer = customer
         if changing:
@@ -43,6 +44,7 @@ class SiteForm(forms.Form):
     purpose = forms.ChoiceField(label="Purpose", choices=list(PURPOSES.items()))
 
     def __init__(self, *args, customer: Customer, **kwargs):
+        kwargs.setdefault("auto_id", "site-%s")
         super().__init__(*args, **kwargs)
         self.customer = customer
 
@@ -59,6 +61,10 @@ class MemberForm(forms.Form):
         label="Name", max_length=120, required=False, help_text="Of somebody new, as it shall stand on papers."
     )
     role = forms.ChoiceField(label="May", choices=list(ROLES.items()))
+
+    def __init__(self, *args, **kwargs):
+        kwargs.setdefault("auto_id", "member-%s")  # its page has other forms with the same names
+        super().__init__(*args, **kwargs)
 
 
 class RoleForm(forms.Form):
