@@ -7,7 +7,7 @@ import ipaddress
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from planner.facts import Id, Record, Ref, Server, SiteFacts
+from planner.facts import Device, Host, Id, Record, Ref, Server, SiteFacts
 
 UNKNOWN = "not known yet"
 NAMES_SHOWN = 6
@@ -178,7 +178,8 @@ class Ends:
     @functools.cached_property
     def _by_name(self) -> dict[str, Record]:
         found: dict[str, Record] = {}
-        for record in (*self.facts.servers, *self.facts.hosts, *self.facts.devices):
+        machines: list[Server | Host | Device] = [*self.facts.servers, *self.facts.hosts, *self.facts.devices]
+        for record in machines:
             for text in (record.name, record.address):
                 if text.strip():
                     found.setdefault(text.strip().casefold(), record)

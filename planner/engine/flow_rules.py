@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from planner.engine.flow_ends import UNKNOWN, Ends, Holder
 from planner.engine.flow_ports import NOT_RECORDED, Opening, of_protocol, typed
-from planner.facts import Id, SeatGroup, Template
+from planner.facts import Device, Id, Protocol, SeatGroup, Server, Template
 
 NETWORKS_TOGETHER = 40  # storage networks up to which each gets its own line
 
@@ -62,7 +62,7 @@ def display(ends: Ends) -> Iterator[Way]:
         seats_of.setdefault(seats.template_id, []).append(seats)
     ways: dict[tuple, tuple[dict[Holder, None], list[Holder], str]] = {}
     for template, desktops in zip(ends.facts.templates, ends.desktops, strict=True):
-        protocol = ends.facts.index.get(("protocol", _protocol_id(template, ends)))
+        protocol = _protocol(template, ends)
         groups = seats_of.get(template.id, [])
         people = [ends.crowd("people", seats, seats.network_id) for seats in groups] or ends.unknown("people")
         networks = frozenset(holder.network_id for holder in people)
@@ -70,15 +70,15 @@ def display(ends: Ends) -> Iterator[Way]:
         way = ways.setdefault((of_protocol(protocol), networks, desktops.network_id), ({}, [], name))
         way[0].update(dict.fromkeys(people))
         way[1].append(desktops)
-    for (ports, _, _), (people, desktops, name) in ways.items():
-        yield Way(tuple(people), desktops, ports, {"protocol": name})
+    for (ports, _, _), (sources, targets, name) in ways.items():
+        yield Way(tuple(sources), targets, ports, {"protocol": name})
 
 
-def _protocol_id(template: Template, ends: Ends) -> Id | None:
+def _protocol(template: Template, ends: Ends) -> Protocol | None:
     """A template's protocol; when it names none and the site has a single one, that one."""
     if template.protocol_id is None and len(ends.facts.protocols) == 1:
-        return ends.facts.protocols[0].id
-    return template.protocol_id
+        return ends.facts.protocols[0]
+    return next((one for one in ends.facts.protocols if one.id == template.protocol_id), None)
 
 
 @rule("agent")
@@ -97,7 +97,7 @@ def hypervisor(ends: Ends) -> Iterator[Way]:
 @rule("dns")
 def dns(ends: Ends) -> Iterator[Way]:
     """Desktops and appliances ask the DNS servers of their network, else the site's."""
-    lists = {network.id: network.dns_servers for network in ends.facts.networks}
+    lists: dict[Id | None, tuple[str, ...]] = {network.id: network.dns_servers for network in ends.facts.networks}
     asking: dict[tuple[str, ...], list[Holder]] = {}
     for holder in (*ends.desktops, *ends.appliances):
         asking.setdefault(tuple(lists.get(holder.network_id, ())), []).append(holder)
@@ -136,7 +136,8 @@ def clock(ends: Ends) -> Iterator[Way]:
 
 def _leasing(ends: Ends) -> Iterator[tuple[list[Holder], Sequence[Holder]]]:
     """Who has an address by DHCP, and the server that hands it out on their network."""
-    ranged = {network.id: network.dhcp_server.strip() for network in ends.facts.networks if network.dhcp == "range"}
+    ranges = [network for network in ends.facts.networks if network.dhcp == "range"]
+    ranged: dict[Id | None, str] = {network.id: network.dhcp_server.strip() for network in ranges}
     none = {network.id for network in ends.facts.networks if network.dhcp == "none"}
     asking: dict[str, list[Holder]] = {}
     for holder in ends.desktops:
@@ -237,7 +238,7 @@ def storage(ends: Ends) -> Iterator[Way]:
 @rule("log")
 def log(ends: Ends) -> Iterator[Way]:
     """Only where a device or server is recorded as one that keeps logs."""
-    keepers = [one for one in ends.facts.devices if _keeps_logs(f"{one.what} {one.name}")]
+    keepers: list[Device | Server] = [one for one in ends.facts.devices if _keeps_logs(f"{one.what} {one.name}")]
     keepers += [one for one in ends.facts.servers if _keeps_logs(one.name)]
     yield Way([*ends.hosts, *ends.appliances], [ends.machine("log servers", one) for one in keepers])
 
