@@ -79,7 +79,7 @@ class Numbers:
         self._reader: dict[str, None] = {}
         for scope in ("house", "site"):
             for own in assumed:
-                if own.scope == scope and own.key in self.all:
+                if own.scope == scope and own.key in self.all and _possible(self.all[own.key], own.value):
                     self.all[own.key] = _with(self.all[own.key], own)
 
     def __getitem__(self, key: str) -> float:
@@ -95,6 +95,11 @@ class Numbers:
     def users_of(self, key: str) -> list[str]:
         """The rooms that have asked for a number so far."""
         return [room for room, keys in self.used.items() if key in keys]
+
+
+def _possible(base: Assumption, value: float) -> bool:
+    """A value outside its bounds (from an old or a foreign record) is passed over; a NaN is, too."""
+    return base.low <= value <= base.high
 
 
 def _with(base: Assumption, own: Assumed) -> Assumption:

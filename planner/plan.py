@@ -11,8 +11,23 @@ import functools
 from planner import facts as facts_module
 from planner import review, stages
 from planner.assumptions import Numbers
-from planner.engine import addressing, flows, leases, naming, placement, storage
+from planner.engine import (
+    activation,
+    addressing,
+    clocks,
+    concurrency,
+    facility,
+    flows,
+    leases,
+    lifecycles,
+    line,
+    naming,
+    placement,
+    recovery,
+    storage,
+)
 from planner.facts import SiteFacts
+from planner.stages import day
 
 
 class Plan:
@@ -50,12 +65,44 @@ class Plan:
         return placement.work_out(self.facts, self.numbers, self.storage)
 
     @functools.cached_property
+    def concurrency(self) -> concurrency.Concurrency:
+        return concurrency.work_out(self.facts, self.numbers)
+
+    @functools.cached_property
+    def line(self) -> line.Line:
+        return line.work_out(self.facts, self.numbers, self.concurrency)
+
+    @functools.cached_property
+    def activation(self) -> activation.Activation:
+        return activation.work_out(self.facts, self.numbers)
+
+    @functools.cached_property
+    def recovery(self) -> recovery.Recovery:
+        return recovery.work_out(self.facts, self.numbers, self.storage, self.placement, self.concurrency)
+
+    @functools.cached_property
+    def facility(self) -> facility.Facility:
+        return facility.work_out(self.facts, self.numbers)
+
+    @functools.cached_property
+    def lifecycles(self) -> lifecycles.Lifecycles:
+        return lifecycles.work_out(self.facts, self.numbers)
+
+    @functools.cached_property
+    def clocks(self) -> clocks.Clocks:
+        return clocks.work_out(self.facts, self.numbers)
+
+    @functools.cached_property
     def flows(self) -> flows.Flows:
         return flows.work_out(self.facts)
 
     @functools.cached_property
     def stages(self) -> stages.Stages:
         return stages.work_out(self)
+
+    @functools.cached_property
+    def day(self) -> day.Day:
+        return day.work_out(self)
 
     @functools.cached_property
     def review(self) -> review.Review:

@@ -41,7 +41,7 @@ def large_site() -> dict:
 def _network(number: int) -> dict:
     if number == 0:
         return {"name": "management", "purpose": "management", "vlan": 10, "cidr": "10.60.0.0/24", "mtu": 1500,
-                "gateway": "10.60.0.1", "dhcp": "none", "dns_servers": "10.60.0.5, 10.60.0.6"}  # fmt: skip
+                "gateway": "10.60.0.1", "dhcp": "none", "dns_servers": "10.60.0.5, 10.60.0.6", "link_mbit_s": "10 Gbit/s"}  # fmt: skip
     purpose = "desktops" if number <= 8 else "clients"
     return {"name": f"{purpose}-{number:02}", "purpose": purpose, "vlan": 100 + number, "cidr": f"10.60.{number}.0/24",
             "gateway": f"10.60.{number}.1", "dhcp": "range", "dhcp_first": f"10.60.{number}.50",

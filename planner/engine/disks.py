@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from planner.units import GIB
 
 RAID_LEAST = {"0": 1, "1": 2, "10": 4, "5": 3, "6": 4}
@@ -64,3 +66,22 @@ def front_end(raw: float, write_share: float, raid: str) -> float | None:
     """
     work = back_end(1.0, write_share, raid)
     return None if work is None else raw / work
+
+
+def days_until_full(free_gib: float, growing: Iterable[tuple[float, int]], gib_a_day: float) -> float | None:
+    """Days until disks that grow have filled what is free.
+
+    ``growing`` are (how much one may still grow in GiB, how many such disks there are); each grows by
+    ``gib_a_day`` until it cannot any more. ``None`` when all stop before it is full. Source: common practice,
+    no source; it is bookkeeping.
+    """
+    rooms = sorted((room, count) for room, count in growing if room > 0 and count > 0)
+    free, left, each = max(0.0, free_gib), sum(count for _, count in rooms), 0.0
+    if not gib_a_day > 0:
+        return None
+    for room, stopping in rooms:  # those with least room stop first
+        if left * (room - each) >= free:
+            return (each + free / left) / gib_a_day
+        free -= left * (room - each)
+        left, each = left - stopping, room
+    return None

@@ -1,58 +1,52 @@
-"""Seats: how many people of a group work at once, and what licences follow from them.
+"""Seats: what licences follow from who sits where.
 
-A simple count, people × share rounded up; how the chance of more is weighed is another room's work.
+How many people are there at once is weighed in :mod:`planner.engine.concurrency`.
 """
 
 from __future__ import annotations
 
-import math
-
 from planner.engine.capacity import counting_hosts, known
-from planner.facts import Application, Id, SeatGroup, SiteFacts
+from planner.engine.concurrency import crowds, most_needed
+from planner.facts import Application, SeatGroup, SiteFacts, Template
+
+BASES = ("people", "devices", "at-once", "hosts", "free")
 
 
-def at_once(group: SeatGroup) -> int | None:
-    """People of a seat group at work at once; ``None`` when people or share are not known or the share
-    is above one."""
-    people, share = known(group.people), known(group.share_at_once)
-    if people is None or share is None or share > 1:
-        return None
-    return math.ceil(people * share - 1e-9)
+def templates_of(facts: SiteFacts, application: Application) -> list[Template]:
+    """The templates whose desktops hold an application: those made from its image."""
+    return [t for t in facts.templates if t.image_id is not None and t.image_id == application.image_id]
 
 
-def by_template(facts: SiteFacts) -> dict[Id, int | None]:
-    """Desktops the seat groups of each template need at once; ``None`` when a group's number is not known."""
-    needed: dict[Id, int | None] = {}
-    for group in facts.seat_groups:
-        if group.template_id is not None:
-            before, here = needed.get(group.template_id, 0), at_once(group)
-            needed[group.template_id] = None if before is None or here is None else before + here
-    return needed
+def groups_of(facts: SiteFacts, application: Application) -> list[SeatGroup]:
+    """The seat groups whose people find an application on their desktop."""
+    ids = {template.id for template in templates_of(facts, application)}
+    return [group for group in facts.seat_groups if group.template_id in ids]
 
 
-def licences_needed(facts: SiteFacts, application: Application) -> int | None:
+def licences_needed(facts: SiteFacts, application: Application, risk: float) -> int | None:
     """Licences an application needs on its basis, by the templates made from its image.
 
-    *people*: everybody in their seat groups; *at-once*: those at work at once; *devices*: one for every
-    desktop that may run; *hosts*: every host that counts; *free*: none. ``None`` when not known.
+    *people*: everybody in their seat groups; *at-once*: so many that more of these people are there at
+    once with a chance of at most ``risk``; *devices*: one for every desktop that may run; *hosts*:
+    every host that counts; *free*: none. ``None`` when not known.
     Source: common practice, no source: the licence's own words decide.
     """
-    templates = [t for t in facts.templates if t.image_id is not None and t.image_id == application.image_id]
-    if application.licensed_by == "free":
-        return 0
-    if not templates:
-        return None
-    ids = {template.id for template in templates}
-    groups = [group for group in facts.seat_groups if group.template_id in ids]
+    templates, groups = templates_of(facts, application), groups_of(facts, application)
     counts: list[float | None]
-    if application.licensed_by == "people":
-        counts = [known(group.people) for group in groups] or [None]
-    elif application.licensed_by == "at-once":
-        counts = [at_once(group) for group in groups] or [None]
-    elif application.licensed_by == "devices":
-        counts = [known(template.most) for template in templates]
-    elif application.licensed_by == "hosts":
-        counts = [len(counting_hosts(facts)) or None]
-    else:
-        return None
+    match application.licensed_by:
+        case "free":
+            return 0
+        case _ if not templates:
+            return None
+        case "people":
+            counts = [known(group.people) for group in groups] or [None]
+        case "at-once":
+            pairs = crowds(groups) if groups else None
+            counts = [None if pairs is None else most_needed(pairs, risk)]
+        case "devices":
+            counts = [known(template.most) for template in templates]
+        case "hosts":
+            counts = [len(counting_hosts(facts)) or None]
+        case _:
+            return None
     return None if None in counts else int(sum(count or 0 for count in counts))

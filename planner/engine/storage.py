@@ -22,16 +22,17 @@ from planner.engine.disks import (
     RAID_LEAST,
     RAID_PAIRS,
     back_end,
+    days_until_full,
     disk_operations,
     front_end,
     gb_to_gib,
     raid_usable_disks,
 )
-from planner.facts import Appliance, Datastore, Id, Image, SiteFacts
+from planner.facts import Appliance, Datastore, Id, Image, SiteFacts, Template
 
 __all__ = [
-    "RAID_LEAST", "RAID_PAIRS", "Storage", "StoreUse", "back_end", "disk_operations", "front_end",
-    "gb_to_gib", "raid_usable_disks", "usable_gib", "work_out",
+    "RAID_LEAST", "RAID_PAIRS", "Storage", "StoreUse", "back_end", "days_until_full", "disk_operations",
+    "front_end", "gb_to_gib", "raid_usable_disks", "usable_gib", "work_out",
 ]  # fmt: skip
 
 
@@ -151,8 +152,14 @@ class _Desk:
         wanted = {template.image_id for template in self.templates}
         self.images = [image for image in facts.images if image.id in wanted]
 
-    def image_of(self, template) -> Image | None:
+    def image_of(self, template: Template) -> Image | None:
         return self.by_id.get(template.image_id) if template.image_id is not None else None
+
+    def left_to_grow(self, template: Template) -> float:
+        """How much a thin difference disk may still grow beyond what is planned, in GiB."""
+        image = self.image_of(template)
+        whole = positive(image.disk_gib) if image is not None else None
+        return max(0.0, (whole or 0.0) - (known(template.growth_gib) or 0.0))
 
 
 class _Tally:
@@ -245,7 +252,7 @@ def _add_images(tally: _Tally, desk: _Desk, thin: bool, hosts: int) -> None:
         if size is not None:
             sizes.append((size, whole))
     sizes.sort(key=lambda pair: pair[0], reverse=True)
-    for size, whole in sizes[: int(desk.numbers["image.copied-at-once"])]:
+    for size, whole in sizes[: int(known(desk.numbers["image.copied-at-once"]) or 0)]:
         tally.add("image being copied", size, "", whole, hosts)
 
 
@@ -290,6 +297,5 @@ def _days(
     """
     if not thin or usable is None or planned is None or promised is None or promised <= usable:
         return None
-    kept = sum(desktops.get(template.id, 0) for template in desk.templates if template.reset_rule == "kept")
-    a_day = kept * desk.numbers["desktop.kept-growth-gib-a-day"]
-    return max(0.0, usable - planned) / a_day if a_day else None
+    growing = [(desk.left_to_grow(one), desktops.get(one.id, 0)) for one in desk.templates if one.reset_rule == "kept"]
+    return days_until_full(usable - planned, growing, desk.numbers["desktop.kept-growth-gib-a-day"])

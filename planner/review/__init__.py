@@ -3,11 +3,15 @@
 from planner.review import (  # noqa: F401  (importing a module registers its rules)
     addresses,
     brief,
+    clocks,
     desktops,
     directory,
+    facility,
     hosts,
     images,
+    lifecycles,
     names,
+    recovery,
     service,
     stages,
 )

@@ -6,16 +6,17 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from planner import units
-from planner.engine.capacity import known
-from planner.engine.seats import licences_needed
+from planner.engine.activation import LicenceNeed
+from planner.facts import Application, Ref
 from planner.review.base import Hit, rule
+from planner.review.words import and_list
 
 if TYPE_CHECKING:
     from planner.plan import Plan
 
 BASES = {
     "people": "for every person",
-    "at-once": "for every person at work at once",
+    "at-once": "for every person at work at once; more are there at {risk} % of the busiest times at most",
     "devices": "for every desktop that may run",
     "hosts": "for every host",
 }
@@ -35,19 +36,38 @@ def basis_unknown(plan: Plan) -> Iterator[Hit]:
             yield Hit(application.ref.at("licensed_by"), application=application.label)
 
 
+def _needs(plan: Plan) -> Iterator[tuple[Application, LicenceNeed]]:
+    """Applications on a known basis, with their licences."""
+    for application in plan.facts.applications:
+        need = plan.activation.licence(application.id)
+        if need and need.basis in BASES:
+            yield application, need
+
+
+def _basis(plan: Plan, need: LicenceNeed) -> str:
+    return BASES[need.basis].format(risk=units.show(100 * plan.concurrency.risk, 4))
+
+
 @rule("application-held-unknown")
 def held_unknown(plan: Plan) -> Iterator[Hit]:
-    for application in plan.facts.applications:
-        if application.licensed_by in BASES and known(application.licences_held) is None:
-            needed = licences_needed(plan.facts, application)
-            needs = f" {units.show(needed)} are needed, one {BASES[application.licensed_by]}." if needed else ""
+    for application, need in _needs(plan):
+        if need.held is None:
+            needs = f" {units.show(need.needed)} are needed, one {_basis(plan, need)}." if need.needed else ""
             yield Hit(application.ref.at("licences_held"), application=application.label, needs=needs)
 
 
 @rule("application-licences-short")
 def licences_short(plan: Plan) -> Iterator[Hit]:
-    for application in plan.facts.applications:
-        held, needed = known(application.licences_held), licences_needed(plan.facts, application)
-        if held is not None and needed is not None and needed > held:
-            yield Hit(application.ref.at("licences_held"), application=application.label, held=units.show(held),
-                      needed=units.show(needed), basis=BASES.get(application.licensed_by, ""))  # fmt: skip
+    for application, need in _needs(plan):
+        if need.short:
+            yield Hit(application.ref.at("licences_held"), application=application.label, held=units.show(need.held),
+                      needed=units.show(need.needed), basis=_basis(plan, need))  # fmt: skip
+
+
+@rule("application-devices-rebuilt")
+def devices_rebuilt(plan: Plan) -> Iterator[Hit]:
+    for application, need in _needs(plan):
+        if need.basis == "devices" and need.rebuilt:
+            templates = and_list([plan.facts.named("template", id) for id in need.rebuilt])
+            also = tuple(Ref("template", id, "reset_rule") for id in need.rebuilt)
+            yield Hit(application.ref.at("licensed_by"), also=also, application=application.label, templates=templates)

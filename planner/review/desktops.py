@@ -6,12 +6,12 @@ from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any
 
 from planner import units
-from planner.engine import seats as seat_counts
 from planner.engine.capacity import known, positive
-from planner.facts import Template
-from planner.review import seats  # noqa: F401  (its rules are of this chapter too)
+from planner.engine.concurrency import SeatNeed
+from planner.facts import Ref, Template
+from planner.review import line, seats  # noqa: F401  (their rules are of this chapter too)
 from planner.review.base import Hit, Mend, rule
-from planner.review.words import and_list
+from planner.review.words import and_list, chance_words, people_words
 
 if TYPE_CHECKING:
     from planner.plan import Plan
@@ -75,22 +75,44 @@ def standby_unknown(plan: Plan) -> Iterator[Hit]:
     yield from _lacking(plan, "standby", lambda template: template.standby is None)
 
 
+def _seats(plan: Plan) -> Iterator[tuple[Template, SeatNeed]]:
+    """Templates whose seats ask for more desktops than may run, with what they ask for."""
+    for template in plan.facts.templates:
+        need = plan.concurrency.of(template.id)
+        if need and need.short:
+            yield template, need
+
+
+def _seats_hit(plan: Plan, template: Template, need: SeatNeed) -> Hit:
+    people = tuple(group.ref.at("people") for group in plan.facts.seat_groups if group.template_id == template.id)
+    return Hit(
+        template.ref.at("most"), mend=Mend(template.ref, (("most", str(need.needed)),)), also=people,
+        template=template.label, most=units.show(need.most), needs=units.show(need.needed),
+        people=people_words(need.people), mean=units.show(need.mean), groups=and_list(need.groups),
+        chance=chance_words(need.chance_short), risk=units.show(100 * plan.concurrency.risk, 4),
+    )  # fmt: skip
+
+
 @rule("template-most-below-seats")
 def most_below_seats(plan: Plan) -> Iterator[Hit]:
-    needed = seat_counts.by_template(plan.facts)
-    for template in plan.facts.templates:
-        needs, most = needed.get(template.id), known(template.most)
-        if needs is not None and most is not None and most < needs:
-            groups = [group for group in plan.facts.seat_groups if group.template_id == template.id]
-            yield Hit(
-                template.ref.at("most"),
-                mend=Mend(template.ref, (("most", str(needs)),)),
-                also=tuple(group.ref.at("people") for group in groups),
-                template=template.label,
-                most=units.show(most),
-                needs=units.show(needs),
-                groups=and_list([group.label for group in groups]),
-            )
+    for template, need in _seats(plan):
+        if need.below_mean:
+            yield _seats_hit(plan, template, need)
+
+
+@rule("template-most-tight")
+def most_tight(plan: Plan) -> Iterator[Hit]:
+    for template, need in _seats(plan):
+        if not need.below_mean:
+            yield _seats_hit(plan, template, need)
+
+
+@rule("template-most-beyond-seats")
+def most_beyond_seats(plan: Plan) -> Iterator[Hit]:
+    for need in plan.concurrency.by_template:
+        if need.beyond_all:
+            yield Hit(Ref("template", need.template_id, "most"), template=need.name, most=units.show(need.most),
+                      people=people_words(need.people), beyond=units.show(need.beyond_all))  # fmt: skip
 
 
 @rule("template-reset-unknown")

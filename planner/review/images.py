@@ -1,4 +1,4 @@
-"""Findings about golden images: what they hold, how long they last, how they are activated."""
+"""Findings about golden images: what they hold, how long they last, which clock they keep."""
 
 from __future__ import annotations
 
@@ -8,16 +8,13 @@ from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 from planner import units
-from planner.engine.capacity import known, positive
+from planner.engine.capacity import positive
 from planner.facts import Image, Template
-from planner.review import applications  # noqa: F401  (its rules are of this chapter too)
+from planner.review import activation, applications  # noqa: F401  (their rules are of this chapter too)
 from planner.review.base import Hit, Mend, rule
-from planner.review.words import and_list
 
 if TYPE_CHECKING:
     from planner.plan import Plan
-
-REBUILDS_A_MONTH = {"nightly": 30.0, "weekly": 30 / 7}
 
 
 @rule("image-none")
@@ -115,70 +112,15 @@ def support_ends_soon(plan: Plan) -> Iterator[Hit]:
 
 @rule("image-support-unknown")
 def support_unknown(plan: Plan) -> Iterator[Hit]:
-    yield from _lacking(plan, "support_ends", lambda image: image.support_ends is None)
+    """Silent where a published end is known: another rule offers to write that one in."""
+    yield from _lacking(
+        plan, "support_ends", lambda image: image.support_ends is None and not _published_end(plan, image)
+    )
 
 
-# -- Activation -----------------------------------------------------------------------------------
-
-
-@rule("image-activation-unknown")
-def activation_unknown(plan: Plan) -> Iterator[Hit]:
-    yield from _lacking(plan, "activation", lambda image: not image.activation)
-
-
-def _rebuilds_a_month(plan: Plan, template: Template) -> float | None:
-    """Rebuilt desktops in 30 days; 0 when kept, ``None`` when the counts are not known."""
-    if template.reset_rule == "sign-out":
-        groups = [group for group in plan.facts.seat_groups if group.template_id == template.id]
-        counts = [(known(group.people), known(group.sign_ins_a_day)) for group in groups]
-        if not counts or any(None in pair for pair in counts):
-            return None
-        return 30 * sum((people or 0) * (sign_ins or 0) for people, sign_ins in counts)
-    most = known(template.most)
-    return None if most is None else most * REBUILDS_A_MONTH.get(template.reset_rule, 0.0)
-
-
-@rule("image-multiple-key-rebuilt")
-def multiple_key_rebuilt(plan: Plan) -> Iterator[Hit]:
-    for image in plan.facts.images:
-        rebuilt = [t for t in _templates(plan, image) if t.reset_rule in ("sign-out", "nightly", "weekly")]
-        if image.activation != "multiple-key" or not rebuilt:
-            continue
-        counts = [_rebuilds_a_month(plan, template) for template in rebuilt]
-        total = None if None in counts else sum(count or 0 for count in counts)
-        each = (
-            "Every rebuild takes one"
-            if total is None
-            else f"Some {units.show(total, 0)} rebuilds in 30 days take one each"
-        )
-        yield Hit(image.ref.at("activation"), also=tuple(t.ref.at("reset_rule") for t in rebuilt), image=image.label,
-                  templates=and_list([t.label for t in rebuilt]), each=each)  # fmt: skip
-
-
-def _by_key_server(plan: Plan) -> list[Image]:
-    return [image for image in plan.facts.images if image.activation == "key-server"]
-
-
-@rule("image-key-server-few")
-def key_server_few(plan: Plan) -> Iterator[Hit]:
-    """One finding for all images: the key server counts the site's desktops together."""
-    images = _by_key_server(plan)
-    templates = [template for image in images for template in _templates(plan, image)]
-    counts = [known(template.most) for template in templates]
-    wanted = plan.numbers["activation.desktop-count"]
-    if not counts or None in counts or sum(count or 0 for count in counts) >= wanted:
-        return
-    others = tuple(image.ref.at("activation") for image in images[1:])
-    yield Hit(images[0].ref.at("activation"), also=others, count=units.show(sum(count or 0 for count in counts)),
-              wanted=units.show(wanted))  # fmt: skip
-
-
-@rule("image-key-server-missing")
-def key_server_missing(plan: Plan) -> Iterator[Hit]:
-    if any("keys" in server.roles for server in plan.facts.servers):
-        return
-    for image in _by_key_server(plan):
-        yield Hit(image.ref.at("activation"), image=image.label)
+def _published_end(plan: Plan, image: Image) -> bool:
+    found = plan.lifecycles.of(image.id)
+    return found is not None and found.published is not None
 
 
 # -- Clocks ---------------------------------------------------------------------------------------

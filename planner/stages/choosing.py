@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from typing import TYPE_CHECKING, Any
 
 from planner.facts import Answer, OwnCheck, Record, Ref
@@ -9,6 +10,7 @@ from planner.stages import conditions
 from planner.stages.entries import Catalogue, CheckEntry, Entry, StepEntry
 from planner.stages.filling import PLURALS, SINGLES, Filler
 from planner.stages.results import SiteCheck, SiteStep
+from planner.stages.waiting import Waits
 
 if TYPE_CHECKING:
     from planner.plan import Plan
@@ -108,12 +110,17 @@ class Chooser:
     def _step(self, entry: StepEntry, record: Place, number: str) -> SiteStep:
         settled = [self.book.checks[key] for key in entry.settles]
         return SiteStep(
-            key=site_key(entry, record), stage=entry.stage, number=number, minutes=entry.minutes, wait=entry.wait,
+            key=site_key(entry, record), stage=entry.stage, number=number, wait=entry.wait,
+            minutes=self._waits.minutes(entry, record), wait_minutes=self._waits.of(entry, record),
             attended=entry.attended, chapter=entry.chapter, source=entry.source, ref=self._ref(entry, record),
             after=self.before(entry, record),
             settles=tuple(site_key(one, place) for one in settled for place in self._beside(one, record)),
             **self._words(entry, record),
         )  # fmt: skip
+
+    @functools.cached_property
+    def _waits(self) -> Waits:
+        return Waits(self.plan)
 
     def _answer(self, key: str) -> Answer:
         return self.answers.get(key) or Answer(check=key)

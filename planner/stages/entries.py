@@ -18,7 +18,8 @@ from planner.stages.filling import Text
 
 WANTS = {"note": "a note", "value": "the value read", "photo": "a photo", "probe": "a probe's result"}
 WHO = ("editor", "lead")
-WAITS = ("image-copy", "desktops-start", "cold-start", "failover")  # waiting times that the engine works out
+# Waiting times that the engine works out: planner.engine.recovery.waits says what each is.
+WAITS = ("image-copy", "image-to-hosts", "desktops-start", "cold-start", "failover")
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,15 +89,16 @@ class StepEntry(Entry):
     """A thing to do: ``title``, ``do``, what to ``expect``, ``otherwise``, and the way ``back``.
 
     ``minutes`` are the shortest, the likely and the longest time; ``wait`` names the engine's own
-    waiting time, which takes their place where it is known. ``attended`` says whether somebody must
-    stand by. ``after`` are the steps that must be done before, of this stage or an earlier one;
-    ``settles`` are the checks that can be answered once it is done. How long things take is common
-    practice, no source.
+    waiting time, which takes their place where it is known, with what ``hands`` need beside it (three
+    numbers as well). ``attended`` says whether somebody must stand by. ``after`` are the steps that must
+    be done before, of this stage or an earlier one; ``settles`` are the checks that can be answered once
+    it is done. How long things take is common practice, no source.
     """
 
     minutes: tuple[float, float, float]
     attended: bool
     wait: str = ""
+    hands: tuple[float, ...] = ()
     after: tuple[str, ...] = ()
     settles: tuple[str, ...] = ()
 

@@ -21,7 +21,7 @@ TEXTS: dict[type[Entry], tuple[tuple[str, ...], tuple[str, ...]]] = {
     StepEntry: (("title", "do", "expect", "otherwise", "back"), ("caution", "value", "value_name")),
 }
 Kind = TypeVar("Kind", bound=Entry)
-LISTS = {"when": str, "after": str, "settles": str, "minutes": int | float}
+LISTS = {"when": str, "after": str, "settles": str, "minutes": int | float, "hands": int | float}
 
 
 @functools.cache
@@ -101,9 +101,15 @@ def _refuse_own_fields(entry: Entry, refuse: Callable[[bool, str], None]) -> Non
         refuse(entry.who not in WHO, f"“{entry.who}” cannot answer")
     if isinstance(entry, StepEntry):
         times = entry.minutes
-        refuse(len(times) != 3 or not 0 < times[0] <= times[1] <= times[2], "minutes are three, the shortest first")
+        refuse(not _three(times), "minutes are three, the shortest first")
         refuse(entry.wait not in ("", *WAITS), f"the engine knows no waiting time “{entry.wait}”")
+        refuse(bool(entry.wait) != bool(entry.hands), "“hands” stand beside “wait”, and only there")
+        refuse(bool(entry.hands) and not _three(entry.hands), "hands are three, the shortest first")
         refuse(not isinstance(entry.attended, bool), "attended is true or false")
+
+
+def _three(times: tuple[float, ...]) -> bool:
+    return len(times) == 3 and 0 < times[0] <= times[1] <= times[2]
 
 
 def _refuse_loose_ends(checks: dict[str, CheckEntry], steps: dict[str, StepEntry]) -> None:

@@ -52,8 +52,9 @@ class SiteStep:
     """A thing that somebody does, with the site's values in its words.
 
     ``minutes`` are the shortest, the likely and the longest time; ``wait`` names the engine's waiting
-    time that takes their place where it is known. ``after`` are the keys of the steps that must be
-    done before, ``settles`` those of the checks that can be answered once it is done.
+    time in them, which alone is ``wait_minutes``, ``None`` where nobody can tell it: then the minutes are
+    the catalogue's. ``after`` are the keys of the steps that must be done before, ``settles`` those of the
+    checks that can be answered once it is done.
     """
 
     kind: typing.ClassVar[str] = "step"
@@ -69,6 +70,7 @@ class SiteStep:
     attended: bool
     chapter: int
     wait: str = ""
+    wait_minutes: float | None = None
     after: tuple[str, ...] = ()
     settles: tuple[str, ...] = ()
     ref: Ref | None = None

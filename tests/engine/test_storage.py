@@ -76,6 +76,17 @@ def test_days_until_full_count_the_growth_of_kept_desktops():
     assert use.days_until_full == pytest.approx((GIB_480 - use.planned_gib) / 0.5)
 
 
+def test_kept_desktops_stop_growing_when_their_disks_are_as_large_as_promised():
+    """5 kept desktops may grow by 4 GiB each; what fills the datastore on paper is promised to those that are reset."""
+    h, image = host(), make(f.Image, name="office", disk_gib=10, used_gib=8)
+    d = store(host_id=h.id, provisioning="thin", others_gib=0)
+    kept, reset = desk(image, reset_rule="kept"), desk(image, name="desk", reset_rule="nightly", most=60)
+    use = plan_of(h, d, image, kept, reset, f.Assumed(key="desktop.memory-reserved-share", value=1)).storage.store(d.id)
+    assert use.promised_gib == 30 + 65 * 10 > use.usable_gib
+    assert use.planned_gib == 24 + 65 * 6
+    assert use.usable_gib - use.planned_gib > 5 * 4 and use.days_until_full is None
+
+
 def test_images_are_on_every_host_that_runs_them():
     first, second, spare = host(), host("h2"), host("h3", state="spare")
     image, unused = make(f.Image, name="office", disk_gib=40), make(f.Image, name="old", disk_gib=500)

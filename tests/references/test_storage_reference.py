@@ -32,10 +32,18 @@ def test_decimal_disks_in_binary_units():
     assert storage.gb_to_gib(1000) / 1024 == pytest.approx(0.9094947, abs=5e-8)
 
 
-@pytest.mark.parametrize(("seek", "rpm", "operations"), [(9, 7200, 75.9), (4, 15000, 166.7)])
-def test_operations_of_a_turning_disk(seek, rpm, operations):
-    """Source: the design's check values (seek and half a turn); worked by hand 1000/(9 + 4.1667), 1000/(4 + 2)."""
-    assert storage.disk_operations(seek, rpm) == pytest.approx(operations, abs=0.06)
+@pytest.mark.parametrize(
+    ("seek", "rpm", "operations", "within"),
+    [
+        (9, 7200, 75.9, 0.05),  # Source: worked by hand, 1000 / (9 + 4.1667)
+        (4, 15000, 166.7, 0.05),  # Source: worked by hand, 1000 / (4 + 2)
+        (4, 15000, 166, 1),  # Source: deinoscloud.wordpress.com, Understanding disk IOPS, 2009: 166 of a 15k disk
+        (3 + 2, 10000, 125, 0.05),  # Source: ocw.cs.pub.ro, course EP, lab 3: seek 3, transfer 2, half a turn 3 ms
+        (4.5, 10000, 133, 0.5),  # Source: tech-jockey.blogspot.com, IOPS calculations, 2016: 1 / (0.003 + 0.0045)
+    ],
+)
+def test_operations_of_a_turning_disk(seek, rpm, operations, within):
+    assert storage.disk_operations(seek, rpm) == pytest.approx(operations, abs=within)
 
 
 @pytest.mark.parametrize(("rpm", "half_a_turn_ms"), [(5400, 5.6), (15000, 2.0)])
@@ -116,3 +124,22 @@ def test_a_small_write_counted_access_by_access(data, draw):
             array.small_write(at, value)
         assert array.parities == [array.summed(power) for power in range(parities)]
         assert array.accesses == storage.back_end(len(writes), 1.0, raid)
+
+
+@given(
+    st.floats(0, 300),
+    st.lists(st.tuples(st.integers(-2, 20), st.integers(0, 5)), max_size=4),
+    st.sampled_from([0.25, 0.5, 1.0]),
+)
+def test_days_until_full_counted_day_by_day(free, growing, a_day):
+    """Every disk grows by so much a day until it has no room left; the first day on which they no longer fit.
+    Source: no source, it is bookkeeping."""
+    disks = [float(room) for room, count in growing for _ in range(count) if room > 0]
+    found = storage.days_until_full(free, growing, a_day)
+    if sum(disks) < free or not disks:
+        assert found is None
+        return
+    day = 0
+    while sum(min(room, a_day * day) for room in disks) < free - 1e-9:
+        day += 1
+    assert found is not None and day - 1 < found + 1e-6 and found <= day + 1e-6

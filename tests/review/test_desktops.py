@@ -8,6 +8,7 @@ import pytest
 
 from planner import facts as f
 from planner.review import base
+from planner.review.words import chance_words
 from tests.factories import make, raised
 
 
@@ -22,8 +23,11 @@ def seats(template=None, **values):
     )
 
 
-def seated(most, *groups):
-    template = desk(most=most)
+VETS = {"name": "Vets", "people": 3, "share_at_once": 0.5}
+
+
+def seated(most, *groups, **template_values):
+    template = desk(most=most, **template_values)
     return [template, *(seats(template, **values) for values in groups)]
 
 
@@ -47,11 +51,20 @@ CASES = {
         "rebuilds at each sign-out", None,
     ),
     "template-standby-unknown": (lambda: [desk()], lambda: [desk(standby=0)], "standby", "front desk", None),
+    # 10 × 0.7 + 3 × 0.5 = 8.5 at once on average. P(more than 9) = 28.4 %, P(more than 11) = 2.9 %, P(more than 12)
+    # = 0.35 %: Source: scipy.stats.binom, numpy.convolve
     "template-most-below-seats": (
-        # 10 × 0.7 = 7 and 3 × 0.5 = 1.5, rounded up 2
-        lambda: seated(8, {}, {"name": "Vets", "people": 3, "share_at_once": 0.5}),
-        lambda: seated(9, {}, {"name": "Vets", "people": 3, "share_at_once": 0.5}),
-        "most", "may run 8, but its seats need 9 at once", (("most", "9"),),
+        lambda: seated(8, {}, VETS), lambda: seated(9, {}, VETS), "most",
+        "may run 8, but its seats need 12 at once Of 13 people (Reception and Vets) 8.5 are there",
+        (("most", "12"),),
+    ),
+    "template-most-tight": (
+        lambda: seated(9, {}, VETS), lambda: seated(12, {}, VETS), "most",
+        "may run 9; the chance that somebody finds no desktop is 28 %", (("most", "12"),),
+    ),
+    "template-most-beyond-seats": (
+        lambda: seated(16, {}, VETS, standby=2), lambda: seated(16, {}, VETS, standby=3), "most",
+        "may run 16 desktops, for 13 people 1 would be for nobody", None,
     ),
     "template-reset-unknown": (lambda: [desk()], lambda: [desk(reset_rule="kept")], "reset_rule", "front desk", None),
     "template-no-profile-place": (
@@ -132,7 +145,21 @@ def test_people_and_share_are_asked_for_one_by_one():
 
 
 def test_no_guess_where_a_group_of_the_template_is_not_counted():
-    assert raised("template-most-below-seats", *seated(1, {}, {"people": None})) == []
+    for key in ("template-most-below-seats", "template-most-tight", "template-most-beyond-seats"):
+        assert raised(key, *seated(1, {}, {"people": None}, standby=0)) == []
+
+
+def test_below_the_average_and_merely_tight_are_never_told_together():
+    for most in range(14):
+        both = ("template-most-below-seats", "template-most-tight")
+        found = [key for key in both if raised(key, *seated(most, {}, VETS))]
+        assert found == ([both[0]] if most < 8.5 else [both[1]] if most < 12 else [])
+
+
+def test_the_most_follows_the_risk_the_site_takes():
+    (found,) = raised("template-most-tight", *seated(9, {}, VETS), f.Assumed(key="seats.risk", value=0.2))
+    assert found.mend.values == (("most", "10"),) and "20 %" in found.text  # P(more than 10) = 11.4 %
+    assert raised("template-most-tight", *seated(9, {}, VETS), f.Assumed(key="seats.risk", value=0.3)) == []
 
 
 def test_a_share_beyond_all_sense_has_no_mend():
@@ -150,3 +177,12 @@ def test_people_in_more_than_one_group_are_told_too():
 def test_a_trial_is_a_bench(key, weight):
     found = raised(key, desk(reset_rule="weekly", passes=("usb",)), purpose="trial")
     assert [one.weight for one in found] == ([weight] if weight else [])
+
+
+@pytest.mark.parametrize(
+    ("chance", "told"),
+    [(None, "not known"), (1.0, "nearly always"), (0.284, "28 %"), (0.0152, "1.5 %"), (0.0052, "0.52 %"),
+     (0.0, "less than 0.01 %")],
+)  # fmt: skip
+def test_a_chance_in_words(chance, told):
+    assert chance_words(chance) == told

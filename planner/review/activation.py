@@ -1,0 +1,123 @@
+"""Findings about activation: will the desktops be activated, and stay so."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+from planner import units
+from planner.engine.activation import KEY_SERVER, MULTIPLE_KEY, RECORD, SUBSCRIPTION, KeyServer
+from planner.facts import Id, Ref
+from planner.review.base import Hit, rule
+from planner.review.words import and_list
+
+if TYPE_CHECKING:
+    from planner.plan import Plan
+
+
+@rule("image-activation-unknown")
+def activation_unknown(plan: Plan) -> Iterator[Hit]:
+    for image in plan.facts.images:
+        if not image.activation:
+            yield Hit(image.ref.at("activation"), image=image.label)
+
+
+def _at(image_id: Id) -> Ref:
+    return Ref("image", image_id, "activation")
+
+
+# -- Multiple-activation key ----------------------------------------------------------------------
+
+
+@rule("image-multiple-key-rebuilt")
+def multiple_key_rebuilt(plan: Plan) -> Iterator[Hit]:
+    for image in plan.activation.images:
+        if image.kind != MULTIPLE_KEY or not image.rebuilt:
+            continue
+        month = image.activations_a_month
+        each = (
+            "Every rebuild takes one"
+            if month is None
+            else f"Some {units.show(month, 0)} rebuilds in 30 days take one each"
+        )
+        yield Hit(_at(image.image_id), also=tuple(Ref("template", id, "reset_rule") for id in image.rebuilt),
+                  image=image.name, templates=and_list([plan.facts.named("template", id) for id in image.rebuilt]),
+                  each=each)  # fmt: skip
+
+
+@rule("image-multiple-key-count")
+def multiple_key_count(plan: Plan) -> Iterator[Hit]:
+    """Where nothing is rebuilt, the key must still have one left for every desktop."""
+    for image in plan.activation.images:
+        if image.kind == MULTIPLE_KEY and not image.rebuilt and image.desktops:
+            yield Hit(_at(image.image_id), image=image.name, count=units.show(image.desktops))
+
+
+# -- Key server -----------------------------------------------------------------------------------
+
+
+def _counts(server: KeyServer) -> dict[str, Any]:
+    others = f" and {units.show(server.others)} others" if server.others else ""
+    listed = f" Even with the {units.show(server.servers)} servers listed it is too few." if server.servers > 1 else ""
+    return {
+        "count": units.show(server.desktops), "others": others, "with_servers": listed,
+        "wanted": units.show(server.wanted),
+        "short": units.show(server.wanted - (server.count or 0)), "servers": units.show(server.servers),
+        "retry": units.show(server.retry_hours), "days": units.show(server.window_days),
+    }  # fmt: skip
+
+
+def _key_server_hit(server: KeyServer) -> Hit:
+    first, *rest = (_at(id) for id in server.image_ids)
+    return Hit(first, also=tuple(rest), **_counts(server))
+
+
+@rule("image-key-server-few")
+def key_server_few(plan: Plan) -> Iterator[Hit]:
+    """One finding for all images: the key server counts the site's machines together."""
+    server = plan.activation.key_server
+    if server and server.activates_with_servers is False:
+        yield _key_server_hit(server)
+
+
+@rule("image-key-server-barely")
+def key_server_barely(plan: Plan) -> Iterator[Hit]:
+    server = plan.activation.key_server
+    if server and server.activates is False and server.activates_with_servers:
+        yield _key_server_hit(server)
+
+
+@rule("image-key-server-missing")
+def key_server_missing(plan: Plan) -> Iterator[Hit]:
+    for image in plan.activation.images:
+        if image.kind == KEY_SERVER and not any("keys" in server.roles for server in plan.facts.servers):
+            yield Hit(_at(image.image_id), image=image.name)
+
+
+@rule("image-key-server-alone")
+def key_server_alone(plan: Plan) -> Iterator[Hit]:
+    server, beyond = plan.activation.key_server, plan.numbers["activation.second-server-from"]
+    if server and len(server.server_ids) == 1 and server.count is not None and server.count > beyond:
+        name = plan.facts.named("server", server.server_ids[0])
+        yield Hit(_at(server.image_ids[0]), server=name, count=units.show(server.count), beyond=units.show(beyond),
+                  valid=units.show(server.valid_days), renew=units.show(server.renew_days))  # fmt: skip
+
+
+@rule("key-server-not-found")
+def key_server_not_found(plan: Plan) -> Iterator[Hit]:
+    """Desktops that join no domain look for the record where their network tells them to."""
+    server = plan.activation.key_server
+    for id in server.without_domain if server else ():
+        yield Hit(Ref("network", id, "domain_suffix"), network=plan.facts.named("network", id), record=RECORD)
+
+
+# -- Subscription ---------------------------------------------------------------------------------
+
+
+@rule("image-subscription-own-accounts")
+def subscription_own_accounts(plan: Plan) -> Iterator[Hit]:
+    directory = plan.facts.directory
+    if directory.directory_kind == "own-accounts":
+        for image in plan.activation.images:
+            if image.kind == SUBSCRIPTION:
+                yield Hit(_at(image.image_id), also=(directory.ref.at("directory_kind"),), image=image.name)
