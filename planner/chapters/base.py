@@ -18,8 +18,9 @@ from planner.facts import Id, Record, SiteFacts
 KINDS = (
     "text", "long", "whole", "number", "percent", "choice", "several", "yes-no", "date", "time", "zone",
     "address", "address6", "prefix", "prefix6", "addresses", "names", "ports", "mac", "record", "records",
-    "length", "email",
+    "length", "email", "any-record", "any-field", "planned",
 )  # fmt: skip
+OF_BUILT = ("any-record", "any-field", "planned")  # what a built value belongs to: planner.built knows it
 NUMBERS_OF_THINGS = ("vlan", "tcp_port", "udp_port")  # names, not amounts: 3389, never 3,389
 NUMERIC = ("whole", "number", "percent", "length")
 
@@ -80,10 +81,14 @@ class Section:
     why: str = ""
     who: str = ""
     counts: tuple[str, ...] = ()
+    derived: tuple[tuple[str, Field], ...] = ()
 
     @property
     def ledger(self) -> list[Field]:
-        return [one for one in self.fields if one.ledger]
+        columns = []
+        for one in self.fields:
+            columns += [one] * one.ledger + [column for after, column in self.derived if after == one.name]
+        return columns
 
     @property
     def rest(self) -> list[Field]:
@@ -106,6 +111,10 @@ NOTE = Field("note", "Note", "long", hint="Anything the next person should know.
 
 def show(one: Field, record: Record, facts: SiteFacts) -> str:
     """A field's value in words, without its unit; "" when nobody knows it."""
+    if one.kind in OF_BUILT:
+        from planner import built  # it stands on the chapters, so it cannot be imported above
+
+        return built.show(one, record, facts)
     return show_value(one, getattr(record, one.name), facts)
 
 
@@ -124,6 +133,10 @@ def show_value(one: Field, value: object, facts: SiteFacts) -> str:
             return facts.named(one.to, _id(value))
         case "records":
             return ", ".join(filter(None, (facts.named(one.to, id) for id in _items(value))))
+        case "any-record" | "any-field":
+            from planner import built
+
+            return built.show_value(one, str(value), facts)
         case "addresses" | "names" | "ports":
             return ", ".join(_items(value))
         case "whole" if one.name in NUMBERS_OF_THINGS:

@@ -46,15 +46,20 @@ BUILT = Section(
     why="The next technician must be able to trust the record.",
     who="Whoever built it.",
     fields=(
-        Field("target", "Of", ledger=True, hint="The record it belongs to."),
-        Field("field", "What", ledger=True),
-        Field("value", "Built", ledger=True),
-        Field("reason", "Why", ledger=True),
+        Field("target", "Of", "any-record", ledger=True, hint="The record it belongs to."),
+        Field("field", "What", "any-field", ledger=True, hint="Which of its values, by the word its chapter uses.",
+              example="Management address"),
+        Field("value", "Built", ledger=True, hint="As it is, typed as in its chapter; “nothing” where it was left out.",
+              example="10.44.1.13"),
+        Field("reason", "Why", ledger=True, example="10.44.1.12 answered already"),
         NOTE,
     ),
+    derived=(("field", Field("planned", "Planned", "planned", hint="What the plan says, for comparison.")),),
 )  # fmt: skip
 
-CAPACITY = Chapter(8, "capacity", "Capacity", "What the hosts must carry, and whether they can, also with one of them down.")
+CAPACITY = Chapter(
+    8, "capacity", "Capacity", "What the hosts must carry, and whether they can, also with one of them down."
+)
 ADDRESSES = Chapter(
     9, "addresses", "Addresses and ports", "Who claims which address, and which traffic must pass.", (OWN_FLOWS,)
 )

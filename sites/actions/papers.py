@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 
 from django.db import transaction
@@ -10,7 +11,8 @@ from django.utils import timezone
 from planner import facts as f
 from planner.review import Finding
 from sites.actions.counter import touch
-from sites.models import Acceptance, Person, Revision, Site
+from sites.actions.moments import happened
+from sites.models import Acceptance, Person, Printed, Revision, Site
 from sites.reading import read_site
 
 
@@ -24,27 +26,43 @@ def letter_of(number: int) -> str:
 
 
 @transaction.atomic
-def freeze(*, by: Person, site: Site, reason: str) -> Revision:
+def freeze(*, by: Person, site: Site, reason: str, at: dt.datetime | None = None) -> Revision:
     """Freezes the plan as it stands under the next letter."""
     Site.objects.select_for_update().get(pk=site.pk)
     last = Revision.objects.filter(site=site).order_by("-number").first()
     number = last.number + 1 if last else 1
     facts = read_site(site)
+    if at is not None:
+        facts = dataclasses.replace(facts, today=at.date())
     revision = Revision.objects.create(
         site=site, number=number, letter=letter_of(number), reason=reason, fingerprint=f.fingerprint(facts),
         content=f.to_json(facts), by=by,
     )  # fmt: skip
+    happened(revision, at)
     touch(site)
     return revision
 
 
 @transaction.atomic
-def accept(*, by: Person, site: Site, finding: Finding, reason: str, look_again: dt.date) -> Acceptance:
+def note_printed(
+    *, by: Person, site: Site, paper: str, fingerprint: str, letter: str = "", at: dt.datetime | None = None
+) -> Printed:
+    """A paper left the tool; ``letter`` is the revision it was printed from, "" for a draft."""
+    made = Printed.objects.create(site=site, paper=paper, letter=letter, fingerprint=fingerprint, by=by)
+    happened(made, at)
+    return made
+
+
+@transaction.atomic
+def accept(
+    *, by: Person, site: Site, finding: Finding, reason: str, look_again: dt.date, at: dt.datetime | None = None
+) -> Acceptance:
     """A lead accepts a finding; an older acceptance of it gives way."""
     withdraw(site=site, token=finding.token)
     made = Acceptance.objects.create(
         site=site, finding=finding.token, title=finding.title[:400], reason=reason, look_again=look_again, by=by
     )
+    happened(made, at)
     touch(site)
     return made
 

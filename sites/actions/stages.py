@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 from django.db import transaction
 from django.utils import timezone
 
 from planner.stages import Gate, answers
 from sites.actions.counter import touch
+from sites.actions.moments import happened
 from sites.models import Answer, Person, Signature, Site
 
 
@@ -15,16 +18,28 @@ class Refused(Exception):
 
 
 @transaction.atomic
-def give_answer(*, by: Person, site: Site, key: str, state: str, proof: str = "", reopened: bool = False) -> Answer:
-    """Adds an answer; it is the newest one now, and the older ones stay."""
+def give_answer(
+    *,
+    by: Person,
+    site: Site,
+    key: str,
+    state: str,
+    proof: str = "",
+    reopened: bool = False,
+    at: dt.datetime | None = None,
+) -> Answer:
+    """Adds an answer; it is the newest one now, and the older ones stay. ``at`` is when it was found, if not now."""
     Site.objects.select_for_update().get(pk=site.pk)
     Answer.objects.filter(site=site, check_key=key, newest=True).update(newest=False)
     made = Answer.objects.create(site=site, check_key=key, state=state, proof=proof, reopened=reopened, by=by)
+    happened(made, at)
     touch(site)
     return made
 
 
-def answer_check(*, by: Person, role: str, site: Site, check, state: str, proof: str, seen: str) -> Answer:
+def answer_check(
+    *, by: Person, role: str, site: Site, check, state: str, proof: str, seen: str, at: dt.datetime | None = None
+) -> Answer:
     """Answers a check, if the rules of answering allow it and nobody answered meanwhile.
 
     ``seen`` is the state the page showed. Raises :class:`Refused`.
@@ -36,11 +51,13 @@ def answer_check(*, by: Person, role: str, site: Site, check, state: str, proof:
         raise Refused(
             f"{check.answer.by or 'Somebody'} answered this meanwhile: {check.state}. Look at it, then answer again."
         )
-    return give_answer(by=by, site=site, key=check.key, state=state, proof=proof.strip())
+    return give_answer(by=by, site=site, key=check.key, state=state, proof=proof.strip(), at=at)
 
 
 @transaction.atomic
-def sign_gate(*, by: Person, site: Site, gate: Gate, checks: list[str], fingerprint: str) -> Signature:
+def sign_gate(
+    *, by: Person, site: Site, gate: Gate, checks: list[str], fingerprint: str, at: dt.datetime | None = None
+) -> Signature:
     """A lead signs an open gate; what was on trust or excused is kept under the name.
 
     Raises :class:`Refused` when the gate is not open.
@@ -52,6 +69,7 @@ def sign_gate(*, by: Person, site: Site, gate: Gate, checks: list[str], fingerpr
         site=site, stage=gate.stage, by=by, checks=checks, fingerprint=fingerprint,
         on_trust=[check.key for check in gate.on_trust], excused=[check.key for check in gate.excused],
     )  # fmt: skip
+    happened(made, at)
     touch(site)
     return made
 

@@ -11,11 +11,12 @@ from dateutil import parser as dates
 from django import forms
 from django.core.exceptions import ValidationError
 
-from planner import units
+from planner import built, units
 from planner.chapters import Field
 from planner.chapters.brief import PAPERS, PURPOSES
 from planner.chapters.rest import STAGE_NAMES
-from planner.facts import SiteFacts
+from planner.facts import KIND_WORDS, SiteFacts
+from sites.forms.controls import AnyRecord, Shown, Suggested
 
 PASSWORD_LIKE = re.compile(r"\b(pass(word|wd|phrase)?|pwd|pin|secret|kennwort|passwort)\b\s*(is\b|[:=])\s*\S", re.I)
 DAYS_FIRST = {"dayfirst": True, "yearfirst": False}
@@ -261,6 +262,13 @@ def form_field(one: Field, facts: SiteFacts, length: int | None) -> forms.Field:
             return Clock(max_length=20, **common)
         case "email":
             return forms.EmailField(**common)
+        case "any-record":
+            return AnyRecord(facts=facts, max_length=300, **common)
+        case "any-field":
+            labels = dict.fromkeys(field.label for kind in KIND_WORDS for field in built.fields_of(kind).values())
+            return Words(max_length=length or 60, widget=Suggested(sorted(labels)), **common)
+        case "planned":
+            return forms.CharField(disabled=True, widget=Shown, **common)
         case "long":
             return Words(max_length=length or 20_000, widget=forms.Textarea({"rows": 3}), **common)
     if one.kind in PARSED:

@@ -11,6 +11,11 @@ from sites.models import RECORD_MODELS, Site
 from sites.models.customers import CODE
 
 
+def length_of(kind: str, one: Field) -> int | None:
+    """The greatest length of a field's column, where it has one."""
+    return getattr(RECORD_MODELS[kind]._meta.get_field(one.name.removesuffix("_id")), "max_length", None)
+
+
 class RecordForm(forms.Form):
     """Fields of one section. ``edits`` is the edit counter the record was opened with."""
 
@@ -21,10 +26,8 @@ class RecordForm(forms.Form):
         initial = {one.name: getattr(record, one.name) for one in section.fields} if record else {}
         super().__init__(*args, initial={**initial, "edits": record.edits if record else 0}, **kwargs)
         self.section, self.record = section, record
-        model = RECORD_MODELS[section.kind]
         for one in section.fields:
-            column = model._meta.get_field(one.name.removesuffix("_id"))
-            self.fields[one.name] = form_field(one, facts, getattr(column, "max_length", None))
+            self.fields[one.name] = form_field(one, facts, length_of(section.kind, one))
         if section.kind == "site" and "code" in self.fields:
             self.fields["code"].required = True
             self.fields["code"].validators.append(CODE)
@@ -53,8 +56,3 @@ class RecordForm(forms.Form):
             if one.kind == "choice" and one.name in ("bits", "stage"):
                 found[one.name] = int(found[one.name]) if found[one.name] else (1 if one.name == "stage" else None)
         return found
-
-
-def record_form(section: Section, facts: SiteFacts, record=None, data=None) -> RecordForm:
-    """The form of a record, or of a new one of the section's kind."""
-    return RecordForm(data, section=section, facts=facts, record=record)

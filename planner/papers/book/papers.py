@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from planner import chapters
+from planner.built import Drift, drift
 from planner.chapters import show_date
-from planner.facts import KIND_WORDS, Built, Record
 from planner.papers.book import notes as notes_module
 from planner.papers.book import numbering, parts
 from planner.papers.book.bands import Flow
@@ -60,18 +60,14 @@ def _built(flow: Flow, book: Book) -> None:
         return
     columns = [Column("Of", bold=True), Column("What"), Column("Planned", widest=0.25), Column("Built", widest=0.25),
                Column("Why", widest=0.34)]  # fmt: skip
-    by_anchor = {record.ref.anchor: record for record in book.facts.records()}
-    ledger(flow, columns, [_built_row(book, built, by_anchor) for built in book.facts.built])
+    ledger(flow, columns, [_built_row(one) for one in drift(book.facts)])
 
 
-def _built_row(book: Book, built: Built, by_anchor: dict[str, Record]) -> Row:
-    record = by_anchor.get(built.target)
-    field = chapters.fields_of(record.kind).get(built.field) if record else None
-    planned = chapters.with_unit(field, chapters.show(field, record, book.facts)) if record and field else ""
-    whose = f"{record.label} ({KIND_WORDS.get(record.kind, record.kind)})" if record else f"{built.target} (removed)"
-    under = ((("Note", SMALL_SOFT), (built.note, SMALL)),) if built.note else ()
-    what = field.label if field else built.field
-    return Row((whose, what, planned or parts.NOT_KNOWN, Cell(built.value, style=None), built.reason or "—"), under)
+def _built_row(one: Drift) -> Row:
+    under = ((("Note", SMALL_SOFT), (one.built.note, SMALL)),) if one.built.note else ()
+    shown = f"{one.shown} (as planned now)" if one.differs is False else one.shown
+    cells = (one.whose or parts.NOT_KNOWN, one.what, one.planned or parts.NOT_KNOWN)
+    return Row((*cells, Cell(shown or "no value given", style=None), one.reason or "—"), under)
 
 
 # -- findings ------------------------------------------------------------------------------------

@@ -1,0 +1,83 @@
+"""The demo house: loaded from ``fixtures/demo`` through the same forms and actions as a person's input.
+
+A site's file holds, beside ``[customer]``, ``[members]`` and ``[site]``, one table a section of
+``planner.chapters`` by its slug, ``[entered]`` (who typed it in and when, with ``[entered.hosts]`` and
+so on where it was somebody else) and ``[[happened]]``: what was done since, in order (see
+:mod:`sites.demo.happenings`).
+"""
+
+from __future__ import annotations
+
+import tomllib
+
+from django.conf import settings
+from django.contrib.auth.hashers import make_password
+from django.db import transaction
+
+from sites.actions import customers
+from sites.demo.errors import DemoError
+from sites.demo.happenings import carry_out
+from sites.demo.typing_in import type_in
+from sites.demo_large import large_site
+from sites.models import Customer, Person, Site
+from sites.standing import plan_of
+
+FOLDER = settings.HOME / "fixtures" / "demo"
+
+
+def load_house(large: bool = True) -> dict:
+    """Loads what is not there yet; what is there stays as it is. Gives the house's own file."""
+    house = read_house()
+    people = load_people(house)
+    for path in sorted(FOLDER.glob("site-*.toml")):
+        load_site(_read(path.name), people)
+    if large:
+        load_site(large_site(), people)
+    return house
+
+
+def read_house() -> dict:
+    """The house's own file: its people and their password."""
+    return _read("house.toml")
+
+
+def load_people(house: dict) -> dict[str, Person]:
+    """The people of the house's file, by e-mail address."""
+    hashed = make_password(house["password"])  # once: everybody's is the same, and hashing is slow on purpose
+    return {one["email"]: _person(one, hashed) for one in house["people"]}
+
+
+def _read(name: str) -> dict:
+    return tomllib.loads((FOLDER / name).read_text(encoding="utf-8"))
+
+
+def _person(one: dict, hashed: str) -> Person:
+    found = Person.objects.filter(email=one["email"]).first()
+    if found is None:
+        make = Person.objects.create_superuser if one.get("staff") else Person.objects.create_user
+        found = make(one["email"], name=one["name"])
+        found.password = hashed
+        found.save()
+    return found
+
+
+@transaction.atomic
+def load_site(content: dict, people: dict[str, Person]) -> Site | None:
+    """One site with its customer and members; ``None`` when the site is there already."""
+    staff = next(person for person in people.values() if person.is_staff)
+    customer = Customer.objects.filter(code=content["customer"]["code"]).first()
+    if customer is None:
+        customer = customers.make_customer(by=staff, values=content["customer"])
+    if Site.objects.filter(customer=customer, code=content["site"]["code"]).exists():
+        return None
+    for email, role in content.get("members", {}).items():
+        customers.set_member(customer=customer, email=email, role=role)
+    site = type_in(content, customer, staff, people)
+    for entry in content.get("happened", []):
+        carry_out(entry, site, people)
+    site = Site.objects.select_related("customer").get(pk=site.pk)
+    plan_of(site)  # so that the home page knows how it stands
+    return site
+
+
+__all__ = ["DemoError", "load_house", "load_people", "load_site", "read_house"]
