@@ -1,0 +1,226 @@
+"""Firewall rules from the plan's flows: who may open what to whom, with everything unsafe left out."""
+
+from __future__ import annotations
+
+import ipaddress
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+
+from planner.engine import ipv4
+from planner.engine.flows import FIREWALL, NOT_KNOWN, End, Flow
+from planner.engine.ipv4 import Block
+from planner.facts import Id, OwnFlow
+from planner.papers.configs.checks import Checks, ordinary_block
+from planner.papers.configs.parts import Problem, problem
+from planner.plan import Plan
+
+Prefix = ipaddress.IPv4Network | ipaddress.IPv6Network
+SHORTEST_6 = 16  # bits; no site has a wider IPv6 prefix
+WHOLE = ("all", "any", "everything", "everybody", "people", "desktops", "clients", "network", "the network")
+_PORTS = re.compile(r"([0-9]{1,5})(?:\s*[-–]\s*([0-9]{1,5}))?\Z")
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Addresses of one IP version at one end of rules, each prefix once; ``label`` is what they are."""
+
+    version: int
+    prefixes: tuple[Prefix, ...]
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One thing that may pass: ``ports`` are (first, last) pairs, empty for icmp."""
+
+    source: Group
+    target: Group
+    transport: str
+    ports: tuple[tuple[int, int], ...]
+    name: str
+    why: str
+
+    @property
+    def key(self) -> tuple:
+        """Rules with the same key say the same but for their ports and words."""
+        return self.source.prefixes, self.target.prefixes, self.transport
+
+
+def rules(plan: Plan) -> tuple[list[Rule], list[Problem]]:
+    """A rule for every flow that crosses a firewall and can be said, nothing twice, and what was left out."""
+    problems: dict[str, Problem] = {}
+    unsafe = _unsafe(plan)
+    found: dict[tuple, Rule] = {}
+    for flow in plan.flows.flows:
+        if flow.crosses not in (FIREWALL, NOT_KNOWN):
+            continue
+        why = _unsayable(flow) or _meant(plan, flow)
+        at = flow.record or flow.source.ref or flow.target.ref
+        if why:
+            _note(problems, problem(_called(flow), why, at))
+            continue
+        for rule in _of_flow(flow, unsafe, problems):
+            kept = found.setdefault((*rule.key, flow.rule, rule.why), rule)
+            if kept is not rule:
+                found[(*rule.key, flow.rule, rule.why)] = _wider(kept, rule)
+    return list(_once(found.values())), list(problems.values())
+
+
+def _note(problems: dict[str, Problem], one: Problem) -> None:
+    problems.setdefault(one.text, one)
+
+
+def _called(flow: Flow) -> str:
+    opening = " ".join(filter(None, (flow.transport or "transport not known", flow.ports)))
+    return f"{flow.name}, {opening}, from {flow.source.label} to {flow.target.label}"
+
+
+def _unsafe(plan: Plan) -> Mapping[str, str]:
+    """Addresses that cannot be relied on, with the reason."""
+    found = dict(Checks(plan).unsafe)
+    service = plan.facts.service
+    if service.address and service.address_origin == "dynamic":
+        found.setdefault(service.address, "it is dynamic, and a rule for it would open another machine one day")
+    return found
+
+
+def _unsayable(flow: Flow) -> str:
+    """Why no rule can be written for a flow, "" when one can."""
+    if flow.crosses == NOT_KNOWN:
+        return "nobody knows whether it crosses a firewall"
+    if flow.transport not in ("tcp", "udp", "icmp"):
+        return "its transport is not known"
+    if flow.transport != "icmp" and not _ports(flow.ports):
+        return f"“{flow.ports}” are no ports"
+    for end, word in ((flow.source, "from"), (flow.target, "to")):
+        if not end.addresses:
+            return f"the addresses it goes {word} are not known"
+    return ""
+
+
+def _meant(plan: Plan, flow: Flow) -> str:
+    """Why a typed end of an own flow is not what the flow's addresses say, "" when it is.
+
+    Where nobody knows the machine that was typed, the flow has its network's whole subnet: good for a
+    sheet that people read, more than was asked for in a rule.
+    """
+    record = plan.facts.find(flow.record) if flow.record else None
+    if not isinstance(record, OwnFlow):
+        return ""
+    return _misses(plan, flow.source, record.from_what, record.from_network_id) or _misses(
+        plan, flow.target, record.to_what, record.to_network_id
+    )
+
+
+def _misses(plan: Plan, end: End, typed: str, network_id: Id | None) -> str:
+    """Why one typed end is not what its addresses say."""
+    what = typed.strip()
+    network = plan.facts.named("network", network_id)
+    if not what or end.ref is not None or what.casefold() in (*WHOLE, network.casefold()):
+        return ""
+    if what not in end.addresses:
+        return f"“{what}” is unknown to the plan, and its whole network would be more than was asked"
+    span, address = plan.addressing.span(network_id), ipv4.parse(what)
+    if span and span.block and address is not None and address not in span.block:
+        return f"{what} does not lie in {network}"
+    return ""
+
+
+def _ports(text: str) -> tuple[tuple[int, int], ...]:
+    """Ports as typed, "443", "5000-5010" or "80, 443", as pairs; empty when one is none or reversed."""
+    found = []
+    for part in text.split(","):
+        match = _PORTS.match(part.strip())
+        first, last = (int(match[1]), int(match[2] or match[1])) if match else (0, 0)
+        if not 1 <= first <= last <= 65_535:
+            return ()
+        found.append((first, last))
+    return tuple(found)
+
+
+def _of_flow(flow: Flow, unsafe: Mapping[str, str], problems: dict[str, Problem]) -> Iterator[Rule]:
+    """The rules of one flow: one an IP version, and one back where both sides may begin."""
+    sources = _groups(flow, flow.source, unsafe, problems)
+    targets = _groups(flow, flow.target, unsafe, problems)
+    if sources and targets and not set(sources) & set(targets):
+        why = "one end has IPv4 addresses only, the other IPv6"
+        _note(problems, problem(_called(flow), why, flow.record or flow.target.ref))
+    ports = () if flow.transport == "icmp" else _ports(flow.ports)
+    for version in sorted(set(sources) & set(targets)):
+        source, target = sources[version], targets[version]
+        yield Rule(source, target, flow.transport, ports, flow.name, flow.why)
+        if flow.direction == "both ways":
+            yield Rule(target, source, flow.transport, ports, flow.name, flow.why)
+
+
+def _groups(flow: Flow, end: End, unsafe: Mapping[str, str], problems: dict[str, Problem]) -> dict[int, Group]:
+    """An end's addresses by IP version; those that cannot be relied on are left out and told."""
+    found: dict[int, list[Prefix]] = {}
+    for text in end.addresses:
+        prefix = _prefix(text)
+        why = unsafe.get(text, "")
+        if prefix is None:
+            why = "it is no address" if not text.startswith("and ") else "too many to list; say them by their subnets"
+        elif not why:
+            why = _odd(prefix)
+        if why or prefix is None:
+            _note(problems, problem(f"{text} in {flow.name}, {end.label}", why, end.ref))
+        else:
+            found.setdefault(prefix.version, []).append(prefix)
+    return {version: Group(version, _collapsed(prefixes), end.label) for version, prefixes in found.items()}
+
+
+def _prefix(text: str) -> Prefix | None:
+    """An address or a subnet as a prefix, its host bits cleared."""
+    try:
+        return None if "%" in text else ipaddress.ip_network(text, strict=False)
+    except ValueError:
+        return None
+
+
+def _odd(prefix: Prefix) -> str:
+    """Why no rule should be written for a prefix, "" when one may."""
+    if isinstance(prefix, ipaddress.IPv4Network):
+        return ordinary_block(Block(int(prefix.network_address), prefix.prefixlen))
+    if prefix.prefixlen < SHORTEST_6:
+        return "so wide a prefix would open everything"
+    odd = prefix.is_multicast or prefix.is_loopback or prefix.is_link_local or prefix.is_unspecified
+    return "no firewall forwards it" if odd else ""
+
+
+def _collapsed(prefixes: Iterable[Prefix]) -> tuple[Prefix, ...]:
+    """Prefixes of one version without those that others hold: a set refuses intervals that overlap."""
+    return tuple(ipaddress.collapse_addresses(prefixes))  # type: ignore[type-var]
+
+
+def _wider(one: Rule, other: Rule) -> Rule:
+    ports = _merged((*one.ports, *other.ports))
+    return Rule(one.source, one.target, one.transport, ports, one.name, one.why)
+
+
+def _merged(ports: Iterable[tuple[int, int]]) -> tuple[tuple[int, int], ...]:
+    """Ports ascending, each once; ranges that overlap become one."""
+    found: list[tuple[int, int]] = []
+    for first, last in sorted(ports):
+        if found and first <= found[-1][1]:
+            found[-1] = (found[-1][0], max(found[-1][1], last))
+        else:
+            found.append((first, last))
+    return tuple(found)
+
+
+def _once(found: Iterable[Rule]) -> Iterator[Rule]:
+    """Rules without the ports that an earlier one with the same ends opens already."""
+    open_already: dict[tuple, list[tuple[int, int]]] = {}
+    for rule in found:
+        before = open_already.setdefault(rule.key, [])
+        ports = tuple(pair for pair in _merged(rule.ports) if not any(a <= pair[0] and pair[1] <= b for a, b in before))
+        if rule.transport == "icmp":
+            if before:
+                continue
+            before.append((0, 0))
+        elif not ports:
+            continue
+        before += ports
+        yield Rule(rule.source, rule.target, rule.transport, ports, rule.name, rule.why)
