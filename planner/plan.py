@@ -25,6 +25,7 @@ from planner.engine import (
     placement,
     recovery,
     storage,
+    surge,
 )
 from planner.facts import SiteFacts
 from planner.stages import day
@@ -46,11 +47,11 @@ class Plan:
 
     @functools.cached_property
     def addressing(self) -> addressing.Addressing:
-        return addressing.work_out(self.facts, self.numbers)
+        return addressing.work_out(self.facts, self.numbers.read_by("addressing"))
 
     @functools.cached_property
     def leases(self) -> leases.Leases:
-        return leases.work_out(self.facts, self.numbers)
+        return leases.work_out(self.facts, self.numbers.read_by("leases"))
 
     @functools.cached_property
     def naming(self) -> naming.Naming:
@@ -58,39 +59,44 @@ class Plan:
 
     @functools.cached_property
     def storage(self) -> storage.Storage:
-        return storage.work_out(self.facts, self.numbers)
+        return storage.work_out(self.facts, self.numbers.read_by("storage"))
 
     @functools.cached_property
     def placement(self) -> placement.Placement:
-        return placement.work_out(self.facts, self.numbers, self.storage)
+        return placement.work_out(self.facts, self.numbers.read_by("placement"), self.storage)
 
     @functools.cached_property
     def concurrency(self) -> concurrency.Concurrency:
-        return concurrency.work_out(self.facts, self.numbers)
+        return concurrency.work_out(self.facts, self.numbers.read_by("concurrency"))
 
     @functools.cached_property
     def line(self) -> line.Line:
-        return line.work_out(self.facts, self.numbers, self.concurrency)
+        return line.work_out(self.facts, self.numbers.read_by("line"), self.concurrency)
 
     @functools.cached_property
     def activation(self) -> activation.Activation:
-        return activation.work_out(self.facts, self.numbers)
+        return activation.work_out(self.facts, self.numbers.read_by("activation"))
 
     @functools.cached_property
     def recovery(self) -> recovery.Recovery:
-        return recovery.work_out(self.facts, self.numbers, self.storage, self.placement, self.concurrency)
+        numbers = self.numbers.read_by("recovery")
+        return recovery.work_out(self.facts, numbers, self.storage, self.placement, self.concurrency)
 
     @functools.cached_property
     def facility(self) -> facility.Facility:
-        return facility.work_out(self.facts, self.numbers)
+        return facility.work_out(self.facts, self.numbers.read_by("facility"))
 
     @functools.cached_property
     def lifecycles(self) -> lifecycles.Lifecycles:
-        return lifecycles.work_out(self.facts, self.numbers)
+        return lifecycles.work_out(self.facts, self.numbers.read_by("lifecycles"))
 
     @functools.cached_property
     def clocks(self) -> clocks.Clocks:
-        return clocks.work_out(self.facts, self.numbers)
+        return clocks.work_out(self.facts, self.numbers.read_by("clocks"))
+
+    @functools.cached_property
+    def surge(self) -> surge.Surge:
+        return surge.work_out(self.facts, self.numbers.read_by("surge"), self.placement)
 
     @functools.cached_property
     def flows(self) -> flows.Flows:

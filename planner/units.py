@@ -61,3 +61,13 @@ def show_minutes(minutes: float | None) -> str:
             count = minutes / size
             return f"{show(count, 2)} {one if count == 1 else many}"
     return f"{show(minutes)} min"
+
+
+def show_seconds(seconds: float | None) -> str:
+    """A length of time that is not planned but follows: ``49 s``, ``16.5 min``, ``3.2 h``, ``4.1 days``."""
+    if seconds is None:
+        return ""
+    for most, size, word in ((90, 1, "s"), (7200, 60, "min"), (172_800, 3600, "h")):
+        if seconds < most:
+            return f"{show(seconds / size, 0 if size == 1 else 1)} {word}"
+    return f"{show(seconds / 86_400)} days"

@@ -7,9 +7,13 @@ from collections.abc import Callable
 from django.utils.safestring import mark_safe
 
 from planner.chapters import Chapter
+from planner.outlook import capacity_findings, curve_of, mornings, sentence
+from planner.papers.drawings import bars, morning
+from planner.papers.drawings.shapes import Drawing
 from planner.papers.drawings.site import draw
 from planner.papers.drawings.svg import to_svg
 from planner.plan import Plan
+from planner.rests import listed, rests_of
 from sites.actions.papers import letter_of
 from sites.forms.papers import FreezeForm
 from sites.models import Printed, Revision, Site
@@ -29,7 +33,11 @@ def _stages(site: Site, plan: Plan) -> dict:
 
 
 def _networks(site: Site, plan: Plan) -> dict:
-    return {"drawing": mark_safe(to_svg(draw(plan), "site"))}  # noqa: S308  (to_svg escapes what people typed)
+    return {"drawing": _svg(draw(plan), "site")}
+
+
+def _svg(drawing: Drawing, id_prefix: str) -> str:
+    return mark_safe(to_svg(drawing, id_prefix))  # noqa: S308  (to_svg escapes what people typed)
 
 
 def _addresses(site: Site, plan: Plan) -> dict:
@@ -37,9 +45,21 @@ def _addresses(site: Site, plan: Plan) -> dict:
             "flows": plan.flows.flows, "spans": plan.addressing.spans}  # fmt: skip
 
 
+CAPACITY = (
+    ("s-carries", "8.1", "What each host carries"), ("s-more", "8.2", "Room for more"),
+    ("s-seats", "8.3", "Seats at once"), ("s-morning", "8.4", "The morning"), ("s-disks", "8.5", "Disks"),
+    ("s-leases", "8.6", "Leases"), ("s-lines", "8.7", "Lines"), ("s-recovery", "8.8", "Starting again"),
+    ("s-licences", "8.9", "Licences, activation, support"), ("s-facility", "8.10", "Power, heat and rack"),
+)  # fmt: skip
+
+
 def _capacity(site: Site, plan: Plan) -> dict:
-    return {"placement": plan.placement, "storage": plan.storage, "leases": plan.leases, "facts": plan.facts,
-            "numbers": plan.numbers.all.values()}  # fmt: skip
+    return {
+        "p": plan, "contents": CAPACITY, "elsewhere": capacity_findings(plan), "says": sentence(plan),
+        "bars": _svg(bars.draw(plan), "bars"), "mornings": mornings(plan),
+        "morning": _svg(morning.draw(curve_of(plan)), "morning"),
+        "rests": {room: rests_of(plan, room) for room in listed()},
+    }  # fmt: skip
 
 
 EXTRAS: dict[str, Callable[[Site, Plan], dict]] = {

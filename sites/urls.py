@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from sites.views import assumptions, chapters, customers, home, papers, pasting, prints, site, stages, watch
+from sites.views import assumptions, chapters, customers, home, papers, pasting, prints, site, stages, watch, whatif
 
 SITE = "at/<slug:customer>/<slug:site>/"
 
@@ -23,6 +23,9 @@ urlpatterns = [
     path(SITE + "assumptions", assumptions.site_list, name="assumptions"),
     path(SITE + "assume/<str:key>", assumptions.site_one, name="assume"),
     path(SITE + "assume/<str:key>/back", assumptions.site_back, name="assume-back"),
+    path(SITE + "what-if", whatif.panel, name="what-if"),
+    path(SITE + "what-if/keep", whatif.keep, name="what-if-keep"),
+    path(SITE + "ask/<slug:key>", whatif.question, name="question"),
     path(SITE + "copy", site.copy, name="site-copy"),
     path(SITE + "remove-site", site.remove, name="site-remove"),
     path(SITE + "add/<slug:section>", chapters.add, name="record-add"),

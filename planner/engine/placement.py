@@ -122,9 +122,9 @@ class Placement:
     def _more(self) -> tuple[dict[Id, int], bool]:
         if self._sizes is None or self._packed is None or self.fits is None:
             return {}, self.fits is not None
-        work, found, sure = packing.Work(solver_seconds=0.5), {}, True
-        for number, members in enumerate(self._sizes.members):
-            count, proved = packing.more(self._sizes.problem, self._packed, number, work)
+        found, sure = {}, True
+        counts = _more_of_each(self._sizes.problem, self._packed)
+        for members, (count, proved) in zip(self._sizes.members, counts, strict=True):
             found.update(dict.fromkeys((ask.template_id for ask in members), count))
             sure = sure and proved
         return found, sure
@@ -138,6 +138,12 @@ class Placement:
     def more_proved(self) -> bool:
         """Whether ``more`` is exact; if not, at least so many fit."""
         return self._more[1]
+
+
+@functools.lru_cache(maxsize=256)  # it may ask the exact solver, and a page that is opened again asks the same
+def _more_of_each(problem: packing.Problem, packed: packing.Packed) -> tuple[tuple[int, bool], ...]:
+    work = packing.Work(solver_seconds=0.5)
+    return tuple(packing.more(problem, packed, number, work) for number in range(len(problem.classes)))
 
 
 def work_out(facts: SiteFacts, numbers: Numbers, storage: Storage) -> Placement:

@@ -14,20 +14,12 @@ from planner.facts import Id, Network, Ref, Site
 from planner.review.base import Hit, rule
 from planner.review.networks import desktop_networks
 from planner.review.words import and_list
+from planner.units import show_seconds
 
 if TYPE_CHECKING:
     from planner.plan import Plan
 
 DAY_MINUTES = 24 * 60
-
-
-def length(seconds: float | None) -> str:
-    """A length of time for people: ``49 s``, ``16.5 min``, ``3.2 h``."""
-    if seconds is None:
-        return ""
-    if seconds < 90:
-        return f"{units.show(seconds, 0)} s"
-    return f"{units.show(seconds / 60)} min" if seconds < 7200 else f"{units.show(seconds / 3600)} h"
 
 
 def working_day(site: Site) -> float | None:
@@ -137,8 +129,8 @@ def copy_too_long(plan: Plan) -> Iterator[Hit]:
     yield Hit(
         Ref("image", largest.image_id, "used_gib"),
         also=(found.lines.at,) if found.lines.at else (),
-        time=length(seconds),
-        day=length(day),
+        time=show_seconds(seconds),
+        day=show_seconds(day),
         gib=units.show(gib),
         hosts="1 host" if found.lines.targets == 1 else f"{units.show(found.lines.targets)} hosts",
         binds=found.lines.binds,
@@ -157,11 +149,11 @@ def cold_start_too_long(plan: Plan) -> Iterator[Hit]:
     at, binds = _disks_at(plan, found.store_id, Ref("host", _fullest(plan)))
     yield Hit(
         at,
-        time=length(found.seconds),
-        most=length(most * 60),
-        hosts=length(found.hosts_seconds),
-        appliances=length(found.appliances_seconds),
-        desktops=length(found.desktops_seconds),
+        time=show_seconds(found.seconds),
+        most=show_seconds(most * 60),
+        hosts=show_seconds(found.hosts_seconds),
+        appliances=show_seconds(found.appliances_seconds),
+        desktops=show_seconds(found.desktops_seconds),
         count=units.show(found.desktops),
         binds=binds,
     )
@@ -180,8 +172,8 @@ def failover_too_long(plan: Plan) -> Iterator[Hit]:
     yield Hit(
         at,
         host=found.name,
-        time=length(found.seconds),
-        most=length(most * 60),
+        time=show_seconds(found.seconds),
+        most=show_seconds(most * 60),
         people=units.show(found.people),
         ready=units.show(found.ready),
         built=units.show(found.built),
@@ -215,8 +207,8 @@ def swap_too_long(plan: Plan) -> Iterator[Hit]:
             continue
         at, also = Ref("image", swap.image_id), tuple(Ref("template", id, "most") for id in swap.template_ids)
         binds = _disks_at(plan, swap.store_id, at)[1]
-        yield Hit(at, also=also, image=swap.name, count=units.show(swap.desktops), time=length(swap.seconds),
-                  night=length(found_night), binds=binds)  # fmt: skip
+        yield Hit(at, also=also, image=swap.name, count=units.show(swap.desktops), time=show_seconds(swap.seconds),
+                  night=show_seconds(found_night), binds=binds)  # fmt: skip
 
 
 @rule("nightly-reset-too-long")
@@ -227,5 +219,5 @@ def nightly_too_long(plan: Plan) -> Iterator[Hit]:
     first, *others = (Ref("template", id, "reset_rule") for id in found.template_ids)
     names = and_list([plan.facts.named("template", id) for id in found.template_ids])
     binds = _disks_at(plan, found.store_id, first)[1]
-    yield Hit(first, also=tuple(others), templates=names, count=units.show(found.desktops), time=length(found.seconds),
-              night=length(found_night), binds=binds)  # fmt: skip
+    yield Hit(first, also=tuple(others), templates=names, count=units.show(found.desktops),
+              time=show_seconds(found.seconds), night=show_seconds(found_night), binds=binds)  # fmt: skip

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import math
+
 from django import template
 from django.utils.html import format_html
 from django.utils.safestring import mark_safe
 
 from planner import units
-from planner.chapters import show_date
+from planner.chapters import BY_NUMBER, show_date
 from planner.review import MARKS
+from planner.review.words import chance_words
 
 register = template.Library()
 
@@ -38,6 +41,47 @@ def assumed(one) -> str:
     if one.unit == "share":
         return f"{units.show(one.value * 100, 2)} %"
     return f"{units.show(one.value, 3)} {one.unit}"
+
+
+@register.filter
+def named(facts, id) -> str:
+    """A network's name."""
+    return facts.named("network", id)
+
+
+@register.filter
+def seconds(value) -> str:
+    return units.show_seconds(value)
+
+
+@register.filter
+def wait(value) -> str:
+    """A wait in seconds; somebody who never gets a desktop waits for ever."""
+    if value is None:
+        return "—"
+    return "no desktop" if math.isinf(value) else units.show_seconds(value)
+
+
+@register.filter
+def minutes(value) -> str:
+    return units.show_minutes(value)
+
+
+@register.filter
+def share(value) -> str:
+    """A share as per cent."""
+    return "not known" if value is None else f"{units.show(100 * value, 0)} %"
+
+
+@register.filter
+def chance(value) -> str:
+    return chance_words(value)
+
+
+@register.filter
+def chapter_slug(number: int) -> str:
+    """A chapter's word in addresses."""
+    return BY_NUMBER[number].slug
 
 
 @register.filter

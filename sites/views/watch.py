@@ -28,7 +28,7 @@ def watch(request: HttpRequest, site: Site) -> HttpResponse:
     known = "-".join([str(int(moved)), *(f"{person.pk}.{there.number if there else 0}" for person, there in others)])
     if request.GET.get("known") == known:
         return HttpResponse(status=204)
-    context = {"site": site, "others": others, "moved": moved, "known": known, "at": chapter,
+    context = {"site": site, "others": others, "site_moved": moved, "known": known, "at": chapter,
                "counter": asked["counter"]}  # fmt: skip
     return render(request, "workbook/_watch.html", context)
 

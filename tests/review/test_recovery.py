@@ -11,6 +11,7 @@ from planner import facts as f
 from planner.plan import Plan
 from planner.review import recovery
 from planner.review.base import RULES, entries
+from planner.units import show_seconds
 from tests.engine.recovery_cases import ODD, SIZED, desk, disks, host, image, network, number, with_
 from tests.factories import make, raised
 
@@ -163,7 +164,7 @@ def test_hours_that_are_no_day():
     ("seconds", "words"), [(49.2, "49 s"), (90, "1.5 min"), (990, "16.5 min"), (7200, "2 h"), (52_500, "14.6 h")]
 )
 def test_lengths_of_time_in_words(seconds, words):
-    assert recovery.length(seconds) == words
+    assert show_seconds(seconds) == words
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))

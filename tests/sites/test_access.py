@@ -35,6 +35,7 @@ MATRIX = {
     "site-back": LEAD_POST,
     "assumptions": READ_PAGE, "assume": EDIT_ONLY, "assume-back": EDIT_POST,
     "house-assumptions": HOUSE_READ, "house-assume": HOUSE, "house-assume-back": HOUSE_POST,
+    "what-if": READ_PAGE, "what-if-keep": EDIT_POST, "question": READ_PAGE,
     "site-copy": READ_BOTH, "site-remove": LEAD_ONLY, "bring-back": EDIT_POST, "mend": EDIT_POST, "chapter": READ_PAGE,
 }  # fmt: skip
 
@@ -64,6 +65,8 @@ def test_matrix(name, standing, people, site, staff, enter, trial_rule):
         "customer": "larkfield", "site": "mill", "section": "hosts", "pk": host.pk, "slug": "hosts", "token": trial_rule(site), "number": 1, "name": "port-sheet", "ending": "csv", "key": "own@owncheck-" + str(own.pk),  # noqa: E501
         "removal": remove_record(by=staff, record=gone).pk,
     }  # fmt: skip
+    if name == "question":
+        words["key"] = "buy-for-more"
     if "assume" in name:
         words["key"] = "host.vcpu-per-core"
     if name == "member":

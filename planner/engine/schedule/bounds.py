@@ -1,0 +1,84 @@
+"""How early the end could come at best: no layout, however clever, beats this minute."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+
+from planner.engine.schedule.hours import ALWAYS, Hours
+from planner.engine.schedule.tasks import Net, Task, earliest, net
+
+HEADS = 48  # beginnings tried for each group of tasks; fewer only make the bound weaker
+
+
+def lower_bound(tasks: Iterable[Task], people: Sequence[str], hours: Hours = ALWAYS) -> float | None:
+    """The minute before which all cannot be done; ``None`` on a circle, or when somebody is missing for a task.
+
+    The larger of two. The longest chain in open time, with nobody short of people. And for every group of
+    attended tasks: none of it can begin before the earliest of them, together they keep its people busy for
+    so long, and after the last of them what must follow still takes its time. Groups are all tasks, and
+    those that only one person may do, each cut by when they can begin and by what follows.
+
+    Source: the head, body and tail of a group as in Carlier, The one-machine sequencing problem, European
+    Journal of Operational Research 11, 1982, taken over several people (from memory).
+    """
+    return of_net(net(tasks), people, hours)
+
+
+def of_net(web: Net, people: Sequence[str], hours: Hours = ALWAYS) -> float | None:
+    """:func:`lower_bound` of a network that stands already."""
+    names = list(dict.fromkeys(people))
+    hands = [[name for name in names if not task.people or name in task.people] for task in web.tasks]
+    if web.cycle or any(task.attended and not found for task, found in zip(web.tasks, hands, strict=True)):
+        return None
+    head, finish = _heads(web, hours)
+    tail = _tails(web)
+    attended = [place for place, task in enumerate(web.tasks) if task.attended]
+    bound = max(finish, default=0.0)
+    bound = max(bound, _group(attended, head, tail, web.lengths, len(names), hours))
+    for name in names:
+        own = [place for place in attended if hands[place] == [name]]
+        bound = max(bound, _group(own, head, tail, web.lengths, 1, hours))
+    return bound if math.isfinite(bound) else None
+
+
+def _heads(web: Net, hours: Hours) -> tuple[list[float], list[float]]:
+    """When each task can begin and end at the earliest in open time; infinite where it never can."""
+    start, finish = [0.0] * len(web.tasks), [0.0] * len(web.tasks)
+    for place in web.order:
+        task = web.tasks[place]
+        ready = max([earliest(task), *(finish[other] for other in web.before[place])])
+        runs = (hours.begin if task.attended else hours.wait)(ready, web.lengths[place])
+        start[place], finish[place] = runs or (math.inf, math.inf)
+    return start, finish
+
+
+def _tails(web: Net) -> list[float]:
+    """The minutes that must still pass after each task, at least."""
+    tail = [0.0] * len(web.tasks)
+    for place in reversed(web.order):
+        tail[place] = max((tail[other] + web.lengths[other] for other in web.behind[place]), default=0.0)
+    return tail
+
+
+def _group(
+    group: list[int], head: list[float], tail: list[float], lengths: list[float], people: int, hours: Hours
+) -> float:
+    """The bound from one group of attended tasks that ``people`` share."""
+    heads = sorted({head[place] for place in group})
+    step = -(-len(heads) // HEADS) or 1
+    by_tail = sorted(group, key=lambda place: -tail[place])
+    bound = 0.0
+    for first in heads[::step]:
+        work = 0.0
+        told = None
+        for place in by_tail:
+            if head[place] < first:
+                continue
+            if told is not None and tail[place] < told:  # only where what follows gets less is it worth asking
+                bound = max(bound, hours.after(first, work / people) + told)
+            work += lengths[place]
+            told = tail[place]
+        if told is not None:
+            bound = max(bound, hours.after(first, work / people) + told)
+    return bound

@@ -1,0 +1,183 @@
+"""Laying out tasks for the people who are there: serial schedule generation by latest finish.
+
+Each task in turn, the one that must end first before the others, gets the earliest time at which what
+comes before it is done and somebody who may do it is free. The result is then turned: laid out once
+from the end, and again in that order from the beginning, while that makes the end come earlier.
+
+Source: Kolisch, Serial and parallel resource-constrained project scheduling methods revisited, European
+Journal of Operational Research 90, 1996 (the scheme); Valls, Ballestín and Quintanilla, Justification
+and RCPSP, the same 165, 2005 (the turning). Both from memory; tests compare with an exact solver.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+from bisect import bisect_right
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from planner.engine.schedule import path
+from planner.engine.schedule.hours import ALWAYS, NEAR, Hours
+from planner.engine.schedule.table import Made, Real, Table
+from planner.engine.schedule.tasks import LONGEST, Net, Task, net
+from planner.engine.schedule.turning import better, in_turn
+
+MOST_TRIES, EFFORT = 12, 600  # layouts tried; as many fewer as there are more tasks
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """One task's place: minutes from the start, who does it ("" for a wait), and how real it is.
+
+    ``state``: *planned*, *under way* (begun; the end is an estimate), *done*.
+    """
+
+    key: str
+    start: float
+    finish: float
+    person: str = ""
+    state: str = "planned"
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Tasks laid out for people. ``placed`` in order of their start.
+
+    ``finish`` is the minute all is done, ``None`` when nothing is placed. ``unplaced`` are keys for which
+    there is nobody, or no open time left. ``chain`` is what the end hangs on: from the last task to end
+    back through the task, or the same person's work, that each had to wait for. Its ``variance`` is in
+    minutes squared. ``now`` is the minute it was laid out from. On a ``cycle`` nothing is placed.
+    """
+
+    placed: tuple[Placed, ...]
+    finish: float | None
+    unplaced: tuple[str, ...]
+    chain: tuple[str, ...]
+    variance: float
+    hours: Hours
+    now: float = 0.0
+    cycle: tuple[str, ...] = ()
+    problems: tuple[str, ...] = ()
+
+    @functools.cached_property
+    def of(self) -> dict[str, Placed]:
+        """Each task's place by its key."""
+        return {one.key: one for one in self.placed}
+
+    def chance(self, by: float) -> float | None:
+        """The chance that all is done by a minute, 0 to 1, from the chain's times alone.
+
+        An upper estimate, as :func:`~planner.engine.schedule.path.normal_chance` says; ``None`` when
+        nothing or not everything is placed.
+        """
+        if self.finish is None or self.unplaced:
+            return None
+        return path.normal_chance(0.0, self.variance, self.hours.open_between(self.finish, by))
+
+
+def lay_out(
+    tasks: Iterable[Task], people: Sequence[str], hours: Hours = ALWAYS, *, real: Mapping[str, Real] | None = None,
+    now: float = 0.0, tries: int | None = None,
+) -> Layout:  # fmt: skip
+    """Lays the tasks' mean lengths out for the people, in open time. Never raises; deterministic.
+
+    ``real`` holds what has happened by the minute ``now``; what has not is laid out from then on. A task
+    under way ends after its mean length, or now if that is over. ``tries`` is how many layouts to
+    compare (by default up to :data:`MOST_TRIES`, fewer when there are many tasks; 0: the plain one).
+    """
+    return of_net(net(tasks), people, hours, real=real, now=now, tries=tries)
+
+
+def of_net(
+    web: Net, people: Sequence[str], hours: Hours = ALWAYS, *, real: Mapping[str, Real] | None = None,
+    now: float = 0.0, tries: int | None = None, rank: Sequence[float] | None = None,
+) -> Layout:  # fmt: skip
+    """:func:`lay_out` of a network that stands already, by ``rank`` (lowest first) if it is given."""
+    if web.cycle:
+        return Layout((), None, tuple(web.places), (), 0.0, hours, now, web.cycle, web.problems)
+    people = list(dict.fromkeys(people))
+    known, problems = _happened(web, people, real or {})
+    table = Table(web, people, hours, known, now)
+    best = table.laid(in_turn(web, rank))
+    if not best.unplaced:
+        best = better(table, best, min(MOST_TRIES, EFFORT // max(len(web.tasks), 1)) if tries is None else tries)
+    chain = _chain(web, best, hours)
+    variance = sum(web.tasks[place].variance for place in chain if best.state[place] != "done")
+    position = {web.tasks[place].key: at for at, place in enumerate(web.order)}
+    placed = sorted(
+        (Placed(web.tasks[at].key, begin, best.finish[at], best.who(at), best.state[at])
+         for at, begin in enumerate(best.start) if best.finish[at] is not None),
+        key=lambda one: (one.start, one.finish, position[one.key]),
+    )  # fmt: skip
+    return Layout(
+        tuple(placed), best.end, tuple(web.tasks[place].key for place in best.unplaced),
+        tuple(web.tasks[place].key for place in chain), variance, hours, now, (), (*web.problems, *problems),
+    )  # fmt: skip
+
+
+def with_room(
+    web: Net, people: Sequence[str], hours: Hours, end: float, order: Sequence[int] | None = None
+) -> set[str]:
+    """The keys of the tasks that have room when they are laid out back from the minute ``end``.
+
+    A task without room is left out with all that comes before it. ``order`` is the turned network's, where
+    it is known already (:func:`in_turn`).
+    """
+    back = web.turned()
+    table = Table(back, list(dict.fromkeys(people)), hours.backwards(end), {}, 0.0)
+    made = table.laid(in_turn(back) if order is None else order)
+    span = end - min((begin for begin, _, _ in hours.spans), default=end)
+    return {task.key for task, finish in zip(web.tasks, made.finish, strict=True)
+            if finish is not None and finish <= span + NEAR}  # fmt: skip
+
+
+def _happened(web: Net, people: list[str], real: Mapping[str, Real]) -> tuple[dict[int, Real], list[str]]:
+    """What happened by task's place; whoever did something is one of the people."""
+    found: dict[int, Real] = {}
+    problems = []
+    for key, one in real.items():
+        place = web.places.get(key)
+        if place is None:
+            problems.append(f"“{key}” has happened, but is not among the tasks")
+            continue
+        start = _minute(one.start)
+        finish = None if one.finish is None else max(_minute(one.finish), start)
+        found[place] = Real(start, finish, one.person)
+        if one.person and one.person not in people:
+            people.append(one.person)
+    return found, problems
+
+
+def _minute(value: float) -> float:
+    return min(max(value, -LONGEST), LONGEST) if not math.isnan(value) else 0.0
+
+
+def _chain(web: Net, made: Made, hours: Hours) -> list[int]:
+    """What the end hangs on, first task first."""
+    ended = sorted(
+        (finish, made.start[place], -place) for place, finish in enumerate(made.finish) if finish is not None
+    )
+    work: dict[int, list[tuple[float, float, int]]] = {}  # each person's tasks in the order of their ends
+    for one in ended:
+        work.setdefault(made.hands[-one[2]], []).append(one)
+    chain: list[int] = []
+    seen: set[int] = set()
+    place = -ended[-1][2] if ended else None
+    while place is not None:
+        chain.append(place)
+        seen.add(place)
+        begin = made.start[place]
+        held = [
+            (finish, True, -other) for other in web.before[place]
+            if other not in seen and (finish := made.finish[other]) is not None and finish <= begin + NEAR
+        ]  # fmt: skip
+        own = work[made.hands[place]] if made.hands[place] >= 0 else []
+        at = bisect_right(own, (begin + NEAR, math.inf, 0)) - 1
+        while at >= 0 and -own[at][2] in seen:
+            at -= 1
+        if at >= 0:
+            held.append((own[at][0], False, own[at][2]))
+        finish, _, other = max(held, default=(-math.inf, False, 0))
+        place = -other if held and hours.open_between(finish, begin) <= NEAR else None
+    return chain[::-1]

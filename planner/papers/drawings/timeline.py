@@ -1,0 +1,336 @@
+"""The timeline of the on-site day: time runs down, one column a person, one for what needs nobody.
+
+Every step is a bar as long as it takes, with its time, number and title beside it. What the end of the
+day hangs on is a full, wide bar with bold words; a wait is hatched.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from planner import chapters
+from planner.papers import fonts
+from planner.papers.drawings import timeline_lanes as lanes
+from planner.papers.drawings.shapes import Drawing, Line, Polygon, Rect, Shape, Text, fit, key, width_of
+from planner.stages.day_words import count_words, length_words, number_words
+
+if TYPE_CHECKING:
+    from planner.plan import Plan
+    from planner.stages.day_results import Day, Lane
+    from planner.stages.outline import Outline
+
+WIDTH, LEFT, COLUMN = 800, 70, 190  # of the drawing at least; of the clock; of a column at least
+MOST_LANES = 8  # people with a column; the rest are counted
+NARROW = 0.9  # of a person's column: the one of the waits
+TITLE = "The on-site day"
+LUNCH = {"fill": "band"}
+PLAIN = {"fill": "paper", "stroke": "ink", "stroke_width": 1}
+CRITICAL = {"fill": "line"}
+WAIT = {"fill": "paper", "hatch": "edge", "stroke": "edge"}
+CRITICAL_WAIT = {"fill": "paper", "hatch": "line", "stroke": "line", "stroke_width": 2}
+DONE = {"fill": "desk", "stroke": "edge"}
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Where things are: the top of the first minute, pixels a minute, the last minute drawn."""
+
+    day: Day
+    top: float
+    scale: float
+    last: float
+    width: float
+
+    def y(self, minute: float) -> float:
+        return self.top + min(max(minute, 0.0), self.last) * self.scale
+
+
+def draw(plan: Plan, day: Day | None = None) -> Drawing:
+    """The plan's on-site day, or ``day`` in its place (laid out anew); says what is missing while there is none."""
+    day = day or plan.day
+    if day.missing or day.layout is None:
+        reasons = [f"It needs {', and '.join(day.missing)}."] if day.missing else ["Nothing can be laid out."]
+        return _sentence(["The day is not laid out yet.", *reasons])
+    if not day.bars:
+        return _sentence(["Nothing is left to do on the day.", *_notes(day)])
+    steps = plan.stages.steps
+    titles = {bar.key: steps[bar.key].title if bar.key in steps else bar.key for bar in day.bars}
+    shown = [lane for lane in day.lanes if lane.bars][:MOST_LANES]
+    columns = [*shown, day.waits] if day.waits.bars else shown
+    width = max(WIDTH, LEFT + len(columns) * COLUMN)
+    head, top = _head(day, columns, width)
+    last = max(day.length, day.finish or 0.0)
+    scale = lanes.scale([lane.bars for lane in columns], last)
+    sheet = Sheet(day, top, scale, last, width)
+    shapes: list[Shape] = [*head, *_ground(sheet)]
+    for lane, x, room in _across(columns, width):
+        shapes += _column(sheet, lane, x, room, titles)
+    foot, bottom = _foot(day, sheet.y(last) + 24, width)
+    return Drawing(width, bottom, (*shapes, *foot), TITLE, _description(day, columns, titles))
+
+
+def _across(columns: list[Lane], width: float) -> Iterator[tuple[Lane, float, float]]:
+    """Each column with its left edge and its room."""
+    share = (width - LEFT) / sum(1 if lane.person else NARROW for lane in columns)
+    x = float(LEFT)
+    for lane in columns:
+        room = share * (1 if lane.person or len(columns) == 1 else NARROW)
+        yield lane, x, room - 16
+        x += room
+
+
+# -- What stands above and below ---------------------------------------------------------------------
+
+
+def _when(day: Day) -> str:
+    date = f"{chapters.show_date(day.date)}, " if day.date else ""
+    return f"{date}{day.clock(0)} to {day.clock(day.length)}"
+
+
+def _outcome(day: Day) -> str:
+    """When it ends, and on how many of such days in time."""
+    finish = day.finish or 0.0
+    told = f"Done at {day.clock(finish)} if every step takes its mean time"
+    if day.simulated is not None:
+        told += f"; by {day.clock(day.length)} on {day.simulated.chance(day.length):.0%} of simulated days"
+    return f"{told.replace('%', ' %')}."
+
+
+def _head(day: Day, columns: list[Lane], width: float) -> tuple[list[Shape], float]:
+    shapes: list[Shape] = [fit(0, 14, _when(day), width, size=14, bold=True)]
+    lead = width_of(_when(day), 14, True) + 14
+    if lead + width_of(_outcome(day)) <= width:
+        shapes.append(Text(lead, 14, _outcome(day)))
+        y = 44.0
+    else:
+        shapes.append(fit(0, 33, _outcome(day), width))
+        y = 62.0
+    for line in wrapped(_moved(day), width, most=4):
+        shapes.append(fit(0, y - 8, line, width, size=12, role="stopper"))
+        y += 17
+    y += 6 if day.moved else 0
+    for lane, x, room in _across(columns, width):
+        name = lane.person.name if lane.person else "Waits"
+        told = f"{length_words(_work(day, lane))} of work" if lane.person else "nobody stands by"
+        shapes.append(fit(x, y, name, room, size=13, bold=True))
+        shapes.append(fit(x, y + 15, told, room, size=11, role="soft"))
+    return shapes, y + 28
+
+
+def _work(day: Day, lane: Lane) -> float:
+    """Minutes of a person's work, without the breaks in it."""
+    if day.hours is None:
+        return lane.minutes
+    return sum(day.hours.open_between(bar.start, bar.finish) for bar in lane.bars)
+
+
+def _moved(day: Day) -> list[str]:
+    """What has no room on the day, if anything has none."""
+    if not day.moved:
+        return []
+    count, work = count_words(len(day.moved)), length_words(day.moved_work)
+    return [f"‡ No room on the day, to be done before it: {count}, {work} of work: {_numbers(day, day.moved)}."]
+
+
+def _notes(day: Day) -> list[str]:
+    """What else is not on the sheet: what is done by then, what gets a day of its own."""
+    shares = day.shares
+    told = (
+        ("Done before the day, because an image is sealed by then", shares.before),
+        ("Done already", shares.done),
+        ("On a day of its own, after this one", shares.own),
+    )
+    return [f"{words}: {_numbers(day, steps)}." for words, steps in told if steps]
+
+
+def _numbers(day: Day, chosen: tuple[Outline, ...]) -> str:
+    shares = day.shares
+    every = (*day.steps, *day.moved, *shares.before, *shares.done, *shares.own)
+    return ", ".join(number_words({one.key for one in chosen}, every))
+
+
+def _foot(day: Day, y: float, width: float) -> tuple[list[Shape], float]:
+    """The key of the bars, then the notes."""
+    bars = day.bars
+    entries: list[tuple[dict, str]] = [(CRITICAL, "a delay here delays the end")]
+    if any(bar.step.attended and not bar.critical for bar in bars):
+        entries.append((PLAIN, "work with time to spare"))
+    if any(not bar.step.attended for bar in bars):
+        entries.append((WAIT, "a wait: nobody stands by"))
+    if any(not bar.step.attended and bar.critical for bar in bars):
+        entries.append((CRITICAL_WAIT, "a wait that the end hangs on"))
+    if any(bar.state == "done" for bar in bars):
+        entries.append((DONE, "done"))
+    shapes, tall = key(LEFT, y, entries, width - LEFT)
+    y += tall + 8
+    hidden = sum(1 for lane in day.lanes if lane.bars) - MOST_LANES
+    notes = [f"And {hidden} more people, not drawn." if hidden > 0 else "", *_notes(day)]
+    for line in wrapped([note for note in notes if note], width - LEFT):
+        shapes.append(fit(LEFT, y + 10, line, width - LEFT, size=12))
+        y += 17
+    return shapes, y + 4
+
+
+def wrapped(notes: Iterable[str], room: float, size: float = 12, most: int = 12) -> Iterator[str]:
+    """Lines that fit; a note that needs more than ``most`` of them ends with an ellipsis."""
+    for note in notes:
+        line, count = "", 0
+        for word in note.split():
+            longer = f"{line} {word}".strip()
+            if line and fonts.width(longer, size) > room:
+                count += 1
+                if count == most:
+                    line += " …"
+                    break
+                yield line
+                line = word
+            else:
+                line = longer
+        yield line
+
+
+# -- The sheet ---------------------------------------------------------------------------------------
+
+
+def _ground(sheet: Sheet) -> Iterator[Shape]:
+    """Lunch, the hours on the clock, when work ends and when all is done."""
+    day, width = sheet.day, sheet.width
+    pause = day.calendar.pause if day.calendar else None
+    finish = day.finish or 0.0
+    over = finish > day.length + 1
+    if pause:
+        yield Rect(LEFT - 6, sheet.y(pause[0]), width - LEFT + 6, sheet.y(pause[1]) - sheet.y(pause[0]), **LUNCH)
+        for minute in pause:
+            yield Line(LEFT - 6, sheet.y(minute), width, sheet.y(minute), "rule", 0.8)
+    yield Line(LEFT - 6, sheet.top, LEFT - 6, sheet.y(sheet.last), "edge", 0.8)
+    yield Line(LEFT - 6, sheet.y(day.length), width, sheet.y(day.length), "stopper" if over else "ink", 1.8)
+    marks = [(day.length, day.clock(day.length), "work ends")]
+    if abs(finish - day.length) > 1:
+        marks.append((finish, day.clock(finish), "all done"))
+    now = day.layout.now if day.layout else 0.0
+    if 0 < now <= sheet.last:
+        marks.append((now, day.clock(now), "now"))
+        y = sheet.y(now)
+        yield Polygon(((LEFT - 6, y - 5), (LEFT - 6, y + 5), (LEFT + 1, y)), "ink")
+    if pause:
+        marks.append((pause[0], day.clock(pause[0]), "lunch"))
+    marks += [(minute, day.clock(minute), "") for minute in _hours(day, sheet.last)]
+    taken: list[tuple[float, float]] = []
+    for minute, clock, words in marks:
+        y = sheet.y(minute)
+        tall = 24 if words else 12
+        if all(y + tall <= begin or y >= end for begin, end in taken):
+            taken.append((y, y + tall))
+            main = words in ("work ends", "all done", "now")
+            yield Line(LEFT - 12, y, LEFT - 6, y, "ink" if main else "edge", 1.8 if main else 0.8)
+            yield Text(LEFT - 15, y + 4, clock, 12, "ink" if main else "soft", "end", main)
+            if words:
+                yield Text(LEFT - 15, y + 16, words, 11, "soft", "end")
+
+
+def _hours(day: Day, last: float) -> Iterator[float]:
+    """The minutes at which an hour strikes, and the first one."""
+    start = day.moment(0)
+    first = (60 - start.minute) % 60 if start else 0
+    yield 0.0
+    step = 60 * max(1, round(last / 60 / 30))
+    minute = float(first)
+    while minute <= last:
+        yield minute
+        minute += step
+
+
+def _column(sheet: Sheet, lane: Lane, x: float, room: float, titles: Mapping[str, str]) -> Iterator[Shape]:
+    """One person's bars, or the waits, with their words."""
+    tracks = lanes.tracks(lane.bars)
+    wide = lanes.BAR if lane.person else min(lanes.BAR, 40 / (max(tracks.values(), default=0) + 1))
+    strip = wide * (max(tracks.values(), default=0) + 1)
+    if not lane.person:
+        yield Line(x - 10, sheet.top - 40, x - 10, sheet.y(sheet.last), "rule")
+    for bar in lane.bars:
+        yield from _bar(sheet, bar, x + tracks[bar.key] * wide, wide)
+    yield from _words(sheet, lane, (x, wide, strip), room, titles)
+
+
+def _words(
+    sheet: Sheet, lane: Lane, strips: tuple[float, float, float], room: float, titles: Mapping[str, str]
+) -> Iterator[Shape]:
+    """Time, number and title of each bar, in two lines where there is room, joined to it by a thin line."""
+    x, wide, strip = strips
+    tracks = lanes.tracks(lane.bars)
+    bottom = sheet.y(sheet.last)
+    at = x + strip + 14
+    told = [_title(bar, titles[bar.key], x + room - at - 32) for bar in lane.bars]
+    begins = [sheet.y(bar.start) for bar in lane.bars]
+    places, hidden = lanes.labels(begins, [len(lines) for lines in told], sheet.top, bottom)
+    if hidden:
+        told = [[titles[bar.key]] for bar in lane.bars]
+        places, hidden = lanes.labels(begins, [1] * len(told), sheet.top, bottom)
+    for bar, lines, begin, y in zip(lane.bars, told, begins, places, strict=False):
+        edge = x + (tracks[bar.key] + 1) * wide
+        yield Line(edge - 1, begin + 1.5, x + strip + 3, begin + 1.5, "edge", 0.7)
+        yield Line(x + strip + 3, begin + 1.5, at - 3, y - 4, "edge", 0.7)
+        yield Text(at, y, sheet.day.clock(bar.start), 11, "soft")
+        yield Text(at + 32, y, bar.number, 12, "ink", bold=True)
+        indent = width_of(bar.number, 12, True) + 5
+        for line, text in enumerate(lines):
+            step = 0 if line else indent
+            left = x + room - at - 32 - step
+            ends = bar.number[-1:].isalpha()  # one of several: what tells them apart stands at the end
+            yield fit(at + 32 + step, y + line * lanes.LINE, text, left, size=12, bold=bar.critical, middle=ends)
+    if hidden:
+        yield fit(at, bottom + 14, f"and {hidden} more", x + room - at, size=11, role="soft")
+
+
+def _title(bar: lanes.Bar, title: str, room: float) -> list[str]:
+    """A title in one line or two."""
+    indent = width_of(bar.number, 12, True) + 5
+    if width_of(title, 12, bar.critical) <= room - indent:
+        return [title]
+    first: list[str] = []
+    words = title.split()
+    while words and width_of(" ".join([*first, words[0]]), 12, bar.critical) <= room - indent:
+        first.append(words.pop(0))
+    return [" ".join(first), " ".join(words)] if first and words else [title]
+
+
+def _bar(sheet: Sheet, bar: lanes.Bar, x: float, wide: float) -> Iterator[Shape]:
+    """A bar; over a break that it spans only a thin line."""
+    if bar.state == "done":
+        look = DONE
+    elif bar.step.attended:
+        look = CRITICAL if bar.critical else PLAIN
+    else:
+        look = CRITICAL_WAIT if bar.critical else WAIT
+    inset = 0.0 if bar.critical else 2.5
+    for begin, end in lanes.pieces(bar, sheet.day):
+        top, bottom = sheet.y(begin), sheet.y(end)
+        yield Rect(x + inset, top + 1, wide - 2 - 2 * inset, max(bottom - top - 2, 1.5), **look)
+    if bar.step.attended and (inner := lanes.pieces(bar, sheet.day)) and len(inner) > 1:
+        yield Line(x + wide / 2 - 1, sheet.y(inner[0][1]), x + wide / 2 - 1, sheet.y(inner[-1][0]), "ink", 1)
+    if bar.state == "under way":
+        y = sheet.y(bar.finish)
+        yield Polygon(((x, y - 6), (x + wide - 2, y - 6), (x + wide / 2 - 1, y)), "concern")
+
+
+# -- In words ----------------------------------------------------------------------------------------
+
+
+def _description(day: Day, columns: list[Lane], titles: Mapping[str, str]) -> str:
+    told = [f"{_when(day)}.", _outcome(day), *(note.removeprefix("‡ ") for note in _moved(day)), *_notes(day)]
+    for lane in columns:
+        who = lane.person.name if lane.person else "Waits"
+        steps = [f"{day.clock(bar.start)} {bar.number} {titles[bar.key]}{' (critical)' if bar.critical else ''}"
+                 for bar in lane.bars]  # fmt: skip
+        told.append(f"{who}: {'; '.join(steps)}.")
+    return " ".join(told)
+
+
+def _sentence(lines: list[str]) -> Drawing:
+    """What must be known before there is a day to draw."""
+    shapes: list[Shape] = [Text(0, 20, lines[0], 14, bold=True)]
+    rest = list(wrapped(lines[1:], WIDTH, 13))
+    shapes += [fit(0, 42 + at * 19, line, WIDTH, role="soft") for at, line in enumerate(rest)]
+    return Drawing(WIDTH, 42 + len(rest) * 19, tuple(shapes), TITLE, " ".join(lines))

@@ -1,0 +1,112 @@
+"""Which steps belong on the on-site day, and which are done by then or come after it.
+
+- The day has the stages from ``schedule.first-stage`` to ``schedule.last-stage``.
+- Done is a step whose gate is signed and stands, one whose checks are all answered *proven*, *on trust*
+  or *excused*, and one without checks when a step that directly follows it is done.
+- Done before the day is what an image's sealing needs when the image is sealed on an earlier day: it
+  cannot be sealed before the hosts and the service it is made on stand.
+- A long wait that nothing else of the day waits for gets a day of its own, after.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from planner.engine.schedule import Task
+from planner.stages.outline import Outline, Outliner
+
+if TYPE_CHECKING:
+    from planner.plan import Plan
+
+SEALING = ("seal-image", "seal-image-alone")
+SAID = ("proven", "trust", "excused")
+
+
+@dataclass(frozen=True)
+class Shares:
+    """The steps of the day's stages, each in one of four: to do on the ``day``, ``done`` already, done
+    ``before`` the day by the plan, and those with a day of their ``own`` after it."""
+
+    day: tuple[Outline, ...] = ()
+    done: tuple[Outline, ...] = ()
+    before: tuple[Outline, ...] = ()
+    own: tuple[Outline, ...] = ()
+
+
+def share_out(plan: Plan, own_minutes: float, stages: range) -> Shares:
+    """Shares the steps of these stages out, each list in the order of the numbers."""
+    outliner = Outliner(plan)
+    found = {one.key: one for stage in stages for one in outliner.outlines(stage)}
+    done = _done(plan, outliner, found)
+    before = _sealed(plan, found) - done
+    left = {key: one for key, one in found.items() if key not in done and key not in before}
+    own = _own_day(left, own_minutes)
+    return Shares(
+        day=tuple(one for key, one in left.items() if key not in own),
+        done=tuple(found[key] for key in found if key in done),
+        before=tuple(found[key] for key in found if key in before),
+        own=tuple(found[key] for key in found if key in own),
+    )
+
+
+def task_of(one: Outline, within: Mapping[str, object] | set[str]) -> Task:
+    """A step as a task that waits for those steps before it that are ``within``."""
+    after = tuple(key for key in one.after if key in within)
+    return Task(one.key, *one.minutes, attended=one.entry.attended, after=after)
+
+
+def _done(plan: Plan, outliner: Outliner, found: Mapping[str, Outline]) -> set[str]:
+    """The keys of the steps that are done, by the gates and the answers."""
+    signed = {stage.number for stage in plan.stages.stages if stage.gate.state == "signed"}
+    done = {key for key, one in found.items() if one.stage in signed}
+    if not any(answer.state in SAID for answer in plan.facts.answers):
+        return done
+    checks = plan.stages.checks
+    silent: set[str] = set()
+    for key, one in found.items():
+        settled = [checks[name] for name in outliner.settled(one) if name in checks]
+        if not settled:
+            silent.add(key)
+        elif all(check.state in SAID for check in settled):
+            done.add(key)
+    left = list(done)
+    while left:
+        for key in found[left.pop()].after:
+            if key in silent and key not in done:
+                done.add(key)
+                left.append(key)
+    return done
+
+
+def _sealed(plan: Plan, found: Mapping[str, Outline]) -> set[str]:
+    """The keys of the steps that must be done for the images that are sealed before the day."""
+    day = plan.facts.site.on_site_date
+    early = {
+        image.id for image in plan.facts.images
+        if image.sealed_on is not None and (day is None or image.sealed_on < day)
+    }  # fmt: skip
+    sealing = [
+        key for key, one in found.items()
+        if one.entry.key in SEALING and one.record is not None and one.record.id in early
+    ]  # fmt: skip
+    return with_before(sealing, found)
+
+
+def with_before(keys: Iterable[str], found: Mapping[str, Outline]) -> set[str]:
+    """The keys and all that must come before them."""
+    wanted: set[str] = set()
+    left = [key for key in keys if key in found]
+    while left:
+        key = left.pop()
+        if key not in wanted:
+            wanted.add(key)
+            left += [other for other in found[key].after if other in found]
+    return wanted
+
+
+def _own_day(left: Mapping[str, Outline], minutes: float) -> set[str]:
+    """The keys of long waits that nothing of the day waits for but other such waits."""
+    long = {key for key, one in left.items() if not one.attended and one.minutes[1] >= minutes}
+    return long - with_before((key for key in left if key not in long), left) if long else long

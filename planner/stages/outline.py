@@ -1,0 +1,56 @@
+"""Outlines: a site's steps without their words, for whoever needs only their times and their order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from planner.stages.choosing import Chooser, Place, site_key
+from planner.stages.entries import StepEntry
+from planner.stages.reading import read
+
+if TYPE_CHECKING:
+    from planner.plan import Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Outline:
+    """A step by its key and number: its three times in minutes, what comes before, what it is for.
+
+    The same step with its words is ``plan.stages.steps[key]``; filling those costs several times as much.
+    """
+
+    key: str
+    number: str
+    entry: StepEntry
+    record: Place
+    minutes: tuple[float, float, float]
+    after: tuple[str, ...]
+
+    @property
+    def stage(self) -> int:
+        return self.entry.stage
+
+    @property
+    def attended(self) -> bool:
+        return self.entry.attended
+
+
+class Outliner(Chooser):
+    """Chooses a site's steps as :class:`Chooser` does, and leaves their texts alone."""
+
+    def __init__(self, plan: Plan):
+        super().__init__(plan, read(), {})
+
+    def outlines(self, stage: int) -> Iterator[Outline]:
+        """The steps of a stage in the order of their numbers."""
+        for entry in self.book.by_stage[stage][1]:
+            for place, number in self._numbered(entry):
+                minutes = self._waits.minutes(entry, place)
+                yield Outline(site_key(entry, place), number, entry, place, minutes, self.before(entry, place))
+
+    def settled(self, one: Outline) -> tuple[str, ...]:
+        """The keys of the checks that can be answered once a step is done."""
+        checks = (self.book.checks[key] for key in one.entry.settles)
+        return tuple(site_key(check, place) for check in checks for place in self._beside(check, one.record))

@@ -1,0 +1,99 @@
+"""8 Capacity: what if. Values are tried without saving; kept or left."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.safestring import mark_safe
+from django.views.decorators.http import require_POST, require_safe
+
+from planner import whatif, work_out
+from planner.chapters import BY_SLUG
+from planner.papers.drawings.bars import draw as draw_bars
+from planner.papers.drawings.svg import to_svg
+from planner.plan import Plan
+from sites import access
+from sites.actions.stages import Refused
+from sites.actions.whatif import keep as keep_changes
+from sites.forms.whatif import WhatIfForm, link_of
+from sites.models import RECORD_MODELS, Site
+from sites.standing import plan_of
+from sites.workbook import frame
+
+
+def _outcome(site: Site, plan: Plan, form: WhatIfForm) -> dict:
+    """What the tried values lead to, beside today's."""
+    if not form.is_valid():
+        return {"wrong": form.wrong()}
+    changes, copies = form.changes(), form.copies()
+    tried = work_out(whatif.apply(plan.facts, changes, copies)) if changes or copies else plan
+    found = whatif.compare(plan, tried)
+    return {
+        "found": found, "moved": [row for row in found.rows if row.way], "same": [r for r in found.rows if not r.way],
+        "typed": form.typed(), "opened": _counters(site, changes),
+        "bars": mark_safe(to_svg(draw_bars(tried), "tried")),  # noqa: S308  (to_svg escapes what people typed)
+    }  # fmt: skip
+
+
+def _counters(site: Site, changes: list[whatif.Change]) -> dict[str, int]:
+    """The edit counters of the records that would change, by anchor: one query a kind."""
+    wanted: dict[str, set[int]] = {}
+    for change in changes:
+        wanted.setdefault(change.at.kind, set()).add(change.at.id)
+    found = {}
+    for kind, ids in wanted.items():
+        rows = RECORD_MODELS[kind].objects.filter(site=site, pk__in=ids).values_list("pk", "edits")
+        found.update({f"{kind}-{pk}": edits for pk, edits in rows})
+    return found
+
+
+@access.for_site(access.READ)
+@require_safe
+def panel(request: HttpRequest, site: Site) -> HttpResponse:
+    """The panel; for htmx only what the values lead to. ``?ask=`` answers a ready-made question."""
+    plan = plan_of(site)
+    form = WhatIfForm(request.GET, facts=plan.facts)
+    outcome = _outcome(site, plan, form)
+    status = 422 if "wrong" in outcome else 200
+    context = {**outcome, "site": site, "access": request.access, "form": form, "questions": whatif.QUESTIONS}
+    if request.htmx:
+        return render(request, "whatif/_outcome.html", context, status=status)
+    context |= frame(request, site, BY_SLUG["capacity"], plan)
+    return render(request, "whatif/panel.html", context, status=status)
+
+
+@access.for_site(access.READ)
+@require_safe
+def question(request: HttpRequest, site: Site, key: str) -> HttpResponse:
+    """The answer to a ready-made question, and the way to try it."""
+    plan = plan_of(site)
+    answer = whatif.ask(plan, key)
+    if answer is None:
+        raise Http404
+    context = {
+        **frame(request, site, BY_SLUG["capacity"], plan), "answer": answer, "asked": whatif.QUESTIONS[key][0],
+        "questions": whatif.QUESTIONS, "key": key, "link": link_of(answer.changes, answer.copies, plan.facts),
+    }  # fmt: skip
+    return render(request, "whatif/question.html", context)
+
+
+@access.for_site(access.EDIT)
+@require_POST
+def keep(request: HttpRequest, site: Site) -> HttpResponse:
+    plan = plan_of(site)
+    form = WhatIfForm(request.POST, facts=plan.facts)
+    opened = {
+        name[7:]: int(text) for name, text in request.POST.items() if name.startswith("opened-") and text.isdigit()
+    }
+    try:
+        if not form.is_valid():
+            raise Refused("A value cannot be: " + "; ".join(f"{what}: {why}" for _, what, why in form.wrong()))
+        changes, copies = form.changes(), form.copies()
+        count = keep_changes(
+            by=request.user, site=site, facts=plan.facts, changes=changes, copies=copies, opened=opened
+        )
+        messages.success(request, f"Kept: {count} records changed.")
+    except Refused as error:
+        messages.error(request, str(error))
+    return redirect("chapter", site.customer.code, site.code, "capacity")
