@@ -106,8 +106,9 @@ def of_net(
     variance = sum(web.tasks[place].variance for place in chain if best.state[place] != "done")
     position = {web.tasks[place].key: at for at, place in enumerate(web.order)}
     placed = sorted(
-        (Placed(web.tasks[at].key, begin, best.finish[at], best.who(at), best.state[at])
-         for at, begin in enumerate(best.start) if best.finish[at] is not None),
+        (Placed(task.key, begin, finish, best.who(at), best.state[at])
+         for at, (task, begin, finish) in enumerate(zip(web.tasks, best.start, best.finish, strict=True))
+         if finish is not None),
         key=lambda one: (one.start, one.finish, position[one.key]),
     )  # fmt: skip
     return Layout(

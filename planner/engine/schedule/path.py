@@ -137,7 +137,7 @@ def _paths(
     followers = {other for found in links.values() for other in found}
     first = [place for place in critical if place not in followers]
     found: list[tuple[str, ...]] = []
-    open_ends = [(place,) for place in reversed(first)]
+    open_ends: list[tuple[int, ...]] = [(place,) for place in reversed(first)]
     while open_ends and len(found) < MOST_PATHS:
         path = open_ends.pop()
         if links[path[-1]]:

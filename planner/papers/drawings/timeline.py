@@ -6,31 +6,29 @@ day hangs on is a full, wide bar with bold words; a wait is hatched.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from planner import chapters
-from planner.papers import fonts
 from planner.papers.drawings import timeline_lanes as lanes
+from planner.papers.drawings import timeline_words as tell
 from planner.papers.drawings.shapes import Drawing, Line, Polygon, Rect, Shape, Text, fit, key, width_of
-from planner.stages.day_words import count_words, length_words, number_words
+from planner.stages.day_words import length_words
 
 if TYPE_CHECKING:
     from planner.plan import Plan
     from planner.stages.day_results import Day, Lane
-    from planner.stages.outline import Outline
 
 WIDTH, LEFT, COLUMN = 800, 70, 190  # of the drawing at least; of the clock; of a column at least
 MOST_LANES = 8  # people with a column; the rest are counted
 NARROW = 0.9  # of a person's column: the one of the waits
 TITLE = "The on-site day"
-LUNCH = {"fill": "band"}
-PLAIN = {"fill": "paper", "stroke": "ink", "stroke_width": 1}
-CRITICAL = {"fill": "line"}
-WAIT = {"fill": "paper", "hatch": "edge", "stroke": "edge"}
-CRITICAL_WAIT = {"fill": "paper", "hatch": "line", "stroke": "line", "stroke_width": 2}
-DONE = {"fill": "desk", "stroke": "edge"}
+LUNCH: dict[str, Any] = {"fill": "band"}
+PLAIN: dict[str, Any] = {"fill": "paper", "stroke": "ink", "stroke_width": 1}
+CRITICAL: dict[str, Any] = {"fill": "line"}
+WAIT: dict[str, Any] = {"fill": "paper", "hatch": "edge", "stroke": "edge"}
+CRITICAL_WAIT: dict[str, Any] = {"fill": "paper", "hatch": "line", "stroke": "line", "stroke_width": 2}
+DONE: dict[str, Any] = {"fill": "desk", "stroke": "edge"}
 
 
 @dataclass(frozen=True)
@@ -54,7 +52,7 @@ def draw(plan: Plan, day: Day | None = None) -> Drawing:
         reasons = [f"It needs {', and '.join(day.missing)}."] if day.missing else ["Nothing can be laid out."]
         return _sentence(["The day is not laid out yet.", *reasons])
     if not day.bars:
-        return _sentence(["Nothing is left to do on the day.", *_notes(day)])
+        return _sentence(["Nothing is left to do on the day.", *tell.notes(day)])
     steps = plan.stages.steps
     titles = {bar.key: steps[bar.key].title if bar.key in steps else bar.key for bar in day.bars}
     shown = [lane for lane in day.lanes if lane.bars][:MOST_LANES]
@@ -68,7 +66,7 @@ def draw(plan: Plan, day: Day | None = None) -> Drawing:
     for lane, x, room in _across(columns, width):
         shapes += _column(sheet, lane, x, room, titles)
     foot, bottom = _foot(day, sheet.y(last) + 24, width)
-    return Drawing(width, bottom, (*shapes, *foot), TITLE, _description(day, columns, titles))
+    return Drawing(width, bottom, (*shapes, *foot), TITLE, tell.description(day, columns, titles))
 
 
 def _across(columns: list[Lane], width: float) -> Iterator[tuple[Lane, float, float]]:
@@ -84,71 +82,25 @@ def _across(columns: list[Lane], width: float) -> Iterator[tuple[Lane, float, fl
 # -- What stands above and below ---------------------------------------------------------------------
 
 
-def _when(day: Day) -> str:
-    date = f"{chapters.show_date(day.date)}, " if day.date else ""
-    return f"{date}{day.clock(0)} to {day.clock(day.length)}"
-
-
-def _outcome(day: Day) -> str:
-    """When it ends, and on how many of such days in time."""
-    finish = day.finish or 0.0
-    told = f"Done at {day.clock(finish)} if every step takes its mean time"
-    if day.simulated is not None:
-        told += f"; by {day.clock(day.length)} on {day.simulated.chance(day.length):.0%} of simulated days"
-    return f"{told.replace('%', ' %')}."
-
-
 def _head(day: Day, columns: list[Lane], width: float) -> tuple[list[Shape], float]:
-    shapes: list[Shape] = [fit(0, 14, _when(day), width, size=14, bold=True)]
-    lead = width_of(_when(day), 14, True) + 14
-    if lead + width_of(_outcome(day)) <= width:
-        shapes.append(Text(lead, 14, _outcome(day)))
+    shapes: list[Shape] = [fit(0, 14, tell.when(day), width, size=14, bold=True)]
+    lead = width_of(tell.when(day), 14, True) + 14
+    if lead + width_of(tell.outcome(day)) <= width:
+        shapes.append(Text(lead, 14, tell.outcome(day)))
         y = 44.0
     else:
-        shapes.append(fit(0, 33, _outcome(day), width))
+        shapes.append(fit(0, 33, tell.outcome(day), width))
         y = 62.0
-    for line in wrapped(_moved(day), width, most=4):
+    for line in tell.wrapped(tell.moved(day), width, most=4):
         shapes.append(fit(0, y - 8, line, width, size=12, role="stopper"))
         y += 17
     y += 6 if day.moved else 0
     for lane, x, room in _across(columns, width):
         name = lane.person.name if lane.person else "Waits"
-        told = f"{length_words(_work(day, lane))} of work" if lane.person else "nobody stands by"
+        under = f"{length_words(tell.work(day, lane))} of work" if lane.person else "nobody stands by"
         shapes.append(fit(x, y, name, room, size=13, bold=True))
-        shapes.append(fit(x, y + 15, told, room, size=11, role="soft"))
+        shapes.append(fit(x, y + 15, under, room, size=11, role="soft"))
     return shapes, y + 28
-
-
-def _work(day: Day, lane: Lane) -> float:
-    """Minutes of a person's work, without the breaks in it."""
-    if day.hours is None:
-        return lane.minutes
-    return sum(day.hours.open_between(bar.start, bar.finish) for bar in lane.bars)
-
-
-def _moved(day: Day) -> list[str]:
-    """What has no room on the day, if anything has none."""
-    if not day.moved:
-        return []
-    count, work = count_words(len(day.moved)), length_words(day.moved_work)
-    return [f"‡ No room on the day, to be done before it: {count}, {work} of work: {_numbers(day, day.moved)}."]
-
-
-def _notes(day: Day) -> list[str]:
-    """What else is not on the sheet: what is done by then, what gets a day of its own."""
-    shares = day.shares
-    told = (
-        ("Done before the day, because an image is sealed by then", shares.before),
-        ("Done already", shares.done),
-        ("On a day of its own, after this one", shares.own),
-    )
-    return [f"{words}: {_numbers(day, steps)}." for words, steps in told if steps]
-
-
-def _numbers(day: Day, chosen: tuple[Outline, ...]) -> str:
-    shares = day.shares
-    every = (*day.steps, *day.moved, *shares.before, *shares.done, *shares.own)
-    return ", ".join(number_words({one.key for one in chosen}, every))
 
 
 def _foot(day: Day, y: float, width: float) -> tuple[list[Shape], float]:
@@ -166,29 +118,11 @@ def _foot(day: Day, y: float, width: float) -> tuple[list[Shape], float]:
     shapes, tall = key(LEFT, y, entries, width - LEFT)
     y += tall + 8
     hidden = sum(1 for lane in day.lanes if lane.bars) - MOST_LANES
-    notes = [f"And {hidden} more people, not drawn." if hidden > 0 else "", *_notes(day)]
-    for line in wrapped([note for note in notes if note], width - LEFT):
+    notes = [f"And {hidden} more people, not drawn." if hidden > 0 else "", *tell.notes(day)]
+    for line in tell.wrapped([note for note in notes if note], width - LEFT):
         shapes.append(fit(LEFT, y + 10, line, width - LEFT, size=12))
         y += 17
     return shapes, y + 4
-
-
-def wrapped(notes: Iterable[str], room: float, size: float = 12, most: int = 12) -> Iterator[str]:
-    """Lines that fit; a note that needs more than ``most`` of them ends with an ellipsis."""
-    for note in notes:
-        line, count = "", 0
-        for word in note.split():
-            longer = f"{line} {word}".strip()
-            if line and fonts.width(longer, size) > room:
-                count += 1
-                if count == most:
-                    line += " …"
-                    break
-                yield line
-                line = word
-            else:
-                line = longer
-        yield line
 
 
 # -- The sheet ---------------------------------------------------------------------------------------
@@ -206,35 +140,42 @@ def _ground(sheet: Sheet) -> Iterator[Shape]:
             yield Line(LEFT - 6, sheet.y(minute), width, sheet.y(minute), "rule", 0.8)
     yield Line(LEFT - 6, sheet.top, LEFT - 6, sheet.y(sheet.last), "edge", 0.8)
     yield Line(LEFT - 6, sheet.y(day.length), width, sheet.y(day.length), "stopper" if over else "ink", 1.8)
-    marks = [(day.length, day.clock(day.length), "work ends")]
+    yield from _clock(sheet, finish, pause)
+
+
+def _clock(sheet: Sheet, finish: float, pause: tuple[float, float] | None) -> Iterator[Shape]:
+    """The times at the left: what ends when first, then the hours that have room beside it."""
+    day = sheet.day
+    marks = [(day.length, "work ends")]
     if abs(finish - day.length) > 1:
-        marks.append((finish, day.clock(finish), "all done"))
+        marks.append((finish, "all done"))
     now = day.layout.now if day.layout else 0.0
     if 0 < now <= sheet.last:
-        marks.append((now, day.clock(now), "now"))
+        marks.append((now, "now"))
         y = sheet.y(now)
         yield Polygon(((LEFT - 6, y - 5), (LEFT - 6, y + 5), (LEFT + 1, y)), "ink")
     if pause:
-        marks.append((pause[0], day.clock(pause[0]), "lunch"))
-    marks += [(minute, day.clock(minute), "") for minute in _hours(day, sheet.last)]
+        marks.append((pause[0], "lunch"))
+    marks += [(minute, "") for minute in _hours(day, sheet.last)]
     taken: list[tuple[float, float]] = []
-    for minute, clock, words in marks:
-        y = sheet.y(minute)
-        tall = 24 if words else 12
-        if all(y + tall <= begin or y >= end for begin, end in taken):
-            taken.append((y, y + tall))
-            main = words in ("work ends", "all done", "now")
-            yield Line(LEFT - 12, y, LEFT - 6, y, "ink" if main else "edge", 1.8 if main else 0.8)
-            yield Text(LEFT - 15, y + 4, clock, 12, "ink" if main else "soft", "end", main)
-            if words:
-                yield Text(LEFT - 15, y + 16, words, 11, "soft", "end")
+    for minute, words in marks:
+        y, tall = sheet.y(minute), 24 if words else 12
+        if any(y + tall > begin and y < end for begin, end in taken):
+            continue
+        taken.append((y, y + tall))
+        main = words in ("work ends", "all done", "now")
+        yield Line(LEFT - 12, y, LEFT - 6, y, "ink" if main else "edge", 1.8 if main else 0.8)
+        yield Text(LEFT - 15, y + 4, day.clock(minute), 12, "ink" if main else "soft", "end", main)
+        if words:
+            yield Text(LEFT - 15, y + 16, words, 11, "soft", "end")
 
 
 def _hours(day: Day, last: float) -> Iterator[float]:
     """The minutes at which an hour strikes, and the first one."""
     start = day.moment(0)
     first = (60 - start.minute) % 60 if start else 0
-    yield 0.0
+    if first:
+        yield 0.0
     step = 60 * max(1, round(last / 60 / 30))
     minute = float(first)
     while minute <= last:
@@ -315,22 +256,9 @@ def _bar(sheet: Sheet, bar: lanes.Bar, x: float, wide: float) -> Iterator[Shape]
         yield Polygon(((x, y - 6), (x + wide - 2, y - 6), (x + wide / 2 - 1, y)), "concern")
 
 
-# -- In words ----------------------------------------------------------------------------------------
-
-
-def _description(day: Day, columns: list[Lane], titles: Mapping[str, str]) -> str:
-    told = [f"{_when(day)}.", _outcome(day), *(note.removeprefix("‡ ") for note in _moved(day)), *_notes(day)]
-    for lane in columns:
-        who = lane.person.name if lane.person else "Waits"
-        steps = [f"{day.clock(bar.start)} {bar.number} {titles[bar.key]}{' (critical)' if bar.critical else ''}"
-                 for bar in lane.bars]  # fmt: skip
-        told.append(f"{who}: {'; '.join(steps)}.")
-    return " ".join(told)
-
-
 def _sentence(lines: list[str]) -> Drawing:
     """What must be known before there is a day to draw."""
     shapes: list[Shape] = [Text(0, 20, lines[0], 14, bold=True)]
-    rest = list(wrapped(lines[1:], WIDTH, 13))
+    rest = list(tell.wrapped(lines[1:], WIDTH, 13))
     shapes += [fit(0, 42 + at * 19, line, WIDTH, role="soft") for at, line in enumerate(rest)]
     return Drawing(WIDTH, 42 + len(rest) * 19, tuple(shapes), TITLE, " ".join(lines))
