@@ -28,7 +28,7 @@ from planner.engine import (
     surge,
 )
 from planner.facts import SiteFacts
-from planner.stages import day
+from planner.stages import confirmed, day
 
 
 class Plan:
@@ -107,12 +107,25 @@ class Plan:
         return stages.work_out(self)
 
     @functools.cached_property
+    def confirmed(self) -> tuple[confirmed.Confirmation, ...]:
+        return confirmed.confirmed(self)
+
+    @functools.cached_property
     def day(self) -> day.Day:
         return day.work_out(self)
 
     @functools.cached_property
     def review(self) -> review.Review:
         return review.review(self)
+
+    def everything(self) -> Plan:
+        """Works out every room now; what a test or a bench asks for, a page never does."""
+        for name in ROOMS:
+            getattr(self, name)
+        return self
+
+
+ROOMS = tuple(name for name, one in vars(Plan).items() if isinstance(one, functools.cached_property))
 
 
 def work_out(facts: SiteFacts) -> Plan:

@@ -15,9 +15,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Rest:
-    """One room's entry: ``facts`` it reads, ``how`` it works them out, ``source`` of the formula."""
+    """One room's entry: ``facts`` it reads, ``how`` it works them out, ``source`` of the formula.
+
+    ``section`` is its number in chapter 8, ``at`` that section's name in the page.
+    """
 
     room: str
+    section: str
+    at: str
     title: str
     facts: str
     how: str
@@ -50,6 +55,10 @@ def rests_of(plan: Plan, room: str) -> Rests:
     return Rests(listed()[room], tuple(plan.numbers.all[key] for key in plan.numbers.used.get(room, ())))
 
 
-def used_by(plan: Plan, key: str) -> list[Rest]:
-    """The rooms of chapter 8 that ask for a planning number: where it matters."""
-    return [entry for room, entry in listed().items() if any(one.key == key for one in rests_of(plan, room).numbers)]
+def uses(plan: Plan) -> dict[str, list[Rest]]:
+    """Where each planning number matters: the rooms of chapter 8 that ask for it, by the number's key."""
+    found: dict[str, list[Rest]] = {}
+    for room, entry in listed().items():
+        for one in rests_of(plan, room).numbers:
+            found.setdefault(one.key, []).append(entry)
+    return found

@@ -71,7 +71,7 @@ def _store(number: int) -> dict:
 def _template(number: int) -> dict:
     return {"name": f"course {number + 1:02}", "image": ("office", "studio", "lab")[number % 3],
             "network": f"desktops-{1 + number % 8:02}", "memory_gib": (4, 6, 8)[number % 3], "vcpu": 2, "most": 29,
-            "standby": 3, "reset_rule": ("sign-out", "nightly")[number % 2], "name_prefix": f"nm-c{number + 1:02}-",
+            "standby": 6, "reset_rule": ("sign-out", "nightly")[number % 2], "name_prefix": f"nm-c{number + 1:02}-",
             "name_digits": 3, "growth_gib": 6, "protocol": "RDP", "profile_place": "profile share on files-1"}  # fmt: skip
 
 

@@ -159,7 +159,8 @@ def test_every_room_tells_what_it_rests_on():
     keys = {room: {one.key for one in rests.rests_of(plan, room).numbers} for room in rests.listed()}
     assert "host.vcpu-per-core" in keys["placement"] and "seats.risk" in keys["concurrency"]
     assert "storage.free-share" in keys["storage"] and "facility.voltage" in keys["facility"]
-    assert [one.room for one in rests.used_by(plan, "storage.free-share")] == ["storage"]
+    assert [one.room for one in rests.uses(plan)["storage.free-share"]] == ["storage"]
+    assert [one.section for one in rests.uses(plan)["desktop.memory-overhead-gib"]] == ["8.1", "8.4"]
 
 
 numbers = st.one_of(st.none(), st.integers(-5, 10**6), st.floats(allow_nan=True, allow_infinity=True))

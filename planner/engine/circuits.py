@@ -92,7 +92,8 @@ def _least(loads: Sequence[float], order: list[int], limit: float) -> int:
 
 def _into(loads: Sequence[float], order: list[int], limit: float, count: int) -> list[list[int]] | None:
     """The loads on ``count`` circuits, by trying; ``None`` when that cannot be, or was not found in time."""
-    room, circuits, tries = [limit] * count, [[] for _ in range(count)], TRIES
+    room, tries = [limit] * count, TRIES
+    circuits: list[list[int]] = [[] for _ in range(count)]
     if len(order) > SEARCHED:
         return None
 

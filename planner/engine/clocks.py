@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from planner.assumptions import Numbers
 from planner.engine.capacity import counting_hosts, positive
 from planner.engine.flow_ends import Ends
-from planner.facts import Host, Record, Ref, Server, SiteFacts
+from planner.facts import Appliance, Host, Record, Ref, Server, Service, SiteFacts
 
 SOURCES_KEPT = 8  # of one text; nobody lists more
 _PARTS = re.compile(r"[,;\s]+")
@@ -233,6 +233,7 @@ def _others(facts: SiteFacts) -> Iterator[tuple[str, Source]]:
     """Addresses and names that point at a machine of the plan, beyond servers, hosts and devices."""
     for network in facts.networks:
         yield network.gateway.strip(), Source("gateway", network.gateway.strip(), network.ref.at("gateway"))
-    for record in (*facts.appliances, facts.service):
+    machines: list[Appliance | Service] = [*facts.appliances, facts.service]
+    for record in machines:
         for text in (record.name, record.address):
             yield text.strip().casefold(), Source("device", record.label, record.ref)

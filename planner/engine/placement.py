@@ -14,7 +14,7 @@ from __future__ import annotations
 import functools
 import math
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from planner.assumptions import Numbers
 from planner.engine import capacity, packing
@@ -25,6 +25,7 @@ from planner.facts import Id, SiteFacts
 
 __all__ = ["HostDown", "HostLoad", "Placement", "work_out"]
 
+SMALL = 64  # hosts × kinds of desktop: up to here everything is solved exactly, whatever the answer is
 HOSTS_DOWN = 200  # different hosts that are taken down in turn; a site with more is not one site
 
 
@@ -163,6 +164,8 @@ def work_out(facts: SiteFacts, numbers: Numbers, storage: Storage) -> Placement:
         return Placement(hosts=hosts, missing=tuple(dict.fromkeys(missing)), unchecked=sizes.unchecked, **totals)
     work = packing.Work()
     packed = packing.pack(sizes.problem, work)
+    if not packed.fits and len(sizes.problem.bins) * len(sizes.problem.classes) > SMALL:
+        work.solver_seconds = 0.0  # how many more go without with a host down is then not worth its time
     without = _each_down(sizes, packed, work)
     return Placement(
         hosts=loads_of(sizes, packed.placed),
@@ -260,7 +263,9 @@ def _each_down(sizes: Sizes, packed: packing.Packed, work: packing.Work) -> tupl
         if other is not None:
             answer = _swapped(answers[other], other, at)
         elif len(answers) < HOSTS_DOWN and work.steps > 0:
-            answer = answers[at] = packing.one_down(problem, packed, at, work)
+            answer = packing.one_down(problem, packed, at, work)
+            # nobody leaves out fewer with a host down than with every host there
+            answer = answers[at] = replace(answer, left_at_least=max(answer.left_at_least, packed.left_at_least))
         else:
             total = problem.total
             answer = packing.Packed(tuple((0,) * (len(problem.bins) - 1) for _ in problem.classes), total, 0)

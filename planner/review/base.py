@@ -26,7 +26,7 @@ import dataclasses
 import functools
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from planner import catalogue
 from planner.facts import Acceptance, Ref
@@ -60,7 +60,7 @@ class Hit:
 
     __slots__ = ("also", "at", "mend", "twin", "words")
 
-    def __init__(self, at: Ref, *, mend: Mend | None = None, also: tuple[Ref, ...] = (), twin: str = "", **words):
+    def __init__(self, at: Ref, *, mend: Mend | None = None, also: tuple[Ref, ...] = (), twin: str = "", **words: Any):
         self.at, self.mend, self.also, self.twin, self.words = at, mend, also, twin, words
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from planner.engine.clocks import Source, Taker
 from planner.review.base import Hit, rule
@@ -18,7 +18,7 @@ def _takers(plan: Plan, kind: str) -> list[Taker]:
     return [taker for taker in plan.clocks.takers if taker.ref.kind == kind]
 
 
-def _together(takers: list[Taker], **words: str) -> Hit:
+def _together(takers: list[Taker], **words: Any) -> Hit:
     """One hit about several takers, at the first one's time source."""
     first, *others = takers
     names = and_list([taker.label for taker in takers])
@@ -46,7 +46,7 @@ def _way(names: tuple[str, ...], most: int = 6) -> str:
     return " → ".join(shown)
 
 
-def _drift(plan: Plan) -> dict[str, str]:
+def _drift(plan: Plan) -> dict[str, Any]:
     """How soon a clock that nobody corrects is too far out."""
     return {"days": show(plan.clocks.drift_days, 0) or "some", "tolerance": show(plan.clocks.tolerance_minutes)}
 

@@ -6,7 +6,7 @@ What the room has is not a fact but an assumption; while nobody has set it, thes
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from planner.engine.facility import ups_minutes
 from planner.facts import Ref
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from planner.plan import Plan
 
 
-def _of_all(plan: Plan, field: str, **words: str) -> Iterator[Hit]:
+def _of_all(plan: Plan, field: str, **words: Any) -> Iterator[Hit]:
     """One hit about all hosts whose figure is known, at the first one's field."""
     known = [one for one in plan.facility.hosts if getattr(one, field) is not None]
     if known:

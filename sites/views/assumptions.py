@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from planner.assumptions import Assumption, Numbers, listed
 from planner.chapters import BY_SLUG
 from planner.facts import Assumed as AssumedFact
+from planner.rests import uses
 from sites import access
 from sites.actions import assumptions as actions
 from sites.forms.assumptions import AssumptionForm
@@ -63,7 +64,7 @@ def _save(request: HttpRequest, site: Site | None, form: AssumptionForm, key: st
 @require_safe
 def site_list(request: HttpRequest, site: Site) -> HttpResponse:
     plan = plan_of(site)
-    context = {**frame(request, site, BY_SLUG["capacity"], plan), "groups": grouped(plan.numbers)}
+    context = {**frame(request, site, BY_SLUG["capacity"], plan), "groups": grouped(plan.numbers), "uses": uses(plan)}
     return render(request, "assumptions/site.html", context)
 
 

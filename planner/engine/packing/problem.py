@@ -66,7 +66,7 @@ class Work:
     """What is left to spend: greedy steps, and seconds of the exact solver's own clock."""
 
     steps: int = STEPS
-    solver_seconds: float = 1.5
+    solver_seconds: float = 0.6
     solver_calls: int = 0
     reach: dict[tuple, int] = field(default_factory=dict)
 

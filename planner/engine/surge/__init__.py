@@ -19,7 +19,7 @@ from dataclasses import dataclass, field
 from planner.assumptions import Numbers
 from planner.engine.placement import Placement
 from planner.engine.surge import search
-from planner.engine.surge.answers import Course, Curve, TemplateMorning, TemplateNeed, Waits, waits_of
+from planner.engine.surge.answers import Course, Curve, TemplateMorning, Waits, waits_of
 from planner.engine.surge.arrivals import Arrivals, draw
 from planner.engine.surge.handouts import EFFORT, HandOuts, hand_out
 from planner.engine.surge.morning import MORNING_MOST, Host, Morning, Stock, one_down, planned
@@ -27,7 +27,7 @@ from planner.engine.surge.standby_poisson import busiest_mean, none_ready, ready
 from planner.facts import Id, SiteFacts
 
 __all__ = [
-    "Busiest", "Course", "Curve", "Surge", "TemplateMorning", "TemplateNeed", "Waits", "none_ready", "ready_at_once",
+    "Busiest", "Course", "Curve", "Surge", "TemplateMorning", "Waits", "none_ready", "ready_at_once",
     "smallest_standby", "work_out",
 ]  # fmt: skip
 
@@ -105,22 +105,6 @@ class Surge:
     def one_down(self) -> Course | None:
         """The same with a host down; ``None`` with fewer than two hosts."""
         return next(iter(self._courses[1:]), None)
-
-    @functools.cached_property
-    def templates(self) -> tuple[TemplateNeed, ...]:
-        """Every template in short; those that could not be worked out come last, with what is missing."""
-        there, down = self.all_there, self.one_down
-        found = []
-        for stock in self.morning.stocks:
-            one, without = (course.of(stock.template_id) if course else None for course in (there, down))
-            found.append(
-                TemplateNeed(
-                    stock.template_id, stock.name, stock.standby,
-                    one.waits if one else None, one.meets if one else None,
-                    one.smallest if one else 0, without.smallest if without else None,
-                )
-            )  # fmt: skip
-        return (*found, *(TemplateNeed(one.template_id, one.name, missing=one.missing) for one in self.morning.lacking))
 
     @property
     def glance(self) -> tuple[Course, ...]:

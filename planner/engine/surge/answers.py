@@ -68,22 +68,6 @@ class TemplateMorning:
     sure: bool
 
 
-@dataclass(frozen=True, slots=True)
-class TemplateNeed:
-    """One template's morning in short, for a table: as it is planned with every host there (``waits``,
-    ``meets``), the smallest standby that meets the target then (``standby_needed``) and with the worst host
-    down (``needed_one_down``). ``None``: no standby does, or it is ``missing`` something."""
-
-    template_id: Id
-    name: str
-    standby: int | None = None
-    waits: Waits | None = None
-    meets: bool | None = None
-    standby_needed: int | None = None
-    needed_one_down: int | None = None
-    missing: tuple[str, ...] = ()
-
-
 @dataclass(frozen=True)
 class Course:
     """How the morning goes with every host there, or with the host ``down``.
@@ -123,23 +107,21 @@ class Course:
 def waits_of(paths: Sequence[Path], target: float) -> Waits | None:
     """Waits of everybody on these paths, ``target`` in seconds; ``None`` when nobody comes."""
     runs = len(paths[0].arrivals) if paths else 0
-    came = [np.isfinite(path.arrivals) for path in paths]
-    people = np.zeros(runs)
-    over, parts = np.zeros(runs), []
-    for path, there in zip(paths, came, strict=True):
-        people += there.sum(axis=1)
-        over += (path.given > path.arrivals + target).sum(axis=1)  # nobody's inf is not more than inf
+    people, over, parts = np.zeros(runs), np.zeros(runs), []
+    for path in paths:
+        there = path.arrivals < np.inf
+        people += np.count_nonzero(there, axis=1)
+        over += np.count_nonzero(path.given > path.arrivals + target, axis=1)  # nobody's inf is not more than inf
         parts.append(path.given[there] - path.arrivals[there])
-    total = float(people.sum())
+    total, late = float(people.sum()), float(over.sum())
     if not total:
         return None
     waits = np.sort(np.concatenate(parts))
     median, p95, p99 = (float(waits[max(0, math.ceil(share * len(waits)) - 1)]) for share in (0.5, 0.95, 0.99))
-    share = float(over.sum()) / total
-    scatter = float(((over - share * people) ** 2).sum())
+    scatter = float(((over - late / total * people) ** 2).sum())
     error = math.sqrt(scatter * runs / max(1, runs - 1)) / total
-    none = float(np.isinf(waits).sum()) / runs
-    return Waits(total / runs, median, p95, p99, float(over.sum()) / runs, share, error, none)
+    none = np.count_nonzero(waits == np.inf) / runs
+    return Waits(total / runs, median, p95, p99, late / runs, late / total, error, none)
 
 
 def curve(stocks: Sequence[Stock], paths: Sequence[Path]) -> Curve | None:

@@ -18,6 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.engine.surge.builds import in_order
 from planner.engine.surge.morning import DAY, Group, Morning
 
 SEED = 20_260_302
@@ -37,50 +38,57 @@ class Arrivals:
 
 
 def draw(morning: Morning, runs: int) -> Arrivals:
-    """So many mornings' sign-ins. The same morning gives the same sign-ins, on every machine."""
+    """So many mornings' sign-ins. The same morning gives the same sign-ins every time."""
     drawn: list[list[tuple[np.ndarray, np.ndarray]]] = [[] for _ in morning.stocks]
+    ends = morning.ends
     for group in morning.groups:
         if group.people:
-            drawn[group.stock].append(_group(group, morning, runs))
-    parts = [_in_order(pairs, runs) for pairs in drawn]
-    ends = np.cumsum([0, *(times.shape[1] for times, _ in parts)]).tolist()
+            drawn[group.stock].append(_group(group, morning, runs, ends))
+    parts = [_sorted(pairs, runs) for pairs in drawn]
+    bounds = np.cumsum([0, *(times.shape[1] for times, _ in parts)]).tolist()
     return Arrivals(
         np.concatenate([np.empty((runs, 0)), *(times for times, _ in parts)], axis=1),
         np.concatenate([np.empty((runs, 0)), *(sessions for _, sessions in parts)], axis=1),
-        tuple(map(slice, ends[:-1], ends[1:])),
+        tuple(map(slice, bounds[:-1], bounds[1:])),
     )
 
 
-def _in_order(pairs: list[tuple[np.ndarray, np.ndarray]], runs: int) -> tuple[np.ndarray, np.ndarray]:
+def _sorted(pairs: list[tuple[np.ndarray, np.ndarray]], runs: int) -> tuple[np.ndarray, np.ndarray]:
     if not pairs:
         return np.empty((runs, 0)), np.empty((runs, 0))
     times = np.concatenate([one for one, _ in pairs], axis=1)
     sessions = np.concatenate([one for _, one in pairs], axis=1)
-    width = int(np.isfinite(times).sum(axis=1).max(initial=0))
-    order = np.argsort(times, axis=1, kind="stable")[:, :width]
+    order = in_order(times)
     return np.take_along_axis(times, order, axis=1), np.take_along_axis(sessions, order, axis=1)
 
 
-def _group(group: Group, morning: Morning, runs: int) -> tuple[np.ndarray, np.ndarray]:
+def _group(group: Group, morning: Morning, runs: int, ends: float) -> tuple[np.ndarray, np.ndarray]:
     shape = (runs, group.people)
     times = _within_the_day(group.around + group.spread * _random(group, 0).standard_normal(shape), group)
-    times[_random(group, 1).random(shape) >= group.share] = math.inf
-    spread = morning.session_spread
-    lengths = _random(group, 2)
-    sessions = group.session * (1 + spread * (2 * lengths.random(shape) - 1))
+    evenly = _random(group, 1).random((runs, 2, group.people))
+    times = np.where(evenly[:, 0] < group.share, times, math.inf)
+    sessions = _lengths(group, morning, evenly[:, 1])
+    if group.sign_ins <= 1 or times.min() + sessions.min() + morning.break_seconds > ends:
+        return times, sessions
     all_times, all_sessions = [times], [sessions]
-    more = _random(group, 3).random(shape) < group.sign_ins % 1
-    for turn in range(1, math.ceil(group.sign_ins)):
+    turns = math.ceil(group.sign_ins)
+    again, more = _random(group, 2).random((runs, turns, group.people)), _random(group, 3).random(shape)
+    for turn in range(1, turns):
         times = times + sessions + morning.break_seconds
         if turn > group.sign_ins - 1:
-            times[~more] = math.inf
-        times[times > morning.ends] = math.inf
+            times[more >= group.sign_ins % 1] = math.inf
+        times[times > ends] = math.inf
         if not np.isfinite(times).any():
             break
-        sessions = group.session * (1 + spread * (2 * lengths.random(shape) - 1))
+        sessions = _lengths(group, morning, again[:, turn])
         all_times.append(times)
         all_sessions.append(sessions)
     return np.concatenate(all_times, axis=1), np.concatenate(all_sessions, axis=1)
+
+
+def _lengths(group: Group, morning: Morning, evenly: np.ndarray) -> np.ndarray:
+    """Sessions, evenly between the shortest and the longest; ``evenly`` is 0 … 1."""
+    return group.session * (1 + morning.session_spread * (2 * evenly - 1))
 
 
 def _within_the_day(times: np.ndarray, group: Group) -> np.ndarray:

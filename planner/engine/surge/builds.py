@@ -33,6 +33,15 @@ class Ground:
         return self.seconds * (1 + self.slowdown * np.arange(self.slots + 1.0))
 
 
+def in_order(times: np.ndarray) -> np.ndarray:
+    """The columns of each row by their times, those that are ``inf`` left out as far as they are so in every row.
+
+    At one time the first in the row is the first.
+    """
+    width = int(np.isfinite(times).sum(axis=1).max(initial=0))
+    return np.argsort(times, axis=1, kind="stable")[:, :width]
+
+
 def ready_times(asked: np.ndarray, hosts: np.ndarray, ground: Ground, order: np.ndarray | None = None) -> np.ndarray:
     """When each build is ready, in the shape of ``asked``: [morning, build], seconds, ``inf`` for none.
 
@@ -41,8 +50,7 @@ def ready_times(asked: np.ndarray, hosts: np.ndarray, ground: Ground, order: np.
     for (``inf``) may stand anywhere in it. At one time, the first in the row is the first.
     """
     if order is None and not (asked[:, 1:] >= asked[:, :-1]).all():
-        steps = int(np.isfinite(asked).sum(axis=1).max(initial=0))
-        order = np.argsort(asked, axis=1, kind="stable")[:, :steps]
+        order = in_order(asked)
     found = np.full(asked.shape, np.inf)
     size = max(64, LANES // (hosts.shape[2] * ground.slots))
     for start in range(0, len(asked), size):

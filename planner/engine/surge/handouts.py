@@ -31,7 +31,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.engine.surge.arrivals import Arrivals
-from planner.engine.surge.builds import Ground, ready_times
+from planner.engine.surge.builds import Ground, in_order, ready_times
 from planner.engine.surge.morning import REBUILT, STAYS, Morning, Stock
 
 # steps × mornings that rounds may take together, a step counting as a few mornings more: where very many
@@ -106,10 +106,7 @@ class _Lanes:
         self.all = np.arange(self.count)
         self.ground = Ground(morning.slots, morning.build_seconds, morning.slowdown)
         self.came = np.isfinite(arrivals.times)
-        most_came = int(self.came.sum(axis=1).max(initial=0))
-        self.order = None  # of one template's people: as they stand
-        if len(self.of) > 1:
-            self.order = np.argsort(arrivals.times, axis=1, kind="stable")[:, :most_came]
+        self.order = in_order(arrivals.times) if len(self.of) > 1 else None  # of one template's: as they stand
         self.starts = np.zeros((len(ways), columns), bool)  # whether the person's asking starts a build
         self.hosts = np.ones((len(ways), columns, len(morning.hosts)), bool)
         self.rebuilt, self.stays = np.zeros(columns, bool), np.zeros(columns, bool)
@@ -173,7 +170,7 @@ class _Lanes:
         outs = given + self._of_run(lanes, self.sessions)
         if self.stays.any():
             outs[:, self.stays] = np.inf
-        np.copyto(outs, np.inf, where=outs > self.ends)
+        outs = np.where(outs > self.ends, np.inf, outs)
         rows = np.flatnonzero(np.isfinite(outs).any(axis=1))
         if len(rows):
             last = np.where(self.came[lanes[rows] % self.runs], given[rows], -np.inf).max(axis=1)

@@ -96,8 +96,9 @@ def smallest(
 
 def _calm(morning: Morning, arrivals: Arrivals) -> bool:
     """Whether no desktop can come back during the morning, however little anybody waits."""
+    ends = morning.ends
     return not any(
-        stock.back != STAYS and (arrivals.times[:, at] + arrivals.sessions[:, at]).min(initial=np.inf) <= morning.ends
+        stock.back != STAYS and (arrivals.times[:, at] + arrivals.sessions[:, at]).min(initial=np.inf) <= ends
         for stock, at in zip(morning.stocks, arrivals.of, strict=True)
     )
 
@@ -172,4 +173,4 @@ class _Planned:
         late = self.late[:, standby:]
         served = in_order[:, : late.shape[1]]
         width = served.shape[1]
-        return int((served > late[:, :width]).sum()) + int(np.isfinite(late[:, width:]).sum())
+        return int(np.count_nonzero(served > late[:, :width]) + np.count_nonzero(late[:, width:] < np.inf))
