@@ -1,8 +1,21 @@
 """The Django app that keeps the records."""
 
 from django.apps import AppConfig
+from django.core import checks
 
 
 class SitesConfig(AppConfig):
     name = "sites"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        checks.register(catalogue_is_whole)
+
+
+def catalogue_is_whole(app_configs, **kwargs) -> list[checks.CheckMessage]:
+    """Says at the start what is wrong in ``fixtures/catalogue``, before somebody meets it on site."""
+    from planner import whole
+
+    return [
+        checks.Error(error, hint="Mend the entry in fixtures/catalogue.", id="sites.E001") for error in whole.faults()
+    ]

@@ -2,6 +2,7 @@
 
 from allauth.mfa.utils import is_mfa_enabled
 from django.contrib.auth.decorators import login_required
+from django.core.paginator import Paginator
 from django.db import connection
 from django.db.models import Q
 from django.http import HttpRequest, HttpResponse, JsonResponse
@@ -9,6 +10,8 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from sites import access
+
+SITES_A_PAGE, CUSTOMERS_SHOWN = 50, 50
 
 
 def health(request: HttpRequest) -> JsonResponse:
@@ -21,13 +24,17 @@ def health(request: HttpRequest) -> JsonResponse:
 
 @login_required
 def home(request: HttpRequest) -> HttpResponse:
-    """The sites one may see: what needs attention first."""
+    """The sites one may see: what needs attention first. For htmx only the list, while somebody types."""
     q = request.GET.get("q", "").strip()[:100]
-    sites = access.sites_of(request.user).order_by("-stoppers", "on_site_date", "name")
+    sites = access.sites_of(request.user).order_by("-stoppers", "on_site_date", "name", "pk")
+    customers = access.customers_of(request.user)
     if q:
         sites = sites.filter(Q(name__icontains=q) | Q(customer__name__icontains=q) | Q(code__icontains=q))
-    context = {"sites": sites[:50], "q": q, "customers": access.customers_of(request.user)[:50]}
-    return render(request, "home.html", context)
+        customers = customers.filter(Q(name__icontains=q) | Q(code__icontains=q) | Q(reference__icontains=q))
+    pages = Paginator(sites, SITES_A_PAGE)
+    context = {"page": pages.get_page(request.GET.get("page")), "q": q, "customers": customers[: CUSTOMERS_SHOWN + 1],
+               "shown": CUSTOMERS_SHOWN}  # fmt: skip
+    return render(request, "_sites.html" if request.htmx else "home.html", context)
 
 
 @login_required
