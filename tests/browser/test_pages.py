@@ -7,9 +7,13 @@ from django.core.management import call_command
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 BENCH = "/at/larkfield/bench/"
+MILL = "/at/larkfield/mill/"
 PAGES = [
-    "/", "/at/larkfield/", BENCH + "brief/", BENCH + "networks/", BENCH + "hosts/?add=hosts", BENCH + "stages/",
-    BENCH + "stages/2/", BENCH + "papers/", BENCH + "changes", BENCH + "paste/hosts",
+    "/", "/you", "/at/larkfield/", BENCH + "brief/", BENCH + "networks/", BENCH + "hosts/?add=hosts",
+    BENCH + "desktops/", BENCH + "capacity/", MILL + "capacity/", BENCH + "addresses/",
+    BENCH + "stages/", BENCH + "stages/2/", BENCH + "papers/", BENCH + "changes", BENCH + "paste/hosts",
+    BENCH + "assumptions", BENCH + "assume/storage.free-share", MILL + "what-if", MILL + "ask/buy-for-more",
+    BENCH + "copy", BENCH + "remove-site", "/sign-in/password/change/", "/at/larkfield/harbour/papers/",
 ]  # fmt: skip
 
 
@@ -87,3 +91,52 @@ def test_a_check_is_answered_at_360_px(open_page):
     page.get_by_label("Proof, what was seen").fill("Signed letter, page 2.")
     page.get_by_role("button", name="Answer").click()
     page.get_by_text("Signed letter, page 2.").wait_for()
+
+
+def test_values_are_tried_without_saving(open_page):
+    """The what-if panel: figures move while somebody types, and are gone when they leave it."""
+    page = open_page("tom@larkfield.example")
+    page.goto(MILL + "capacity/")
+    page.get_by_role("link", name="What if…").click()
+    page.get_by_text("Nothing tried yet").wait_for()
+    most = page.get_by_label("front desk, Most")
+    most.press("Control+A")
+    most.press_sequentially("90")
+    page.get_by_role("heading", name="What moves").wait_for()
+    page.locator(".moves tr", has_text="Desktops planned, at most").get_by_text("106").wait_for()
+    assert most.evaluate("box => box === document.activeElement")  # typing goes on
+    most.press("Control+A")
+    most.press_sequentially("lots")
+    page.get_by_role("heading", name="There is a problem").wait_for()
+    page.get_by_label("front desk, Most").press("Control+A")
+    page.get_by_label("front desk, Most").press_sequentially("22")
+    page.get_by_role("button", name="Keep this").click()
+    page.get_by_text("Kept: 1 records changed.").wait_for()
+    page.goto(MILL + "desktops/")
+    assert page.locator("tbody", has_text="front desk").first.get_by_text("22", exact=True).is_visible()
+    assert [
+        said for said in open_page.errors if "422" not in said
+    ] == []  # the browser tells refusals of its own accord
+
+
+def test_two_people_see_each_other_and_that_the_site_moved(open_page):
+    first, second = open_page("noor@larkfield.example"), open_page("tom@larkfield.example")
+    first.goto(BENCH + "networks/")
+    first.wait_for_timeout(2600)  # an open page says so after two seconds
+    second.goto(BENCH + "hosts/")
+    second.get_by_text("Noor Marsh is here too, in 2 Networks").wait_for()
+    first.get_by_role("link", name="Edit also-everything").click()
+    first.get_by_label("VLAN").fill("44")
+    first.get_by_role("button", name="Save").click()
+    first.get_by_text("Saved.").first.wait_for()
+    second.get_by_role("link", name="The site has moved on").wait_for()
+    assert second.evaluate("document.body.scrollWidth") <= 1440
+
+
+def test_home_searches_while_somebody_types(open_page):
+    page = open_page("noor@larkfield.example")
+    page.goto("/")
+    page.get_by_label("Search customers and sites").press_sequentially("mill")
+    page.get_by_text("1 site for “mill”").wait_for()
+    assert page.get_by_role("rowheader", name="Back-room bench").count() == 0
+    assert page.get_by_label("Search customers and sites").evaluate("box => box === document.activeElement")
