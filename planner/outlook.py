@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -88,4 +89,14 @@ ROOMS = ("capacity", "datastores", "leases", "seats", "morning", "line", "recove
 
 def capacity_findings(plan: Plan) -> list[Finding]:
     """Open findings about what chapter 8 works out; they stand beside the field to change, in other chapters."""
-    return [one for one in plan.review.open() if one.chapter != 8 and RULES[one.key].__module__.split(".")[-1] in ROOMS]
+    return [one for one in plan.review.open() if one.chapter != 8 and _group(one) in ROOMS]
+
+
+def of_things(findings: Iterable[Finding]) -> list[Finding]:
+    """Those about what is planned or built, not about how far the work has come."""
+    return [one for one in findings if _group(one) not in ("stages", "day", "brief")]
+
+
+def _group(finding: Finding) -> str:
+    """The module of the review that a finding's rule stands in."""
+    return RULES[finding.key].__module__.rpartition(".")[2]

@@ -186,7 +186,7 @@ def work_out(facts: SiteFacts, numbers: Numbers | None = None) -> Addressing:
         problems=tuple(_problems(claims, by_id)),
         overlaps=tuple(_overlaps(spans)),
         ipv6=tuple(ipv6),
-        ipv6_clashes=claims_module.clashes(ipv6, facts),
+        ipv6_clashes=claims_module.clashes_of_version_6(ipv6, facts),
     )
 
 

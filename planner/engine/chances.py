@@ -9,7 +9,7 @@ People who come and go together (a meeting of the whole house) are not by themse
 share at once is the one of that day.
 
 Source: W. Feller, An Introduction to Probability Theory and Its Applications, vol. 1, 3rd ed., ch. VI
-§3 (ratio of neighbouring binomial terms) and ch. XI §2 (convolution).
+§3 (ratio of neighbouring binomial terms) and ch. XI §2 (convolution), from memory.
 """
 
 from __future__ import annotations

@@ -53,7 +53,7 @@ def _fullest(loads: Sequence[float], order: list[int], limit: float) -> list[lis
     """Circuit by circuit, each with the largest load left and those others that fill it best.
 
     Source: Gupta & Ho, A new heuristic algorithm for the one-dimensional bin-packing problem, Production
-    Planning & Control 10(6), 1999 (least slack in every bin).
+    Planning & Control 10(6), 1999 (least slack in every bin; from memory).
     """
     circuits, left = [], list(order)
     while left:

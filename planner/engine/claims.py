@@ -127,6 +127,19 @@ def clashes(claims: list[Claim], facts: SiteFacts) -> tuple[Clash, ...]:
     return tuple(found)
 
 
+def clashes_of_version_6(claims: list[Claim], facts: SiteFacts) -> tuple[Clash, ...]:
+    """As :func:`clashes`. A link-local address names a machine on its own link only (RFC 4291 §2.5.6), so two
+    of them clash in one network and not in two, nor where the network is not known."""
+    links: dict[tuple, list[Claim]] = {}
+    for claim in claims:
+        link: tuple = ()
+        if ipaddress.IPv6Address(claim.address).is_link_local:
+            link = ("in", claim.network_id) if claim.network_id is not None else ("of", claim.holder)
+        links.setdefault(link, []).append(claim)
+    found = [clash for same_link in links.values() for clash in clashes(same_link, facts)]
+    return tuple(sorted(found, key=lambda clash: clash.address))
+
+
 def _rivals(same: list[Claim], facts: SiteFacts) -> tuple[Claim, ...]:
     """Claims to one address, less those that speak of a machine already among them."""
     roles = {claim.role for claim in same}

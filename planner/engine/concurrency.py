@@ -8,7 +8,7 @@ Walk-up seats, where people come by from a large crowd that nobody can count, fo
 A load is in erlangs: people who come by an hour × hours each stays.
 
 Source: A. K. Erlang, Solution of some Problems in the Theory of Probabilities of Significance in
-Automatic Telephone Exchanges, 1917; the recursion is common practice in teletraffic engineering.
+Automatic Telephone Exchanges, 1917 (from memory); the recursion is common practice in teletraffic engineering.
 """
 
 from __future__ import annotations

@@ -26,7 +26,8 @@ from planner.engine.storage import Storage
 from planner.facts import Datastore, Host, Id, Network, Ref, SiteFacts
 
 HEADERS = 20 + 20  # IPv4 and TCP without options. Source: RFC 791 section 3.1, RFC 9293 section 3.1
-# preamble and start delimiter, addresses and type, check sequence, gap. Source: IEEE 802.3-2022 clauses 3 and 4
+# preamble and start delimiter, addresses and type, check sequence, gap.
+# Source: IEEE 802.3-2022 clauses 3 and 4 (as quoted in code)
 FRAMING = 8 + 14 + 4 + 12
 LEAST_MTU, MOST_MTU = 68, 65_535  # Source: RFC 791 sections 3.1 and 3.2
 

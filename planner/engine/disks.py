@@ -30,7 +30,7 @@ def raid_usable_disks(raid: str, disks: int | None, hot_spares: int | None = 0) 
 
 
 def gb_to_gib(gb: float) -> float:
-    """Decimal GB, as disks are sold, in GiB: 10⁹ / 2³⁰. Source: IEC 80000-13."""
+    """Decimal GB, as disks are sold, in GiB: 10⁹ / 2³⁰. Source: IEC 80000-13 (from memory)."""
     return gb * 1e9 / GIB
 
 
@@ -38,7 +38,8 @@ def disk_operations(seek_ms: float, rpm: float) -> float | None:
     """Random operations a second of a turning disk: 1000 / (seek + half a turn), both in ms.
 
     Half a turn is 30000/rpm ms. ``None`` unless both are positive.
-    Source: Patterson & Hennessy, Computer Organization and Design, disk storage (half a turn on average).
+    Source: Patterson & Hennessy, Computer Organization and Design, disk storage (half a turn on average;
+    from memory).
     """
     if not (seek_ms >= 0 and rpm > 0):
         return None

@@ -16,7 +16,7 @@ from planner.facts import Host, Id, Ref, SiteFacts
 from planner.units import show
 
 BTU_AN_HOUR = 3600 / 1055.05585262  # of one watt: 3.412. Source: NIST SP 811, appendix B.8, Btu (International Table)
-RACK_UNIT_MM = 44.45  # Source: EIA-310, IEC 60297
+RACK_UNIT_MM = 44.45  # Source: EIA-310, IEC 60297 (as quoted, not opened)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,9 +105,10 @@ def amperes(watts: float, volts: float, power_factor: float = 1.0) -> float:
 
 
 def continuous_amperes(breaker_amperes: float, share: float = 0.8) -> float:
-    """What a circuit may carry for over three hours, in amperes.
+    """What a circuit may carry for three hours or more, in amperes.
 
-    Source: NFPA 70 210.19(A), 210.20(A): conductors and breaker at least 125 % of a continuous load.
+    Source: NFPA 70 210.19(A), 210.20(A), as quoted in trade pages: conductors and breaker at least 125 % of a
+    continuous load.
     """
     return breaker_amperes * share
 

@@ -10,33 +10,44 @@ from dataclasses import dataclass
 from planner.facts import Device, Host, Id, Record, Ref, Server, SiteFacts
 
 UNKNOWN = "not known yet"
+FIREWALL, HOST_FIREWALLS, NOT_KNOWN = "firewall", "host firewalls only", "not known"  # what a flow crosses
 NAMES_SHOWN = 6
-ADDRESSES_KEPT = 50
 
 
 @dataclass(frozen=True, slots=True)
 class End:
     """One end of a flow. ``network_ids`` is empty while nobody knows the network.
 
-    ``ref`` points at the record when the end is a single one. ``addresses`` are what a firewall rule
-    needs: the addresses of machines, the subnets of people and desktops.
+    ``ref`` points at the record when the end is a single one, ``holders`` are all of them. ``addresses``
+    are what a firewall rule needs, however many: the addresses of machines, the subnets of people and
+    desktops.
     """
 
     label: str
     network_ids: tuple[Id, ...] = ()
     ref: Ref | None = None
     addresses: tuple[str, ...] = ()
+    holders: tuple[Holder, ...] = ()
+
+    @property
+    def outside(self) -> bool:
+        """Whether it is out in the world, on none of the site's networks."""
+        return any(holder.outside for holder in self.holders)
 
 
 @dataclass(frozen=True, slots=True)
 class Holder:
-    """One machine, template or seat group at an end; ``group`` is what such holders are called together."""
+    """One machine, template or seat group at an end; ``group`` is what such holders are called together.
+
+    ``outside`` is somebody on none of the site's networks, by intention and not for want of knowing.
+    """
 
     group: str
     name: str
     network_id: Id | None = None
     ref: Ref | None = None
     address: str = ""
+    outside: bool = False
 
 
 def end(holders: Iterable[Holder]) -> End:
@@ -47,14 +58,13 @@ def end(holders: Iterable[Holder]) -> End:
         groups.setdefault(holder.group, {})[holder.name] = None
     networks = dict.fromkeys(holder.network_id for holder in holders if holder.network_id is not None)
     refs = {holder.ref for holder in holders}
-    addresses = list(dict.fromkeys(holder.address for holder in holders if holder.address))
-    if len(addresses) > ADDRESSES_KEPT:
-        addresses[ADDRESSES_KEPT:] = [f"and {len(addresses) - ADDRESSES_KEPT} more"]
+    addresses = dict.fromkeys(holder.address for holder in holders if holder.address)
     return End(
         label="; ".join(_group_label(group, list(names)) for group, names in groups.items()) or UNKNOWN,
         network_ids=tuple(networks),
         ref=refs.pop() if len(refs) == 1 else None,
         addresses=tuple(addresses),
+        holders=holders,
     )
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
-from planner.engine.flow_ends import UNKNOWN, Ends, Holder
-from planner.engine.flow_ports import NOT_RECORDED, Opening, of_protocol, typed
+from planner.engine.flow_ends import FIREWALL, UNKNOWN, Ends, Holder
+from planner.engine.flow_ports import NOT_RECORDED, Opening, of_protocol, openings, typed
 from planner.facts import Device, Id, Protocol, SeatGroup, Server, Template
 
 NETWORKS_TOGETHER = 40  # storage networks up to which each gets its own line
@@ -20,6 +20,7 @@ class Way:
     targets: Sequence[Holder]
     openings: tuple[Opening, ...] = ()
     words: dict[str, str] = field(default_factory=dict)
+    crosses: str = ""  # what stands between, where the networks do not tell
 
 
 Rule = Callable[[Ends], Iterator[Way]]
@@ -115,18 +116,29 @@ def directory(ends: Ends) -> Iterator[Way]:
         yield Way(sources, ends.servers_or_unknown("directory", "directory servers"))
 
 
+@rule("directory-tls")
+def directory_tls(ends: Ends) -> Iterator[Way]:
+    if ends.facts.directory.ldaps:
+        yield from directory(ends)
+
+
 @rule("clock")
 def clock(ends: Ends) -> Iterator[Way]:
-    """Hosts ask their own time source, directory servers the directory's; outside a domain everything asks."""
+    """Hosts ask their own time source; in a domain its servers ask the directory's, and all others ask them.
+
+    What desktops and appliances ask of the directory stands in its own rule.
+    """
     own: dict[str, list[Holder]] = {}
     for host, holder in zip(ends.facts.hosts, ends.hosts, strict=True):
         own.setdefault(host.time_source.strip(), []).append(holder)
+    keeping = "directory" if ends.in_a_domain else "time"
+    others = [ends.machine("servers", server) for server in ends.facts.servers if keeping not in server.roles]
     if ends.in_a_domain:
-        own.setdefault(ends.facts.directory.time_source.strip(), []).extend(
-            ends.servers("directory", "directory servers")
-        )
+        answering = ends.servers("directory", "directory servers")
+        own.setdefault(ends.facts.directory.time_source.strip(), []).extend(answering)
+        yield Way(others, answering)
     else:
-        own.setdefault("", []).extend([*ends.desktops, *ends.appliances])
+        own.setdefault("", []).extend([*ends.desktops, *ends.appliances, *others])
     for text, sources in own.items():
         if text:
             yield Way(sources, [ends.called("time source", text)])
@@ -227,7 +239,19 @@ def administer_appliances(ends: Ends) -> Iterator[Way]:
 @rule("storage")
 def storage(ends: Ends) -> Iterator[Way]:
     """Hosts reach shared datastores over the storage networks; their addresses there are not recorded."""
-    shared = [store for store in ends.facts.datastores if store.sharing == "shared"]
+    for by in ("iscsi", "nfs"):
+        for way in _to_stores(ends, by):
+            yield Way(way.sources, way.targets, openings(by))
+
+
+@rule("storage-undecided")
+def storage_undecided(ends: Ends) -> Iterator[Way]:
+    yield from _to_stores(ends, "")
+
+
+def _to_stores(ends: Ends, by: str) -> Iterator[Way]:
+    """Hosts to the shared datastores that are reached in one way, a line a storage network."""
+    shared = [store for store in ends.facts.datastores if store.sharing == "shared" and store.reached_by == by]
     networks = [network.id for network in ends.facts.networks if network.purpose == "storage"]
     for network in networks if 0 < len(networks) <= NETWORKS_TOGETHER else [None]:
         hosts = [ends.crowd("hosts", host, network) for host in ends.facts.hosts]
@@ -237,12 +261,57 @@ def storage(ends: Ends) -> Iterator[Way]:
 
 @rule("log")
 def log(ends: Ends) -> Iterator[Way]:
-    """Only where a device or server is recorded as one that keeps logs."""
+    """Only where a server or a device is recorded as one that keeps logs.
+
+    A server's roles say whether over TLS. Of one that only a name tells of, nobody knows.
+    """
+    sources = [*ends.hosts, *ends.appliances]
+    for role, key in (("logs", "log"), ("logs-tls", "log-tls")):
+        yield Way(sources, ends.servers(role, "log servers"), openings(key))
     keepers: list[Device | Server] = [one for one in ends.facts.devices if _keeps_logs(f"{one.what} {one.name}")]
-    keepers += [one for one in ends.facts.servers if _keeps_logs(one.name)]
-    yield Way([*ends.hosts, *ends.appliances], [ends.machine("log servers", one) for one in keepers])
+    keepers += [one for one in ends.facts.servers if _keeps_logs(one.name) and not {"logs", "logs-tls"} & {*one.roles}]
+    yield Way(sources, [ends.machine("log servers", one) for one in keepers])
 
 
 def _keeps_logs(text: str) -> bool:
     words = text.casefold().replace("-", " ").split()
     return any(word in ("log", "logs", "syslog") for word in words)
+
+
+# -- from outside --------------------------------------------------------------------------------
+
+
+def _way_in(ends: Ends) -> list[Holder]:
+    """The gateway or the VPN's end; empty when nobody comes from outside."""
+    service = ends.facts.service
+    if service.outside_access not in ("vpn", "gateway"):
+        return []
+    group = "gateway" if service.outside_access == "gateway" else "VPN"
+    device = next((one for one in ends.facts.devices if one.id == service.outside_device_id), None)
+    return [ends.machine(group, device)] if device else ends.unknown(group)
+
+
+@rule("outside")
+def outside(ends: Ends) -> Iterator[Way]:
+    """What the world outside may open. It is on no network of the site, so a firewall always stands between."""
+    ports = tuple(dict.fromkeys(typed(text) for text in ends.facts.service.outside_ports if text.strip()))
+    people = [Holder("people", "from outside", outside=True)]
+    yield Way(people, _way_in(ends), ports or NOT_RECORDED, crosses=FIREWALL)
+
+
+@rule("outside-entry")
+def outside_entry(ends: Ends) -> Iterator[Way]:
+    """A gateway speaks to the service and to the desktops itself; behind a VPN people are on a network of the site."""
+    if ends.facts.service.outside_access == "gateway":
+        for way in entry(ends):
+            yield Way(_way_in(ends), way.targets)
+
+
+@rule("outside-display")
+def outside_display(ends: Ends) -> Iterator[Way]:
+    if ends.facts.service.outside_access == "gateway":
+        desktops: dict[tuple[Opening, ...], tuple[dict[Holder, None], dict[str, str]]] = {}
+        for way in display(ends):
+            desktops.setdefault(way.openings, ({}, way.words))[0].update(dict.fromkeys(way.targets))
+        for ports, (targets, words) in desktops.items():
+            yield Way(_way_in(ends), tuple(targets), ports, words)

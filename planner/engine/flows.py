@@ -13,14 +13,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from planner import catalogue
-from planner.engine.flow_ends import UNKNOWN, End, Ends, Holder, end
+from planner.engine.flow_ends import FIREWALL, HOST_FIREWALLS, NOT_KNOWN, UNKNOWN, End, Ends, Holder, end
 from planner.engine.flow_ports import openings, registered
 from planner.engine.flow_rules import RULES, Way
 from planner.facts import Id, Ref, SiteFacts
 
 __all__ = ["FIREWALL", "HOST_FIREWALLS", "NOT_KNOWN", "UNKNOWN", "End", "Flow", "Flows", "work_out"]
 
-FIREWALL, HOST_FIREWALLS, NOT_KNOWN = "firewall", "host firewalls only", "not known"
 TOGETHER = 40  # target networks of one rule up to which each has its own line
 OWN_SOURCE = "own flow, recorded in 9.3"
 
@@ -108,14 +107,14 @@ def _joined(way: Way, ends: Ends) -> Iterator[tuple[list[Holder], list[Holder], 
     by_target = _by_network(way.targets)
     by_source = _by_network(way.sources)
     if len(by_target) > TOGETHER:
-        yield list(way.sources), list(way.targets), _crosses_together(set(by_source) | set(by_target))
+        yield list(way.sources), list(way.targets), way.crosses or _crosses_together({*by_source, *by_target})
         return
     for network, targets in by_target.items():
         groups: dict[str, list[Holder]] = {}
         answering = {target.ref for target in targets if target.ref is not None}
         for own, sources in by_source.items():
             asking = [source for source in sources if source.ref not in answering]  # nobody asks itself
-            groups.setdefault(crosses(own, network, ends), []).extend(asking)
+            groups.setdefault(way.crosses or crosses(own, network, ends), []).extend(asking)
         for how in (FIREWALL, HOST_FIREWALLS, NOT_KNOWN):
             if groups.get(how):
                 yield groups[how], targets, how

@@ -26,6 +26,7 @@ from planner.facts import Id, SiteFacts
 __all__ = ["HostDown", "HostLoad", "Placement", "work_out"]
 
 SMALL = 64  # hosts × kinds of desktop: up to here everything is solved exactly, whatever the answer is
+MORE_SECONDS = 0.5  # of the exact solver's own clock, for how many more fit
 HOSTS_DOWN = 200  # different hosts that are taken down in turn; a site with more is not one site
 
 
@@ -143,7 +144,7 @@ class Placement:
 
 @functools.lru_cache(maxsize=256)  # it may ask the exact solver, and a page that is opened again asks the same
 def _more_of_each(problem: packing.Problem, packed: packing.Packed) -> tuple[tuple[int, bool], ...]:
-    work = packing.Work(solver_seconds=0.5)
+    work = packing.Work(solver_seconds=MORE_SECONDS)
     return tuple(packing.more(problem, packed, number, work) for number in range(len(problem.classes)))
 
 

@@ -2,7 +2,7 @@
 
 Source: NIST Special Publication 811 (2008), appendix B.8: 1 Btu (International Table) an hour is 2.930711 E-01 W.
 Source: scipy.constants (CODATA and the international table): Btu, inch, pound.
-Source: NFPA 70 (National Electrical Code) 210.19(A)(1), 210.20(A): 125 % of a continuous load.
+Source: NFPA 70 (National Electrical Code) 210.19(A)(1), 210.20(A), as quoted in trade pages: 125 % of such a load.
 Source: NIOSH Publication No. 94-110: load constant 23 kg (51 lb). HSE L23: a team of two manages two-thirds of the sum.
 Source: OR-tools CP-SAT for the fewest circuits.
 """
@@ -67,7 +67,7 @@ def test_a_circuit_at_a_stretch(breaker, volts, carried, watts):
 
 
 def test_a_rack_unit():
-    """Source: EIA-310-D, IEC 60297: 1 3/4 inches. A rack of 42 units gives 73.5 inches."""
+    """Source: EIA-310-D, IEC 60297 (as quoted, not opened): 1 3/4 inches. A rack of 42 units gives 73.5 inches."""
     assert pytest.approx(1.75 * constants.inch * 1000) == RACK_UNIT_MM
     assert 42 * RACK_UNIT_MM / 1000 / constants.inch == pytest.approx(73.5)
 
@@ -81,7 +81,7 @@ def test_who_lifts():
 
 
 def test_the_inlet():
-    """Source: ASHRAE TC 9.9, Thermal Guidelines, recommended envelope of all classes: 18 to 27 °C, 64.4 to 80.6 °F."""
+    """Source: ASHRAE TC 9.9, Thermal Guidelines, as quoted in trade pages: recommended 18 to 27 °C, 64.4 to 80.6 °F."""
     ends = [listed()[f"facility.inlet-{end}-c"].value for end in ("least", "most")]
     assert ends == [18, 27]
     fahrenheit = constants.convert_temperature(ends, "Celsius", "Fahrenheit")

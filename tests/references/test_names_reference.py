@@ -23,7 +23,7 @@ from planner.engine import distinguished_name, dns_names
         ("desk..example", ("label-empty",)), (".", ("empty",)),
         ("192.0.2.7", ("address",)),  # Source: RFC 1123 §2.1: a name is told from a dotted number
         ("desk.42", ("all-digits",)),  # Source: RFC 1123 §2.1: the highest label is alphabetic
-        ("bücher.example", ("characters",)), ("xn--bcher-kva.example", ()),  # Source: RFC 3492 §7: its ASCII form
+        ("bücher.example", ("characters",)), ("xn--bcher-kva.example", ()),  # Source: the idna package: its ASCII form
     ],
 )  # fmt: skip
 def test_host_names(name, faults):

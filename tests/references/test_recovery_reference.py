@@ -17,7 +17,7 @@ from planner.units import GIB
 from tests.factories import make, plan_of
 
 # Source: IEEE 802.3-2022 clause 3.1.1 (preamble 56 bits, start delimiter 8, two addresses 48 each, type 16,
-# check sequence 32) and clause 4.4.2 (gap between packets 96 bit times)
+# check sequence 32) and clause 4.4.2 (gap between packets 96 bit times); clauses as quoted in code
 AROUND_A_PACKET = (56 + 8 + 48 + 48 + 16 + 32 + 96) // 8
 IPV4_HEADER = 5 * 4  # Source: RFC 791 section 3.1: at least five words of 32 bits
 TCP_HEADER = 5 * 4  # Source: RFC 9293 section 3.1: at least five words of 32 bits
@@ -47,7 +47,7 @@ def test_efficiency_of_a_line_with_large_packets():
 
 def test_a_rate_that_was_measured():
     """Source: itecnotes.com, Calculating exact TCP overhead cost: 941 Mbit/s and 94.1 Mbit/s measured over lines
-    of 1000 and 100 Mbit/s between systems that send timestamps."""
+    of 1000 and 100 Mbit/s between systems as installed; that such systems send timestamps: from memory."""
     assert 1000 * copying.efficiency(1500, TIMESTAMPS) == pytest.approx(941, abs=0.5)
     assert 100 * copying.efficiency(1500, TIMESTAMPS) == pytest.approx(94.1, abs=0.05)
 

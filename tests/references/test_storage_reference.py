@@ -26,7 +26,7 @@ def test_the_fewest_disks_of_a_level(raid, least):
 
 
 def test_decimal_disks_in_binary_units():
-    """Source: IEC 80000-13 (prefixes): 500 GB and 4 TB; 10¹² / 2⁴⁰ = 0.909 494 7."""
+    """Source: IEC 80000-13 (prefixes, from memory): 500 GB and 4 TB; 10¹² / 2⁴⁰ = 0.909 494 7."""
     assert storage.gb_to_gib(500) == pytest.approx(465.661, abs=5e-4)
     assert storage.gb_to_gib(4000) / 1024 == pytest.approx(3.637979, abs=5e-7)
     assert storage.gb_to_gib(1000) / 1024 == pytest.approx(0.9094947, abs=5e-8)
@@ -115,7 +115,7 @@ def test_a_small_write_counted_access_by_access(data, draw):
     """An array whose parities stay right after every small write needs four accesses for
     each with one parity and six with two.
 
-    Source: Chen et al., RAID, ACM Computing Surveys 26(2), 1994, sections 3.2.6 and 3.2.7.
+    Source: Chen et al., RAID, ACM Computing Surveys 26(2), 1994, sections 3.2.5 (four, kept in 3.2.6) and 3.2.7 (six).
     """
     for parities, raid in ((1, "5"), (2, "6")):
         array = Array(list(data), parities)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import heapq
 from dataclasses import dataclass, field, replace
 
+SOLVER_SECONDS = 0.6
 STEPS = 2_000_000  # a whole site's greedy work; a site of 12 hosts and 20 templates uses about 20,000
 
 
@@ -66,7 +67,7 @@ class Work:
     """What is left to spend: greedy steps, and seconds of the exact solver's own clock."""
 
     steps: int = STEPS
-    solver_seconds: float = 0.6
+    solver_seconds: float = field(default_factory=lambda: SOLVER_SECONDS)
     solver_calls: int = 0
     reach: dict[tuple, int] = field(default_factory=dict)
 

@@ -9,7 +9,8 @@ In whole desktops the chance of finding one at once is P(X ≤ S − 1), not P(X
 needs one too.
 
 Source: C. Palm's theorem; G. J. Feeney, C. C. Sherbrooke, The (S−1, S) Inventory Policy under Compound
-Poisson Demand, Management Science 12(5), 1966; W. J. Hopp, M. L. Spearman, Factory Physics, §2.4.2.
+Poisson Demand, Management Science 12(5), 1966; W. J. Hopp, M. L. Spearman, Factory Physics, §2.4.2
+(places from memory).
 """
 
 from __future__ import annotations
