@@ -132,7 +132,8 @@ def as_built(facts: SiteFacts) -> SiteFacts:
     """The facts with every built value that is understood in the place of the planned one.
 
     Of several for one field the last holds. References are by name: one whose record was renamed or
-    removed since is left as planned. Never raises on facts.
+    removed since is left as planned. Answers were given for the planned values, and a built value has its
+    reason: it opens none of them again. Never raises on facts.
     """
     changed: dict[Ref, dict[str, Any]] = {}
     for one in drift(facts):
@@ -149,7 +150,8 @@ def as_built(facts: SiteFacts) -> SiteFacts:
     made: dict[str, Any] = {
         name: tuple(map(put, found)) if isinstance(found, tuple) else put(found) for name, found in lists.items()
     }
-    return dataclasses.replace(facts, site=put(facts.site), **made)
+    answers = tuple(dataclasses.replace(answer, value=None) for answer in facts.answers)
+    return dataclasses.replace(facts, site=put(facts.site), answers=answers, **made)
 
 
 # -- in words, for planner.chapters --------------------------------------------------------------

@@ -84,6 +84,7 @@ class Site(Record):
     scope: str = ""
     out_of_scope: str = ""
     way_in: str = ""
+    joined: tuple[Id, ...] = ()  # other sites of the customer that a link joins to this one
 
     @property
     def live(self) -> bool:
@@ -174,6 +175,7 @@ class Datastore(Record):
     kind: typing.ClassVar[str] = "datastore"
     name: str = ""
     sharing: str = ""  # local | shared
+    reached_by: str = ""  # how hosts reach a shared one: iscsi | nfs | direct
     host_id: Id | None = None  # whose disks these are, when local
     raid: str = ""  # 0, 1, 10, 5, 6
     disks: int | None = None
@@ -199,6 +201,7 @@ class Directory(Record):
     join_rights: str = ""  # join-only | more | full
     time_source: str = ""
     time_zone: str = ""
+    ldaps: bool | None = None  # whether it is asked over TLS as well
     sign_in_policy: str = ""
 
     @property
@@ -214,7 +217,7 @@ class Server(Record):
     address: str = ""
     ipv6_address: str = ""
     mac: str = ""
-    roles: tuple[str, ...] = ()  # directory, dns, dhcp, time, keys, files, print
+    roles: tuple[str, ...] = ()  # directory, dns, dhcp, time, keys, files, print, logs, logs-tls
 
 
 # -- 5 Service -----------------------------------------------------------------------------------
@@ -236,6 +239,8 @@ class Service(Record):
     certificate_expires: Day | None = None
     agent_ports: tuple[str, ...] = ()  # "8443/tcp" …
     outside_access: str = ""  # none | vpn | gateway
+    outside_device_id: Id | None = None  # the device that is the way in
+    outside_ports: tuple[str, ...] = ()  # what it answers to from outside: "443/tcp" …
     backup_place: str = ""
 
     @property
@@ -385,6 +390,7 @@ class Answer:
     at: dt.datetime | None = None
     proof: str = ""
     reopened: bool = False  # open again because the site turned live
+    value: str | None = None  # what the plan's value was when it was given, "" for none; None: not kept
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -431,6 +437,16 @@ class Built(Record):
     reason: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Neighbour:
+    """Another site of the same customer that a link joins to this one; of its networks only name, purpose and
+    subnet are known here."""
+
+    id: Id
+    name: str = ""
+    networks: tuple[Network, ...] = ()
+
+
 @dataclass(frozen=True, kw_only=True)
 class SiteFacts:
     """Everything one site's plan says. ``today`` is the day the plan is looked at: no clock inside."""
@@ -461,6 +477,7 @@ class SiteFacts:
     answers: tuple[Answer, ...] = ()
     signatures: tuple[Signature, ...] = ()
     acceptances: tuple[Acceptance, ...] = ()
+    neighbours: tuple[Neighbour, ...] = ()
 
     def records(self) -> typing.Iterator[Record]:
         """Every record of the plan, chapter by chapter."""
@@ -510,7 +527,8 @@ KIND_WORDS = {
 }  # fmt: skip
 
 # What people said about the plan is not the plan: it does not move the fingerprint.
-NOT_PLANNED = ("today", "answers", "signatures", "acceptances", "built", "own_checks")
+# A neighbour is another site's plan.
+NOT_PLANNED = ("today", "answers", "signatures", "acceptances", "built", "own_checks", "neighbours")
 
 
 # -- Facts as JSON -------------------------------------------------------------------------------
@@ -575,6 +593,7 @@ def fingerprint(facts: SiteFacts) -> str:
     """
     plan = {key: value for key, value in to_json(facts).items() if key not in NOT_PLANNED}
     text = json.dumps(plan, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    number = int.from_bytes(hashlib.sha256(text.encode()).digest()[:5], "big")
+    content = text.encode("utf-8", "surrogatepass")  # a lone surrogate is no reason to be without a code
+    number = int.from_bytes(hashlib.sha256(content).digest()[:5], "big")
     code = "".join(_LETTERS[(number >> shift) & 31] for shift in range(35, -1, -5))
     return f"{code[:4]}-{code[4:]}"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from planner import units
 from planner.engine.surge import Curve, TemplateMorning, Waits
-from planner.review import RULES, Finding
+from planner.review import Finding, base
 from planner.review.words import and_list
 
 if TYPE_CHECKING:
@@ -99,4 +99,4 @@ def of_things(findings: Iterable[Finding]) -> list[Finding]:
 
 def _group(finding: Finding) -> str:
     """The module of the review that a finding's rule stands in."""
-    return RULES[finding.key].__module__.rpartition(".")[2]
+    return base.RULES[finding.key].__module__.rpartition(".")[2]

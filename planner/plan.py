@@ -18,6 +18,7 @@ from planner.engine import (
     concurrency,
     facility,
     flows,
+    layout,
     leases,
     lifecycles,
     line,
@@ -48,6 +49,10 @@ class Plan:
     @functools.cached_property
     def addressing(self) -> addressing.Addressing:
         return addressing.work_out(self.facts, self.numbers.read_by("addressing"))
+
+    @functools.cached_property
+    def layout(self) -> layout.Layout:
+        return layout.work_out(self.facts, self.addressing)
 
     @functools.cached_property
     def leases(self) -> leases.Leases:

@@ -178,6 +178,12 @@ if SECURE_TLS:
 X_FRAME_OPTIONS = "DENY"
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
+FILE_UPLOAD_HANDLERS = [
+    "sites.uploads.Bounded",
+    "django.core.files.uploadhandler.MemoryFileUploadHandler",
+    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
+]
+PROOFS = DATA / "proofs"  # photos and files that back an answer; served to members only, by sites.views.proofs
 SILENCED_SYSTEM_CHECKS = ["security.W004", "security.W008"] if not SECURE_TLS else []
 LOGGING = {
     "version": 1,

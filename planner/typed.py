@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable
 
 from planner import units
 from planner.chapters.base import Field, show_date, show_value
-from planner.facts import KIND_WORDS, RECORDS, Record, SiteFacts
+from planner.facts import KIND_WORDS, RECORDS, Id, Record, SiteFacts
 
 NOTHING = "nothing"  # what is known to be left out
 DIGITS = 6  # after the point: as many as a form keeps
@@ -127,6 +127,8 @@ def _of_kind(field: Field, text: str, facts: SiteFacts) -> typing.Any:
             return record(field, text, facts).id
         case "records":
             return tuple(record(field, part, facts).id for part in parts(text))
+        case "sites":
+            return tuple(_site(part, facts) for part in parts(text))
         case "names" | "ports":
             return tuple(parts(text))
         case "addresses":
@@ -154,6 +156,13 @@ def record(field: Field, text: str, facts: SiteFacts) -> Record:
     if found is None:
         raise ValueError(f"“{text}” is not one {KIND_WORDS.get(field.to, field.to)} of this site")
     return found
+
+
+def _site(text: str, facts: SiteFacts) -> Id:
+    for near in facts.neighbours:
+        if near.name.lower() == text.strip().lower():
+            return near.id
+    raise ValueError(f"“{text}” is not a site that this one is joined to")
 
 
 def _day(text: str) -> dt.date:

@@ -7,12 +7,13 @@ from collections.abc import Callable, Iterator
 from planner import assumptions, chapters, rests, review, stages
 from planner.catalogue import CatalogueError
 from planner.engine import lifecycles
+from planner.stages import pilot
 
 
 def faults() -> list[str]:
     """Everything that is wrong in the catalogue, in words that name file and entry; [] when it is whole."""
     found = []
-    for part in (assumptions.listed, rests.listed, lifecycles.listed, stages.validate, _findings):
+    for part in (assumptions.listed, rests.listed, lifecycles.listed, stages.validate, pilot.listed, _findings):
         found += _fault(part)
     return found
 

@@ -4,35 +4,48 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from django.http import QueryDict
 from django.utils.safestring import mark_safe
 
+from planner import work_out
+from planner.built import as_built, drift
 from planner.chapters import Chapter
-from planner.outlook import capacity_findings, curve_of, mornings, sentence
+from planner.outlook import capacity_findings, curve_of, mornings, of_things, sentence
+from planner.papers.book import PARTS
 from planner.papers.drawings import bars, morning
 from planner.papers.drawings.shapes import Drawing
 from planner.papers.drawings.site import draw
 from planner.papers.drawings.svg import to_svg
 from planner.plan import Plan
 from planner.rests import listed, rests_of
+from planner.whatif import compare
+from sites import addresses, configs, ports
 from sites.actions.papers import letter_of
 from sites.forms.papers import FreezeForm
 from sites.models import Printed, Revision, Site
 
-MOST_SHOWN = 500  # claims on the page; the sheet has them all
 
-
-def _papers(site: Site, plan: Plan) -> dict:
+def _papers(site: Site, plan: Plan, asked: QueryDict) -> dict:
     revisions = list(Revision.objects.filter(site=site).select_related("by").defer("content"))
     number = revisions[0].number + 1 if revisions else 1
-    return {"revisions": revisions, "next_letter": letter_of(number), "freeze_form": FreezeForm(),
+    return {"revisions": revisions, "next_letter": letter_of(number), "freeze_form": FreezeForm(), "book_parts": PARTS,
+            "after": "papers/_changed.html", "as_built": _as_built(plan),
             "printed": Printed.objects.filter(site=site).select_related("by")[:20]}  # fmt: skip
 
 
-def _stages(site: Site, plan: Plan) -> dict:
+def _as_built(plan: Plan) -> dict:
+    """What was built otherwise, and what the review says of it; nothing where all is as planned."""
+    if not plan.facts.built:
+        return {}
+    found = compare(plan, work_out(as_built(plan.facts)))
+    return {"drifts": drift(plan.facts), "come": of_things(found.come), "gone": of_things(found.gone)}
+
+
+def _stages(site: Site, plan: Plan, asked: QueryDict) -> dict:
     return {"stages": plan.stages}
 
 
-def _networks(site: Site, plan: Plan) -> dict:
+def _networks(site: Site, plan: Plan, asked: QueryDict) -> dict:
     return {"drawing": _svg(draw(plan), "site")}
 
 
@@ -40,9 +53,9 @@ def _svg(drawing: Drawing, id_prefix: str) -> str:
     return mark_safe(to_svg(drawing, id_prefix))  # noqa: S308  (to_svg escapes what people typed)
 
 
-def _addresses(site: Site, plan: Plan) -> dict:
-    return {"claims": plan.addressing.claims[:MOST_SHOWN], "claims_more": max(0, len(plan.addressing.claims) - MOST_SHOWN),  # noqa: E501
-            "flows": plan.flows.flows, "spans": plan.addressing.spans}  # fmt: skip
+def _addresses(site: Site, plan: Plan, asked: QueryDict) -> dict:
+    return {**addresses.part_of(plan, asked), "ports": ports.sheet(plan, asked), "after": "addresses/_configs.html",
+            **configs.offered(site, plan)}  # fmt: skip
 
 
 CAPACITY = (
@@ -53,7 +66,7 @@ CAPACITY = (
 )  # fmt: skip
 
 
-def _capacity(site: Site, plan: Plan) -> dict:
+def _capacity(site: Site, plan: Plan, asked: QueryDict) -> dict:
     return {
         "p": plan, "contents": CAPACITY, "elsewhere": capacity_findings(plan), "says": sentence(plan),
         "bars": _svg(bars.draw(plan), "bars"), "mornings": mornings(plan),
@@ -62,7 +75,7 @@ def _capacity(site: Site, plan: Plan) -> dict:
     }  # fmt: skip
 
 
-EXTRAS: dict[str, Callable[[Site, Plan], dict]] = {
+EXTRAS: dict[str, Callable[[Site, Plan, QueryDict], dict]] = {
     "papers": _papers,
     "stages": _stages,
     "networks": _networks,
@@ -71,7 +84,7 @@ EXTRAS: dict[str, Callable[[Site, Plan], dict]] = {
 }
 
 
-def extra_of(site: Site, chapter: Chapter, plan: Plan) -> dict:
-    """The context of a chapter's own template, and the template's name."""
+def extra_of(site: Site, chapter: Chapter, plan: Plan, asked: QueryDict) -> dict:
+    """The context of a chapter's own template, and the template's name; ``asked`` is what the address asks for."""
     make = EXTRAS.get(chapter.slug)
-    return {"extra": f"workbook/chapters/{chapter.slug}.html", **make(site, plan)} if make else {}
+    return {"extra": f"workbook/chapters/{chapter.slug}.html", **make(site, plan, asked)} if make else {}

@@ -94,15 +94,11 @@ def _row(
     there = known.get(values.get("name", "").lower())
     record = RECORD_MODELS[section.kind].objects.get(pk=there.id) if there else None
     try:
-        form = _typed(section, facts, record, values)
+        form = typed_form(section, facts, record, values)
     except ValueError as error:
         return Pasted(number, cells, "refused", str(error), None)
     if not form.is_valid():
-        why = " ".join(
-            f"{form.fields[name].label if name in form.fields else ''}: {' '.join(errors)}".removeprefix(": ")
-            for name, errors in form.errors.items()
-        )
-        return Pasted(number, cells, "refused", why, None)
+        return Pasted(number, cells, "refused", errors_of(form), None)
     if record is None:
         return Pasted(number, cells, "added", "", form)
     labels = {one.name: one.label for one in section.fields}
@@ -110,8 +106,19 @@ def _row(
     return Pasted(number, cells, "changed" if changes else "same", "", form, record.pk, changes)
 
 
-def _typed(section: Section, facts: SiteFacts, record, values: dict[str, str]) -> RecordForm:
-    """The form as if each cell was typed or chosen by its words; what was not pasted stays."""
+def errors_of(form: RecordForm) -> str:
+    """What a form has to say, in one line."""
+    return " ".join(
+        f"{form.fields[name].label if name in form.fields else ''}: {' '.join(errors)}".removeprefix(": ")
+        for name, errors in form.errors.items()
+    )
+
+
+def typed_form(section: Section, facts: SiteFacts, record, values: dict[str, str]) -> RecordForm:
+    """The form as if each value was typed or chosen by its words; what is not among them stays.
+
+    Raises ``ValueError`` naming what may be chosen where a word is none of it.
+    """
     blank = record_form(section, facts, record)
     typed = QueryDict(mutable=True)
     for one in section.fields:

@@ -7,7 +7,7 @@ import datetime as dt
 from collections.abc import Iterable
 from zoneinfo import ZoneInfo
 
-from django.db.models import Model
+from django.db.models import Count, Model, Value
 from django.utils import timezone
 
 from planner import facts as f
@@ -62,7 +62,7 @@ REFERENCES: dict[type[f.Record], tuple[tuple[str, str], ...]] = {
     f.Host: (("network_id", "network"),),
     f.Datastore: (("host_id", "host"),),
     f.Server: (("network_id", "network"),),
-    f.Service: (("network_id", "network"),),
+    f.Service: (("network_id", "network"), ("outside_device_id", "device")),
     f.Appliance: (("host_id", "host"), ("datastore_id", "datastore"), ("network_id", "network")),
     f.Application: (("image_id", "image"),),
     f.Template: (("image_id", "image"), ("network_id", "network"), ("protocol_id", "protocol")),
@@ -72,17 +72,19 @@ REFERENCES: dict[type[f.Record], tuple[tuple[str, str], ...]] = {
 
 
 def read_site(site: models.Site) -> f.SiteFacts:
-    """Everything the site's plan says: 23 queries, however many rows there are."""
+    """Everything the site's plan says: 23 queries, however many rows there are; one more when a link joins it."""
     rows = {kind: _rows(kind, site) for kind in LISTS}
     single = {kind: _rows(kind, site) for kind in ("directory", "service")}
     present = {kind: {row.id for row in found} for kind, found in rows.items()}
     clean = {kind: tuple(_without_removed(row, present) for row in found) for kind, found in rows.items()}
     one = {kind: _without_removed(found[0], present) for kind, found in single.items() if found}
+    neighbours = tuple(_neighbours(site))
     return f.SiteFacts(
         customer=site.customer.name,
         customer_code=site.customer.code,
         today=today_at(site),
-        site=as_fact(site),
+        site=dataclasses.replace(as_fact(site), joined=tuple(near.id for near in neighbours)),
+        neighbours=neighbours,
         assumed=tuple(_assumed(site)),
         answers=tuple(_answers(site)),
         signatures=tuple(_signatures(site)),
@@ -90,6 +92,29 @@ def read_site(site: models.Site) -> f.SiteFacts:
         **one,
         **{LISTS[kind]: found for kind, found in clean.items()},
     )
+
+
+def _neighbours(site: models.Site) -> Iterable[f.Neighbour]:
+    """The sites a link joins to this one, with their networks: one query, none when there is no link."""
+    if not site.joined:
+        return
+    there = {"pk__in": site.joined, "customer": site.customer_id, "removal": None}
+    sites = models.Site.objects.filter(**there).exclude(pk=site.pk).order_by()
+    networks = models.Network.objects.filter(removal=None, **{f"site__{name}": value for name, value in there.items()})
+    rows = sites.values_list("pk", "name", "code", Value(0), Value(""), Value("")).union(
+        networks.order_by().values_list("site", "name", "purpose", "pk", "cidr", Value("network")), all=True
+    )
+    found: dict[int, str] = {}
+    theirs: dict[int, list[f.Network]] = {}
+    for pk, name, word, id, cidr, what in rows:
+        if what:
+            theirs.setdefault(pk, []).append(f.Network(id=id, name=name, purpose=word, cidr=cidr))
+        else:
+            found[pk] = name or word  # as a site is called
+    for pk in site.joined:
+        if pk in found:
+            mine = sorted(theirs.get(pk, ()), key=lambda network: network.id)
+            yield f.Neighbour(id=pk, name=found[pk], networks=tuple(mine))
 
 
 def _assumed(site: models.Site) -> Iterable[f.Assumed]:
@@ -105,14 +130,16 @@ def _assumed(site: models.Site) -> Iterable[f.Assumed]:
 
 
 def _answers(site: models.Site) -> Iterable[f.Answer]:
-    for row in models.Answer.objects.filter(site=site, newest=True).select_related("by").order_by("pk"):
+    rows = models.Answer.objects.filter(site=site, newest=True).annotate(files=Count("proofs"))
+    for row in rows.select_related("by").order_by("pk"):
         yield f.Answer(
             check=row.check_key,
             state=row.state,
             by=str(row.by or ""),
             at=row.at,
-            proof=row.proof,
+            proof=row.backing(row.files),
             reopened=row.reopened,
+            value=row.value,
         )
 
 

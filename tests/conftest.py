@@ -8,6 +8,14 @@ from sites.actions.customers import make_customer, set_member
 from sites.actions.records import make_site
 
 
+@pytest.fixture(scope="session", autouse=True)
+def proofs_apart(tmp_path_factory):
+    """Photos and files that tests keep lie in a folder of their own."""
+    from django.conf import settings
+
+    settings.PROOFS = tmp_path_factory.mktemp("proofs")
+
+
 @pytest.fixture
 def staff(db, django_user_model):
     return django_user_model.objects.create_superuser("staff@house.example", "paper-and-pencil", name="Staff")

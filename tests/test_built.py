@@ -140,6 +140,7 @@ EXAMPLES = {
     "names": (("desk.larkfield.example", "*.larkfield.example"),),
     "ports": (("8443/tcp", "9000-9010/udp"),), "mac": ("00:00:5e:00:53:0b",), "zone": ("Europe/Vienna",),
     "text": ("release 8.2", "a, b; c"), "long": ("One line.\nAnother.",), "email": ("marsh@larkfield.example",),
+    "sites": ((71,), (71, 72)),
 }  # fmt: skip
 EVERY = [(kind, one) for kind in f.RECORDS for one in built.fields_of(kind).values()]
 
@@ -164,7 +165,8 @@ def test_every_field_reads_back_what_is_written(kind, one):
     """Also where two records have one name: their anchors tell them apart."""
     twin = dataclasses.replace(H1, id=9_999_999)
     protocol, template = make(f.Protocol, name="RDP"), make(f.Template, name="front desk")
-    facts = site_facts(*RECORDS, twin, protocol, template)
+    near = (f.Neighbour(id=71, name="Harbour Lane"), f.Neighbour(id=72, name="Back room"))
+    facts = site_facts(*RECORDS, twin, protocol, template, neighbours=near)
     for value in examples(kind, one, facts):
         text = typed.written(one, value, facts)
         assert typed.read(kind, one, text, facts) == value, text

@@ -18,7 +18,7 @@ from planner.facts import Id, Record, SiteFacts
 KINDS = (
     "text", "long", "whole", "number", "percent", "choice", "several", "yes-no", "date", "time", "zone",
     "address", "address6", "prefix", "prefix6", "addresses", "names", "ports", "mac", "record", "records",
-    "length", "email", "any-record", "any-field", "planned",
+    "length", "email", "any-record", "any-field", "planned", "sites",
 )  # fmt: skip
 OF_BUILT = ("any-record", "any-field", "planned")  # what a built value belongs to: planner.built knows it
 NUMBERS_OF_THINGS = ("vlan", "tcp_port", "udp_port")  # names, not amounts: 3389, never 3,389
@@ -133,6 +133,8 @@ def show_value(one: Field, value: object, facts: SiteFacts) -> str:
             return facts.named(one.to, _id(value))
         case "records":
             return ", ".join(filter(None, (facts.named(one.to, id) for id in _items(value))))
+        case "sites":
+            return ", ".join(near.name for near in facts.neighbours if near.id in _items(value))
         case "any-record" | "any-field":
             from planner import built
 

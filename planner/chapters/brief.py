@@ -27,6 +27,7 @@ WHAT = Section(
         Field("time_zone", "Time zone", "zone", hint="By its IANA name.", example="Europe/Vienna"),
         Field("people_count", "People", "whole", low=0, high=10_000_000, hint="How many will work on the desktops in all."),
         Field("paper", "Paper", "choice", choices=PAPERS, hint="The size the book is printed on."),
+        Field("joined", "Joined by a link to", "sites", hint="Other sites of this customer whose networks this one can reach."),
     ),
 )  # fmt: skip
 DAYS_SECTION = Section(

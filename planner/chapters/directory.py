@@ -6,7 +6,7 @@ KINDS = {"domain": "a domain", "own-accounts": "accounts of the service itself"}
 RIGHTS = {"join-only": "joins computers there, nothing more", "more": "more than that", "full": "full administrator"}
 ROLES = {
     "directory": "directory", "dns": "DNS", "dhcp": "DHCP", "time": "time", "keys": "key management",
-    "files": "files", "print": "printing",
+    "files": "files", "print": "printing", "logs": "logs", "logs-tls": "logs over TLS",
 }  # fmt: skip
 
 DIRECTORY = Section(
@@ -23,6 +23,7 @@ DIRECTORY = Section(
         Field("join_rights", "What the join account may do", "choice", choices=RIGHTS),
         Field("time_source", "Time source", hint="Where the directory's own clock comes from.", example="ntp.example.net"),
         Field("time_zone", "Time zone", "zone", example="Europe/Vienna"),
+        Field("ldaps", "Asked over TLS too (LDAPS)", "yes-no", hint="Then two more ports must pass: 636 and 3269."),
         Field("sign_in_policy", "Policies that allow remote sign-in", "long",
               hint="Which policy, linked where, for which groups.", example="“Desktop users”, linked to OU=Desktops"),
         NOTE,
@@ -30,7 +31,7 @@ DIRECTORY = Section(
 )  # fmt: skip
 SERVERS = Section(
     number="4.2", title="Servers", kind="server", slug="servers", one="server", counts=("name", "address", "roles"),
-    what="The servers that answer for the directory, DNS, DHCP, time, activation keys, files and printing.",
+    what="The servers that answer for the directory, DNS, DHCP, time, activation keys, files, printing and logs.",
     why="Every desktop asks them before anybody can sign in.",
     who="The directory administrator.",
     fields=(

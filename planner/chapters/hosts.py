@@ -5,6 +5,7 @@ from planner.chapters.base import NOTE, Chapter, Field, Section
 
 STATES = {"existing": "existing", "to-buy": "to buy", "spare": "spare"}
 SHARING = {"local": "local to a host", "shared": "shared"}
+REACHED_BY = {"iscsi": "iSCSI", "nfs": "NFS", "direct": "a cable of its own, without IP"}
 RAID = {"0": "RAID 0", "1": "RAID 1", "10": "RAID 10", "5": "RAID 5", "6": "RAID 6"}
 PROVISIONING = {"thick": "thick", "thin": "thin"}
 
@@ -56,6 +57,8 @@ DATASTORES = Section(
         Field("disk_gb", "Disk size", "number", unit="GB", units=units.DISK_GB, low=0, high=1_000_000, ledger=True,
               hint="As sold: decimal GB.", example="960 GB"),
         Field("provisioning", "Disks are made", "choice", choices=PROVISIONING, ledger=True, short="Made"),
+        Field("reached_by", "Hosts reach it by", "choice", choices=REACHED_BY, group="Sharing",
+              hint="Shared storage only: it decides which port the hosts need."),
         Field("hot_spares", "Hot spares", "whole", low=0, high=1000, group="Disks"),
         Field("disk_operations", "Random operations a disk", "number", unit="per s", low=0, high=10_000_000, group="Disks",
               hint="From the disk's data sheet.", example="75"),

@@ -13,6 +13,7 @@ CUT = 32_000  # letters of one cell; a spreadsheet holds 32,767
 _LEAD = " \u00a0\u2007\u202f\u3000'\"‘’“”`´\u200b\u2060\ufeff"
 _NEGATIVE = re.compile(r"-[0-9]+(?:[.,][0-9]+)?\Z")
 _BEHIND_SEPARATOR = re.compile(rf"(;[{re.escape(_LEAD)}]*)(?=[{re.escape(STARTS)}])")
+_GUARDED = re.compile(rf"(;[{re.escape(_LEAD)}]*)'(?=[{re.escape(STARTS)}])")
 # Letters that XML 1.0 does not allow, broken surrogates, and controls.
 _ILLEGAL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
 _BREAKS = re.compile(r"[\t\r\n\u2028\u2029]+")
@@ -37,6 +38,13 @@ def for_csv(value: object) -> str:
     """
     text = _BEHIND_SEPARATOR.sub(r"\1'", clean(value))
     return "'" + text if dangerous(text) else text
+
+
+def from_csv(text: str) -> str:
+    """What :func:`for_csv` was given, from what it gave: without the apostrophes it put there."""
+    if text.startswith("'") and dangerous(text[1:]):
+        text = text[1:]
+    return _GUARDED.sub(r"\1", text)
 
 
 def for_xlsx(value: object) -> str:

@@ -2,15 +2,22 @@
 
 ::
 
-    sheet = allocation_sheet(plan)
-    write_xlsx([sheet, port_sheet(plan)], imprint(plan, revision="B"))
+    sheet, mine = allocation_sheet(plan), imprint(plan, revision="B")
     write_csv(sheet)
+    write_xlsx([sheet, port_sheet(plan)], mine)
+    write_xlsx(workbook_sheets(plan, mine), mine)
 """
 
 from planner.papers.sheets_allocation import allocation_sheet
+from planner.papers.sheets_checks import check_sheet
 from planner.papers.sheets_csv import write_csv
 from planner.papers.sheets_parts import Column, Imprint, Sheet, imprint
 from planner.papers.sheets_ports import port_sheet
+from planner.papers.sheets_records import datastore_sheet, host_sheet, seat_sheet, template_sheet
+from planner.papers.sheets_workbook import about_sheet, workbook_sheets
 from planner.papers.sheets_xlsx import write_xlsx
 
-__all__ = ["Column", "Imprint", "Sheet", "allocation_sheet", "imprint", "port_sheet", "write_csv", "write_xlsx"]
+__all__ = [
+    "Column", "Imprint", "Sheet", "about_sheet", "allocation_sheet", "check_sheet", "datastore_sheet", "host_sheet",
+    "imprint", "port_sheet", "seat_sheet", "template_sheet", "workbook_sheets", "write_csv", "write_xlsx",
+]  # fmt: skip

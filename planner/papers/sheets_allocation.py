@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import ipaddress
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from planner import units
@@ -12,7 +12,8 @@ from planner.chapters.networks import PURPOSES
 from planner.engine import ipv4
 from planner.engine.addressing import NetworkSpan
 from planner.engine.claims import Claim
-from planner.facts import Device, Id, Network, Record, Server
+from planner.facts import Device, Id, Network, Record, Ref, Server, Service
+from planner.papers.sheets_keys import HEADING, RowKey
 from planner.papers.sheets_parts import Column, Sheet, Value
 
 if TYPE_CHECKING:
@@ -23,6 +24,7 @@ COLUMNS = (
     Column("Address", "address", 18), Column("Last address", "address", 16), Column("Addresses", "integer", 11),
     Column("Free", "integer", 9), Column("Name", width=22), Column("What it is", width=28),
     Column("MAC", "address", 19), Column("Held", width=12), Column("To settle", width=30),
+    Column(HEADING, width=24, printed=False),
 )  # fmt: skip
 WHAT = {"out-of-band": "out of band", "service": "entry"}  # roles whose word is not the role itself
 TROUBLE = {
@@ -33,18 +35,37 @@ TROUBLE = {
 
 # Rows sort by version, address, and what comes first of those at one address: subnet, claims, DHCP range.
 Key = tuple[int, int, int, int]
-Keyed = tuple[Key, tuple[Value, ...]]
+Keyed = tuple[Key, Ref, tuple[Value, ...]]
+LATER = 5  # in the place of the version: after every known IPv4 address, before IPv6
 
 
-def allocation_sheet(plan: Plan) -> Sheet:
-    """Every claim, every subnet with its free addresses, every DHCP range; IPv4 first, then IPv6."""
+def allocation_sheet(plan: Plan, edits: Mapping[str, int] | None = None) -> Sheet:
+    """Every claim, every subnet with its free addresses, every DHCP range, and who has no address yet; IPv4
+    first, then IPv6.
+
+    ``edits`` are the records' edit counters by anchor, where they are known: they go into the rows' keys,
+    so that a sheet that comes back tells what it was made from.
+    """
     networks = {network.id: network for network in plan.facts.networks}
     rows = sorted(
-        [*_subnets(plan, networks), *_claims(plan, networks), *_version_6(plan, networks)], key=lambda row: row[0]
+        [*_subnets(plan, networks), *_claims(plan, networks), *_wanted(plan, networks), *_version_6(plan, networks)],
+        key=lambda row: row[0],
     )
+    name = _names_of_rows(plan, edits or {})
     return Sheet(
-        "Allocation", "Allocation sheet: every address, and whose it is", COLUMNS, tuple(row for _, row in rows)
-    )
+        "Allocation", "Allocation sheet: every address, and whose it is", COLUMNS,
+        tuple((*cells, name(ref)) for _, ref, cells in rows),
+    )  # fmt: skip
+
+
+def _names_of_rows(plan: Plan, edits: Mapping[str, int]):
+    facts, fingerprint = plan.facts, plan.fingerprint
+
+    def name(ref: Ref) -> str:
+        counter = edits.get(ref.anchor)
+        return str(RowKey(facts.customer_code, facts.site.code, fingerprint, ref.anchor, ref.field, counter))
+
+    return name
 
 
 def _subnets(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:
@@ -53,21 +74,29 @@ def _subnets(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:
         yield _subnet(span, network, at)
         if span.dhcp:
             first, last = (ipv4.to_text(end) for end in span.dhcp)
-            lease = f"lease {units.show_minutes(network.lease_minutes)}" if network.lease_minutes is not None else ""
-            what = ", ".join(filter(None, ("DHCP range", lease)))
-            row = (*_network(network), first, last, span.dhcp_size, None, network.dhcp_server, what, "", "leased", "")
-            yield (4, span.dhcp[0], 2, at), row
+            yield (4, span.dhcp[0], 2, at), network.ref.at("dhcp"), _range(network, first, last, span.dhcp_size, "")
+        elif network.dhcp == "range":
+            known = network.dhcp_first and network.dhcp_last
+            told = "the range is reversed" if known else "the range is not known yet"
+            row = _range(network, network.dhcp_first, network.dhcp_last, None, told)
+            yield (LATER, 1, 0, at), network.ref.at("dhcp"), row
+
+
+def _range(network: Network, first: str, last: str, size: int | None, told: str) -> tuple[Value, ...]:
+    lease = f"lease {units.show_minutes(network.lease_minutes)}" if network.lease_minutes is not None else ""
+    what = ", ".join(filter(None, ("DHCP range", lease)))
+    return (*_network(network), first, last, size, None, network.dhcp_server, what, "", "leased", told)
 
 
 def _subnet(span: NetworkSpan, network: Network, at: int) -> Keyed:
     purpose = PURPOSES.get(network.purpose, network.purpose)
-    what = ", ".join(filter(None, ("network", purpose)))
+    what, ref = ", ".join(filter(None, ("network", purpose))), network.ref.at("cidr")
     if span.block is None:
-        key, ends = (5, 0, 0, at), ("", "")  # after every known IPv4 address
-        return key, (*_network(network), *ends, None, None, network.label, what, "", "", "subnet not known yet")
+        row = (*_network(network), "", "", None, None, network.label, what, "", "", "subnet not known yet")
+        return (LATER, 0, 0, at), ref, row
     ends = (ipv4.to_text(span.block.network), ipv4.to_text(span.block.end))
     row = (*_network(network), *ends, span.usable, span.free, network.label, what, "", "", "")
-    return (4, span.block.network, 0, at), row
+    return (4, span.block.network, 0, at), ref, row
 
 
 def _network(network: Network | None) -> tuple[Value, ...]:
@@ -83,7 +112,32 @@ def _claims(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:
     for problem in addressing.problems:
         trouble.setdefault(problem.claim, []).append(TROUBLE.get(problem.kind, problem.kind))
     for at, claim in enumerate(addressing.claims):
-        yield (4, claim.address, 1, at), _claim(plan, claim, networks, trouble.get(claim, []))
+        row = _claim(plan, claim, networks, trouble.get(claim, []))
+        yield (4, claim.address, 1, at), claim.holder, row
+
+
+def _wanted(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:
+    """A row for whoever should have an address and has none yet: the network's owner fills it in."""
+    facts = plan.facts
+    claimed = {(claim.holder.kind, claim.holder.id, claim.holder.field) for claim in plan.addressing.claims}
+    entries = (facts.service,) if facts.service.name or facts.service.entry_name else ()
+    kinds = (
+        ("gateway", "gateway", facts.networks), ("service", "address", entries), ("host", "address", facts.hosts),
+        ("appliance", "address", facts.appliances), ("server", "address", facts.servers),
+        ("device", "address", facts.devices),
+    )  # fmt: skip
+    for at, (role, field, records) in enumerate(kinds):
+        for record in records:
+            if (record.kind, record.id, field) in claimed:
+                continue
+            own = record.id if role == "gateway" else getattr(record, "network_id", None)
+            network = networks.get(own) if own is not None else None
+            held = record.address_origin if isinstance(record, Service) else getattr(record, "holding", "")
+            row = (
+                *_network(network), getattr(record, field), "", None, None, record.label, what_it_is(role, record),
+                getattr(record, "mac", ""), held or "not said", "no address yet",
+            )  # fmt: skip
+            yield (LATER, 2, at, 0), record.ref.at(field), row
 
 
 def _version_6(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:
@@ -96,11 +150,11 @@ def _version_6(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:
         if prefix is not None:
             held = (network.label, network.vlan, str(prefix))
             row = (*held, str(prefix.network_address), "", None, None, network.label, "network", "", "", "")
-            yield (6, int(prefix.network_address), 0, at), row
+            yield (6, int(prefix.network_address), 0, at), network.ref.at("ipv6_prefix"), row
     twice = {claim for clash in plan.addressing.ipv6_clashes for claim in clash.claims}
     for at, claim in enumerate(plan.addressing.ipv6):
         told = ["claimed more than once"] if claim in twice else []
-        yield (6, claim.address, 1, at), _claim(plan, claim, networks, told)
+        yield (6, claim.address, 1, at), claim.holder, _claim(plan, claim, networks, told)
 
 
 def _claim(plan: Plan, claim: Claim, networks: dict[Id, Network], trouble: list[str]) -> tuple[Value, ...]:
@@ -112,13 +166,14 @@ def _claim(plan: Plan, claim: Claim, networks: dict[Id, Network], trouble: list[
         place = _network(network)
     mac = "" if claim.role == "out-of-band" else getattr(record, "mac", "")  # a host's MAC is its own port's
     return (
-        *place, claim.text, "", 1, None, claim.label, _what(claim, record), mac, claim.held or "not said",
+        *place, claim.text, "", 1, None, claim.label, what_it_is(claim.role, record), mac, claim.held or "not said",
         "; ".join(trouble),
     )  # fmt: skip
 
 
-def _what(claim: Claim, record: Record | None) -> str:
-    what = WHAT.get(claim.role, claim.role)
+def what_it_is(role: str, record: Record | None) -> str:
+    """What a claim's holder is, in words: its role, a server's roles, what a device is said to be."""
+    what = WHAT.get(role, role)
     if isinstance(record, Server) and record.roles:
         return f"{what}: {', '.join(ROLES.get(role, role) for role in record.roles)}"
     if isinstance(record, Device) and record.what:

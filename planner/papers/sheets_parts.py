@@ -15,12 +15,16 @@ KINDS = ("text", "number", "integer", "date", "address")
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """``kind`` is one of KINDS; ``width`` in letters. A unit stands in the heading, one a column."""
+    """``kind`` is one of KINDS; ``width`` in letters. A unit stands in the heading, one a column.
+
+    A column that is not ``printed`` is for programs: it stands last, beyond the printed area.
+    """
 
     heading: str
     kind: str = "text"
     width: float = 14
     unit: str = ""
+    printed: bool = True
 
     @property
     def title(self) -> str:

@@ -69,6 +69,8 @@ def _write(tab: WriteOnlyWorksheet, sheet: Sheet, imprint: Imprint) -> None:
     rows = sheet.rows[: ROWS - 2]
     if sheet.columns:
         tab.auto_filter.ref = f"A1:{get_column_letter(len(sheet.columns))}{len(rows) + 1}"
+        printed = sum(column.printed for column in sheet.columns)
+        tab.print_area = f"A1:{get_column_letter(max(1, printed))}{len(rows) + 1}"
         tab.append([_string(tab, column.title, HEAD) for column in sheet.columns])
     for row in rows:
         tab.append(list(_cells(tab, sheet.columns, row)))
@@ -121,7 +123,7 @@ def _cell(tab: WriteOnlyWorksheet, column: Column, value: Value) -> WriteOnlyCel
     elif isinstance(value, float):
         return None if not math.isfinite(value) else _string(tab, repr(value), {"alignment": SHORT})
     else:
-        return _string(tab, str(value), {"alignment": LONG if column.width >= 20 else SHORT})
+        return _string(tab, str(value), {"alignment": LONG if column.width >= 20 and column.printed else SHORT})
     cell.alignment = SHORT
     return cell
 

@@ -131,9 +131,28 @@ def ipv6_outside(plan):
             continue
     for claim in plan.addressing.ipv6:
         prefix, address = prefixes.get(claim.network_id), ipaddress.IPv6Address(claim.address)
-        if prefix is not None and address not in prefix and not address.is_link_local:
+        if prefix is not None and address not in prefix and not address.is_link_local and not _not_unicast(address):
             network = plan.facts.named("network", claim.network_id)
             yield Hit(claim.holder, holder=who(claim), address=claim.text, network=network, prefix=str(prefix))
+
+
+@rule("ipv6-not-for-a-machine")
+def ipv6_not_for_a_machine(plan):
+    for claim in plan.addressing.ipv6:
+        what = _not_unicast(ipaddress.IPv6Address(claim.address))
+        if what:
+            yield Hit(claim.holder, holder=who(claim), address=claim.text, what=what)
+
+
+def _not_unicast(address: ipaddress.IPv6Address) -> str:
+    """What an address is that no machine may have; "" for one that it may."""
+    if address.is_unspecified:
+        return "the unspecified address, which says that there is none"
+    if address.is_loopback:
+        return "the loopback address, which every machine has for itself"
+    if address.is_multicast:
+        return "a multicast address, which speaks to a group"
+    return "an IPv4 address written as IPv6" if address.ipv4_mapped else ""
 
 
 @rule("mac-twice")

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import math
 from collections.abc import Iterable
+from dataclasses import dataclass
 
+from planner import units
 from planner.facts import Answer
 from planner.stages.results import STATES, SiteCheck
 
@@ -34,12 +37,27 @@ def newest(answers: Iterable[Answer]) -> dict[str, Answer]:
     return found
 
 
-def refusal(check: SiteCheck, state: str, proof: str, role: str, live: bool) -> str:
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What somebody gives with an answer: a note, a value as it was typed, how many photos or files, and
+    how many results of probes."""
+
+    note: str = ""
+    measured: str = ""
+    files: int = 0
+    probes: int = 0
+
+    @property
+    def anything(self) -> bool:
+        return bool(self.note.strip() or self.measured.strip() or self.files or self.probes)
+
+
+def refusal(check: SiteCheck, state: str, given: Given, role: str, live: bool) -> str:
     """Why this answer may not be given, or "".
 
     ``role`` is the member's at this customer: reader, editor, lead. A reader answers nothing. Proven
-    needs what was looked at, failed what was seen, excused a reason and on a live site a lead. On
-    trust may always be said: on a live site it opens no gate.
+    needs the proof that the check wants, failed what was seen, excused a reason and on a live site a lead.
+    On trust may always be said: on a live site it opens no gate.
     """
     if state not in STATES:
         return "That is not one of the five answers."
@@ -49,14 +67,56 @@ def refusal(check: SiteCheck, state: str, proof: str, role: str, live: bool) -> 
         return "Only a lead may answer this check."
     if state == "excused" and live and role != "lead":
         return "On a live site only a lead may excuse a check."
-    missing = {
-        "proven": "Say what you looked at and what it showed: proven needs a proof.",
-        "failed": "Say what you saw: the next person has to start from it.",
-        "excused": "Give the reason: why it does not apply here, or why it will be done without.",
-    }
-    return "" if proof.strip() else missing.get(state, "")
+    if state == "proven":
+        return _unproven(check, given)
+    if state == "failed" and not given.anything:
+        return "Say what you saw: the next person has to start from it."
+    if state == "excused" and not given.note.strip():
+        return "Give the reason: why it does not apply here, or why it will be done without."
+    return ""
 
 
-def after_purpose_change(answers: Iterable[Answer]) -> tuple[Answer, ...]:
-    """The answers that are open again once a trial turns live: every newest one that was on trust."""
-    return tuple(answer for answer in newest(answers).values() if answer.state == "trust")
+def _unproven(check: SiteCheck, given: Given) -> str:
+    """What is missing to call it proven. A probe's result may also be read by a person and written down."""
+    measured = given.measured.strip()
+    if check.wants == "photo" and not given.files:
+        return "Add a photo or a file: proven needs one here."
+    if check.wants == "note" and not given.note.strip():
+        return "Say what you looked at and what it showed: proven needs a proof."
+    if check.wants == "probe" and not given.anything:
+        return "Say what answered and what did not: proven needs what was read, or a probe's result."
+    if check.wants != "value":
+        return ""
+    if not measured:
+        return f"Give the value that you read{f', in {check.unit}' if check.unit else ''}: proven needs it."
+    if check.unit and number_in(check, measured) is None:
+        return f"“{measured[:60]}” is not a number in {check.unit}. Give the number; the rest belongs into the note."
+    if outside(check, measured):
+        return f"“{measured[:60]}” is not {check.range_words}: that is failed, not proven."
+    return ""
+
+
+def number_in(check: SiteCheck, measured: str) -> float | None:
+    """What was typed as a number in the check's unit, which may stand behind it; ``None`` when it is none."""
+    text = measured.strip().casefold().removesuffix(check.unit.casefold()).strip().replace("−", "-")
+    try:
+        number, unit = units.parse_number(text.removeprefix("-"))
+    except ValueError:
+        return None
+    if unit or not math.isfinite(number):
+        return None
+    return -number if text.startswith("-") else number
+
+
+def outside(check: SiteCheck, measured: str) -> bool:
+    """A number that the check's range does not allow."""
+    number = number_in(check, measured) if check.unit else None
+    if number is None:
+        return False
+    return (check.low is not None and number < check.low) or (check.high is not None and number > check.high)
+
+
+def opens_again_when_live(state: str, by_lead: bool) -> bool:
+    """Whether a newest answer is open again once a trial turns live: on trust is not enough there, and an
+    excusal takes a lead (``by_lead``: whoever gave it leads at this customer now)."""
+    return state == "trust" or (state == "excused" and not by_lead)

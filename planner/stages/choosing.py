@@ -104,7 +104,8 @@ class Chooser:
         key = site_key(entry, record)
         return SiteCheck(
             key=key, stage=entry.stage, number=number, wants=entry.wants, who=entry.who, chapter=entry.chapter,
-            source=entry.source, ref=self._ref(entry, record), answer=self._answer(key), **self._words(entry, record),
+            source=entry.source, ref=self._ref(entry, record), answer=self._answer(key), unit=entry.unit,
+            low=entry.low, high=entry.high, **self._words(entry, record),
         )  # fmt: skip
 
     def _step(self, entry: StepEntry, record: Place, number: str) -> SiteStep:

@@ -77,11 +77,15 @@ class Entry:
 class CheckEntry(Entry):
     """A thing that must be true: ``title``, ``why``, ``how`` to see it, what counts as ``proof``.
 
-    ``wants`` is the kind of proof, ``who`` the least role that may answer.
+    ``wants`` is the kind of proof, ``who`` the least role that may answer. A check that wants a value may
+    say its ``unit``: then a number is wanted, and ``low`` and ``high`` are what it may be, ends included.
     """
 
     wants: str
     who: str = "editor"
+    unit: str = ""
+    low: float | None = None
+    high: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

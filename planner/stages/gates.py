@@ -17,6 +17,8 @@ from planner.stages.results import Gate, SiteCheck
 
 def stands_in_way(check: SiteCheck, live: bool) -> str:
     """Why a check keeps its gate shut, in words; "" when it does not."""
+    if check.moved:
+        return "answered for another value"
     if check.state == "open":
         return "open again since the site turned live" if check.answer.reopened else "open"
     if check.state == "failed":
@@ -67,24 +69,31 @@ def _why_shut(blocking: Sequence[SiteCheck], live: bool) -> str:
 
 
 def _why_reopened(blocking: Sequence[SiteCheck], signature: Signature) -> str:
-    """Three things reopen a gate: a check that came, the turn to live, an answer that changed."""
-    came = sum(check.key not in signature.checks for check in blocking)
-    turned = sum(_by_turning_live(check, signature) for check in blocking)
-    changed = len(blocking) - came - turned
-    reasons = []
-    if came:
-        reasons.append(f"the plan brought {_checks(came)} that nobody signed for")
-    if turned:
-        reasons.append(f"{_checks(turned)} held on trust while this was a trial")
-    if changed:
-        reasons.append(f"{_checks(changed)} changed answer since")
+    """What reopens a gate: a check that came, a value that moved, the turn to live, an answer that changed."""
+    counts = dict.fromkeys(REOPENED, 0)
+    for check in blocking:
+        counts[_what_reopened(check, signature)] += 1
+    reasons = [REOPENED[why].format(_checks(count)) for why, count in counts.items() if count]
     return f"Signed by {signature.by or 'nobody named'}, and open again: {'; '.join(reasons)}."
 
 
-def _by_turning_live(check: SiteCheck, signature: Signature) -> bool:
+REOPENED = {
+    "came": "the plan brought {} that nobody signed for",
+    "moved": "{} answered for a value that the plan has changed since",
+    "turned": "{} held on trust while this was a trial",
+    "excused": "{} excused while this was a trial, and not by a lead",
+    "changed": "{} changed answer since",
+}
+
+
+def _what_reopened(check: SiteCheck, signature: Signature) -> str:
     if check.key not in signature.checks:
-        return False
-    return check.answer.reopened or (check.state == "trust" and check.key in signature.on_trust)
+        return "came"
+    if check.moved:
+        return "moved"
+    if check.answer.reopened:
+        return "excused" if check.key in signature.excused else "turned"
+    return "turned" if check.state == "trust" and check.key in signature.on_trust else "changed"
 
 
 def _why_signed(checks: Sequence[SiteCheck], signature: Signature) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import functools
 import itertools
+import math
 import tomllib
 from collections.abc import Callable
 from typing import TypeVar
@@ -99,6 +100,7 @@ def _refuse_own_fields(entry: Entry, refuse: Callable[[bool, str], None]) -> Non
     if isinstance(entry, CheckEntry):
         refuse(entry.wants not in WANTS, f"“{entry.wants}” cannot be wanted")
         refuse(entry.who not in WHO, f"“{entry.who}” cannot answer")
+        _refuse_range(entry, refuse)
     if isinstance(entry, StepEntry):
         times = entry.minutes
         refuse(not _three(times), "minutes are three, the shortest first")
@@ -106,6 +108,15 @@ def _refuse_own_fields(entry: Entry, refuse: Callable[[bool, str], None]) -> Non
         refuse(bool(entry.wait) != bool(entry.hands), "“hands” stand beside “wait”, and only there")
         refuse(bool(entry.hands) and not _three(entry.hands), "hands are three, the shortest first")
         refuse(not isinstance(entry.attended, bool), "attended is true or false")
+
+
+def _refuse_range(entry: CheckEntry, refuse: Callable[[bool, str], None]) -> None:
+    ends = [end for end in (entry.low, entry.high) if end is not None]
+    refuse(not isinstance(entry.unit, str) or (bool(entry.unit) and entry.wants != "value"),
+           "a “unit” stands beside a wanted value")  # fmt: skip
+    refuse(bool(ends) and not entry.unit, "“low” and “high” need a “unit”")
+    numbers = all(isinstance(end, int | float) and not isinstance(end, bool) and math.isfinite(end) for end in ends)
+    refuse(not numbers or sorted(ends) != ends, "“low” and “high” are numbers, the smaller first")
 
 
 def _three(times: tuple[float, ...]) -> bool:

@@ -7,6 +7,7 @@ import typing
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+from planner import units
 from planner.facts import Answer, Ref, Signature
 
 STATES = ("open", "proven", "trust", "excused", "failed")
@@ -20,7 +21,8 @@ class SiteCheck:
     record (``host-reachable@host-12``); an own check's is ``own@owncheck-5``. ``ref`` is the record,
     or the field, the check speaks of. ``value`` is the one value to show large (as typed, to be
     copied), "" when there is none or nobody knows it; ``value_name`` says what it is. ``wants`` is
-    the kind of proof: note, value, photo, probe. ``who`` is the least role that may answer.
+    the kind of proof: note, value, photo, probe; a value with a ``unit`` is a number, and may be from ``low``
+    to ``high``. ``who`` is the least role that may answer.
     """
 
     kind: typing.ClassVar[str] = "check"
@@ -41,10 +43,43 @@ class SiteCheck:
     value: str = ""
     value_name: str = ""
     own: bool = False
+    unit: str = ""
+    low: float | None = None
+    high: float | None = None
 
     @property
     def state(self) -> str:
-        return self.answer.state
+        """The newest answer's; open again once the value it was given for is no longer the plan's."""
+        return "open" if self.moved else self.answer.state
+
+    @property
+    def moved(self) -> bool:
+        """Somebody said yes, with proof or on trust, to another value than the plan has now.
+
+        A check that is no longer asked (it has no number) keeps its answer as it was, and so does one whose
+        answer is older than the keeping of values.
+        """
+        said_yes = self.answer.state in ("proven", "trust") and self.answer.value is not None
+        return bool(self.number) and said_yes and self.answer.value != self.value
+
+    @property
+    def moved_words(self) -> str:
+        """``proven for 10.44.1.31, the plan says 10.44.1.32 now``; "" while nothing has moved."""
+        if not self.moved:
+            return ""
+        said = {"proven": "proven", "trust": "on trust"}[self.answer.state]
+        was = f"for {self.answer.value}" if self.answer.value else "before the plan had a value"
+        return f"{said} {was}, the plan says {self.value or 'nothing'} now"
+
+    @property
+    def range_words(self) -> str:
+        """What a measured value may be: ``18 to 27 °C``, ``at most 300 s``; "" for anything."""
+        if self.low is None and self.high is None:
+            return ""
+        low, high = (units.show(end, 6) for end in (self.low, self.high))
+        if self.low is None:
+            return f"at most {high} {self.unit}"
+        return f"{low} to {high} {self.unit}" if self.high is not None else f"at least {low} {self.unit}"
 
 
 @dataclass(frozen=True, slots=True)

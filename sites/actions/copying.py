@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Iterable
 from typing import Any
 
 from django.db import transaction
 
-from planner.chapters import fields_of
+from planner.chapters import Field, fields_of
 from sites.actions.counter import touch
 from sites.actions.records import make_site
 from sites.actions.stages import give_answer
 from sites.models import RECORD_MODELS, Answer, Assumed, Customer, Person, Site, SiteRecord
 
 ADDRESS_KINDS = ("address", "address6", "addresses", "prefix", "prefix6", "mac")
-LEFT_BEHIND = {"site": ("name", "code", "on_site_date", "go_live_date")}  # the new site has its own
+LEFT_BEHIND = {"site": ("name", "code", "on_site_date", "go_live_date", "joined")}  # the new site has its own
 NOT_COPIED = ("built",)  # what was built there was not built here
 _ANCHOR = re.compile(r"@([a-z]+)-(\d+)")
 
@@ -43,22 +44,57 @@ def copy_site(
 
 def _copy_records(by: Person, source: Site, made: Site, with_addresses: bool) -> dict[tuple[str, int], int]:
     """Copies every present record; gives the new id of each old one."""
-    news: list[tuple[str, SiteRecord, SiteRecord]] = []
-    copied: dict[tuple[str, int], int] = {("site", source.pk): made.pk}
+    olds: list[tuple[str, int, Any]] = [("site", source.pk, source)]
     for kind, model in RECORD_MODELS.items():
-        if kind in NOT_COPIED:
-            continue
-        olds = [source] if kind == "site" else model.objects.filter(site=source, removal=None).order_by("pk")
-        for old in olds:
-            new = made if kind == "site" else _blank(model, made, kind, by)
-            new.save()
-            copied[(kind, old.pk)] = new.pk
-            news.append((kind, old, new))
-    for kind, old, new in news:  # references only now: every record has its new id
-        for field, value in _values(kind, old, copied, with_addresses):
-            setattr(new, field, value)
-        new.save()
+        if kind not in ("site", *NOT_COPIED):
+            rows = model.objects.filter(site=source, removal=None).order_by("pk")
+            olds += [(kind, row.pk, row) for row in rows]
+
+    def stays(kind: str, field: Field) -> bool:
+        return field.name in LEFT_BEHIND.get(kind, ()) or (not with_addresses and field.kind in ADDRESS_KINDS)
+
+    return put_records(by=by, made=made, olds=olds, stays=stays)
+
+
+def put_records(
+    *, by: Person, made: Site, olds: Iterable[tuple[str, int, Any]], stays: Callable[[str, Field], bool]
+) -> dict[tuple[str, int], int]:
+    """Writes records of elsewhere into a new site: rows or facts, as (kind, id there, record).
+
+    Fields that ``stays`` names keep their empty value. References follow their records; one to a record that
+    is not among them is unknown. Gives the new id of each old one, by kind and old id.
+    """
+    olds = list(olds)
+    awaited = {(kind, id) for kind, id, _ in olds}
+    copied: dict[tuple[str, int], int] = {}
+    early: list[tuple[Any, SiteRecord, list[Field]]] = []  # whose references were not all there yet
+    for kind, id, old in olds:
+        new = made if kind == "site" else _blank(RECORD_MODELS[kind], made, kind, by)
+        fields = [field for field in fields_of(kind).values() if not stays(kind, field)]
+        if any(awaited.intersection(_named(field, getattr(old, field.name))) for field in fields):
+            early.append((old, new, fields))
+        _fill(old, new, fields, copied)
+        copied[(kind, id)] = new.pk
+        awaited.discard((kind, id))
+    for old, new, fields in early:
+        _fill(old, new, fields, copied)
     return copied
+
+
+def _fill(old: Any, new: SiteRecord, fields: Iterable[Field], copied: dict[tuple[str, int], int]) -> None:
+    for field in fields:
+        setattr(new, field.name, _value(field, getattr(old, field.name), copied))
+    new.save()
+
+
+def _named(field: Field, value: Any) -> set[tuple[str, int]]:
+    """The records that a field's value names, by kind and id."""
+    if field.kind == "record":
+        return {(field.to, value)}
+    if field.kind == "records":
+        return {(field.to, id) for id in value}
+    found = _ANCHOR.fullmatch(f"@{value}") if field.kind == "any-record" else None
+    return {(found[1], int(found[2]))} if found else set()
 
 
 def _blank(model: type[SiteRecord], site: Site, kind: str, by: Person) -> SiteRecord:
@@ -68,30 +104,39 @@ def _blank(model: type[SiteRecord], site: Site, kind: str, by: Person) -> SiteRe
     return model(site=site, made_by=by, changed_by=by)
 
 
-def _values(kind: str, old: SiteRecord, copied: dict, with_addresses: bool) -> list[tuple[str, Any]]:
-    found = []
-    for name, field in fields_of(kind).items():
-        value = getattr(old, name)
-        if name in LEFT_BEHIND.get(kind, ()) or (not with_addresses and field.kind in ADDRESS_KINDS):
-            continue
-        if field.kind == "record":
-            value = copied.get((field.to, value))
-        elif field.kind == "records":
-            value = [copied[(field.to, id)] for id in value if (field.to, id) in copied]
-        found.append((name, value))
-    return found
+def _value(field: Field, value: Any, copied: dict[tuple[str, int], int]) -> Any:
+    if field.kind == "record":
+        return copied.get((field.to, value))
+    if field.kind == "records":
+        return [copied[(field.to, id)] for id in value if (field.to, id) in copied]
+    if field.kind == "any-record":
+        return key_here(f"@{value}", copied).removeprefix("@") if value else ""
+    return list(value) if isinstance(value, tuple) else value
 
 
 def _copy_answers(by: Person, source: Site, made: Site, copied: dict, may_excuse: bool) -> None:
+    found = Answer.objects.filter(site=source, newest=True).select_related("by").order_by("pk")
+    said = [(one.check_key, one.state, f"Copied from {source}, {_where(one.by, one.proof)}") for one in found]
+    put_answers(by=by, made=made, said=said, copied=copied, may_excuse=may_excuse)
+
+
+def _where(by: object, proof: str) -> str:
+    return f"where {by or 'somebody'} answered: {proof}".rstrip(": ")
+
+
+def put_answers(
+    *, by: Person, made: Site, said: Iterable[tuple[str, str, str]], copied: dict, may_excuse: bool
+) -> None:
+    """Writes answers of elsewhere, as (check's key there, state, words): only what was *on trust* or *excused*, and
+    an excusal on a live site only if ``may_excuse``. Nobody has looked here yet: nothing comes as proven or failed."""
     keep = {"trust", "excused"} if may_excuse or made.purpose != "live" else {"trust"}
-    for old in Answer.objects.filter(site=source, newest=True, state__in=keep).select_related("by").order_by("pk"):
-        key = _key_here(old.check_key, copied)
+    for there, state, words in said:
+        key = key_here(there, copied) if state in keep else ""
         if key:
-            words = f"Copied from {source}, where {old.by or 'somebody'} answered: {old.proof}".rstrip(": ")
-            give_answer(by=by, site=made, key=key, state=old.state, proof=words[:4000])
+            give_answer(by=by, site=made, key=key, state=state, proof=words[:4000])
 
 
-def _key_here(key: str, copied: dict[tuple[str, int], int]) -> str:
+def key_here(key: str, copied: dict[tuple[str, int], int]) -> str:
     """A check's key with the anchor of the copied record, or "" when the record was not copied."""
     found = _ANCHOR.search(key)
     if not found:

@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from planner.chapters import sections_of
 from sites.actions.counter import touch
+from sites.actions.joining import join_other_ends
 from sites.actions.stages import turned_live
 from sites.forms import record_form
 from sites.models import RECORD_MODELS, Directory, Person, Removal, Service, Site, SiteRecord
@@ -69,6 +70,7 @@ def change_record(*, by: Person, kind: str, pk: int, opened_at: int, values: dic
             return Saved(record, clashes)
     changed = {name: value for name, value in values.items() if getattr(record, name) != value}
     if changed:
+        before = {name: getattr(record, name) for name in changed}
         for name, value in changed.items():
             setattr(record, name, value)
         record.edits += 1
@@ -76,6 +78,8 @@ def change_record(*, by: Person, kind: str, pk: int, opened_at: int, values: dic
         record.save()
         if isinstance(record, Site) and changed.get("purpose") == "live":
             turned_live(by=by, site=record)
+        if isinstance(record, Site) and "joined" in changed:
+            join_other_ends(by=by, site=record, before=before["joined"])
         touch(record if isinstance(record, Site) else record.site)
     return Saved(record, merged=merged)
 

@@ -3,18 +3,35 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable, Sequence
 
 from django.db import transaction
 from django.utils import timezone
 
-from planner.stages import Gate, answers
+from planner.stages import Gate, SiteCheck, answers
+from sites.access import LEAD, role_at
 from sites.actions.counter import touch
 from sites.actions.moments import happened
+from sites.actions.proofs import Taken, keep
 from sites.models import Answer, Person, Signature, Site
+
+SENT_LATE = dt.timedelta(days=14)  # what a device may have kept before it is sent
 
 
 class Refused(Exception):
     """This may not be done; the message says why and what to do."""
+
+
+class Overtaken(Exception):
+    """Somebody else was there meanwhile. ``theirs`` is what stands now; nothing was changed."""
+
+    def __init__(self, theirs):
+        super().__init__("Somebody else was there meanwhile.")
+        self.theirs = theirs
+
+
+def newest_answer(site: Site, key: str) -> Answer | None:
+    return Answer.objects.filter(site=site, check_key=key, newest=True).select_related("by").first()
 
 
 @transaction.atomic
@@ -27,31 +44,96 @@ def give_answer(
     proof: str = "",
     reopened: bool = False,
     at: dt.datetime | None = None,
+    **more,
 ) -> Answer:
-    """Adds an answer; it is the newest one now, and the older ones stay. ``at`` is when it was found, if not now."""
+    """Adds an answer; it is the newest one now, and the older ones stay. ``at`` is when it was found, if not
+    now; ``more`` are further columns of :class:`Answer`."""
     Site.objects.select_for_update().get(pk=site.pk)
     Answer.objects.filter(site=site, check_key=key, newest=True).update(newest=False)
-    made = Answer.objects.create(site=site, check_key=key, state=state, proof=proof, reopened=reopened, by=by)
+    made = Answer.objects.create(site=site, check_key=key, state=state, proof=proof, reopened=reopened, by=by, **more)
     happened(made, at)
     touch(site)
     return made
 
 
 def answer_check(
-    *, by: Person, role: str, site: Site, check, state: str, proof: str, seen: str, at: dt.datetime | None = None
-) -> Answer:
+    *, by: Person, role: str, site: Site, check: SiteCheck, state: str, proof: str = "", measured: str = "",
+    taken: Sequence[Taken] = (), value: str | None = None, seen: int | None = None, token: str = "",
+    at: dt.datetime | None = None,
+) -> Answer:  # fmt: skip
     """Answers a check, if the rules of answering allow it and nobody answered meanwhile.
 
-    ``seen`` is the state the page showed. Raises :class:`Refused`.
+    ``value`` is the plan's value that whoever answers had before them, ``None`` for the one that stands now.
+    ``seen`` is the key of the newest answer they had before them, 0 for none; ``None`` asks nothing. A ``token``
+    that the same person used before gives that answer back and changes nothing. Raises :class:`Refused` and
+    :class:`Overtaken`.
     """
-    why = answers.refusal(check, state, proof, role, site.purpose == "live")
-    if why:
-        raise Refused(why)
-    if seen and seen != check.state:
-        raise Refused(
-            f"{check.answer.by or 'Somebody'} answered this meanwhile: {check.state}. Look at it, then answer again."
-        )
-    return give_answer(by=by, site=site, key=check.key, state=state, proof=proof.strip(), at=at)
+    with transaction.atomic():
+        live = Site.objects.select_for_update().get(pk=site.pk).purpose == "live"
+        before = sent_before(by=by, site=site, token=token)
+        if before is not None:
+            return before
+        newest = newest_answer(site, check.key)
+        if seen is not None and seen != (newest.pk if newest else 0):
+            raise Overtaken(newest)
+        probes = sum(one.kind == "probe" for one in taken)
+        given = answers.Given(proof, measured, len(taken) - probes, probes)
+        why = answers.refusal(check, state, given, role, live)
+        if why:
+            raise Refused(why)
+        shown = check.value if value is None else value
+        made = give_answer(
+            by=by, site=site, key=check.key, state=state, proof=proof.strip(), at=_not_before(at, newest),
+            value=shown, measured=measured.strip(), unit=check.unit, low=check.low, high=check.high, token=token,
+        )  # fmt: skip
+        keep(made, taken)
+    return made
+
+
+def sent_before(*, by: Person, site: Site, token: str) -> Answer | None:
+    """The answer that this person has sent with this token already."""
+    if not token:
+        return None
+    return Answer.objects.filter(site=site, by=by, token=token).select_related("by").first()
+
+
+def moment_of(age_seconds: float) -> dt.datetime | None:
+    """When something was found that a device kept for so long; ``None`` for just now."""
+    if age_seconds < 60:
+        return None
+    return timezone.now() - min(dt.timedelta(seconds=min(age_seconds, 1e7)), SENT_LATE)
+
+
+def _not_before(at: dt.datetime | None, newest: Answer | None) -> dt.datetime | None:
+    """An answer is never older than the one it follows."""
+    if at is None or newest is None:
+        return at
+    return max(at, newest.at)
+
+
+def excuse_many(
+    *, by: Person, role: str, site: Site, checks: Iterable[SiteCheck], reason: str, seen: dict[str, int]
+) -> tuple[list[Answer], list[str]]:
+    """Excuses several checks for one reason; nothing else can be said of several at once.
+
+    Gives the answers, and what was passed over and why. Raises :class:`Refused` when none may be.
+    """
+    made, passed, reasons = [], [], []
+    for check in checks:
+        try:
+            made.append(
+                answer_check(by=by, role=role, site=site, check=check, state="excused", proof=reason,
+                             seen=seen.get(check.key, 0))
+            )  # fmt: skip
+        except Overtaken:
+            reasons.append("All of them were answered meanwhile.")
+            passed.append(f"{check.number} was answered meanwhile")
+        except Refused as error:
+            reasons.append(str(error))
+            passed.append(f"{check.number}: {error}")
+    if not made:
+        raise Refused(" ".join(dict.fromkeys(reasons)) or "Choose at least one check.")
+    return made, passed
 
 
 @transaction.atomic
@@ -75,8 +157,15 @@ def sign_gate(
 
 
 def turned_live(*, by: Person, site: Site) -> int:
-    """A trial became live: what was on trust is open again, with its history kept. How many."""
-    on_trust = list(Answer.objects.filter(site=site, newest=True, state="trust"))
-    for answer in on_trust:
-        give_answer(by=by, site=site, key=answer.check_key, state="open", proof=answer.proof, reopened=True)
-    return len(on_trust)
+    """A trial became live: what was on trust is open again, and what somebody excused who is no lead now.
+    The history is kept. How many."""
+    rows = Answer.objects.filter(site=site, newest=True, state__in=("trust", "excused")).select_related("by")
+    leads: dict[int | None, bool] = {None: False}
+    opened = 0
+    for answer in rows.order_by("pk"):
+        if answer.by_id not in leads:
+            leads[answer.by_id] = bool(answer.by) and role_at(answer.by, site.customer) == LEAD
+        if answers.opens_again_when_live(answer.state, leads[answer.by_id]):
+            give_answer(by=by, site=site, key=answer.check_key, state="open", proof=answer.proof, reopened=True)
+            opened += 1
+    return opened

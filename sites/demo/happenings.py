@@ -4,9 +4,10 @@ Each says ``at`` and ``by``, and any of these, carried out in this order:
 
 - ``[[happened.added.devices]]`` a record; ``[[happened.changed.images]]`` a change of the one that ``of`` names;
 - ``[happened.proven]``, ``trust``, ``excused``, ``failed``: proofs by check. ``label-same`` answers for every
-  host that has no proof of its own, ``"label-same@mill-h1"`` for one. ``{record}`` in a proof is that
-  record's name, ``{value}`` the check's value, ``{fingerprint}`` the plan's. Every answer is given
-  ``every`` minutes (3) after the one before;
+  host that has no proof of its own, ``"label-same@mill-h1"`` for one. A proof is a note, or a table with the
+  value ``measured`` and a ``note``. ``{record}`` in it is that record's name, ``{value}`` the check's value,
+  ``{fingerprint}`` the plan's. A check that wants a photo gets one: drawn, and saying so. Every answer is
+  given ``every`` minutes (3) after the one before;
 - ``sign``: the gates that are signed; ``[[happened.accepted]]``: ``finding``, ``of``, ``reason``, ``look_again``;
 - ``freeze``: the reason of a revision; ``printed``: papers printed from the newest revision.
 
@@ -29,6 +30,7 @@ from planner.plan import Plan
 from planner.stages import SiteCheck
 from sites.access import Access, role_at
 from sites.actions import papers, stages
+from sites.demo.drawn import drawn_photo
 from sites.demo.errors import DemoError
 from sites.demo.typing_in import add, change, facts_of, stamp
 from sites.forms.fields import refuse_secret
@@ -100,19 +102,24 @@ def _answer(act: Act, entry: dict) -> None:
     if not given:
         return
     plan, at = act.plan(), act.at
-    for state, check, text in _matched(act, plan, given):
-        proof = text.format(record=_label(plan, check), value=check.value, fingerprint=plan.fingerprint)
+    for state, check, said in _matched(act, plan, given):
+        words = {"note": said} if isinstance(said, str) else said
+        values = {"record": _label(plan, check), "value": check.value, "fingerprint": plan.fingerprint}
+        found = {name: text.format(**values) for name, text in words.items()}
+        wants_photo = state == "proven" and check.wants == "photo"
         try:
-            refuse_secret(proof)
+            for text in found.values():
+                refuse_secret(text)
             stages.answer_check(
-                by=act.by, role=act.role, site=act.site, check=check, state=state, proof=proof, seen=check.state, at=at
-            )
+                by=act.by, role=act.role, site=act.site, check=check, state=state, proof=found.get("note", ""),
+                measured=found.get("measured", ""), taken=[drawn_photo(check.title)] if wants_photo else [], at=at,
+            )  # fmt: skip
         except (stages.Refused, ValidationError) as error:
             raise DemoError(f"{act.where}: {check.key}: {error}") from error
         at += dt.timedelta(minutes=entry.get("every", MINUTES))
 
 
-def _matched(act: Act, plan: Plan, given: list[tuple[str, str, str]]) -> Iterator[tuple[str, SiteCheck, str]]:
+def _matched(act: Act, plan: Plan, given: list[tuple]) -> Iterator[tuple[str, SiteCheck, str | dict]]:
     """The checks that each proof is for, in the order of the stages."""
     checks = plan.stages.checks.values()
     names = {check.key: f"{_plain(check)}@{_label(plan, check)}" if "@" in check.key else check.key for check in checks}

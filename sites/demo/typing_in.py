@@ -93,7 +93,7 @@ def _filled(site: Site, section: Section, values: dict, record: Model | None, fa
             value = bound.field.prepare_value(bound.form.get_initial_for_field(bound.field, one.name))
         elif one.kind in ("record", "records") and value is not None:
             value = [by_name[(one.to, name)] for name in (value if isinstance(value, list) else [value])]
-        typed.setlist(bound.html_name, list(_sent(value, one.kind in ("several", "records", "record"))))
+        typed.setlist(bound.html_name, list(_sent(value, one.kind in ("several", "records", "record", "sites"))))
     form = record_form(section, facts, record, typed)
     if not form.is_valid():
         raise DemoError(f"demo: {site.code}: {section.slug}: {values}: {form.errors.as_text()}")

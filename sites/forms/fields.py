@@ -67,9 +67,10 @@ class Quantity(forms.CharField):
             raise ValidationError(f"{error}.", code="number") from error
         if self.one.kind == "percent":
             number /= 100
-        return self._bounded(number)
+        return self.bounded(number)
 
-    def _bounded(self, number: float):
+    def bounded(self, number: float):
+        """The number as it is kept. Raises ``ValidationError`` for one that can never be true."""
         low, high = self.one.low, self.one.high
         if (low is not None and number < low) or (high is not None and number > high):
             scale = 100 if self.one.kind == "percent" else 1
@@ -214,9 +215,16 @@ def _prefix(text: str) -> str:
     return f"{ipaddress.IPv4Address(address)}/{network.prefixlen}"
 
 
+def _address6(text: str) -> str:
+    """In its usual form (RFC 5952). A zone ("%eth0") means something on one machine only (RFC 4007)."""
+    if "%" in text:
+        raise ValueError(text)
+    return str(ipaddress.IPv6Address(text))
+
+
 PARSED = {
     "address": (lambda text: str(ipaddress.IPv4Address(text)), "Give an IPv4 address, such as 10.44.1.11."),
-    "address6": (lambda text: str(ipaddress.IPv6Address(text)), "Give an IPv6 address, such as 2001:db8::11."),
+    "address6": (_address6, "Give an IPv6 address, such as 2001:db8::11."),
     "prefix": (_prefix, "Give a subnet with its prefix length, such as 10.44.1.0/24."),
     "prefix6": (lambda text: str(ipaddress.IPv6Network(text)), "Give an IPv6 prefix, such as 2001:db8:44:1::/64."),
     "mac": (_mac, "Give a MAC address of six pairs, such as 00:00:5e:00:53:0b."),
@@ -256,6 +264,8 @@ def form_field(one: Field, facts: SiteFacts, length: int | None) -> forms.Field:
             if one.kind == "records":
                 return SeveralRecords(choices=found, **common)
             return OneRecord(choices=[("", "—"), *found], **common)
+        case "sites":  # the form of the site offers its customer's others
+            return SeveralRecords(choices=[(near.id, near.name) for near in facts.neighbours], **common)
         case "date":
             return Day(max_length=40, **common)
         case "time":

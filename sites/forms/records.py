@@ -31,6 +31,9 @@ class RecordForm(forms.Form):
         if section.kind == "site" and "code" in self.fields:
             self.fields["code"].required = True
             self.fields["code"].validators.append(CODE)
+        if record and "joined" in self.fields:
+            others = Site.objects.filter(customer_id=record.customer_id, removal=None).exclude(pk=record.pk)
+            self.fields["joined"].choices = [(other.pk, str(other)) for other in others]
 
     def described(self, fields: list[Field]) -> list[tuple[Field, forms.BoundField]]:
         return [(one, self[one.name]) for one in fields]

@@ -10,9 +10,10 @@ from sites.models.images import Application, Image
 from sites.models.networks import Device, Network
 from sites.models.papers import Built, Printed, Revision
 from sites.models.people import Person
+from sites.models.pilot import PilotLink, PilotResult
 from sites.models.plan import Acceptance, Assumed, OwnFlow
 from sites.models.service import Appliance, Credential, Protocol, Service
-from sites.models.stages import Answer, OwnCheck, Signature
+from sites.models.stages import Answer, OwnCheck, Proof, Signature, StepDone
 
 # Record kinds by their word, and the lists of planner.facts.SiteFacts they are read into.
 RECORD_MODELS: dict[str, type[SiteRecord]] = {
@@ -26,6 +27,7 @@ RECORD_MODELS: dict[str, type[SiteRecord]] = {
 __all__ = [
     "RECORD_MODELS", "Acceptance", "Answer", "Appliance", "Application", "Assumed", "Built", "Contact", "Credential",
     "Customer", "Datastore", "Device", "Directory", "Host", "HouseAssumption", "Image", "Membership", "Network",
-    "OwnCheck", "OwnFlow", "Person", "Presence", "Printed", "Protocol", "Removal", "Revision", "SeatGroup", "Server",
-    "Service", "Signature", "Site", "SiteRecord", "Template",
+    "OwnCheck", "OwnFlow", "Person", "PilotLink", "PilotResult",
+    "Presence", "Printed", "Proof", "Protocol", "Removal", "Revision", "SeatGroup",
+    "Server", "Service", "Signature", "Site", "SiteRecord", "StepDone", "Template",
 ]  # fmt: skip

@@ -73,6 +73,7 @@ class Site(Stamped):
     scope = paragraphs()
     out_of_scope = paragraphs()
     way_in = paragraphs()
+    joined = several()
     counter = models.PositiveBigIntegerField(default=1, editable=False)
     standing = models.JSONField(default=dict, editable=False)
     stoppers = models.PositiveIntegerField(default=0, editable=False)

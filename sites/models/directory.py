@@ -2,7 +2,7 @@
 
 from planner import facts
 from sites.models.base import SiteRecord
-from sites.models.fields import one_of, paragraphs, several, words
+from sites.models.fields import one_of, paragraphs, several, words, yes_no
 
 
 class Directory(SiteRecord):
@@ -18,6 +18,7 @@ class Directory(SiteRecord):
     join_rights = words(20)
     time_source = words()
     time_zone = words(64)
+    ldaps = yes_no()
     sign_in_policy = paragraphs()
 
 

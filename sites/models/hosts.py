@@ -35,6 +35,7 @@ class Datastore(SiteRecord):
 
     name = words()
     sharing = words(10)
+    reached_by = words(10)
     host = one_of("sites.Host")
     raid = words(4)
     disks = whole()

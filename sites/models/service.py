@@ -23,6 +23,8 @@ class Service(SiteRecord):
     certificate_expires = day()
     agent_ports = several()
     outside_access = words(10)
+    outside_device = one_of("sites.Device")
+    outside_ports = several()
     backup_place = words()
 
 

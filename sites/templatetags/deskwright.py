@@ -12,6 +12,7 @@ from planner import units
 from planner.chapters import BY_NUMBER, show_date
 from planner.review import MARKS
 from planner.review.words import chance_words
+from planner.stages.day_words import length_words
 
 register = template.Library()
 
@@ -113,11 +114,50 @@ CIRCLES = {
 
 
 @register.filter
-def circle(state: str) -> str:
-    """An answer's circle with its word: a circle is a person's, a mark is the engine's."""
+def circle(state: str, words: str = "") -> str:
+    """An answer's circle with its word, or other words: a circle is a person's, a mark is the engine's."""
     shape = mark_safe(CIRCLES[state])  # noqa: S308  (own constant)
     return format_html(
         '<span class="answer answer-{}"><svg viewBox="0 0 20 20" aria-hidden="true">'
         '<circle cx="10" cy="10" r="8" class="stroke"/>{}</svg> {}</span>',
-        state, shape, ANSWERS[state],
+        state, shape, words or ANSWERS[state],
     )  # fmt: skip
+
+
+BOXES = {
+    "done": '<path d="M6 10l3 3 5-6" class="stroke"/>',
+    "under way": '<path d="M3 10h14v7H3z" fill="currentColor"/>',
+    "ready": "",
+    "blocked": '<path d="M6 10h8" class="stroke"/>',
+}
+BOX_WORDS = {"ready": "to do", "blocked": "cannot start yet"}
+
+
+@register.filter
+def box(state: str) -> str:
+    """A step's box with its word: a box is ticked when a step is done, as on paper."""
+    shape = mark_safe(BOXES[state])  # noqa: S308  (own constant)
+    return format_html(
+        '<span class="answer box-{}"><svg viewBox="0 0 20 20" aria-hidden="true">'
+        '<rect x="3" y="3" width="14" height="14" class="stroke"/>{}</svg> {}</span>',
+        state.replace(" ", "-"), shape, BOX_WORDS.get(state, state),
+    )  # fmt: skip
+
+
+@register.filter
+def range_of(minutes) -> str:
+    """``about 20 min (10 to 40)``."""
+    low, likely, high = minutes
+    spread = f" ({units.show_minutes(low)} to {units.show_minutes(high)})" if low != high else ""
+    return f"about {units.show_minutes(likely)}{spread}"
+
+
+@register.filter
+def work(minutes) -> str:
+    """A length of work: ``45 min``, ``8 h 15 min``."""
+    return length_words(minutes)
+
+
+@register.filter
+def minus(number: int, other: int) -> int:
+    return number - other

@@ -62,7 +62,7 @@ def show_page(
         "parts": workbook.make_parts(chapter, plan, editing), "notes": workbook.notes(chapter, plan),
         "form_open": bool(editing),
         "removals": Removal.objects.filter(site=site, undone_at=None)[:3] if request.access.may_edit else [],
-        **extra_of(site, chapter, plan), **more,
+        **extra_of(site, chapter, plan, request.GET), **more,
     }  # fmt: skip
     template = "workbook/_workbook.html" if request.htmx else "workbook/page.html"
     return render(request, template, context, status=status)

@@ -8,15 +8,26 @@ from django.views.decorators.http import require_safe
 
 from planner import facts as f
 from planner import work_out
-from planner.papers.book import Issue, build_book
-from planner.papers.sheets import allocation_sheet, imprint, port_sheet, write_csv, write_xlsx
+from planner.papers.book import PARTS, Issue, build_book
+from planner.papers.sheets import (
+    Imprint,
+    Sheet,
+    about_sheet,
+    allocation_sheet,
+    imprint,
+    port_sheet,
+    workbook_sheets,
+    write_csv,
+    write_xlsx,
+)
 from planner.plan import Plan
 from sites import access
 from sites.models import Printed, Revision, Site
 from sites.reading import read_site, today_at
+from sites.reading_back import edit_counters
 
 
-def _printed_from(request: HttpRequest, site: Site) -> tuple[Plan, Revision | None]:
+def printed_from(request: HttpRequest, site: Site) -> tuple[Plan, Revision | None]:
     """The plan that ``?revision=B`` names, else the plan as it stands."""
     letter = request.GET.get("revision", "")
     if not letter:
@@ -25,18 +36,20 @@ def _printed_from(request: HttpRequest, site: Site) -> tuple[Plan, Revision | No
     return work_out(f.from_json(revision.content)), revision
 
 
-def _download(
-    content: bytes, kind: str, site: Site, paper: str, revision: Revision | None, ending: str
-) -> HttpResponse:
+def download(content: bytes, kind: str, site: Site, paper: str, revision: Revision | None, ending: str) -> HttpResponse:
     letter = revision.letter if revision else "draft"
-    name = f"{site.customer.code}-{site.code}-{paper}-{letter}.{ending}"
+    return attachment(content, kind, f"{site.customer.code}-{site.code}-{paper}-{letter}.{ending}")
+
+
+def attachment(content: bytes, kind: str, name: str) -> HttpResponse:
+    """A file that the browser keeps under ``name``, and nobody else."""
     return HttpResponse(
         content, content_type=kind,
         headers={"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "private, no-store"},
     )  # fmt: skip
 
 
-def _note(request: HttpRequest, site: Site, paper: str, plan: Plan, revision: Revision | None) -> None:
+def note_printed(request: HttpRequest, site: Site, paper: str, plan: Plan, revision: Revision | None) -> None:
     if request.method == "GET":
         Printed.objects.create(
             site=site,
@@ -62,40 +75,65 @@ def _issues(site: Site) -> tuple[list[Issue], list[Issue]]:
     )
 
 
+def _before(site: Site, revision: Revision | None) -> Revision | None:
+    """The revision that a paper is compared with: the one before, for a draft the newest."""
+    found = Revision.objects.filter(site=site).order_by("-number")
+    return found.filter(number__lt=revision.number).first() if revision else found.first()
+
+
 @access.for_site(access.READ)
 @require_safe
 def book(request: HttpRequest, site: Site) -> HttpResponse:
-    """The build book as PDF."""
-    plan, revision = _printed_from(request, site)
+    """The build book as PDF; ``?part=run-sheets`` prints that part of it alone."""
+    part = next((one for one in PARTS if one.slug == request.GET.get("part", PARTS[0].slug)), None)
+    if part is None:
+        raise Http404
+    plan, revision = printed_from(request, site)
     revisions, papers = _issues(site)
+    before = _before(site, revision)
     issued = (
         {"issued_on": revision.at.date(), "issued_by": str(revision.by or ""), "reason": revision.reason}
         if revision
         else {}
     )
     content = build_book(
-        plan, printed_on=today_at(site), printed_by=str(request.user), revisions=revisions, papers=papers,
-        revision_letter=revision.letter if revision else "", **issued,
+        plan, parts=part.slug, printed_on=today_at(site), printed_by=str(request.user), revisions=revisions,
+        papers=papers, revision_letter=revision.letter if revision else "",
+        site_url=request.build_absolute_uri(f"/at/{site.customer.code}/{site.code}/"),
+        previous=f.from_json(before.content) if before else None, previous_letter=before.letter if before else "",
+        **issued,
     )  # fmt: skip
-    _note(request, site, "build book", plan, revision)
-    return _download(content, "application/pdf", site, "build-book", revision, "pdf")
+    note_printed(request, site, part.title.lower(), plan, revision)
+    paper = "build-book" if part is PARTS[0] else part.slug
+    return download(content, "application/pdf", site, paper, revision, "pdf")
 
 
-SHEETS = {"allocation-sheet": allocation_sheet, "port-sheet": port_sheet}
+SHEETS = {"allocation-sheet": ("xlsx", "csv"), "port-sheet": ("xlsx", "csv"), "workbook": ("xlsx",)}
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 @access.for_site(access.READ)
 @require_safe
 def sheet(request: HttpRequest, site: Site, name: str, ending: str) -> HttpResponse:
-    """The allocation sheet or the port sheet, as XLSX or CSV."""
-    if name not in SHEETS or ending not in ("xlsx", "csv"):
+    """The allocation sheet, the port sheet, or the workbook of all sheets, as XLSX or CSV."""
+    if ending not in SHEETS.get(name, ()):
         raise Http404
-    plan, revision = _printed_from(request, site)
-    made = SHEETS[name](plan)
+    counters = edit_counters(site)  # before the plan: see there
+    plan, revision = printed_from(request, site)
+    mine = imprint(plan, revision=revision.letter if revision else "")
+    made = _sheets(name, plan, mine, {} if revision else counters)
     if ending == "csv":
-        content, kind = write_csv(made), "text/csv; charset=utf-8"
+        content, kind = write_csv(made[0]), "text/csv; charset=utf-8"
     else:
-        content, kind = write_xlsx([made], imprint(plan, revision=revision.letter if revision else "")), XLSX
-    _note(request, site, name.replace("-", " "), plan, revision)
-    return _download(content, kind, site, name, revision, ending)
+        content, kind = write_xlsx(made, mine), XLSX
+    note_printed(request, site, name.replace("-", " "), plan, revision)
+    return download(content, kind, site, name, revision, ending)
+
+
+def _sheets(name: str, plan: Plan, mine: Imprint, counters: dict[str, int]) -> tuple[Sheet, ...]:
+    if name == "workbook":
+        return workbook_sheets(plan, mine, counters)
+    if name == "port-sheet":
+        return (port_sheet(plan),)
+    made = allocation_sheet(plan, counters)
+    return (made, about_sheet(mine, (made,)))

@@ -1,4 +1,4 @@
-"""10 Stages: a stage with its checks and steps, an answer, a signature."""
+"""10 Stages at a desk: a stage with its steps and checks, an answer, many excused, a signature, readiness."""
 
 from __future__ import annotations
 
@@ -10,12 +10,21 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from planner.chapters import BY_NUMBER, BY_SLUG
 from planner.plan import Plan
 from planner.stages import SiteCheck, Stage
-from sites import access
+from planner.stages.readiness import by_owner, way_to
+from sites import access, runsheet
+from sites.actions import proofs as proof_actions
 from sites.actions import stages as actions
-from sites.forms.fields import PASSWORD_LIKE
+from sites.actions.steps import lines_of
+from sites.forms.stages import AnswerForm, ExcuseForm, new_token
 from sites.models import Answer, Site
+from sites.runsheet import local
 from sites.standing import plan_of
+from sites.templatetags.deskwright import ANSWERS
+from sites.views.run import take_answer
 from sites.workbook import frame
+
+HISTORY = 50
+SOON = 12  # checks of the quickest way that are shown at once
 
 
 def _stage(plan: Plan, number: int) -> Stage:
@@ -36,8 +45,20 @@ def _check(plan: Plan, key: str) -> SiteCheck:
 @require_safe
 def stage(request: HttpRequest, site: Site, number: int) -> HttpResponse:
     plan = plan_of(site)
-    context = {**frame(request, site, BY_SLUG["stages"], plan), "stage": _stage(plan, number)}
-    return render(request, "stages/stage.html", context)
+    sheet = runsheet.make(site, plan, _stage(plan, number))
+    with local(site) as zone:
+        context = {
+            **frame(request, site, BY_SLUG["stages"], plan), "stage": sheet.stage, "sheet": sheet, "zone": zone,
+            "groups": runsheet.groups(sheet), "neighbours": _neighbours(plan, number),
+        }  # fmt: skip
+        return render(request, "stages/stage.html", context)
+
+
+def _neighbours(plan: Plan, number: int) -> tuple[Stage | None, Stage | None]:
+    return plan.stages.stage(number - 1), plan.stages.stage(number + 1)
+
+
+# -- one check -----------------------------------------------------------------------------------
 
 
 @access.for_site(access.READ, write=access.EDIT)
@@ -46,26 +67,80 @@ def answer(request: HttpRequest, site: Site, key: str) -> HttpResponse:
     """One check: what it asks, what was answered so far, and a new answer."""
     plan = plan_of(site)
     check = _check(plan, key)
-    refused, proof = "", request.POST.get("proof", "")[:4000]
+    more: dict = {}
+    status = 200
     if request.method == "POST":
         try:
-            if PASSWORD_LIKE.search(proof):
-                raise actions.Refused("This looks like a password. Say where it is kept, never what it is.")
-            actions.answer_check(
-                by=request.user, role=request.access.role, site=site, check=check,
-                state=request.POST.get("state", ""), proof=proof, seen=request.POST.get("seen", ""),
-            )  # fmt: skip
-            messages.success(request, f"{check.number} answered.")
+            made = take_answer(request, site, check, AnswerForm(request.POST))
+            messages.success(request, f"{check.number} is answered: {ANSWERS[made.state]}.")
             return redirect("stage", site.customer.code, site.code, check.stage)
+        except actions.Overtaken as error:
+            status, more = 409, {"theirs": error.theirs}
+        except (actions.Refused, proof_actions.Unfit) as error:
+            status, more = 422, {"refused": str(error)}
+        more["typed"] = request.POST
+    history = list(
+        Answer.objects.filter(site=site, check_key=key).select_related("by").prefetch_related("proofs")[:HISTORY]
+    )
+    newest = next((one for one in history if one.newest), None)
+    context = {
+        **frame(request, site, BY_SLUG["stages"], plan), "check": check, "history": history, "bad": status != 200,
+        "seen": newest.pk if newest else 0, "newest": newest, "token": new_token(), "disagree": disagreement(history),
+        "lives_in": BY_NUMBER.get(check.chapter), **more,
+    }  # fmt: skip
+    with local(site) as zone:
+        return render(request, "stages/check.html", {**context, "zone": zone}, status=status)
+
+
+def disagreement(history: list[Answer]) -> tuple[Answer, Answer] | None:
+    """The newest answer and the one before it, where two people say different things of it."""
+    looked = [one for one in history if one.state in ("proven", "trust", "failed")][:2]
+    if len(looked) < 2 or not looked[0].newest:
+        return None
+    new, old = looked
+    yes = {"proven": "yes", "trust": "yes", "failed": "no"}
+    return (new, old) if new.by_id != old.by_id and yes[new.state] != yes[old.state] else None
+
+
+# -- many checks, and the gate -------------------------------------------------------------------
+
+
+@access.for_site(access.EDIT)
+@require_http_methods(["GET", "HEAD", "POST"])
+def excuse(request: HttpRequest, site: Site, number: int) -> HttpResponse:
+    """Excuses several checks of a stage for one reason. Nothing can be proven of several at once."""
+    plan = plan_of(site)
+    found = _stage(plan, number)
+    sheet = runsheet.make(site, plan, found)
+    lines = [line for line in sheet.lines if line.is_check and line.state in ("open", "failed", "trust")]
+    refused = ""
+    ticked = request.POST.getlist("check")
+    if request.method == "POST":
+        form = ExcuseForm(request.POST)
+        seen = {line.one.key: _whole(request.POST.get(f"seen-{line.one.key}", "")) for line in lines}
+        wanted = [line.one for line in lines if line.one.key in ticked]
+        try:
+            if not form.is_valid():
+                raise actions.Refused(" ".join(form.errors["reason"]))
+            made, passed = actions.excuse_many(
+                by=request.user, role=request.access.role, site=site, checks=wanted,
+                reason=form.cleaned_data["reason"], seen=seen,
+            )  # fmt: skip
+            messages.success(request, f"Excused: {len(made)} check{'' if len(made) == 1 else 's'}.")
+            for words in passed:
+                messages.warning(request, f"Passed over: {words}")
+            return redirect("stage", site.customer.code, site.code, number)
         except actions.Refused as error:
             refused = str(error)
-    history = Answer.objects.filter(site=site, check_key=key).select_related("by")[:50]
     context = {
-        **frame(request, site, BY_SLUG["stages"], plan), "check": check, "history": history, "refused": refused,
-        "bad": refused, "proof": proof,
-        "chosen": request.POST.get("state", ""), "lives_in": BY_NUMBER.get(check.chapter),
+        **frame(request, site, BY_SLUG["stages"], plan), "stage": found, "lines": lines, "refused": refused,
+        "ticked": ticked, "reason": request.POST.get("reason", ""), "bad": refused,
     }  # fmt: skip
-    return render(request, "stages/check.html", context, status=422 if refused else 200)
+    return render(request, "stages/excuse.html", context, status=422 if refused else 200)
+
+
+def _whole(text: str) -> int:
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else 0
 
 
 @access.for_site(access.LEAD)
@@ -80,3 +155,35 @@ def sign(request: HttpRequest, site: Site, number: int) -> HttpResponse:
     except actions.Refused as error:
         messages.error(request, f"Gate {number} cannot be signed. {error}")
     return redirect("stage", site.customer.code, site.code, number)
+
+
+# -- readiness -----------------------------------------------------------------------------------
+
+
+@access.for_site(access.READ)
+@require_safe
+def ready(request: HttpRequest, site: Site) -> HttpResponse:
+    """What is open, on trust, failed or excused, by stage and by person, and what opens a gate soonest."""
+    plan = plan_of(site)
+    kept, live = lines_of(site), plan.facts.site.live
+    done = {key for key, line in kept.items() if line.done_at}
+    owners = {key: str(line.owner) for key, line in kept.items() if line.owner}
+    asked = _whole(request.GET.get("gate", ""))
+    current = plan.stages.stage(asked) or plan.stages.current
+    context = {
+        **frame(request, site, BY_SLUG["stages"], plan), "stages": plan.stages, "soon": SOON,
+        "way": way_to(plan.stages, current.number, live, done) if current else None,
+        "parts": by_owner(plan.stages, live, owners),
+        "sorted": [(one, _by_state(one)) for one in plan.stages.stages],
+    }  # fmt: skip
+    with local(site) as zone:
+        return render(request, "stages/ready.html", {**context, "zone": zone})
+
+
+def _by_state(found: Stage) -> dict[str, list[SiteCheck]]:
+    """A stage's checks that are not proven, by their answer, the worst first."""
+    kinds: dict[str, list[SiteCheck]] = {state: [] for state in ("failed", "open", "trust", "excused")}
+    for check in found.checks:
+        if check.state in kinds:
+            kinds[check.state].append(check)
+    return {state: checks for state, checks in kinds.items() if checks}

@@ -220,6 +220,7 @@
     if (focus) { const link = [...list.querySelectorAll("a")].find((a) => a.pathname === focus); if (link) link.focus(); }
     place();
     mark();
+    tick();
   }
 
   function place() {

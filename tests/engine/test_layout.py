@@ -119,6 +119,18 @@ def test_other_networks_inside_this_one_are_left_alone():
     assert given_to(outer, inner, host(3)) == {"h3.address": "10.44.12.0"}
 
 
+def test_roles_that_share_a_place_do_not_share_an_address():
+    """In a /28 no band has a place of its own; and two networks may bear the same subnet."""
+    small = f.Network(id=1, name="small", cidr="10.44.1.0/28", gateway="10.44.1.1")
+    found = given_to(
+        small, host(2), f.Server(id=3, name="dc-1", network_id=1), f.Device(id=4, name="cam", network_id=1)
+    )
+    assert found == {"dc-1.address": "10.44.1.2", "h2.address": "10.44.1.3", "cam.address": "10.44.1.4"}
+    again = f.Network(id=9, name="again", cidr="10.44.1.0/28", gateway="10.44.1.1")
+    found = given_to(small, again, host(2), f.Host(id=3, name="h3", network_id=9))
+    assert found == {"h2.address": "10.44.1.2", "h3.address": "10.44.1.3"}
+
+
 def test_what_only_points_at_an_address_keeps_it():
     network = dataclasses.replace(NETWORK, dns_servers=("10.44.1.11",))
     assert given_to(network, host(2)) == {"h2.address": "10.44.1.12"}

@@ -17,6 +17,7 @@ from planner.engine.flows import FIREWALL
 from planner.papers.configs.firewall_rules import rules
 from planner.plan import Plan
 from tests.engine.test_flows import small_site
+from tests.engine.test_flows_decided import outside_site
 from tests.factories import site_facts
 from tests.papers import firewall_lab
 from tests.papers.config_checkers import accepted, config, reasons
@@ -203,11 +204,30 @@ def test_an_address_that_moves_is_never_opened():
     assert "it is dynamic" in reasons(made)
 
 
-def test_too_many_addresses_are_told_not_cut_short():
-    many = [f.Host(id=n, name=f"h{n}", network_id=1, address=f"10.44.1.{n}") for n in range(100, 170)]
+def test_however_many_addresses_none_is_cut_off(tmp_path):
+    many = [f.Host(id=n, name=f"h{n}", network_id=1, address=f"10.44.1.{n}") for n in range(100, 240, 2)]
     far = f.Network(id=8, name="far", purpose="management", cidr="10.44.8.0/24")
     made = config("firewall", small(far, *many))
-    assert "too many to list" in reasons(made)
+    accepted("firewall", made, tmp_path)
+    hosts = {str(prefix) for prefixes in read_sets(made.text).values() for prefix in prefixes}
+    assert {f"{host.address}/32" for host in many} <= hosts
+    assert " more" not in reasons(made)
+
+
+def test_a_machine_without_an_address_is_told():
+    far = f.Network(id=8, name="far", purpose="management", cidr="10.44.8.0/24")
+    bare = f.Host(id=99, name="mill-h9", network_id=1)
+    made = config("firewall", small(far, bare))
+    assert "mill-h9 in administration of hosts: its address is not known" in reasons(made)
+    assert next(problem.at for problem in made.problems if "mill-h9" in problem.what) == f.Ref("host", 99)
+
+
+def test_the_world_outside_is_never_opened(tmp_path):
+    made = config("firewall", site_facts(*outside_site()))
+    accepted("firewall", made, tmp_path)
+    assert "it comes from anywhere" in reasons(made)
+    assert [line for line in lines(made) if "gateway to the entry" in line]
+    assert not re.search(r"0\.0\.0\.0|::/0", made.text)
 
 
 @pytest.mark.parametrize("cidr", ["0.0.0.0/0", "224.0.0.0/8", "127.0.0.0/8"])

@@ -70,7 +70,12 @@ def test_addresses_stand_in_the_order_of_their_numbers():
     addresses = [row["Address"] for row in allocated()]
     assert addresses == [
         "10.44.1.0", "10.44.1.1", "10.44.1.9", "10.44.1.9", "10.44.1.20", "10.44.1.100",
-        "10.44.2.0", "10.44.2.10", "10.44.2.70", "", "2001:db8:44:2::", "2001:db8:44:2::70",
+        "10.44.2.0", "10.44.2.10", "10.44.2.70", "", "", "", "2001:db8:44:2::", "2001:db8:44:2::70",
+    ]  # fmt: skip
+    later, *gateways = allocated()[9:12]
+    assert later["To settle"] == "subnet not known yet"
+    assert [(row["Name"], row["To settle"]) for row in gateways] == [
+        ("desks", "no address yet"), ("later", "no address yet"),
     ]  # fmt: skip
 
 

@@ -7,6 +7,11 @@ import pathlib
 import pytest
 
 from planner import catalogue
+from planner import facts as f
+from planner.engine import flows
+from tests.engine.test_flows import small_site
+from tests.factories import site_facts
+from tests.papers.demo_facts import SITES, demo
 
 # Source: Debian package netbase, /etc/services, itself drawn from the IANA registry
 SERVICES = pathlib.Path("/etc/services")
@@ -63,3 +68,32 @@ def test_logs_are_udp_because_tcp_514_is_something_else(short_list):
 def test_the_dynamic_range():
     # Source: RFC 6335 section 6: the Dynamic Ports are 49152-65535
     assert catalogue.load("ports")["ports"]["dynamic"]["port"] == "49152-65535"
+
+
+# What members of a domain need of its servers, each line as (port, transports).
+# Source: Microsoft, How to configure a firewall for Active Directory domains and trusts, article 179442 (the table for
+# present releases, from memory, compared with excerpts of two tables that others drew from it; ICMP stands in its text)
+ARTICLE_179442 = {
+    "53": {"tcp", "udp"}, "88": {"tcp", "udp"}, "123": {"udp"}, "135": {"tcp"}, "389": {"tcp", "udp"}, "445": {"tcp"},
+    "464": {"tcp", "udp"}, "636": {"tcp"}, "3268": {"tcp"}, "3269": {"tcp"}, "49152-65535": {"tcp"},
+}  # fmt: skip
+
+
+def test_a_domains_ports_are_the_articles_and_no_others():
+    found: dict[str, set[str]] = {}
+    kept = [record for record in small_site() if not isinstance(record, f.Directory)]
+    secured = f.Directory(directory_kind="domain", domain="corp.larkfield.example", ldaps=True)
+    for flow in flows.work_out(site_facts(*kept, secured)).flows:
+        if flow.rule in ("dns", "directory", "directory-tls") and flow.transport != "icmp":
+            found.setdefault(flow.ports, set()).add(flow.transport)
+    assert found == ARTICLE_179442
+
+
+@pytest.mark.parametrize("name", SITES)
+def test_every_line_of_the_demo_bears_the_name_of_the_short_list(name, short_list):
+    compared = 0
+    for flow in flows.work_out(demo(name)).flows:
+        if (flow.ports, flow.transport) in short_list and not flow.own:
+            assert flow.iana == short_list[flow.ports, flow.transport], flow
+            compared += 1
+    assert compared > 10  # else it would say nothing

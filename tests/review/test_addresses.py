@@ -75,6 +75,11 @@ CASES = {
         [network(ipv6_prefix="2001:db8:44:1::/64"), host(ipv6_address="2001:db8:44:1::11"),
          device(ipv6_address="fe80::11")],
     ),
+    "ipv6-not-for-a-machine": (
+        [network(ipv6_prefix="2001:db8:44:1::/64"), host(ipv6_address="ff02::1")],
+        [network(ipv6_prefix="2001:db8:44:1::/64"), host(ipv6_address="2001:db8:44:1::11"),
+         device(ipv6_address="fe80::11")],
+    ),
     "address-outside-network": ([network(), host(address="10.44.9.11")], [network(), host()]),
     "address-without-network": (
         [network(), host(network_id=None, address="10.99.0.11")],
@@ -157,6 +162,26 @@ def test_raised_and_not(key):
     assert len(found) == 1
     assert found[0].title and "{" not in found[0].title + found[0].text
     assert raised(key, *right) == []
+
+
+@pytest.mark.parametrize(
+    ("address", "what"),
+    [("::", "unspecified"), ("::1", "loopback"), ("ff0e::101", "multicast"), ("::ffff:10.44.1.9", "IPv4 address")],
+)
+def test_what_no_machine_may_have_is_told_once(address, what):
+    """Source: RFC 4291 sections 2.5.2, 2.5.3, 2.7 and 2.5.5.2."""
+    records = network(ipv6_prefix="2001:db8:44:1::/64"), host(ipv6_address=address)
+    [found] = raised("ipv6-not-for-a-machine", *records)
+    assert what in found.text and raised("ipv6-outside-prefix", *records) == []
+
+
+def test_link_local_addresses_clash_on_their_own_link_only():
+    """Source: RFC 4291 section 2.5.6: a link-local address is for a single link."""
+    here, there = host(ipv6_address="fe80::11"), device(ipv6_address="fe80::11", network_id=2)
+    assert raised("ipv6-claimed-twice", network(), second(), here, there) == []
+    assert len(raised("ipv6-claimed-twice", network(), second(), here, dataclasses.replace(there, network_id=1))) == 1
+    nowhere = [dataclasses.replace(one, network_id=None) for one in (here, there)]
+    assert raised("ipv6-claimed-twice", network(), *nowhere) == []
 
 
 def mend_of(key, *records):

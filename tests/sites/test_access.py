@@ -4,7 +4,11 @@ import pytest
 from django.urls import URLPattern, get_resolver
 
 from sites.actions.papers import freeze
+from sites.actions.pilot import make_link
+from sites.actions.proofs import keep
 from sites.actions.records import add_record, remove_record
+from sites.actions.stages import give_answer
+from sites.demo.drawn import drawn_photo
 
 STANDINGS = ("nobody", "outsider", "reader", "editor", "lead", "staff")
 IN, OUT, NO, GONE, WRONG = "in", "sign-in", 403, 404, 405
@@ -22,6 +26,7 @@ LEAD_ONLY = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (NO, NO), (NO, NO), (
 HOUSE = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(IN, IN)], strict=True))
 HOUSE_READ = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(IN, WRONG)], strict=True))
 HOUSE_POST = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(WRONG, IN)], strict=True))
+EVERYBODY_READ = dict(zip(STANDINGS, [(IN, WRONG)] * 6, strict=True))
 EVERYBODY = dict(zip(STANDINGS, [(IN, IN)] * 6, strict=True))
 READ_BOTH = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (IN, IN), (IN, IN), (IN, IN), (IN, IN)], strict=True))
 SIGNED_IN_READ = dict(zip(STANDINGS, [(OUT, OUT)] + [(IN, WRONG)] * 5, strict=True))
@@ -30,12 +35,21 @@ MATRIX = {
     "home": SIGNED_IN, "health": EVERYBODY, "customer-add": HOUSE, "customer": READ_PAGE, "site-add": EDIT_POST,
     "members": LEAD_POST, "record-add": EDIT_POST, "record-change": EDIT_POST, "record-remove": EDIT_POST,
     "stage": READ_PAGE, "sign": LEAD_POST, "answer": EDIT_BOTH, "paste": EDIT_ONLY, "book": READ_PAGE, "sheet": READ_PAGE,  # noqa: E501
+    "config": READ_PAGE, "dates": READ_PAGE,
     "accept": LEAD_ONLY, "withdraw": LEAD_POST, "freeze": LEAD_POST, "differences": READ_PAGE, "changes": READ_PAGE,
     "you": SIGNED_IN_READ, "watch": READ_PAGE, "customer-change": LEAD_POST, "member": LEAD_POST,
     "site-back": LEAD_POST,
     "assumptions": READ_PAGE, "assume": EDIT_ONLY, "assume-back": EDIT_POST,
     "house-assumptions": HOUSE_READ, "house-assume": HOUSE, "house-assume-back": HOUSE_POST,
-    "what-if": READ_PAGE, "what-if-keep": EDIT_POST, "question": READ_PAGE,
+    "pilot-sheet": EVERYBODY, "pilot-links": EDIT_BOTH, "pilot-end": EDIT_POST, "pilot-take": EDIT_POST,
+    "built-over": EDIT_POST, "what-if": READ_PAGE, "what-if-keep": EDIT_POST, "question": READ_PAGE,
+    "site-export": READ_PAGE, "site-schema": EVERYBODY_READ, "bring-in": EDIT_ONLY,
+    "read-back": EDIT_ONLY,
+    "run": READ_PAGE, "run-whole": READ_PAGE, "run-item": EDIT_BOTH, "proof": READ_PAGE, "proof-small": READ_PAGE,
+    "ready": READ_PAGE, "excuse": EDIT_ONLY,
+    "probe": READ_PAGE, "probe-script": READ_PAGE, "probe-results": EDIT_ONLY,
+    "address-find": READ_PAGE, "address-take": EDIT_POST, "address-lay-out": EDIT_BOTH, "address-carve": EDIT_BOTH,
+    "address-ranges": EDIT_BOTH,
     "site-copy": READ_BOTH, "site-remove": LEAD_ONLY, "bring-back": EDIT_POST, "mend": EDIT_POST, "chapter": READ_PAGE,
 }  # fmt: skip
 
@@ -46,6 +60,11 @@ def own_urls():
 
 def test_every_url_is_listed():
     assert {pattern.name for pattern in own_urls()} == set(MATRIX)
+
+
+def kept_photo(site, by):
+    answer = give_answer(by=by, site=site, key="room-seen", state="proven")
+    return keep(answer, [drawn_photo("The room")])[0]
 
 
 def outcome(response):
@@ -65,6 +84,21 @@ def test_matrix(name, standing, people, site, staff, enter, trial_rule):
         "customer": "larkfield", "site": "mill", "section": "hosts", "pk": host.pk, "slug": "hosts", "token": trial_rule(site), "number": 1, "name": "port-sheet", "ending": "csv", "key": "own@owncheck-" + str(own.pk),  # noqa: E501
         "removal": remove_record(by=staff, record=gone).pk,
     }  # fmt: skip
+    if name == "site-schema":
+        words["version"] = 1
+    if name == "run-item":
+        words["kind"] = "check"
+    if name.startswith("proof"):
+        words["pk"] = kept_photo(site, staff).pk
+    if name.startswith("pilot-"):
+        link, words["token"] = make_link(by=staff, site=site, person="Eve", days=2)
+        words["pk"] = link.pk
+    if name == "built-over":
+        own = {"target": host.anchor, "field": "memory_gib", "value": "48"}
+        words["pk"] = add_record(by=staff, site=site, kind="built", values=own).pk
+    if name == "probe-script":
+        rooms = {"name": "rooms", "cidr": "10.44.20.0/24"}
+        words["network"] = add_record(by=staff, site=site, kind="network", values=rooms).pk
     if name == "question":
         words["key"] = "buy-for-more"
     if "assume" in name:

@@ -167,3 +167,27 @@ def test_history_and_book_speak_in_the_words_of_the_chapters(site, host, people,
 @pytest.mark.parametrize(("standing", "code"), [("reader", 403), ("outsider", 404), ("editor", 302)])
 def test_only_an_editor_enters_built_values(site, host, people, enter, standing, code):
     assert add(enter(people[standing]), host.anchor, "Memory", "64").status_code == code
+
+
+def test_a_built_value_is_taken_into_the_plan(people, site, staff, enter):
+    host = add_record(by=staff, site=site, kind="host", values={"name": "mill-h1", "memory_gib": 64.0})
+    own = {"target": host.anchor, "field": "memory_gib", "value": "48 GiB", "reason": "one module was dead"}
+    built = add_record(by=staff, site=site, kind="built", values=own)
+    client = enter(people["editor"])
+    assert b"11.5" in client.get("/at/larkfield/mill/papers/").content
+    page = client.post(f"/at/larkfield/mill/built/{built.pk}/take-over", follow=True).content.decode()
+    assert "The plan says 48 GiB now: Memory of mill-h1 (host)." in page
+    host.refresh_from_db()
+    assert (host.memory_gib, host.edits, host.changed_by) == (48.0, 2, people["editor"])
+    assert not read_site(site).built and "Bring it back" in page
+    assert client.post(f"/at/larkfield/mill/built/{built.pk}/take-over").status_code == 404
+
+
+def test_what_is_not_understood_is_not_taken_over(people, site, staff, enter):
+    host = add_record(by=staff, site=site, kind="host", values={"name": "mill-h1", "memory_gib": 64.0})
+    own = {"target": host.anchor, "field": "memory_gib", "value": "plenty"}
+    built = add_record(by=staff, site=site, kind="built", values=own)
+    page = enter(people["editor"]).post(f"/at/larkfield/mill/built/{built.pk}/take-over", follow=True)
+    assert b"mend the built value first" in page.content
+    host.refresh_from_db()
+    assert host.memory_gib == 64.0

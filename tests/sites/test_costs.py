@@ -9,7 +9,11 @@ from sites.actions.customers import make_customer
 from sites.actions.records import add_record, make_site
 from sites.actions.stages import give_answer
 
-PAGES = [*(f"{chapter.slug}/" for chapter in CHAPTERS), "stages/1/", "assumptions", "changes", "watch"]
+PAGES = [*(f"{chapter.slug}/" for chapter in CHAPTERS), "stages/1/", "assumptions", "changes", "watch", "probe/",
+         "addresses/lay-out", "addresses/carve", "addresses/ranges", "run/1/", "run/1/whole",
+         "run/1/check/scope-agreed/", "ready", "stages/1/excuse",
+         "answer/scope-agreed", "read-back",
+         "addresses/?ports=firewall", "addresses/?ports=pairs"]  # fmt: skip
 MOST = 45  # 23 to read a site; session, person, site, role; one or two of the page's own
 MORE = {"changes": 85}  # it reads the history of every kind of record
 

@@ -233,7 +233,7 @@ def test_the_demo_may_do_no_more_than_a_person(people, entry, says):
 
 def test_what_happened_bears_its_own_moment(people):
     entries = [
-        happened(trust={"scope-agreed": ""}, proven={"people-counted": "Counted: {value}."}),
+        happened(trust={"scope-agreed": ""}, proven={"people-counted": {"measured": "8", "note": "Counted."}}),
         happened(changed={"site": {"people_count": 9}}, freeze="for trying"),
     ]
     entered = {"by": "tom@larkfield.example", "at": dt.datetime(2026, 10, 1, 8, 0, tzinfo=dt.UTC)}

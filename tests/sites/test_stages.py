@@ -19,8 +19,8 @@ def own(site, staff):
     return f"own@owncheck-{record.pk}"
 
 
-def answer(client, key, state, proof="", seen="open"):
-    return client.post(f"{URL}answer/{key}", {"state": state, "proof": proof, "seen": seen})
+def answer(client, key, state, note="", seen=0):
+    return client.post(f"{URL}answer/{key}", {"state": state, "note": note, "seen": seen})
 
 
 @pytest.mark.parametrize(
@@ -47,7 +47,7 @@ def test_an_answer_has_what_its_kind_wants(site, own, people, enter, standing, s
 
 def test_history_keeps_every_answer_and_the_newest_counts(site, own, people, enter):
     answer(enter(people["editor"]), own, "trust")
-    answer(enter(people["lead"]), own, "failed", "No network there.", seen="trust")
+    answer(enter(people["lead"]), own, "failed", "No network there.", seen=Answer.objects.get().pk)
     page = enter(people["reader"]).get(f"{URL}answer/{own}").content.decode()
     assert "No network there." in page and page.count("answer-trust") >= 1
     assert work_out(read_site(site)).stages.checks[own].state == "failed"
@@ -55,9 +55,11 @@ def test_history_keeps_every_answer_and_the_newest_counts(site, own, people, ent
 
 def test_an_answer_somebody_else_gave_meanwhile_is_not_overwritten(site, own, people, enter):
     answer(enter(people["lead"]), own, "failed", "No network there.")
-    response = answer(enter(people["editor"]), own, "proven", "Looks fine.", seen="open")
-    assert response.status_code == 422 and "answered this meanwhile" in response.content.decode()
-    assert Answer.objects.get(newest=True).state == "failed"
+    response = answer(enter(people["editor"]), own, "proven", "Looks fine.")
+    page = response.content.decode()
+    assert response.status_code == 409 and "answered this meanwhile" in page
+    assert "No network there." in page and "Looks fine." in page  # theirs and one's own
+    assert Answer.objects.get().state == "failed"
 
 
 def fill_stage(site, staff, state):

@@ -57,7 +57,8 @@ def _answers(keys: list[str]):
     check = st.one_of(st.sampled_from(keys), TEXTS)
     return st.lists(
         st.builds(f.Answer, check=check, state=st.sampled_from(CHOICES["state"]), proof=TEXTS,
-                  at=st.one_of(st.none(), MOMENTS), reopened=st.booleans()), max_size=8).map(tuple)  # fmt: skip
+                  at=st.one_of(st.none(), MOMENTS), reopened=st.booleans(), value=st.one_of(st.none(), TEXTS)),
+        max_size=8).map(tuple)  # fmt: skip
 
 
 def facts(keys: list[str]):

@@ -118,6 +118,22 @@ def test_an_added_entry_is_taken(folder):
     validate()
 
 
+def test_a_check_may_say_what_a_value_may_be(folder):
+    spoil(folder, "checks", CHECK.replace('"photo"', '"value"\nunit = "kg"\nlow = 0\nhigh = 23.5', 1))
+    validate()
+
+
+def test_the_ranges_of_the_catalogue_are_those_of_their_sources():
+    """Source: ASHRAE TC 9.9 Thermal Guidelines (recommended inlet 18 to 27 °C); RFC 4120 section 8.2
+    (recommended clock skew five minutes). Both from memory, as the checks cite them."""
+    checks = read().checks
+    assert {key: (one.low, one.high, one.unit) for key, one in checks.items() if one.high is not None} == {
+        "room-cool": (18, 27, "°C"), "clocks-agree": (0, 300, "s"), "host-clock": (0, 300, "s"),
+        "service-clock": (0, 5, "s"),
+    }  # fmt: skip
+    assert all(checks[key].source for key in ("room-cool", "clocks-agree", "host-clock"))
+
+
 @pytest.mark.parametrize(("old", "new", "said"), [
     ('for = "host"', 'for = "host"\nwhen = ["has-wings"]', "has-wings"),
     ('for = "host"', 'for = "host"\nwhen = ["template-resets"]', "template-resets"),
@@ -139,6 +155,13 @@ def test_an_added_entry_is_taken(folder):
     ('wants = "photo"', 'wants = "photo"\nwho = "cat"', "cat"),
     ('wants = "photo"', 'wants = "photo"\ncolour = "red"', "colour"),
     ('for = "host"', 'for = "host"\nwhen = "host-works"', "“when” is no list"),
+    ('wants = "photo"', 'wants = "photo"\nunit = "s"', "beside a wanted value"),
+    ('wants = "photo"', 'wants = "value"\nunit = 3', "beside a wanted value"),
+    ('wants = "photo"', 'wants = "value"\nlow = 3', "need a “unit”"),
+    ('wants = "photo"', 'wants = "value"\nunit = "s"\nlow = 3\nhigh = 2', "the smaller first"),
+    ('wants = "photo"', 'wants = "value"\nunit = "s"\nlow = "3"', "the smaller first"),
+    ('wants = "photo"', 'wants = "value"\nunit = "s"\nhigh = true', "the smaller first"),
+    ('wants = "photo"', 'wants = "value"\nunit = "s"\nhigh = inf', "the smaller first"),
 ])  # fmt: skip
 def test_a_check_that_is_not_whole_is_refused(folder, old, new, said):
     assert old in CHECK

@@ -132,6 +132,41 @@ def test_turning_live_reopens_what_stood_on_trust():
     assert again.reason == turned.reason
 
 
+def test_a_value_that_moves_reopens_the_gate():
+    """The subnet is proven and signed for; then the plan says another one."""
+    network = f.Network(id=5, name="desks", cidr="10.44.40.0/24")
+    key = "subnet-exists@network-5"
+    given = tuple(
+        dataclasses.replace(one, value="10.44.40.0/24") if one.check == key else one
+        for one in (f.Answer(check=check.key, state="proven", at=WHEN, proof="seen")
+                    for check in plan_of(network).stages.stages[1].checks)
+    )  # fmt: skip
+    assert gate(2, network, *given, signed(2, given)).state == "signed"
+    moved = gate(2, dataclasses.replace(network, cidr="10.44.41.0/24"), *given, signed(2, given))
+    assert moved.state == "reopened"
+    assert [check.key for check in moved.blocking] == [key]
+    assert "1 check answered for a value that the plan has changed since" in moved.reason
+    unsigned = gate(2, dataclasses.replace(network, cidr="10.44.41.0/24"), *given)
+    assert (unsigned.state, unsigned.reason) == ("shut", "In the way: 1 answered for another value.")
+
+
+def test_a_value_that_moves_back_shuts_it_again():
+    network = f.Network(id=5, name="desks", cidr="10.44.40.0/24")
+    answer = f.Answer(check="subnet-exists@network-5", state="proven", at=WHEN, value="10.44.40.0/24")
+    away = plan_of(dataclasses.replace(network, cidr="10.44.41.0/24"), answer)
+    assert away.stages.checks[answer.check].state == "open"
+    assert plan_of(network, answer).stages.checks[answer.check].state == "proven"
+
+
+def test_an_excusal_that_was_no_leads_reopens_when_the_site_turns_live():
+    given = but(answers(1), "excused")
+    signature = signed(1, given)
+    reopened = (dataclasses.replace(given[0], state="open", reopened=True), *given[1:])
+    found = gate(1, *reopened, signature)
+    assert found.state == "reopened"
+    assert "1 check excused while this was a trial, and not by a lead" in found.reason
+
+
 def test_several_reasons_are_all_said():
     given = but(answers(1), "trust")
     group = make(f.SeatGroup, name="Reception")

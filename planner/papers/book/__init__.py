@@ -2,5 +2,6 @@
 
 from planner.papers.book.build import build_book
 from planner.papers.book.edition import Issue
+from planner.papers.book.selection import PARTS
 
-__all__ = ["Issue", "build_book"]
+__all__ = ["PARTS", "Issue", "build_book"]

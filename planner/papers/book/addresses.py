@@ -26,6 +26,7 @@ def addresses(flow: Flow, book: Book) -> None:
     _port_sheet(flow, book)
     for one in entry.sections:
         records.section(flow, book, entry, one)
+    _names(flow, book)
     notes_module.of_section(flow, book.notes, 9)
 
 
@@ -35,7 +36,7 @@ def addresses(flow: Flow, book: Book) -> None:
 def _address_sheet(flow: Flow, book: Book) -> None:
     addressing = book.plan.addressing
     parts.section(flow, *numbering.ADDRESS_SHEET)
-    if not addressing.spans and not addressing.claims:
+    if not addressing.spans and not addressing.claims and not addressing.ipv6:
         parts.teaching(
             flow, "Every address that somebody claims, network by network, follows from chapters 2 to 5.",
             "Before an address is typed into a machine, this is where it is looked up.",
@@ -68,9 +69,12 @@ def _span(flow: Flow, book: Book, span: Any) -> None:
         facts.append(
             f"DHCP {ipv4.to_text(span.dhcp[0])} to {ipv4.to_text(span.dhcp[1])}, {units.show(span.dhcp_size, 0)} in all"
         )
+    if getattr(network, "ipv6_prefix", ""):
+        facts.append(f"IPv6 {network.ipv6_prefix}")
     if span.free_runs:
         facts.append(f"first free {ipv4.to_text(span.free_runs[0][0])}")
     flow.text(" · ".join(facts), SMALL_SOFT, keep=True)
+    flow.gap(3)
     pictures.strip(flow, book, span)
     flow.gap(3)
     if span.claims:
@@ -158,3 +162,21 @@ def _port(flow: Any) -> tuple[tuple[str, Style], ...]:
 
 def _crosses(words: str) -> str:
     return {"firewall": "a firewall", "not known": "not known yet"}.get(words, words)
+
+
+# -- names ---------------------------------------------------------------------------------------
+
+
+def _names(flow: Flow, book: Book) -> None:
+    """What the desktops will be called: whoever keeps the DNS and the directory wants to know."""
+    templates = book.plan.naming.names
+    if not templates:
+        return
+    parts.section(flow, *numbering.NAMES)
+    columns = [Column("Desktop template", bold=True), Column("First"), Column("Last"), Column("Names", numeric=True),
+               Column("The digits allow", numeric=True)]  # fmt: skip
+    rows = [
+        Row((one.label, one.first or "", one.last or "", units.show(one.count, 0), units.show(one.capacity, 0)))
+        for one in templates
+    ]
+    ledger(flow, columns, rows, blanks=False)

@@ -73,6 +73,9 @@ class Pile(Flowable):
         self.bands, self.sheet = bands, sheet
 
     def wrap(self, aw: float, ah: float) -> tuple[float, float]:
+        if ah >= self.sheet.room - 1:  # no white at the top of a page
+            while self.bands and self.bands[0].gap:
+                self.bands = self.bands[1:]
         self.width, self.height = aw, sum(band.height for band in self.bands)
         return aw, self.height
 
@@ -136,6 +139,10 @@ class Flow:
             self.bands[-1] = Band(max(height, last.height), gap=True, keep=last.keep)
         elif self.bands:
             self.bands.append(Band(height, gap=True, keep=self.bands[-1].keep))
+
+    def before(self, height: float) -> None:
+        """White above all of it, where it does not begin a page."""
+        self.bands.insert(0, Band(height, gap=True, keep=True))
 
     def rule(self, grey: float = INK, thick: float = 0.5, left: float = 0.0, right: float | None = None) -> None:
         end = self.measure if right is None else right

@@ -5,84 +5,141 @@ from __future__ import annotations
 import datetime as dt
 import io
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from reportlab.platypus.doctemplate import PageBreak
+from reportlab.platypus.doctemplate import CondPageBreak, PageBreak
 
+from planner.facts import SiteFacts
 from planner.papers import fonts
 from planner.papers.book import contents as contents_module
 from planner.papers.book import pictures, records, stages
+from planner.papers.book.acceptance import acceptance, sign_off
 from planner.papers.book.addresses import addresses
 from planner.papers.book.appendix import appendix
 from planner.papers.book.bands import Flow, Pile
 from planner.papers.book.capacity import capacity
 from planner.papers.book.cover import cover
-from planner.papers.book.customer import customer_and_brief
+from planner.papers.book.customer import agreed, customer_and_brief
 from planner.papers.book.document import BookDocument
 from planner.papers.book.edition import Book, Issue
 from planner.papers.book.first import read_first
 from planner.papers.book.look import Sheet, sheet
-from planner.papers.book.papers import papers, sign_off
+from planner.papers.book.papers import papers
+from planner.papers.book.selection import BY_SLUG, WHOLE
 
 if TYPE_CHECKING:
     from planner.plan import Plan
 
-Part = Callable[[Flow, Book], None]
+Draw = Callable[[Flow, Book], None]
+HALF = 0.5
+BEFORE_CHAPTER = 34.0
+
+
+@dataclass(frozen=True, slots=True)
+class Leaf:
+    """Something that begins a page: always, or where less than the share ``room`` of one, or less than it
+    needs, is left of the page before."""
+
+    draw: Draw
+    room: float | None = None
 
 
 def build_book(
-    plan: Plan, *, printed_on: dt.date, printed_by: str = "", revision_letter: str = "", reason: str = "",
-    issued_on: dt.date | None = None, issued_by: str = "", house: str = "",
-    revisions: Sequence[Issue] = (), papers: Sequence[Issue] = (),
+    plan: Plan, *, printed_on: dt.date, parts: str = WHOLE, printed_by: str = "", revision_letter: str = "",
+    reason: str = "", issued_on: dt.date | None = None, issued_by: str = "", house: str = "",
+    revisions: Sequence[Issue] = (), papers: Sequence[Issue] = (), site_url: str = "",
+    previous: SiteFacts | None = None, previous_letter: str = "",
 ) -> bytes:  # fmt: skip
-    """The build book of a plan as a PDF; equal input gives equal bytes.
+    """The build book of a plan, or a part of it, as a PDF; equal input gives equal bytes.
 
-    ``revision_letter`` "" prints a draft, marked so on every page. ``issued_on``, ``issued_by`` and
-    ``reason`` are the revision's; ``house`` is who made the book (the PDF's author). ``revisions``
-    and ``papers`` are listed in chapter 11. The paper is the site's own choice. Never raises on what
-    the plan says.
+    ``parts`` is the slug of one of PARTS; another raises ``KeyError``. ``revision_letter`` "" prints a
+    draft, marked so on every page. ``issued_on``, ``issued_by`` and ``reason`` are the revision's;
+    ``house`` is who made the book (the PDF's author). ``revisions`` and ``papers`` are listed in chapter
+    11; ``previous`` is what it is compared with there, the revision ``previous_letter``. ``site_url`` is
+    the address of the site's pages on screen, which the codes lead to; no code without it. The paper is
+    the site's own choice. Never raises on what the plan says.
     """
     fonts.register()
     book = Book(
-        plan=plan, printed_on=printed_on, printed_by=printed_by, letter=revision_letter, reason=reason,
-        issued_on=issued_on, issued_by=issued_by, house=house, revisions=tuple(revisions), papers=tuple(papers),
+        whole=plan, part=BY_SLUG[parts], printed_on=printed_on, printed_by=printed_by, letter=revision_letter,
+        reason=reason, issued_on=issued_on, issued_by=issued_by, house=house, revisions=tuple(revisions),
+        papers=tuple(papers), site_url=site_url, previous=previous, previous_letter=previous_letter,
     )  # fmt: skip
     paper = sheet(plan.facts.site.paper)
-    flows = [_flow(part, book, paper) for part in parts_of(book)]
+    leaves = LEAVES[parts](book)
+    flows = [_flow(leaf.draw, book, paper) for leaf in leaves]
     found = contents_module.anchors(flows)
-    front = [_flow(cover, book, paper), _flow(lambda flow, _: contents_module.contents(flow, found), book, paper)]
+    story: list = [Pile(_flow(cover, book, paper).bands, paper), PageBreak()]
+    story.append(Pile(_flow(lambda flow, _: contents_module.contents(flow, found), book, paper).bands, paper))
+    for leaf, flow in zip(leaves, flows, strict=True):
+        if not flow.bands:
+            continue
+        story += [*_break(leaf, flow, paper), Pile(flow.bands, paper)]
     stream = io.BytesIO()
-    story: list = []
-    for flow in (*front, *flows):
-        story += [*([PageBreak()] if story else []), Pile(flow.bands, paper)]
     BookDocument(stream, paper, book.imprint).build(story)
     return stream.getvalue()
 
 
-def _flow(part: Part, book: Book, paper: Sheet) -> Flow:
+def _flow(draw: Draw, book: Book, paper: Sheet) -> Flow:
     flow = Flow(paper)
-    part(flow, book)
+    draw(flow, book)
     return flow
 
 
-def parts_of(book: Book) -> list[Part]:
-    """Every part that begins a new page, in order, cover and contents apart."""
+def _break(leaf: Leaf, flow: Flow, paper: Sheet) -> list:
+    if leaf.room is None:
+        return [PageBreak()]
+    needed = sum(band.height for band in flow.bands)
+    flow.before(BEFORE_CHAPTER)
+    return [CondPageBreak(min(needed + BEFORE_CHAPTER, leaf.room * paper.room))]
+
+
+# -- what each part holds ------------------------------------------------------------------------
+
+
+def _whole(book: Book) -> list[Leaf]:
     return [
-        read_first, customer_and_brief, networks, hosts,
-        *(_records(number) for number in (4, 5, 6, 7)),
-        capacity, addresses, stages.overview, *stages.sheets(book), stages.after,
-        papers, sign_off, appendix,
+        Leaf(read_first), Leaf(customer_and_brief), *(Leaf(_chapter(number), HALF) for number in range(2, 8)),
+        Leaf(capacity, HALF), Leaf(addresses, HALF), Leaf(stages.overview, HALF), Leaf(stages.on_site_day, 1),
+        *_run_sheets(book), Leaf(stages.after), Leaf(papers, HALF), Leaf(acceptance, HALF), Leaf(sign_off, 1),
+        Leaf(appendix, HALF),
     ]  # fmt: skip
 
 
-def networks(flow: Flow, book: Book) -> None:
-    records.chapter(flow, book, 2)
-    pictures.site(flow, book)
+def _for_the_work(book: Book) -> list[Leaf]:
+    return [
+        Leaf(read_first), Leaf(records.people_and_keys), Leaf(stages.overview, HALF), Leaf(stages.on_site_day, 1),
+        *_run_sheets(book), Leaf(stages.after), Leaf(appendix, HALF),
+    ]  # fmt: skip
 
 
-def hosts(flow: Flow, book: Book) -> None:
-    records.chapter(flow, book, 3)
+def _for_the_network(book: Book) -> list[Leaf]:
+    return [
+        Leaf(read_first), Leaf(_chapter(2)), Leaf(addresses), Leaf(papers, HALF), Leaf(appendix, HALF),
+    ]  # fmt: skip
 
 
-def _records(number: int) -> Part:
-    return lambda flow, book: records.chapter(flow, book, number)
+def _for_the_customer(book: Book) -> list[Leaf]:
+    return [
+        Leaf(customer_and_brief), Leaf(agreed, HALF), Leaf(capacity, HALF), Leaf(stages.overview, HALF),
+        Leaf(papers, HALF), Leaf(acceptance, HALF), Leaf(sign_off, 1),
+    ]  # fmt: skip
+
+
+LEAVES: dict[str, Callable[[Book], list[Leaf]]] = {
+    WHOLE: _whole, "run-sheets": _for_the_work, "network": _for_the_network, "customer": _for_the_customer,
+}  # fmt: skip
+
+
+def _run_sheets(book: Book) -> list[Leaf]:
+    return [Leaf(draw) for draw in stages.sheets(book)]
+
+
+def _chapter(number: int) -> Draw:
+    def draw(flow: Flow, book: Book) -> None:
+        records.chapter(flow, book, number)
+        if number == 2:
+            pictures.site(flow, book)
+
+    return draw

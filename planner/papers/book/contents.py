@@ -16,6 +16,7 @@ SECTION = TEXT._replace(leading=LINE)
 INDENT = 13.0
 NUMBERS = 24.0  # room for a page number
 BETWEEN = 26.0  # the columns
+FAR = 14  # rows that a column may be longer or shorter than half of all
 HEAD = 60.0  # height of the page's own heading
 
 
@@ -32,8 +33,8 @@ def contents(flow: Flow, found: list[Anchor]) -> None:
     for start in range(0, len(rows), 2 * fit):
         page = rows[start : start + 2 * fit]
         half = _half(page, fit)
-        for at in range(half):
-            left = page[at]
+        for at in range(max(half, len(page) - half)):
+            left = page[at] if at < half else None
             right = page[half + at] if half + at < len(page) else None
             flow.add(Band(LINE, shapes=(*_entry(left, 0.0, wide), *_entry(right, wide + BETWEEN, wide))))
 
@@ -47,10 +48,12 @@ def _rows(found: list[Anchor]) -> Iterator[Anchor | None]:
 
 
 def _half(page: list[Anchor | None], fit: int) -> int:
-    """How many rows the left column has: about half, broken before a chapter."""
+    """How many rows the left column has: about half, broken before a chapter where one begins near the middle."""
     middle = (len(page) + 1) // 2
-    for at in range(middle, min(middle + 8, fit, len(page))):
-        if page[at] is None:
+    breaks = [at for at, one in enumerate(page) if one is None and at <= fit and len(page) - at - 1 <= fit]
+    if breaks:
+        at = min(breaks, key=lambda one: abs(one - middle))
+        if abs(at - middle) <= FAR:
             del page[at]  # a column does not begin with white
             return at
     return min(middle, fit)

@@ -6,29 +6,24 @@ from typing import Any
 
 from planner.chapters import show_date
 from planner.chapters.brief import PURPOSES
+from planner.papers.book import codes
 from planner.papers.book.bands import Band, Flow, Piece, Shape, baseline, line_shape
 from planner.papers.book.circles import frame_shape
 from planner.papers.book.edition import DRAFT, Book
 from planner.papers.book.look import FAINT, HEAD, INK, SANS, SANS_BOLD, SERIF, SERIF_BOLD, SOFT, TEXT, TEXT_SOFT, Style
+from planner.papers.book.selection import WHOLE
 from planner.papers.book.words import clean, lines, shortened, width
 
 PRODUCT = Style(SERIF_BOLD, 11, 14)
 CUSTOMER = Style(SERIF_BOLD, 34, 39)
 SITE = Style(SERIF, 19, 25, SOFT)
-CODE = Style(SANS_BOLD, 38, 46)
+SIGNS = Style(SANS_BOLD, 38, 46)
 EDITION = Style(SERIF_BOLD, 19, 25)
 LINE = Style(SANS, 10.5, 17)
+LISTED = (WHOLE, "run-sheets")  # parts with a list of the open stoppers
 HIGHEST_WHITE = 100.0  # above the customer's name
 CELL = 26.0  # each sign of the fingerprint stands in the middle of one, so that all are equally wide
-USE = (
-    "Look up the fingerprint. Open the site on screen and compare the code at the head of its page with the one above. "
-    "If they are the same, this book is the plan. If not, the plan has moved since this was printed: ask for a new "
-    "book, or work only on what both agree on.",
-    "Chapters and sections bear the same numbers here as on screen, so two people on the telephone can say “look at "
-    "3.2”.",
-    "Write what was really built into the column “Built”, answer each check in chapter 10 with one of its circles, "
-    "and enter both on screen afterwards. Read the cautions before you touch anything.",
-)
+CODE = 112.0  # points the code is wide, with its quiet zone
 
 
 def cover(flow: Flow, book: Book) -> None:
@@ -41,6 +36,9 @@ def cover(flow: Flow, book: Book) -> None:
         flow.add(_line(line, SITE))
     for part in str(book.facts.site.street_address or "").splitlines()[:3]:
         flow.text(part, TEXT_SOFT, most=1)
+    if book.part.slug != WHOLE:
+        flow.add(Band(16), _line(shortened(book.part.title, flow.measure, EDITION), EDITION))
+        flow.text(book.part.holds, TEXT_SOFT, room=flow.measure * 0.8)
     flow.add(Band(34))
     _edition(flow, book)
     flow.add(Band(22))
@@ -62,47 +60,55 @@ def _top(flow: Flow, book: Book) -> None:
     style = TEXT._replace(font=SANS_BOLD)
     pieces = (
         Piece(0, baseline(PRODUCT), "Deskwright", PRODUCT),
-        Piece(width("Deskwright", PRODUCT) + 7, baseline(PRODUCT), "Build book", Style(SERIF, 11, 14, SOFT)),
+        Piece(width("Deskwright", PRODUCT) + 7, baseline(PRODUCT), book.part.title, Style(SERIF, 11, 14, SOFT)),
         Piece(left + (wide - width(purpose, style)) / 2, baseline(PRODUCT), purpose, style),
     )
     flow.add(Band(PRODUCT.leading + 4, pieces, (frame_shape(left, flow.measure, -2, 18),)))
 
 
 def _edition(flow: Flow, book: Book) -> None:
-    """The revision and the fingerprint, large enough to be read out."""
+    """The revision and the fingerprint, large enough to be read out; the code that leads to the site beside them."""
     code = clean(book.plan.fingerprint)
+    link = codes.address(book.site_url)
+    room = flow.measure - (CODE + 16 if link else 0)
     pieces = tuple(
-        Piece(at * CELL + (CELL - width(sign, CODE)) / 2, baseline(CODE), sign, CODE) for at, sign in enumerate(code)
+        Piece(at * CELL + (CELL - width(sign, SIGNS)) / 2, baseline(SIGNS), sign, SIGNS) for at, sign in enumerate(code)
     )
     flow.add(Band(2, shapes=(line_shape(0, flow.measure, 1, INK, 1.2),)), Band(12))
-    flow.add(_line(shortened(book.edition, flow.measure, EDITION), EDITION))
-    reason = clean(book.reason, 400)
+    start = len(flow.bands)
+    flow.add(_line(shortened(book.edition, room, EDITION), EDITION))
+    reason = clean(book.reason, 400) if book.part.people else ""
     if book.edition == DRAFT:
         reason = "Nobody has frozen this plan. It may change at any moment, and it is nothing to build or to sign from."
-    flow.text(reason, TEXT_SOFT, room=flow.measure * 0.8)
-    flow.add(Band(14), _line("Fingerprint", HEAD), Band(CODE.leading, pieces), Band(10))
-    flow.add(Band(2, shapes=(line_shape(0, flow.measure, 1, INK, 1.2),)))
+    flow.text(reason, TEXT_SOFT, room=min(room, flow.measure * 0.8))
+    flow.add(Band(14), _line("Fingerprint", HEAD), Band(SIGNS.leading, pieces))
+    if link:
+        first = flow.bands[start]
+        first.shapes = (codes.code_shape(link, flow.measure - CODE + CODE / 12, -4, CODE),)
+        flow.add(Band(max(CODE - 8 - sum(band.height for band in flow.bands[start:]), 0)))
+    flow.add(Band(10), Band(2, shapes=(line_shape(0, flow.measure, 1, INK, 1.2),)))
 
 
 def _dates(flow: Flow, book: Book) -> None:
-    site = book.facts.site
+    site, people = book.facts.site, book.part.people
     rows = [
         ("On-site day", show_date(site.on_site_date) if site.on_site_date else ""),
         ("Go-live", show_date(site.go_live_date) if site.go_live_date else ""),
-        ("Issued", _on_by(show_date(book.issued_on) if book.issued_on else "", book.issued_by)),
-        ("Printed", _on_by(show_date(book.printed_on), book.printed_by)),
+        ("Issued", _on_by(show_date(book.issued_on) if book.issued_on else "", book.issued_by if people else "")),
+        ("Printed", _on_by(show_date(book.printed_on), book.printed_by if people else "")),
         ("Made by", clean(book.house, 200)),
     ]
-    open_stoppers = len(book.plan.review.open("stopper"))
+    open_stoppers = len(book.whole.review.open("stopper"))
+    listed = book.part.slug in LISTED
     for label, value in rows:
         if not value and label in ("Issued", "Made by"):
             continue
         style = LINE if value else LINE._replace(grey=SOFT)
         flow.add(_row(label, shortened(value or "not known yet", flow.measure - 110, LINE), style))
     word = "stopper" if open_stoppers == 1 else "stoppers"
-    text = f"‡ {open_stoppers} open {word}, page" if open_stoppers else "No stopper is open"
+    text = f"‡ {open_stoppers} open {word}{', page' if listed else ''}" if open_stoppers else "No stopper is open"
     band = _row("State", text, LINE._replace(font=SANS_BOLD if open_stoppers else SANS))
-    if open_stoppers:
+    if open_stoppers and listed:
         band.shapes = (_page_of("open-stoppers", 110 + width(text, LINE._replace(font=SANS_BOLD)) + 3),)
     flow.add(band)
 
@@ -126,7 +132,8 @@ def _on_by(on: str, by: str) -> str:
 
 def _how_to_use(flow: Flow, book: Book) -> None:
     flow.add(Band(1, shapes=(line_shape(0, flow.measure, 0, FAINT, 0.7),)), Band(8))
-    flow.text("How to use this book", Style(SERIF_BOLD, 12, 18))
-    for text in USE:
+    name = "this book" if book.part.slug == WHOLE else "these pages"
+    flow.text(f"How to use {name}", Style(SERIF_BOLD, 12, 18))
+    for text in book.part.use:
         flow.text(text, TEXT, room=flow.measure * 0.86)
         flow.add(Band(4))

@@ -23,6 +23,8 @@ from planner.papers.book.ink import InkCanvas
 from planner.papers.book.look import BOTTOM, FAINT, LEFT, RIGHT, SMALL, SMALL_BOLD, SMALL_SOFT, TOP, Sheet, Style
 from planner.papers.book.words import shortened, width
 
+HEADING = 40.0  # a heading so near the top of the page is the first thing on it
+BETWEEN = " · "
 rl_config.useA85 = 0  # plain binary streams: a fifth smaller, and quicker
 
 
@@ -38,6 +40,7 @@ class Imprint:
     printed_on: dt.date
     title: str
     subject: str
+    keywords: str
     author: str
 
 
@@ -49,8 +52,8 @@ class BookCanvas(InkCanvas):
         super().__init__(*args, **kwds)
         self.places: dict[str, int] = {}
         self.wanted: dict[str, tuple[str, Style, bool]] = {}
-        self.running = ""
-        self.first_running = ""
+        self.running = ""  # what the page's first words belong to
+        self.begun: list[str] = []  # what begins on this page
 
     def _make_preamble(self) -> None:
         self._preamble = "1 0 0 1 0 0 cm"  # reportlab's own would name a font that is not embedded
@@ -62,8 +65,17 @@ class BookCanvas(InkCanvas):
         if anchor.title:
             self.addOutlineEntry(anchor.title, anchor.key, anchor.level, closed=1 if anchor.level else 0)
         if anchor.running:
-            self.running = anchor.running
-            self.first_running = self.first_running or anchor.running
+            if not self.begun and y > self._pagesize[1] - TOP - HEADING:
+                self.running = ""  # nothing of what came before is on this page
+            self.begun.append(anchor.running)
+
+    def page_names(self) -> str:
+        """What the page belongs to, and what begins on it."""
+        names = [name for name in (self.running, *self.begun) if name]
+        if self.begun:
+            self.running = self.begun[-1]
+        self.begun = []
+        return BETWEEN.join(names[:2]) if len(names) < 3 else f"{names[0]} – {names[-1]}"
 
     def put_page_of(self, key: str, x: float, y: float, style: Style, ends: bool = True) -> None:
         """The number of the page where ``key`` stands; it ends at ``x``, or begins there."""
@@ -92,7 +104,7 @@ class BookDocument(BaseDocTemplate):
     def __init__(self, stream: io.BytesIO, sheet: Sheet, imprint: Imprint):
         super().__init__(
             stream, pagesize=(sheet.wide, sheet.high), title=imprint.title, author=imprint.author,
-            subject=imprint.subject, creator="Deskwright", producer="Deskwright", lang="en",
+            subject=imprint.subject, keywords=imprint.keywords, creator="Deskwright", producer="Deskwright", lang="en",
             displayDocTitle=True, initialFontName=fonts.SANS,
             invariant=1, pageCompression=1,
         )  # fmt: skip
@@ -104,6 +116,9 @@ class BookDocument(BaseDocTemplate):
 
     def _makeCanvas(self, filename: Any = None, canvasmaker: type = BookCanvas) -> Any:
         canvas = super()._makeCanvas(filename, BookCanvas)
+        canvas.showOutline()
+        canvas.addPageLabel(0, prefix="Cover")
+        canvas.addPageLabel(1, style="ARABIC", start=2)  # as at the foot of each page
         stamp = canvas._doc._timeStamp  # the day it was printed, not the computer's clock
         stamp.t = calendar.timegm(self.imprint.printed_on.timetuple())
         stamp.lt = time.gmtime(stamp.t)
@@ -115,7 +130,7 @@ class BookDocument(BaseDocTemplate):
         right = sheet.wide - RIGHT
         page = canvas.getPageNumber()
         if page > 1:
-            running = canvas.first_running or canvas.running
+            running = canvas.page_names()
             canvas.put_line(LEFT, sheet.high - TOP + 17, right, sheet.high - TOP + 17, FAINT, 0.5, ())
             whose = f"{imprint.customer} · {imprint.site}"
             name = shortened(running, sheet.measure * 0.45, SMALL)
@@ -123,7 +138,6 @@ class BookDocument(BaseDocTemplate):
             _put(canvas, LEFT, sheet.high - TOP + 22, shortened(whose, room, SMALL_BOLD), SMALL_BOLD)
             _put(canvas, right - width(name, SMALL), sheet.high - TOP + 22, name, SMALL)
         self._foot(canvas, page, right)
-        canvas.first_running = ""
 
     def _foot(self, canvas: Any, page: int, right: float) -> None:
         imprint = self.imprint

@@ -11,7 +11,9 @@ from planner.chapters import show_date
 from planner.facts import Built, Record, SiteFacts
 from planner.papers.book.document import Imprint
 from planner.papers.book.notes import Notes
+from planner.papers.book.selection import BY_SLUG, WHOLE, Part, reduced
 from planner.papers.book.words import clean
+from planner.review.base import Finding
 
 if TYPE_CHECKING:
     from planner.plan import Plan
@@ -40,9 +42,13 @@ class Issue:
 
 @dataclass(frozen=True, kw_only=True)
 class Book:
-    """Everything the chapters print from."""
+    """Everything the chapters print from; ``whole`` is the site's plan, and ``plan`` what the part may say of it."""
 
-    plan: Plan
+    whole: Plan
+    part: Part = BY_SLUG[WHOLE]
+    site_url: str = ""
+    previous: SiteFacts | None = None
+    previous_letter: str = ""
     printed_on: dt.date
     printed_by: str = ""
     letter: str = ""
@@ -54,13 +60,23 @@ class Book:
     papers: tuple[Issue, ...] = ()
     sources: dict[str, int] = field(default_factory=dict)
 
+    @functools.cached_property
+    def plan(self) -> Plan:
+        return reduced(self.whole, self.part)
+
     @property
     def facts(self) -> SiteFacts:
         return self.plan.facts
 
     @functools.cached_property
     def notes(self) -> Notes:
-        return Notes(self.plan)
+        return Notes(self.plan, self.whole, self.part.notes)
+
+    @functools.cached_property
+    def findings(self) -> list[Finding]:
+        """Every finding of the whole plan, in the order of its number."""
+        numbers = self.notes.numbers
+        return sorted(self.whole.review.findings, key=lambda one: numbers[one.token])
 
     @property
     def customer(self) -> str:
@@ -103,7 +119,7 @@ class Book:
         printed = f"printed {show_date(self.printed_on)}"
         return Imprint(
             customer=self.customer, site=self.site, fingerprint=clean(self.plan.fingerprint), edition=self.edition,
-            printed=printed, printed_on=self.printed_on, title=f"Build book: {self.customer}, {self.site}",
+            printed=printed, printed_on=self.printed_on, title=f"{self.part.title}: {self.customer}, {self.site}",
             subject=f"{self.edition}, fingerprint {self.plan.fingerprint}, {printed}",
-            author=clean(self.house, 300) or self.customer,
+            keywords=f"{self.plan.fingerprint}, {self.edition}", author=clean(self.house, 300) or self.customer,
         )  # fmt: skip

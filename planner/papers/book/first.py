@@ -8,7 +8,7 @@ from planner.papers.book.bands import Band, Flow, Piece, baseline
 from planner.papers.book.circles import MEANINGS, STATES, box_shape, circle_shape
 from planner.papers.book.edition import Book
 from planner.papers.book.ledger import Cell, Column, Row, ledger
-from planner.papers.book.look import TEXT, TEXT_BOLD
+from planner.papers.book.look import SMALL, TEXT, TEXT_BOLD
 from planner.papers.book.notes import WEIGHT_WORDS, key_of
 from planner.papers.book.words import brief, lines, listed
 from planner.review.base import MARKS, Finding
@@ -43,13 +43,15 @@ LEFT = 24.0
 def read_first(flow: Flow, book: Book) -> None:
     parts.chapter(
         flow, None, "Read first",
-        "What can hurt people or data, what the signs in this book mean, and what is still in the way.",
+        "What can hurt people or data, and what the signs on these pages mean.",
         key="read-first",
     )  # fmt: skip
     _cautions(flow, book)
-    _marks(flow)
-    _circles(flow)
-    _stoppers(flow, book)
+    if book.notes.printed():
+        _marks(flow)
+    if book.part.people:
+        _circles(flow)
+        _stoppers(flow, book)
 
 
 def _cautions(flow: Flow, book: Book) -> None:
@@ -122,21 +124,21 @@ def _sign(flow: Flow, word: str, meaning: str, pieces: tuple[Piece, ...], shapes
 
 def _stoppers(flow: Flow, book: Book) -> None:
     parts.section(flow, "", "Open stoppers", key="open-stoppers")
-    found = [finding for finding in book.notes.all() if finding.weight == "stopper" and not finding.accepted]
+    found = [finding for finding in book.findings if finding.weight == "stopper" and not finding.accepted]
     if not found:
         flow.text("None. Nothing that the engine knows of would fail or hurt on the first day.", TEXT)
         return
-    columns = [
-        Column("Note"),
-        Column("What is wrong", bold=True, widest=0.8, least=0.6),
-        Column("Chapter"),
-        Column("Page", numeric=True),
-    ]
-    ledger(flow, columns, [_stopper(book, finding) for finding in found])
+    columns = [Column("Note"), Column("What is wrong", bold=True, widest=0.8, least=0.6), Column("Chapter")]
+    here = {finding.token for finding in book.notes.printed()}
+    if all(finding.token in here for finding in found):
+        columns.append(Column("Page", numeric=True))
+    ledger(flow, columns, [_stopper(book, finding, finding.token in here) for finding in found])
 
 
-def _stopper(book: Book, finding: Finding) -> Row:
+def _stopper(book: Book, finding: Finding, noted: bool) -> Row:
+    """A stopper; its own words where its note is not among these pages."""
     number = book.notes.numbers[finding.token]
     chapter = BY_NUMBER.get(finding.chapter)
     name = f"{chapter.number} {chapter.name}" if chapter else str(finding.chapter)
-    return Row((Cell("", ((finding.mark, number),)), finding.title, name, Cell(page_of=key_of(number))))
+    under = () if noted else (((finding.text, SMALL),),)
+    return Row((Cell("", ((finding.mark, number),)), finding.title, name, Cell(page_of=key_of(number))), under)

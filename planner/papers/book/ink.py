@@ -68,6 +68,16 @@ class InkCanvas(Canvas):
             f"{x:.2f} {y + bend:.2f} {x + bend:.2f} {y:.2f} {x + radius:.2f} {y:.2f} c s"
         )
 
+    def put_squares(self, runs: list[tuple[int, int, int]], x: float, y: float, side: float) -> None:
+        """Black squares of a raster whose upper left corner is (x, y): (row, first column, how many).
+
+        They overlap by a hair, so that no white line shows between rows."""
+        boxes = (
+            f"{x + first * side:.3f} {y - row * side:.3f} {count * side:.3f} {-side * 1.03:.3f} re"
+            for row, first, count in runs
+        )
+        self._code.append(f"0 g {' '.join(boxes)} f")
+
     def put_stamp(self, name: str, draw: Callable[[], None], x: float, y: float) -> None:
         """A small picture that stands in many places: ``draw`` draws it once, around (0, 0)."""
         self.stamps.setdefault(name, draw)

@@ -15,6 +15,7 @@ from planner.papers.book.parts import Mark, mark_pieces, marks_width
 from planner.papers.book.words import clean, lines, shortened, width
 
 GUTTER = 10.0
+LEAST = 5.0
 WIDER = 6.0  # more, between a number and the words that follow it
 PAD = 2.8
 INDENT = 10.0  # of what stands below a row
@@ -90,6 +91,9 @@ def ledger(flow: Flow, columns: Sequence[Column], rows: Sequence[Row], left: flo
     more = len(rows) - MOST_ROWS
     rows = rows[:MOST_ROWS]
     table = _Table(flow, columns, [_cells(row, columns, blanks) for row in rows], left)
+    flow.gap(LEAST)  # words before it do not touch its heads
+    for band in flow.bands[-2:]:
+        band.keep = True  # and are on its page
     flow.add(table.head)
     for at, (row, cells) in enumerate(zip(rows, table.cells, strict=True)):
         bands = table.row(cells, row.under)
@@ -107,7 +111,7 @@ def _cells(row: Row, columns: Sequence[Column], blanks: bool) -> list[Cell]:
     cleaned = [dataclasses.replace(one, text=clean(one.text, LONGEST_CELL)) for one in found]
     if blanks:
         return cleaned
-    return [one if one.text or one.marks or one.shape or one.page_of else Cell("–") for one in cleaned]
+    return [one if one.text or one.marks or one.shape or one.page_of else Cell("—") for one in cleaned]
 
 
 class _Table:

@@ -28,22 +28,30 @@ REST = ""  # where a chapter's findings stand that belong to none of its section
 
 
 class Notes:
-    """Every finding of a plan with its number, by where it is printed."""
+    """Every finding of a plan with its number, by where it is printed.
 
-    def __init__(self, plan: Plan):
-        by_place: dict[tuple[int, str], list[Finding]] = {}
-        for finding in plan.review.findings:
-            by_place.setdefault((finding.chapter, _section(finding)), []).append(finding)
+    The numbers are those of the ``whole`` book; ``printed`` are the chapters and sections whose findings a
+    part prints, ``None`` is all of them.
+    """
+
+    def __init__(self, plan: Plan, whole: Plan | None = None, printed: frozenset[str] | None = None):
         self.numbers: dict[str, int] = {}
         self._places: dict[tuple[int, str], list[Finding]] = {}
-        for place in sorted(by_place, key=_order):
-            found = sorted(by_place[place], key=lambda one: WEIGHTS.index(one.weight))
-            self._places[place] = found
-            for finding in found:
-                self.numbers.setdefault(finding.token, len(self.numbers) + 1)
         self._marks: dict[tuple[str, Id, str], list[Mark]] = {}
-        for finding in self.all():
+        for found in _by_place(whole or plan).values():
+            self._number(found)
+        if printed is not None and not printed:
+            return
+        for place, found in _by_place(plan).items():
+            if printed is None or (place[1] or str(place[0])) in printed:
+                self._number(found)
+                self._places[place] = found
+        for finding in self.printed():
             self._mark(finding)
+
+    def _number(self, found: Iterable[Finding]) -> None:
+        for finding in found:
+            self.numbers.setdefault(finding.token, len(self.numbers) + 1)
 
     def _mark(self, finding: Finding) -> None:
         mark = (finding.mark, self.numbers[finding.token])
@@ -57,9 +65,18 @@ class Notes:
     def of(self, chapter: int, section: str = REST) -> list[Finding]:
         return self._places.get((chapter, section), [])
 
-    def all(self) -> list[Finding]:
-        """Every finding in the order of its number."""
+    def printed(self) -> list[Finding]:
+        """Every finding that this part prints, in the order of its number."""
         return [finding for place in self._places.values() for finding in place]
+
+
+def _by_place(plan: Plan) -> dict[tuple[int, str], list[Finding]]:
+    """Findings by chapter and section, in the order of the book."""
+    found: dict[tuple[int, str], list[Finding]] = {}
+    for finding in plan.review.findings:
+        found.setdefault((finding.chapter, _section(finding)), []).append(finding)
+    return {place: sorted(found[place], key=lambda one: WEIGHTS.index(one.weight))
+            for place in sorted(found, key=_order)}  # fmt: skip
 
 
 def _section(finding: Finding) -> str:
@@ -144,6 +161,6 @@ def accepted_words(finding: Finding) -> str:
     if acceptance is None:
         return ""
     again = f", to look again on {chapters.show_date(acceptance.look_again)}" if acceptance.look_again else ""
-    by = acceptance.by or "nobody named"
-    reason = clean(acceptance.reason, LONGEST) or "no reason given"
-    return f"Accepted by {by} on {chapters.show_date(acceptance.at.date())}{again}: {reason}"
+    by = f" by {acceptance.by}" if acceptance.by else ""
+    reason = clean(acceptance.reason, LONGEST)
+    return f"Accepted{by} on {chapters.show_date(acceptance.at.date())}{again}{f': {reason}' if reason else ''}"

@@ -1,4 +1,4 @@
-"""11 Revisions and papers: what the book was printed from, what was built, what is accepted, who signs."""
+"""11 Revisions and papers: what the book was printed from, what was built and changed, what is accepted."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from planner import chapters
 from planner.built import Drift, drift
 from planner.chapters import show_date
+from planner.compare import Difference, compare
+from planner.facts import fingerprint
 from planner.papers.book import notes as notes_module
 from planner.papers.book import numbering, parts
 from planner.papers.book.bands import Flow
@@ -15,33 +17,50 @@ from planner.papers.book.ledger import Cell, Column, Row, ledger
 from planner.papers.book.look import SMALL, SMALL_SOFT, TEXT, TEXT_BOLD
 from planner.papers.book.notes import WEIGHT_WORDS, accepted_words, key_of
 from planner.papers.book.parts import Pair
-from planner.papers.book.run_sheet import signature_line
+from planner.papers.book.words import clean
 from planner.review.base import WEIGHTS, Finding
+
+NOTHING = "nothing"
+NETWORK = (2, 9)  # the chapters that are the network owner's
 
 
 def papers(flow: Flow, book: Book) -> None:
+    """All of it, or for people outside what is theirs."""
     entry = chapters.BY_NUMBER[11]
     parts.chapter(flow, entry.number, entry.name, entry.intro)
-    parts.section(flow, *numbering.REVISIONS)
-    this = [Pair("This book", book.edition), Pair("Fingerprint", book.plan.fingerprint)]
-    if book.reason:
-        this.append(Pair("Reason", book.reason))
-    parts.pairs(flow, this, with_built=False)
-    flow.gap(6)
-    _issues(flow, book.revisions, "Revision", "No other revision is listed in this book.")
+    _revisions(flow, book)
+    if not book.part.people:
+        _changed(flow, book, NETWORK)
+        return
+    if not book.part.internal:
+        return
     parts.section(flow, *numbering.PAPERS)
-    _issues(flow, book.papers, "Paper", "No earlier paper is listed in this book.")
+    _issues(flow, book, book.papers, "Paper", "No earlier paper is listed in this book.")
     _built(flow, book)
     notes_module.of_section(flow, book.notes, 11, chapters.BY_SECTION["built"])
+    _changed(flow, book)
     _findings(flow, book)
     notes_module.of_section(flow, book.notes, 11)
 
 
-def _issues(flow: Flow, issues: Sequence[Issue], word: str, none: str) -> None:
+def _revisions(flow: Flow, book: Book) -> None:
+    parts.section(flow, *numbering.REVISIONS)
+    this = [Pair("These pages", book.edition), Pair("Fingerprint", book.plan.fingerprint)]
+    if book.reason and book.part.people:
+        this.append(Pair("Reason", book.reason))
+    parts.pairs(flow, this, with_built=False)
+    flow.gap(6)
+    _issues(flow, book, book.revisions, "Revision", "No other revision is listed in this book.")
+
+
+def _issues(flow: Flow, book: Book, issues: Sequence[Issue], word: str, none: str) -> None:
     if not issues:
         flow.text(none, TEXT)
         return
-    columns = [Column(word, bold=True), Column("Fingerprint"), Column("On"), Column("By"), Column("Why", widest=0.4)]
+    columns = [Column(word, bold=True), Column("Fingerprint"), Column("On")]
+    if book.part.people:
+        columns.append(Column("By"))
+        columns += [Column("Why", widest=0.4)] * any(one.reason for one in issues)
     rows = []
     for one in issues:
         on = show_date(one.on) if one.on else "—"
@@ -70,11 +89,42 @@ def _built_row(one: Drift) -> Row:
     return Row((*cells, Cell(shown or "no value given", style=None), one.reason or "—"), under)
 
 
+# -- what changed --------------------------------------------------------------------------------
+
+
+def _changed(flow: Flow, book: Book, only: tuple[int, ...] = ()) -> None:
+    """What differs from the revision before, field by field; ``only`` of these chapters."""
+    number, title, key = numbering.CHANGED
+    letter = clean(book.previous_letter, 12)
+    since = f"revision {letter}" if letter else "the revision before"
+    parts.section(flow, number, f"{title} since {since}" if book.previous else title, key)
+    if book.previous is None:
+        flow.text("There is no earlier revision to compare with.", TEXT)
+        return
+    before = book.part.reduced(book.previous) if book.part.reduced else book.previous
+    found = [one for one in compare(before, book.facts) if not only or one.chapter in only]
+    code = fingerprint(book.previous)
+    if not found:
+        flow.text(f"Nothing that is planned here differs from {since}, fingerprint {code}.", TEXT)
+        return
+    flow.text(f"Compared with {since}, fingerprint {code}.", TEXT)
+    flow.gap(3)
+    columns = [Column("Chapter"), Column("Record", bold=True, widest=0.26), Column("What", widest=0.2),
+               Column("Before", widest=0.28), Column("Now", widest=0.28)]  # fmt: skip
+    ledger(flow, columns, [_changed_row(one) for one in found])
+
+
+def _changed_row(one: Difference) -> Row:
+    none = NOTHING if one.field else "not there"
+    cells = (str(one.chapter), f"{one.record} ({one.kind})", one.field or "the record", one.before or none)
+    return Row((*cells, one.after or none))
+
+
 # -- findings ------------------------------------------------------------------------------------
 
 
 def _findings(flow: Flow, book: Book) -> None:
-    found = book.notes.all()
+    found = book.findings
     parts.section(flow, *numbering.FINDINGS)
     if not found:
         flow.text("None. Nothing in this plan was noticed that somebody should look at.", TEXT)
@@ -103,35 +153,3 @@ def _finding(book: Book, finding: Finding) -> Row:
         Cell("", ((finding.mark, number),)), finding.title, WEIGHT_WORDS[finding.weight], state,
         Cell(page_of=key_of(number)),
     ), under)  # fmt: skip
-
-
-# -- sign-off ------------------------------------------------------------------------------------
-
-
-def sign_off(flow: Flow, book: Book) -> None:
-    """Both sides sign what was handed over."""
-    parts.section(flow, *numbering.SIGN_OFF)
-    flow.text(
-        "Signed when the work is done and handed over: what was agreed in chapter 1 stands, what was built otherwise "
-        "is written into this book, and both sides know what is still open.", TEXT, room=flow.measure * 0.86,
-    )  # fmt: skip
-    flow.gap(8)
-    open_found = [finding for finding in book.notes.all() if not finding.accepted]
-    accepted = [finding for finding in book.notes.all() if finding.accepted]
-    signed = sum(stage.gate.state == "signed" for stage in book.plan.stages.stages)
-    rows = [
-        Pair("Customer and site", f"{book.customer}, {book.site}"),
-        Pair("Of", f"{book.edition}, fingerprint {book.plan.fingerprint}"),
-        Pair("Gates signed", f"{signed} of {len(book.plan.stages.stages)}"),
-        Pair("Findings", f"{len(open_found)} open, {len(accepted)} accepted"),
-        Pair("Built otherwise", f"{len(book.facts.built)} values"),
-    ]
-    parts.pairs(flow, rows, with_built=False)
-    sides = (("For the customer", book.customer), ("For those who built it", book.house or "not known yet"))
-    for side, name in sides:
-        parts.item(flow, side, gap=30)
-        flow.text(name, TEXT, keep=True)
-        flow.add(signature_line(flow, ("Name", "Date", "Signature"), 0))
-    parts.item(flow, "Still open, agreed between both sides", gap=30)
-    for _ in range(6):
-        flow.add(parts.blank_line(flow.measure))

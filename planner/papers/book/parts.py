@@ -30,6 +30,7 @@ from planner.papers.book.words import clean, lines, shortened, width
 NOT_KNOWN = "not known yet"
 NOBODY = "Nobody has written this down yet."
 LABEL, PLANNED = 0.29, 0.44  # shares of the measure; what was built has the rest
+HELD = 0.42  # of a page, at most, is kept together
 MARK_RISE, MARK_SIZE = 2.6, 0.72
 
 Mark = tuple[str, int]  # a printers' mark and the number of its note
@@ -118,8 +119,16 @@ def boxed(flow: Flow, bands: list[Band], edge: float = 3.2, left: float = 0.0) -
             if at:
                 bands[at - 1].keep = True
         band.shapes = (*band.shapes, *sides, *ends)
+    hold(bands, flow.sheet.room)
     flow.add(*bands)
     flow.gap(7)
+
+
+def hold(bands: list[Band], room: float) -> None:
+    """Keeps what is short on one page; what is long breaks where it must."""
+    if sum(band.height for band in bands) < room * HELD:
+        for band in bands[:-1]:
+            band.keep = True
 
 
 def mark_pieces(marks: Sequence[Mark], x: float, down: float, style: Style) -> tuple[Piece, ...]:

@@ -6,19 +6,23 @@ from typing import Any
 
 from reportlab.graphics import renderPDF
 
+from planner.outlook import curve_of
 from planner.papers.book import numbering, parts
 from planner.papers.book.bands import Band, Flow, Shape
 from planner.papers.book.edition import Book
 from planner.papers.book.look import SANS
 from planner.papers.drawings import Drawing, to_reportlab
 from planner.papers.drawings import bars as bars_drawing
+from planner.papers.drawings import morning as morning_drawing
 from planner.papers.drawings import site as site_drawing
 from planner.papers.drawings import strips as strips_drawing
+from planner.papers.drawings import timeline as timeline_drawing
 
 HIGHEST = 0.9  # of a page
+HEAD = 42.0  # points of a page that a section's head takes
 SMALLEST = 0.45  # points a unit of the drawing; smaller, and its words cannot be read
 LARGEST = 0.62
-OVERLAP = 12.0  # points that two slices share, so that no word is cut in both
+OVERLAP = 26.0  # points that two slices share, so that no lane is cut in both
 MOST_SLICES = 12
 
 
@@ -33,6 +37,18 @@ def bars(flow: Flow, book: Book) -> None:
     put(flow, bars_drawing.draw(book.plan))
 
 
+def morning(flow: Flow, book: Book) -> None:
+    """Who comes, what stands ready, who waits; only where it can be told."""
+    curve = curve_of(book.plan)
+    if curve is not None:
+        put(flow, morning_drawing.draw(curve))
+
+
+def day(flow: Flow, book: Book) -> None:
+    """The on-site day, one column a person; on one page where it can be read there."""
+    put(flow, timeline_drawing.draw(book.plan))
+
+
 def strip(flow: Flow, book: Book, span: Any) -> None:
     """A network's addresses, cell by cell."""
     if span.block is not None:
@@ -44,7 +60,7 @@ def put(flow: Flow, drawing: Drawing, keep: bool = False) -> None:
     scale = min(flow.measure / max(drawing.width, 1.0), LARGEST)
     turned = scale < SMALLEST
     if turned:
-        scale = min(flow.sheet.room * HIGHEST / drawing.width, LARGEST)
+        scale = min((flow.sheet.room - HEAD) / drawing.width, LARGEST)
     rendered = to_reportlab(drawing, drawing.width * scale)
     rendered.initialFontName = SANS  # reportlab would name a font that is not embedded
     limit = flow.measure if turned else flow.sheet.room * HIGHEST

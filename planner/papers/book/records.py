@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from planner import chapters
 from planner.chapters import Chapter, Field, Section
 from planner.facts import Built, Record
@@ -18,33 +16,39 @@ from planner.stages.filling import NAMES_IN_DIGITS
 
 NOT_BUILT = ("owncheck",)  # nobody builds a check
 BLANK_ROWS = 3  # to be filled in by hand where nothing is known
-Extra = Callable[[Flow, Book], None]
 
 
-def chapter(flow: Flow, book: Book, number: int, after: dict[str, Extra] | None = None) -> None:
-    """One chapter of records; ``after`` are pictures and the like that follow a section, by its number."""
+def chapter(flow: Flow, book: Book, number: int) -> None:
+    """One chapter of records."""
     entry = chapters.BY_NUMBER[number]
     parts.chapter(flow, entry.number, entry.name, entry.intro)
     for one in entry.sections:
         section(flow, book, entry, one)
-        if after and one.number in after:
-            after[one.number](flow, book)
     notes_module.of_section(flow, book.notes, number)
 
 
-def section(flow: Flow, book: Book, entry: Chapter, one: Section) -> None:
-    """One section with the findings that speak of it."""
+def section(flow: Flow, book: Book, entry: Chapter, one: Section, with_built: bool = True) -> None:
+    """One section with the findings that speak of it; for people outside without room for what was built."""
+    with_built = with_built and book.part.internal
     if one.single:
         parts.section(flow, one.number, one.title)
-        _single(flow, book, one)
+        _single(flow, book, one, with_built)
     else:
         records = book.records(one.kind)
         parts.section(flow, one.number, one.title, aside=_count(one, len(records)))
         if records:
-            _table(flow, book, one, records)
+            _table(flow, book, one, records, with_built)
         else:
             _empty(flow, one)
     notes_module.of_section(flow, book.notes, entry.number, one)
+
+
+def people_and_keys(flow: Flow, book: Book) -> None:
+    """Whom to ring, and where the secrets are kept: what a technician needs beside the run sheets."""
+    parts.chapter(flow, None, "People and keys", "Whom to ring, and where each secret is kept.", key="people-and-keys")
+    for slug in ("contacts", "credentials"):
+        one = chapters.BY_SECTION[slug]
+        section(flow, book, chapters.chapter_of(one), one, with_built=False)
 
 
 def _count(one: Section, count: int) -> str:
@@ -67,12 +71,12 @@ def built_pairs(found: list[Built]) -> tuple[tuple[str, str], ...]:
 # -- one record ----------------------------------------------------------------------------------
 
 
-def _single(flow: Flow, book: Book, one: Section) -> None:
+def _single(flow: Flow, book: Book, one: Section, with_built: bool) -> None:
     record = book.records(one.kind)[0]
     rows = [_pair(field, record, book) for field in one.fields if field.name != "note" or record.note]
     if not any(row.value for row in rows if row.label != "Purpose" and row.label != "Paper"):
         parts.teaching(flow)
-    parts.pairs(flow, rows)
+    parts.pairs(flow, rows, with_built)
 
 
 def _pair(field: Field, record: Record, book: Book) -> Pair:
@@ -85,11 +89,11 @@ def _pair(field: Field, record: Record, book: Book) -> Pair:
 # -- many records --------------------------------------------------------------------------------
 
 
-def _table(flow: Flow, book: Book, one: Section, records: list[Record]) -> None:
+def _table(flow: Flow, book: Book, one: Section, records: list[Record], with_built: bool) -> None:
     columns = [_column(at, field) for at, field in enumerate(one.ledger)]
-    if one.kind not in NOT_BUILT:
+    if one.kind not in NOT_BUILT and with_built:
         columns.append(Column("Built", blank=True, least=0.1, widest=0.1))
-    ledger(flow, columns, [_row(book, one, record) for record in records])
+    ledger(flow, columns, [_row(book, one, record) for record in records], blanks=book.part.internal)
 
 
 def _column(at: int, field: Field) -> Column:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
-from planner import units
 from planner.papers.book import parts
 from planner.papers.book.bands import Band, Flow, Piece, baseline, line_shape
 from planner.papers.book.circles import STATES, box_shape, circle_shape, frame_shape
@@ -12,9 +12,11 @@ from planner.papers.book.edition import Book
 from planner.papers.book.look import FAINT, HEAD, ITEM, LARGE, SMALL, SMALL_SOFT, SOFT, TEXT, TEXT_BOLD, TEXT_SOFT
 from planner.papers.book.moments import show_moment
 from planner.papers.book.words import brief, clean, lines, listed, shortened, width
+from planner.stages.day_words import length_words
 from planner.stages.results import SiteCheck, SiteStep, Stage
 
 LEFT = 26.0  # of the words, right of box or circle
+FEW = 6  # checks of a gate that are told by their titles
 LARGEST = 4  # lines of a value shown large
 DOTS = (0.6, 1.8)
 STEP_TEXTS = (
@@ -37,7 +39,6 @@ class RunSheet:
 
     def put(self, one: SiteCheck | SiteStep) -> None:
         flow = self.flow
-        self.book.cite(one.source)
         start = len(flow.bands)
         self._title(one)
         if one.caution:
@@ -49,7 +50,7 @@ class RunSheet:
             self._answer(one)
         else:
             self._done()
-        _hold(flow.bands[start:], flow.sheet.room)
+        parts.hold(flow.bands[start:], flow.sheet.room)
 
     def _title(self, one: SiteCheck | SiteStep) -> None:
         flow = self.flow
@@ -110,6 +111,10 @@ class RunSheet:
 
     def _texts(self, one: SiteCheck | SiteStep) -> None:
         words = {name: getattr(one, name) for name, _, _ in (STEP_TEXTS if isinstance(one, SiteStep) else CHECK_TEXTS)}
+        source = self.book.cite(one.source)
+        last = "back" if isinstance(one, SiteStep) else "why"
+        if source and words[last]:
+            words[last] += f" [{source}]"
         key = one.key.partition("@")[0]
         before, said = self.said.get(key, ("", {}))
         same = []
@@ -118,7 +123,7 @@ class RunSheet:
                 same.append(lead.removesuffix(":").lower() or "what to do")
                 continue
             if name == "proof" and isinstance(one, SiteCheck) and one.wants in WANTS:
-                lead = f"Proof, {WANTS[one.wants]}:"
+                lead = f"Proof, {WANTS[one.wants]}{f' ({one.range_words})' if one.range_words else ''}:"
             if words[name]:
                 self.flow.text(words[name], style, left=LEFT, lead=lead, lead_style=style._replace(font=TEXT_BOLD.font))
         if same:
@@ -132,7 +137,9 @@ class RunSheet:
 
     def _answer(self, check: SiteCheck) -> None:
         flow, answer = self.flow, check.answer
-        if answer.state != "open":
+        if check.moved:
+            flow.text(f"Open again: {check.moved_words}.", TEXT_BOLD, left=LEFT)
+        elif answer.state != "open":
             when = show_moment(answer.at, self.book.facts.site.time_zone)
             said = f"{STATES.get(answer.state, answer.state)} by {brief(answer.by, 120) or 'nobody named'}"
             said += f", {when}" if when else ""
@@ -140,7 +147,7 @@ class RunSheet:
             flow.text(answer.proof, TEXT, left=LEFT, lead=f"{said}{':' if answer.proof else ''}", lead_style=TEXT_BOLD)
         elif answer.reopened:
             flow.text("Open again since the site turned live.", TEXT_BOLD, left=LEFT)
-        if answer.state not in ("proven", "excused"):
+        if check.state not in ("proven", "excused"):
             flow.gap(5)
             flow.add(self._circles())
 
@@ -173,21 +180,18 @@ class RunSheet:
 
 
 def _minutes(step: SiteStep) -> str:
-    """``about 20 min (10 to 40), stand by``."""
+    """``about 40 min (20 min to 1 h), 28 min of it a wait; stand by``."""
     low, likely, high = step.minutes
-    spread = f" ({units.show_minutes(low)} to {units.show_minutes(high)})" if low != high else ""
-    return f"about {units.show_minutes(likely)}{spread}, {'stand by' if step.attended else 'runs alone'}"
+    words = f"about {length_words(likely)}"
+    if low != high:
+        words += f" ({length_words(low)} to {length_words(high)})"
+    if step.wait_minutes:
+        words += f", {length_words(max(step.wait_minutes, 1))} of it a wait"
+    return f"{words}; {'stand by' if step.attended else 'runs alone'}"
 
 
 def _who(check: SiteCheck) -> str:
     return "a lead answers" if check.who == "lead" else ""
-
-
-def _hold(bands: list[Band], room: float) -> None:
-    """Keeps a short item on one page; a long one breaks where it must."""
-    if sum(band.height for band in bands) < room * 0.42:
-        for band in bands[:-1]:
-            band.keep = True
 
 
 # -- the gate ------------------------------------------------------------------------------------
@@ -200,11 +204,10 @@ def gate(flow: Flow, book: Book, stage: Stage) -> None:
     left, room = 14.0, flow.measure - 28
     inner.text(f"Gate {stage.number}", ITEM, left=left, room=room)
     inner.text(found.reason, TEXT, left=left, room=room)
-    for lead, checks in (("In the way:", found.blocking), ("On trust:", found.on_trust), ("Excused:", found.excused)):
+    for lead, checks in (("Checks:", found.blocking), ("On trust:", found.on_trust), ("Excused:", found.excused)):
         if checks:
-            inner.text(
-                _titles(checks), SMALL, left=left, room=room, lead=lead, lead_style=SMALL._replace(font=TEXT_BOLD.font)
-            )
+            bold = SMALL._replace(font=TEXT_BOLD.font)
+            inner.text(_which(checks), SMALL, left=left, room=room, lead=lead, lead_style=bold)
     if found.signature:
         when = show_moment(found.signature.at, book.facts.site.time_zone)
         code = f", fingerprint {found.signature.fingerprint}" if found.signature.fingerprint else ""
@@ -214,12 +217,16 @@ def gate(flow: Flow, book: Book, stage: Stage) -> None:
     if found.state != "signed":
         inner.add(signature_line(flow, ("Name", "Date and time", "Signature of a lead"), left))
     bands = [Band(6, keep=True), *inner.bands, Band(6)]
+    flow.bands[-1].keep = True  # a gate does not stand alone on a page
     flow.gap(20)
     parts.boxed(flow, bands)
 
 
-def _titles(checks: Any) -> str:
-    return listed([f"{check.number} {check.title}" for check in checks], 12, "; ")
+def _which(checks: Sequence[SiteCheck]) -> str:
+    """A few checks by their titles, many by their numbers: their titles stand above."""
+    if len(checks) > FEW:
+        return listed([check.number for check in checks], 120)
+    return listed([f"{check.number} {check.title}" for check in checks], FEW, "; ")
 
 
 def signature_line(flow: Flow, words: tuple[str, str, str], left: float) -> Band:

@@ -41,7 +41,7 @@ def mac(text: str) -> str | None:
     if not _MAC.match(text):
         return None
     found = text.lower().replace("-", ":")
-    group = int(found[:2], 16) & 1  # Source: IEEE 802-2014, 8.2.2: the first octet's lowest bit tells a group
+    group = int(found[:2], 16) & 1  # Source: IEEE 802-2014, 8.2 (as quoted in code): octet 1's lowest bit tells a group
     return None if group or found == "00:00:00:00:00:00" else found
 
 

@@ -93,6 +93,8 @@ def _unsayable(flow: Flow) -> str:
         return "its transport is not known"
     if flow.transport != "icmp" and not _ports(flow.ports):
         return f"“{flow.ports}” are no ports"
+    if flow.source.outside:
+        return "it comes from anywhere: whoever keeps the outer firewall says from where, and to which public address"
     for end, word in ((flow.source, "from"), (flow.target, "to")):
         if not end.addresses:
             return f"the addresses it goes {word} are not known"
@@ -155,13 +157,16 @@ def _of_flow(flow: Flow, unsafe: Mapping[str, str], problems: dict[str, Problem]
 
 
 def _groups(flow: Flow, end: End, unsafe: Mapping[str, str], problems: dict[str, Problem]) -> dict[int, Group]:
-    """An end's addresses by IP version; those that cannot be relied on are left out and told."""
+    """An end's addresses by IP version; those that are missing or cannot be relied on are left out and told."""
     found: dict[int, list[Prefix]] = {}
+    for holder in end.holders:
+        if not holder.address:
+            _note(problems, problem(f"{holder.name} in {flow.name}", "its address is not known", holder.ref or end.ref))
     for text in end.addresses:
         prefix = _prefix(text)
         why = unsafe.get(text, "")
         if prefix is None:
-            why = "it is no address" if not text.startswith("and ") else "too many to list; say them by their subnets"
+            why = "it is no address"
         elif not why:
             why = _odd(prefix)
         if why or prefix is None:

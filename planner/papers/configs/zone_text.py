@@ -10,7 +10,7 @@ from planner.papers.configs.checks import name_fault
 from planner.papers.configs.words import commented, one_line, wrapped
 
 # Seconds. Source: RFC 1912 section 2.2 (refresh 20 min to 12 h, expire 2 to 4 weeks) and RFC 2308 section 5
-# (a name that is not there may be remembered 1 to 3 h), both from memory.
+# (a name that is not there may be remembered 1 to 3 h); the first as quoted in code, the second read.
 TTL, REFRESH, RETRY, EXPIRE, NEGATIVE = 3600, 7200, 900, 1_209_600, 3600
 MOST_SERIAL = 2**32 - 1
 COLUMN = 24
@@ -71,6 +71,6 @@ def _record(owner: str, type: str, value: str) -> str:
 
 
 def _mailbox(domain: str) -> str:
-    """The mailbox of whoever answers for a domain, as a name. Source: RFC 2142 section 7 (hostmaster)."""
+    """The mailbox of whoever answers for a domain, as a name. Source: RFC 2142 section 7, from memory."""
     name = f"hostmaster.{domain}" if domain else "hostmaster"
     return "." if name_fault(name) else f"{name}."

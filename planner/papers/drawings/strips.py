@@ -1,4 +1,8 @@
-"""The address strip of a network: one cell an address up to a /24, by who claims it; larger ones in 256 parts."""
+"""The address strip of a network: one cell an address up to a /24, by who claims it; larger ones in 256 parts.
+
+A part of a large network can be drawn by itself, so that every address can be seen without ever drawing more
+than 256 cells. Beside it the bar of a network: how much of it is taken, leased and free.
+"""
 
 from __future__ import annotations
 
@@ -12,10 +16,13 @@ from planner import units
 from planner.papers.drawings.shapes import Drawing, Line, Rect, Shape, Text, fit, width_of
 
 if TYPE_CHECKING:
+    from planner.engine.addressing import NetworkSpan
+    from planner.engine.ipv4 import Block
     from planner.facts import Id
     from planner.plan import Plan
 
 WIDTH, LEFT, CELL, TALL, ACROSS = 800, 92, 22, 19, 32
+BAR_WIDTH, BAR_TALL = 120, 14
 LETTERS = {
     "gateway": ("G", "gateway"), "host": ("H", "host"), "out-of-band": ("O", "out of band"),
     "appliance": ("A", "appliance"), "service": ("E", "entry"), "server": ("S", "server"), "device": ("D", "device"),
@@ -56,8 +63,8 @@ class Strip:
         return max(self.size // self.each, 1)
 
 
-def draw(plan: Plan, network_id: Id) -> Drawing:
-    """The strip of one network; a sentence while its subnet is not known."""
+def draw(plan: Plan, network_id: Id, part: Block | None = None) -> Drawing:
+    """The strip of one network, or of a part of it; a sentence while its subnet is not known."""
     addressing = getattr(plan, "addressing", None)
     find = getattr(addressing, "span", None)
     span = find(network_id) if find else None
@@ -65,13 +72,14 @@ def draw(plan: Plan, network_id: Id) -> Drawing:
     if span is None or block is None:
         words = "The strip needs the network's subnet (2.1)."
         return Drawing(WIDTH, 30, (Text(0, 20, words, role="soft"),), "Address strip", words)
-    strip = _strip(addressing, span, block)
+    part = part if part is not None and block.holds(part) else block
+    strip = _strip(addressing, span, part)
     shapes = [*_cells(strip), *_grid(strip), *_row_names(strip)]
     rows = -(-strip.count // ACROSS)
     bottom = rows * TALL + 12
     legend, tall = _legend(strip, bottom)
-    title = f"Addresses of {span.name}, {block}"
-    return Drawing(WIDTH, bottom + tall, (*shapes, *legend), title, _description(addressing, span, block))
+    title = f"Addresses of {span.name}, {part}"
+    return Drawing(WIDTH, bottom + tall, (*shapes, *legend), title, _description(addressing, span, part))
 
 
 def _strip(addressing: Any, span: Any, block: Any) -> Strip:
@@ -81,21 +89,26 @@ def _strip(addressing: Any, span: Any, block: Any) -> Strip:
     def cell(address: int) -> Cell:
         return cells.setdefault((address - block.network) // each, Cell())
 
-    claims = addressing.claims
-    low = bisect_left(claims, block.network, key=lambda claim: claim.address)
-    high = bisect_right(claims, block.end, key=lambda claim: claim.address)
-    held = set()
-    for claim in claims[low:high]:
-        if claim.address not in held:
-            cell(claim.address).roles[claim.role] += 1
-        held.add(claim.address)
-    for address in span.taken:
-        if address not in held:
-            cell(address).referred += 1
+    taken = span.taken[bisect_left(span.taken, block.network) : bisect_right(span.taken, block.end)]
+    if each > 1:  # only how many: a /16 full of claims is counted, not gone through claim by claim
+        for at, count in Counter((address - block.network) // each for address in taken).items():
+            cells[at] = Cell(referred=count)
+    else:
+        claims = addressing.claims
+        low = bisect_left(claims, block.network, key=lambda claim: claim.address)
+        high = bisect_right(claims, block.end, key=lambda claim: claim.address)
+        for claim in claims[low:high]:
+            if not cell(claim.address).count:
+                cell(claim.address).roles[claim.role] += 1
+        for address in taken:
+            if not cell(address).count:
+                cell(address).referred += 1
     for clash in addressing.clashes:
         if clash.address in block:
             cell(clash.address).clashes += 1
-    return Strip(block.network, block.size, each, (block.first, block.last), span.dhcp, cells)
+    usable = max(block.network, span.block.first), min(block.end, span.block.last)
+    leased = span.dhcp if span.dhcp and span.dhcp[0] <= block.end and span.dhcp[1] >= block.network else None
+    return Strip(block.network, block.size, each, usable, leased, cells)
 
 
 def _place(at: int) -> tuple[float, float]:
@@ -192,11 +205,33 @@ def _legend(strip: Strip, y: float) -> tuple[list[Shape], float]:
 
 def _description(addressing: Any, span: Any, block: Any) -> str:
     clashes = [clash for clash in addressing.clashes if clash.address in block]
-    told = [f"{units.show(span.usable)} usable addresses, {units.show(len(span.taken))} taken,"]
-    if span.dhcp_size:
-        told.append(f"{units.show(span.dhcp_size)} in the DHCP range,")
-    told.append(f"{units.show(span.free)} free.")
+    low, high = max(block.network, span.block.first), min(block.end, span.block.last)
+    taken = bisect_right(span.taken, block.end) - bisect_left(span.taken, block.network)
+    leased = max(min(span.dhcp[1], high) - max(span.dhcp[0], low) + 1, 0) if span.dhcp else 0
+    free = sum(max(min(last, high) - max(first, low) + 1, 0) for first, last in span.free_runs)
+    told = [f"{units.show(high - low + 1)} usable addresses, {units.show(taken)} taken,"]
+    if leased:
+        told.append(f"{units.show(leased)} in the DHCP range,")
+    told.append(f"{units.show(free)} free.")
     told += [f"{len(clash.claims)} claim {clash.text}." for clash in clashes[:5]]
     if len(clashes) > 5:
         told.append(f"{len(clashes) - 5} more addresses are claimed more than once.")
     return " ".join(told)
+
+
+def draw_bar(span: NetworkSpan) -> Drawing:
+    """How full a network is, as one bar: taken filled, the DHCP range hatched, free empty. Nothing that is there
+    is drawn narrower than a hair, so that it is seen."""
+    usable, free = span.usable or 0, span.free or 0
+    leased = min(span.dhcp_size, usable - free)
+    taken = usable - free - leased
+    words = f"{units.show(taken)} taken, {units.show(leased)} in the DHCP range, {units.show(free)} free"
+    shapes: list[Shape] = []
+    x = 0.0
+    for count, look in ((taken, {"fill": "line"}), (leased, LEASED)):
+        wide = max(BAR_WIDTH * count / usable, 1.5) if count and usable else 0.0
+        if wide:
+            shapes.append(Rect(x, 0, min(wide, BAR_WIDTH - x), BAR_TALL, **look))
+        x = min(x + wide, BAR_WIDTH)
+    shapes.append(Rect(0.5, 0.5, BAR_WIDTH - 1, BAR_TALL - 1, stroke="edge", stroke_width=1))
+    return Drawing(BAR_WIDTH, BAR_TALL, tuple(shapes), f"How full {span.name} is", words)

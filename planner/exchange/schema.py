@@ -1,0 +1,107 @@
+"""The JSON Schema of a document, made from the same description as everything else.
+
+Source: JSON Schema, draft 2020-12. It says what this version writes; a reader takes less strictly what it gets.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from planner import facts as f
+from planner.exchange.parts import FORMAT, VERSION, Listing, Part, listings, parts_of
+
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
+TIME = r"^([01][0-9]|2[0-3]):[0-5][0-9](:[0-5][0-9](\.[0-9]{1,6})?)?$"  # without a zone, which "time" would want
+NUMBER = r"(25[0-5]|2[0-4][0-9]|1[0-9][0-9]|[1-9]?[0-9])"
+SHAPES = {
+    "address": {"format": "ipv4"},
+    "address6": {"format": "ipv6"},
+    "addresses": {"format": "ipv4"},
+    "prefix": {"pattern": rf"^({NUMBER}\.){{3}}{NUMBER}/(3[0-2]|[12]?[0-9])$"},
+    "prefix6": {"pattern": "^[0-9a-f:.]+/(12[0-8]|1[01][0-9]|[1-9]?[0-9])$"},
+    "mac": {"pattern": "^([0-9a-f]{2}:){5}[0-9a-f]{2}$"},
+    "ports": {"pattern": "^[0-9]{1,5}(-[0-9]{1,5})?/(tcp|udp)$"},
+    "any-record": {"pattern": "^[a-z]+-[0-9]+$"},
+}
+PLAIN = {str: "string", int: "integer", float: "number", bool: "boolean"}
+STATES = {
+    "state": ["open", "proven", "trust", "excused", "failed"],
+    "scope": ["site", "house"],
+    "origin": ["measured", "supplier", "house-rule", "common-practice", "published"],
+}
+
+
+def schema() -> dict:
+    """The schema as plain JSON values."""
+    properties: dict[str, dict] = {
+        "format": {"const": FORMAT},
+        "version": {"const": VERSION},
+        "made_on": {"type": "string", "format": "date"},
+        "fingerprint": {"type": "string", "pattern": "^[0-9A-Z]{4}-[0-9A-Z]{4}$"},
+        "customer": {"type": "string"},
+        "customer_code": {"type": "string"},
+    }
+    for listing in listings():
+        entry = {"$ref": f"#/$defs/{_word(listing)}"}
+        properties[listing.name] = entry if listing.single else {"type": "array", "items": entry}
+    return {
+        "$schema": DIALECT, "title": "A site of Deskwright",
+        "description": "Everything one site's plan says. An unknown text is empty, anything else unknown is null. "
+        "A reference is the key of the record it means.",
+        "type": "object", "required": list(properties), "properties": properties, "additionalProperties": False,
+        "$defs": {_word(listing): _entry(listing) for listing in listings()},
+    }  # fmt: skip
+
+
+def _word(listing: Listing) -> str:
+    return listing.kind or listing.entry.__name__.lower()
+
+
+def _entry(listing: Listing) -> dict:
+    properties = {part.name: _part(part) for part in parts_of(listing.entry)}
+    if listing.kind:
+        properties = {"key": {"type": "string", "pattern": f"^{listing.kind}-[0-9]+$"}, **properties}
+    words = f.KIND_WORDS.get(listing.kind, _word(listing))
+    return {
+        "title": words, "type": "object", "required": list(properties), "properties": properties,
+        "additionalProperties": False,
+    }  # fmt: skip
+
+
+def _part(part: Part) -> dict:
+    told = {}
+    if part.field:
+        unit = {"length": "minutes", "percent": "a share from 0 to 1"}.get(part.field.kind, part.field.unit)
+        words = " ".join(filter(None, (part.field.hint, f"In {unit}." if unit else "")))
+        told = {"title": part.field.label} | ({"description": words} if words else {})
+    one = _one(part)
+    if part.several:
+        return {**told, "type": "array", "items": one}
+    if part.may_be_null:
+        return {**told, "anyOf": [{"type": "null"}, one]}
+    if part.plain is str and part.field and {"format", "pattern"} & set(one):
+        return {**told, "anyOf": [{"const": ""}, one]}
+    return {**told, **one}
+
+
+def _one(part: Part) -> dict:
+    """The schema of one value that is known."""
+    if part.to:
+        return {"type": "string", "pattern": f"^{part.to}-[0-9]+$"}
+    if part.plain in (dt.date, dt.datetime):
+        return {"type": "string", "format": "date" if part.plain is dt.date else "date-time"}
+    if part.plain is dt.time:
+        return {"type": "string", "pattern": TIME}
+    if part.field is None:
+        return {"enum": STATES[part.own]} if part.own in STATES else {"type": PLAIN[part.plain]}
+    if part.field.choices:
+        return {"enum": _choices(part)}
+    bounds = {"minimum": part.field.low, "maximum": part.field.high}
+    limits = {word: bound for word, bound in bounds.items() if bound is not None}
+    return {"type": PLAIN[part.plain], **SHAPES.get(part.field.kind, {}), **limits}
+
+
+def _choices(part: Part) -> list:
+    keys = [part.plain(key) for key in part.field.choices] if part.field else []
+    unknown = [""] if part.plain is str and not part.several else []
+    return [*unknown, *keys]

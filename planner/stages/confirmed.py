@@ -1,0 +1,116 @@
+"""Which flows of the port sheet somebody has seen pass: what the answers of the checks say of each.
+
+``fixtures/catalogue/ports.toml`` names the checks that prove a rule's flows. One that is asked for each
+record of a kind proves a flow when it is proven for everybody at one of the flow's ends. ``flows-open``
+tries the whole sheet and proves every line; where it failed, nobody knows which line it was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from planner import catalogue
+from planner.engine.flow_ends import Holder
+from planner.engine.flows import Flow
+from planner.facts import Ref
+from planner.stages.answers import moment
+from planner.stages.results import SiteCheck
+
+if TYPE_CHECKING:
+    from planner.plan import Plan
+
+WHOLE_SHEET = "flows-open"
+
+
+@dataclass(frozen=True, slots=True)
+class Confirmation:
+    """What is known of one flow: one of the five answers' states, and the checks it rests on."""
+
+    state: str = "open"
+    checks: tuple[SiteCheck, ...] = ()
+
+
+def confirmed(plan: Plan) -> tuple[Confirmation, ...]:
+    """One confirmation for each flow of the plan, in the sheet's order.
+
+    Of several looks the newest counts, whether it saw the flow pass or fail; only where nobody looked
+    does *on trust* count, and then *excused*.
+    """
+    prover = _Prover(plan)
+    return tuple(prover.of(flow) for flow in plan.flows.flows)
+
+
+class _Prover:
+    def __init__(self, plan: Plan):
+        self.plan, self.checks = plan, plan.stages.checks
+        self.rules = catalogue.load("ports")["rules"]
+        templates = plan.facts.templates
+        self._record_of: dict[str, Callable[[Ref], Ref | None]] = {
+            "image": _through(templates, "image_id", "image"), "network": _through(templates, "network_id", "network"),
+        }  # fmt: skip
+        self._by_name: dict[str, dict[Ref | None, SiteCheck]] = {}
+        for key, check in self.checks.items():
+            name, _, anchor = key.partition("@")
+            kind, _, id = anchor.rpartition("-")
+            ref = Ref(kind, int(id)) if anchor and id.isdigit() else None
+            self._by_name.setdefault(name, {})[ref] = check
+
+    def of(self, flow: Flow) -> Confirmation:
+        proofs = [WHOLE_SHEET, *(self.rules.get(flow.rule, {}).get("proofs", ()))]
+        evidence = [one for proof in proofs for one in self._evidence(proof, flow)]
+        looked = [one for one in evidence if one.state in ("proven", "failed")]
+        if looked:
+            return max(looked, key=lambda one: max(moment(check.answer.at) for check in one.checks))
+        said = [one for state in ("trust", "excused") for one in evidence if one.state == state]
+        return said[0] if said else Confirmation()
+
+    def _evidence(self, proof: str, flow: Flow) -> Iterator[Confirmation]:
+        name, _, only = proof.partition(":")
+        if only and only not in (flow.transport, f"{flow.ports}/{flow.transport}"):
+            return
+        asked = self._by_name.get(name, {})
+        if None in asked:
+            check = asked[None]
+            if name != WHOLE_SHEET or check.state != "failed":
+                yield Confirmation(check.state, (check,))
+            return
+        kind = next((ref.kind for ref in asked if ref is not None), "")
+        for end in (flow.source, flow.target):
+            found = self._of_end(end.holders, kind, asked)
+            if found:
+                yield _together(found)
+
+    def _of_end(self, holders: tuple[Holder, ...], kind: str, asked: dict[Ref | None, SiteCheck]) -> list[SiteCheck]:
+        """The checks that cover everybody at an end; empty when somebody is not covered."""
+        found: dict[str, SiteCheck] = {}
+        through = self._record_of.get(kind, _itself)
+        for holder in holders:
+            ref = through(holder.ref) if holder.ref is not None else None
+            check = asked.get(ref) if ref is not None else None
+            if check is None:
+                return []
+            found[check.key] = check
+        return list(found.values())
+
+
+def _itself(ref: Ref) -> Ref:
+    return ref
+
+
+def _through(templates: tuple, field: str, kind: str) -> Callable[[Ref], Ref | None]:
+    """From a template to the record it refers to: what is proven for an image is proven for its desktops."""
+    refers = {one.ref: Ref(kind, getattr(one, field)) for one in templates if getattr(one, field) is not None}
+    return refers.get
+
+
+BETTER = ("proven", "trust", "excused", "open")  # best first; a failed one decides alone
+
+
+def _together(checks: list[SiteCheck]) -> Confirmation:
+    """Checks of everybody at one end as one: failed when one is, else as good as the worst of them."""
+    failed = tuple(check for check in checks if check.state == "failed")
+    if failed:
+        return Confirmation("failed", failed)
+    return Confirmation(max((check.state for check in checks), key=BETTER.index), tuple(checks))

@@ -1,0 +1,61 @@
+"""The acceptance sheet for pilot people: what they are asked, in plain words, and which check that answers."""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from planner import catalogue
+from planner.catalogue import CatalogueError
+from planner.facts import Ref
+from planner.stages.reading import read
+
+if TYPE_CHECKING:
+    from planner.plan import Plan
+
+STAGE = 7
+WORKS, FAILS = "works", "fails"
+STATES = {WORKS: "proven", FAILS: "failed"}  # what a person's result says of the check
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """``check`` is the full key of the check it answers; ``about`` names whose it is where there are several."""
+
+    check: str
+    number: str
+    about: str
+    ask: str
+    good: str
+
+
+@functools.cache
+def listed() -> dict[str, dict[str, str]]:
+    """The questions by the key of their check. Raises CatalogueError when one is not whole."""
+    found = catalogue.load("pilot")
+    for key, entry in found.items():
+        check = read().checks.get(key)
+        if check is None or check.stage != STAGE or set(entry) != {"ask", "good"}:
+            raise CatalogueError(f"pilot: {key}: no such check of stage {STAGE}, or not just ask and good")
+    return found
+
+
+def questions(plan: Plan) -> list[Question]:
+    """What pilot people of this site are asked, in the order of its checks."""
+    stage = plan.stages.stage(STAGE)
+    entry = plan.facts.service.entry_name or "the name you were told"
+    found = []
+    for check in stage.checks if stage else ():
+        words = listed().get(check.key.partition("@")[0])
+        if words and not check.own:
+            ask = words["ask"].replace("{entry}", entry)
+            found.append(Question(check.key, check.number, _about(plan, check.key), ask, words["good"]))
+    return found
+
+
+def _about(plan: Plan, key: str) -> str:
+    """The name of the record a check is asked for each of, "" where there is none."""
+    kind, _, id = key.partition("@")[2].rpartition("-")
+    record = plan.facts.find(Ref(kind, int(id))) if id.isdigit() else None
+    return record.label if record else ""

@@ -1,0 +1,112 @@
+"""Addresses, subnets and DHCP ranges that the plan proposes, written down as if somebody had typed them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from django.db import transaction
+
+from planner import work_out
+from planner.facts import Ref
+from planner.plan import Plan
+from planner.review import Mend
+from sites.actions.records import apply_mend
+from sites.actions.stages import Refused
+from sites.models import RECORD_MODELS, Person, Site
+from sites.reading import read_site
+
+
+@dataclass(frozen=True)
+class Offer:
+    """Values that one record would be given, as typed. ``edits`` is the edit counter they were offered at."""
+
+    record: Ref
+    label: str
+    values: tuple[tuple[str, str], ...]
+    edits: int = 0
+
+    @property
+    def token(self) -> str:
+        """What the page sends back: it names the very values and the very state of the record."""
+        typed = ";".join(f"{field}={text}" for field, text in self.values)
+        return f"{self.record.anchor}|{typed}|{self.edits}"
+
+
+def counted(site: Site, offers: Iterable[Offer]) -> list[Offer]:
+    """The offers with the edit counters of their records: one query a kind."""
+    offers = list(offers)
+    wanted: dict[str, set[int]] = {}
+    for one in offers:
+        wanted.setdefault(one.record.kind, set()).add(one.record.id)
+    found: dict[tuple[str, int], int] = {}
+    for kind, ids in wanted.items():
+        rows = RECORD_MODELS[kind].objects.filter(site=site, pk__in=ids, removal=None).values_list("pk", "edits")
+        found.update({(kind, pk): edits for pk, edits in rows})
+    return [replace(one, edits=found.get((one.record.kind, one.record.id), 0)) for one in offers]
+
+
+@transaction.atomic
+def take(*, by: Person, site: Site, at: Ref, value: str, offered: Callable[[Plan, Ref], str]) -> str:
+    """Gives a record the address that the page offered, and returns it.
+
+    ``offered`` tells what is offered to a field now. Raises :class:`Refused` when that is no longer ``value``.
+    """
+    plan = _as_it_stands(site)
+    record = plan.facts.find(at)
+    now = offered(plan, at)
+    if record is None or not now:
+        raise Refused("That address is no longer offered: somebody changed the record meanwhile. Nothing was saved.")
+    if now != value:
+        raise Refused(f"Meanwhile {value} was taken or is no longer the next one for {record.label}: now it is {now}.")
+    mend = Mend(at.at(""), ((at.field, value),))
+    if not apply_mend(by=by, site=site, mend=mend, facts=plan.facts):
+        raise Refused(f"{record.label} does not take {value}. Open its row and set it there.")
+    return value
+
+
+@transaction.atomic
+def confirm(*, by: Person, site: Site, offer: Callable[[Plan], Iterable[Offer]], chosen: Sequence[str]) -> int:
+    """Writes down the offers that were chosen by their tokens: all of them, or none. Returns how many.
+
+    ``offer`` makes the offers of a plan. They are made anew from the plan as it stands, so whatever was
+    changed since the page was shown and bears on a chosen offer is noticed. Raises :class:`Refused`.
+    """
+    plan = _as_it_stands(site)
+    now = {one.token: one for one in counted(site, offer(plan))}
+    for token in chosen:
+        if token not in now:
+            raise Refused(f"{_what_moved(plan, site, token)} Nothing was saved; this is how it stands now.")
+    wanted: dict[Ref, dict[str, str]] = {}
+    for token in dict.fromkeys(chosen):
+        wanted.setdefault(now[token].record, {}).update(now[token].values)
+    for record, values in wanted.items():
+        if not apply_mend(by=by, site=site, mend=Mend(record, tuple(values.items())), facts=plan.facts):
+            raise Refused(f"{_label(plan, record)} does not take it: open its row and set it there. Nothing was saved.")
+    return len(set(chosen))
+
+
+def _as_it_stands(site: Site) -> Plan:
+    """The plan now. Whoever saves anything at a site raises its counter, and waits here until this is done."""
+    Site.objects.select_for_update().get(pk=site.pk)
+    return work_out(read_site(site))
+
+
+def _what_moved(plan: Plan, site: Site, token: str) -> str:
+    kind, _, pk = token.partition("|")[0].rpartition("-")
+    edits = token.rpartition("|")[2]
+    if kind not in RECORD_MODELS or kind == "site" or not pk.isdecimal() or len(pk) > 18:
+        return "That is not offered here."
+    rows = RECORD_MODELS[kind].objects.filter(pk=int(pk), site=site, removal=None)
+    record = rows.select_related("changed_by").first()
+    if record is None:
+        return "A record was removed meanwhile."
+    label = _label(plan, Ref(kind, record.pk))
+    if edits != str(record.edits):
+        return f"{record.changed_by or 'Somebody'} changed {label} meanwhile."
+    return f"What was offered to {label} is no longer free or no longer needed."
+
+
+def _label(plan: Plan, record: Ref) -> str:
+    found = plan.facts.find(record)
+    return found.label if found else "the record"

@@ -1,0 +1,99 @@
+"""Answers that come from the probe: all that were taken, or none."""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+from collections.abc import Mapping, Sequence
+
+from django.db import transaction
+
+from planner.papers.probe import Preview, Probe, Run, Verdict
+from planner.stages import SiteCheck
+from sites.actions import proofs
+from sites.actions.stages import Overtaken, Refused, answer_check
+from sites.forms.fields import PASSWORD_LIKE
+from sites.models import Answer, Person, Site
+
+MOST_PROOF = 4000
+
+
+@dataclasses.dataclass(frozen=True)
+class Taking:
+    """One verdict that somebody takes; ``rest`` is how they looked at what the probe could not tell."""
+
+    verdict: Verdict
+    rest: str = ""
+
+    @property
+    def state(self) -> str:
+        return "failed" if self.verdict.state == "failed" else "proven"
+
+    @property
+    def proof(self) -> str:
+        told = "\n".join(line for line in self.verdict.evidence.split("\n") if not PASSWORD_LIKE.search(line))
+        return f"{told}\nThe rest: {self.rest.strip()}"[:MOST_PROOF] if self.rest.strip() else told[:MOST_PROOF]
+
+    @property
+    def measured(self) -> str:
+        return self.verdict.measured or (self.rest.strip()[:300] if self.verdict.check.wants == "value" else "")
+
+
+def why_not(verdict: Verdict, role: str) -> str:
+    """Why somebody may not take a verdict, whatever it says; "" when they may."""
+    return "Only a lead may answer this check." if verdict.check.who == "lead" and role != "lead" else ""
+
+
+def newest_answers(site: Site, preview: Preview) -> dict[str, int]:
+    """The key of the newest answer to each check of a preview, 0 for none."""
+    rows = Answer.objects.filter(site=site, newest=True, check_key__in=list(preview.by_check))
+    return {**dict.fromkeys(preview.by_check, 0), **dict(rows.values_list("check_key", "pk"))}
+
+
+@transaction.atomic
+def take_verdicts(
+    *, by: Person, role: str, site: Site, probe: Probe, taken: Sequence[Taking], seen: Mapping[str, int], token: str
+) -> list[Answer]:
+    """Answers each check that was taken, with the probe's evidence as proof and what was read kept beside it.
+
+    ``seen`` is what the preview showed as the newest answer of each check. Raises :class:`Refused`: then nothing
+    was answered. Sent twice with one ``token``, it answers once.
+    """
+    if not taken:
+        raise Refused("Choose at least one check.")
+    kept: dict[int, proofs.Taken] = {}
+    return [_take(by, role, site, probe, one, seen, token, kept) for one in taken]
+
+
+def _take(
+    by: Person, role: str, site: Site, probe: Probe, one: Taking, seen: Mapping[str, int], token: str,
+    kept: dict[int, proofs.Taken],
+) -> Answer:  # fmt: skip
+    check = one.verdict.check
+    if not one.verdict.answers and not (one.verdict.completable and one.rest.strip()):
+        raise Refused(f"{check.number}: say how the rest was looked at, or leave it out.")
+    if PASSWORD_LIKE.search(one.rest):
+        raise Refused(f"{check.number}: this looks like a password. Say where it is kept, never what it is.")
+    files = []
+    for run in one.verdict.runs:
+        if id(run) not in kept:
+            kept[id(run)] = _as_proof(run, probe)
+        files.append(kept[id(run)])
+    try:
+        return answer_check(
+            by=by, role=role, site=site, check=check, state=one.state, proof=one.proof, measured=one.measured,
+            taken=files if check.wants != "photo" else (), seen=seen.get(check.key, 0), token=_token(token, check),
+        )  # fmt: skip
+    except Refused as error:
+        raise Refused(f"{check.number}: {error}") from error
+    except Overtaken as error:
+        raise Refused(f"{check.number} was answered meanwhile: look at it, then bring the results in again.") from error
+
+
+def _as_proof(run: Run, probe: Probe) -> proofs.Taken:
+    name = f"probe-{run.network_name}-{run.ended:%Y%m%d-%H%M}.txt"
+    return dataclasses.replace(proofs.take(run.kept(probe), name), kind="probe")
+
+
+def _token(token: str, check: SiteCheck) -> str:
+    return hashlib.sha256(f"{token} {check.key}".encode()).hexdigest()[:40] if token else ""

@@ -1,0 +1,40 @@
+"""A filled-in sheet is written: all of what was confirmed, or nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Container
+from typing import Any
+
+from django.db import transaction
+
+from sites.actions.records import add_record, change_record
+from sites.actions.stages import Refused
+from sites.models import Person, Site
+from sites.reading_back import Row
+
+
+@transaction.atomic
+def read_back(*, by: Person, site: Site, rows: list[Row], take: Container[int]) -> tuple[int, int]:
+    """Writes what rows change; of conflicts those whose numbers are in ``take``. Gives how many records were
+    added and changed. Raises :class:`Refused` when a record has moved on since the rows were looked at."""
+    changed: dict[tuple[str, int], dict[str, Any]] = {}
+    opened: dict[tuple[str, int], int] = {}
+    added = 0
+    for row in rows:
+        taken = row.number in take
+        if row.does == "refused" or not row.changes:
+            continue
+        if row.pk is not None:
+            at = row.kind, row.pk
+            changed.setdefault(at, {}).update(row.values(taken))
+            opened[at] = row.opened_at
+        elif row.does == "added" or taken:
+            add_record(by=by, site=site, kind=row.kind, values=row.values(take=True))
+            added += 1
+    for (kind, pk), values in changed.items():
+        saved = change_record(by=by, kind=kind, pk=pk, opened_at=opened[kind, pk], values=values) if values else None
+        if saved and saved.clashes:
+            raise Refused(
+                f"{saved.record.changed_by} changed {saved.record} meanwhile. Nothing was written; look again."
+            )
+    return added, sum(bool(values) for values in changed.values())

@@ -1,0 +1,100 @@
+"""Carving subnets: what to carve them from, and how large each should be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django import forms
+from django.http import QueryDict
+
+from planner.chapters import Field
+from planner.chapters.networks import PURPOSES
+from planner.engine import carving, ipv4
+from planner.facts import Network
+from planner.plan import Plan
+from sites.forms.fields import form_field
+
+WITHIN = Field("within", "Carve from", "prefix", hint="The supernet that is yours to divide.", example="10.44.0.0/16")
+GROWTH = Field("growth", "Growth", "percent", unit="%", low=0, high=10, hint="How much more each should have room for.")
+COUNT = Field("count", "Machines", "whole", low=0, high=16_777_216)
+MORE = Field(
+    "more", "Others", "long", hint="Subnets that no network here stands for yet: one a line, a name and how many.",
+    example="guests, 60",
+)  # fmt: skip
+MOST_MORE = 200
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """One subnet wanted: ``network`` is None for one that is only tried out here."""
+
+    name: str
+    count: int
+    network: Network | None
+
+
+@dataclass(frozen=True)
+class Box:
+    """The line of one network in the form."""
+
+    network: Network
+    purpose: str
+    bound: forms.BoundField
+
+
+class CarveForm(forms.Form):
+    """A box for each network without a subnet. What the address does not name holds what follows from the plan."""
+
+    def __init__(self, data: QueryDict, *, plan: Plan):
+        self.plan, self.networks = plan, carving.without_subnet(plan.facts)
+        counts = carving.machines_on(plan.facts, plan.leases)
+        likely = carving.likely_supernet(plan.facts)
+        growth = plan.numbers["addresses.growth-share"]
+        start = {
+            "within": str(likely) if likely else "", "more": "",
+            "growth": form_field(GROWTH, plan.facts, None).prepare_value(growth),
+            **{f"n-{network.id}": str(counts.get(network.id, "")) for network in self.networks},
+        }  # fmt: skip
+        super().__init__({name: data.get(name, value) for name, value in start.items()}, auto_id="carve-%s")
+        for described in (WITHIN, GROWTH, MORE):
+            self.fields[described.name] = form_field(described, plan.facts, None)
+        for network in self.networks:
+            self.fields[f"n-{network.id}"] = form_field(COUNT, plan.facts, None)
+            self.fields[f"n-{network.id}"].label = f"Machines on {network.label}"
+
+    def boxes(self) -> list[Box]:
+        return [Box(network, PURPOSES.get(network.purpose, network.purpose), self[f"n-{network.id}"])
+                for network in self.networks]  # fmt: skip
+
+    def within_box(self) -> tuple[Field, forms.BoundField]:
+        return WITHIN, self["within"]
+
+    def growth_box(self) -> tuple[Field, forms.BoundField]:
+        return GROWTH, self["growth"]
+
+    def more_box(self) -> tuple[Field, forms.BoundField]:
+        return MORE, self["more"]
+
+    def clean_more(self) -> list[Wanted]:
+        found = []
+        for line in filter(None, (line.strip() for line in self.cleaned_data["more"].splitlines())):
+            name, _, count = line.replace("\t", ",").rpartition(",")
+            digits = count.strip()
+            if not name.strip() or not digits.isdecimal() or len(digits) > 8:
+                raise forms.ValidationError(f"“{line[:60]}”: give a name, a comma and how many machines.", code="form")
+            found.append(Wanted(name.strip()[:200], int(digits), None))
+        if len(found) > MOST_MORE:
+            raise forms.ValidationError(f"Give at most {MOST_MORE} at once.", code="many")
+        return found
+
+    def supernet(self) -> ipv4.Block | None:
+        read = ipv4.parse_prefix(self.cleaned_data["within"])
+        return read[1] if read else None
+
+    def wanted(self) -> list[Wanted]:
+        """Every subnet with a count, the networks first."""
+        own = [(network, self.cleaned_data[f"n-{network.id}"]) for network in self.networks]
+        return [Wanted(one.label, int(count), one) for one, count in own if count] + self.cleaned_data["more"]
+
+    def growth(self) -> float:
+        return self.cleaned_data["growth"] or 0.0

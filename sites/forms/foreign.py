@@ -1,0 +1,93 @@
+"""Values that did not come through a form: each must be one that the form of its field would have taken."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from planner import assumptions, built
+from planner.chapters import Field, fields_of
+from planner.chapters.base import NUMERIC
+from planner.facts import RECORD_FIELDS, Assumed, Record, SiteFacts
+from sites.forms.assumptions import CHOSEN
+from sites.forms.fields import form_field, refuse_secret
+from sites.forms.records import length_of
+
+TYPED = ("yes-no", "date", "time", "record", "records", "sites", "planned")  # nothing more to ask of them
+JOINED = ("addresses", "names", "ports")  # typed as one text
+
+
+class Tidier:
+    """Takes the values of foreign facts as the forms would; ``left_out`` says which could not be taken, and why."""
+
+    def __init__(self, facts: SiteFacts):
+        self.facts = facts
+        self.left_out: list[str] = []
+        self._fields: dict[tuple[str, str], forms.Field] = {}
+
+    def tidied(self) -> SiteFacts:
+        lists: dict[str, Any] = {"site": self._record(self.facts.site)}
+        for name in RECORD_FIELDS:
+            found = getattr(self.facts, name)
+            lists[name] = tuple(map(self._record, found)) if isinstance(found, tuple) else self._record(found)
+        assumed = tuple(one for one in self.facts.assumed if self._possible(one))
+        return dataclasses.replace(self.facts, **lists, assumed=assumed)
+
+    def _record(self, record: Record) -> Any:
+        changed = {}
+        for name, field in fields_of(record.kind).items():
+            value = getattr(record, name)
+            if value in (None, "", ()) or field.kind in TYPED:
+                continue
+            try:
+                kept = self._value(record.kind, field, value)
+            except ValidationError as error:
+                kept = getattr(type(record)(), name)
+                self._leave(f"{record.label}, {field.label}", error)
+            if kept != value:
+                changed[name] = kept
+        return dataclasses.replace(record, **changed) if changed else record
+
+    def _value(self, kind: str, one: Field, value: Any) -> Any:
+        field = self._field(kind, one)
+        if one.kind in NUMERIC:
+            field.bounded(value)  # type: ignore[attr-defined]
+            return value
+        if one.kind == "any-record":
+            if built.record_of(value, self.facts) is None:
+                raise ValidationError("This record is not in the file.")
+            return value
+        if one.kind == "choice":
+            return type(value)(field.clean(str(value)))
+        if one.kind == "several":
+            return tuple(field.clean(list(value)))
+        if one.kind in JOINED:
+            return tuple(field.clean(", ".join(value)))
+        return field.clean(value)
+
+    def _field(self, kind: str, one: Field) -> forms.Field:
+        if (kind, one.name) not in self._fields:
+            self._fields[kind, one.name] = form_field(one, self.facts, length_of(kind, one))
+        return self._fields[kind, one.name]
+
+    def _possible(self, own: Assumed) -> bool:
+        """Whether a planning number is one that could be set here."""
+        base = assumptions.listed().get(own.key)
+        try:
+            if base is None:
+                raise ValidationError("This planning number is not known here.")
+            if not base.low <= own.value <= base.high:
+                raise ValidationError(f"Give a number from {base.low:g} to {base.high:g}.")
+            if own.origin not in CHOSEN:
+                raise ValidationError(f"“{own.origin[:40]}” is not known here.")
+            refuse_secret(own.note)
+        except ValidationError as error:
+            self._leave(f"Planning number {base.name if base else own.key[:80]}", error)
+            return False
+        return True
+
+    def _leave(self, what: str, error: ValidationError) -> None:
+        self.left_out.append(f"{what[:200]}: {' '.join(error.messages)}")

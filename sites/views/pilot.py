@@ -1,0 +1,94 @@
+"""7 Pilot: the acceptance sheet, opened by a link that ends, and what comes back from it."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_http_methods, require_POST
+
+from planner.chapters import BY_SLUG
+from planner.stages import pilot
+from sites import access
+from sites.actions import pilot as actions
+from sites.forms.fields import PASSWORD_LIKE
+from sites.forms.pilot import PilotLinkForm
+from sites.models import Site
+from sites.models.pilot import PilotLink
+from sites.standing import plan_of
+from sites.workbook import frame
+
+
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+def sheet(request: HttpRequest, token: str) -> HttpResponse:
+    """The sheet alone, for whoever holds the link; nobody signs in. Gone when the link has ended."""
+    link = actions.open_link(token)
+    if link is None:
+        return render(request, "pilot/ended.html", status=410)
+    plan = plan_of(link.site)
+    asked = pilot.questions(plan)
+    refused = ""
+    if request.method == "POST":
+        sent = request.POST
+        results = {
+            one.check: (sent.get(f"state-{one.check}", ""), sent.get(f"note-{one.check}", "").strip()) for one in asked
+        }
+        if any(PASSWORD_LIKE.search(note) for _, note in results.values()):
+            refused = "One note looks like a password. Never write one here: take it out, then send again."
+        else:
+            actions.write(link=link, asked=[one.check for one in asked], results=results)
+            messages.success(request, "Thank you: it is kept. You can change it until the sheet ends.")
+            return redirect("pilot-sheet", token)
+    written = {one.check_key: one for one in link.results.all()}
+    rows = [(one, written.get(one.check)) for one in asked]
+    context = {"link": link, "rows": rows, "refused": refused, "typed": request.POST, "bad": refused}
+    response = render(request, "pilot/sheet.html", context, status=422 if refused else 200)
+    response.headers["Referrer-Policy"] = "no-referrer"
+    response.headers["X-Robots-Tag"] = "noindex"
+    return response
+
+
+@access.for_site(access.READ, write=access.EDIT)
+@require_http_methods(["GET", "HEAD", "POST"])
+def links(request: HttpRequest, site: Site) -> HttpResponse:
+    """The links made so far with what came back, and a new one."""
+    plan = plan_of(site)
+    form = PilotLinkForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        link, token = actions.make_link(by=request.user, site=site, **form.cleaned_data)
+        url = request.build_absolute_uri(reverse("pilot-sheet", args=[token]))
+        messages.success(request, f"Give {link.person} this address; it is shown only now: {url}")
+        return redirect("pilot-links", site.customer.code, site.code)
+    numbers = {one.check: one for one in pilot.questions(plan)}
+    found = PilotLink.objects.filter(site=site).select_related("made_by").prefetch_related("results")[:100]
+    rows = [(link, [(numbers.get(one.check_key), one) for one in link.results.all()]) for link in found]
+    context = {**frame(request, site, BY_SLUG["stages"], plan), "rows": rows, "form": form, "now": timezone.now(),
+               "bad": form if form.errors else None}  # fmt: skip
+    return render(request, "pilot/links.html", context, status=422 if form.errors else 200)
+
+
+@access.for_site(access.EDIT)
+@require_POST
+def end(request: HttpRequest, site: Site, pk: int) -> HttpResponse:
+    link = get_object_or_404(PilotLink, pk=pk, site=site)
+    actions.end_link(link=link)
+    messages.success(request, f"The address no longer opens {link}.")
+    return redirect("pilot-links", site.customer.code, site.code)
+
+
+@access.for_site(access.EDIT)
+@require_POST
+def take(request: HttpRequest, site: Site, pk: int) -> HttpResponse:
+    """What came back becomes answers, in the name of whoever takes it."""
+    link = get_object_or_404(PilotLink, pk=pk, site=site)
+    plan = plan_of(site)
+    taken, refused = actions.take(by=request.user, role=request.access.role, site=site, link=link, plan=plan)
+    if taken:
+        messages.success(request, f"{taken} checks answered from {link}.")
+    for why in refused:
+        messages.warning(request, f"Not answered: {why}")
+    return redirect("pilot-links", site.customer.code, site.code)

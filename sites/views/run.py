@@ -1,0 +1,189 @@
+"""Run sheets on a telephone: the list, one step or check at a time, and what is sent from there.
+
+A page sends plain forms and is sent on; the page's own script asks for JSON and may send the same thing
+again: it is done once. What somebody else has done meanwhile is never overwritten: 409, with both shown.
+"""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import redirect, render
+from django.template.loader import render_to_string
+from django.views.decorators.http import require_http_methods, require_safe
+
+from planner.stages import Stage
+from sites import access, runsheet
+from sites.actions import proofs as proof_actions
+from sites.actions import stages as actions
+from sites.actions import steps as step_actions
+from sites.actions.presence import be_seen
+from sites.forms.stages import AnswerForm, StepForm, new_token
+from sites.models import Person, Site
+from sites.runsheet import Line, RunSheet, local
+from sites.standing import plan_of
+from sites.templatetags.deskwright import ANSWERS
+
+CHAPTER = 10
+
+
+def _stage(plan, number: int) -> Stage:
+    found = plan.stages.stage(number)
+    if found is None:
+        raise Http404
+    return found
+
+
+def _sheet(site: Site, number: int) -> RunSheet:
+    plan = plan_of(site)
+    return runsheet.make(site, plan, _stage(plan, number))
+
+
+def _context(request: HttpRequest, site: Site, sheet: RunSheet, line: Line | None = None, **more) -> dict:
+    before, after = sheet.beside(line) if line else (None, None)
+    return {
+        "site": site, "sheet": sheet, "stage": sheet.stage, "line": line, "before": before, "after": after,
+        "access": request.access, "takers": step_actions.takers(site, request.user) if request.access.may_edit else [],
+        **more,
+    }  # fmt: skip
+
+
+@access.for_site(access.READ)
+@require_safe
+def sheet(request: HttpRequest, site: Site, number: int) -> HttpResponse:
+    """The list of a stage's steps and checks."""
+    be_seen(by=request.user, site=site, chapter=CHAPTER)
+    with local(site) as zone:
+        return render(request, "run/page.html", _context(request, site, _sheet(site, number), zone=zone))
+
+
+@access.for_site(access.READ)
+@require_safe
+def whole(request: HttpRequest, site: Site, number: int) -> HttpResponse:
+    """Every step and check of a stage in one answer, for a device that may lose its line; 204 while the site
+    stands at the ``?counter=`` that the device knows."""
+    be_seen(by=request.user, site=site, chapter=CHAPTER)
+    if request.GET.get("counter") == str(site.counter):
+        return HttpResponse(status=204)
+    with local(site) as zone:
+        found = _sheet(site, number)
+        context = _context(request, site, found, zone=zone)
+        context["pages"] = [(line, *found.beside(line)) for line in found.lines]
+        return render(request, "run/whole.html", context)
+
+
+@access.for_site(access.READ, write=access.EDIT)
+@require_http_methods(["GET", "HEAD", "POST"])
+def item(request: HttpRequest, site: Site, number: int, kind: str, key: str) -> HttpResponse:
+    """One step or check; a POST answers the check or moves the step on."""
+    found = _sheet(site, number)
+    line = found.line(kind, key)
+    if line is None:
+        return _gone(request, site)
+    if request.method == "POST":
+        return (_answer if line.is_check else _move)(request, site, found, line)
+    be_seen(by=request.user, site=site, chapter=CHAPTER)
+    return _page(request, site, found, line)
+
+
+def _gone(request: HttpRequest, site: Site) -> HttpResponse:
+    """The step or check is not asked for here; what was sent while it still was counts as sent."""
+    token = request.POST.get("token", "")
+    before = actions.sent_before(by=request.user, site=site, token=token) if token else None
+    if before is None:
+        raise Http404
+    return JsonResponse({"said": "It was answered, and is no longer asked here.", "seen": before.pk})
+
+
+def _page(request: HttpRequest, site: Site, found: RunSheet, line: Line, status: int = 200, **more) -> HttpResponse:
+    with local(site) as zone:
+        context = _context(request, site, found, line, zone=zone, **more)
+        return render(request, "run/page.html", context, status=status)
+
+
+def wants_json(request: HttpRequest) -> bool:
+    return request.headers.get("Accept", "").startswith("application/json")
+
+
+# -- what is sent --------------------------------------------------------------------------------
+
+
+def _answer(request: HttpRequest, site: Site, found: RunSheet, line: Line) -> HttpResponse:
+    form = AnswerForm(request.POST)
+    try:
+        made = take_answer(request, site, line.one, form)
+    except actions.Overtaken as error:
+        return _overtaken(request, site, found, line, form, error.theirs)
+    except (actions.Refused, proof_actions.Unfit) as error:
+        return _refused(request, site, found, line, form, str(error))
+    said = f"{line.one.number} is answered: {ANSWERS[made.state]}."
+    return _done(request, site, line, said, seen=made.pk, state=made.state)
+
+
+def take_answer(request: HttpRequest, site: Site, check, form: AnswerForm):
+    """Answers a check with what a form brought. Raises what :func:`actions.answer_check` raises, and ``Unfit``."""
+    if not form.is_valid():
+        raise actions.Refused(" ".join(error for errors in form.errors.values() for error in errors))
+    sent = form.cleaned_data
+    before = actions.sent_before(by=request.user, site=site, token=sent["token"])
+    if before is not None:  # sent again: its photos need not be looked at twice
+        return before
+    uploads = [*request.FILES.getlist("photos"), *request.FILES.getlist("files")]
+    taken = proof_actions.take_all(uploads, getattr(request, "too_large", False))
+    return actions.answer_check(
+        by=request.user, role=request.access.role, site=site, check=check, state=sent["state"], proof=sent["note"],
+        measured=sent["measured"], taken=taken, value=sent["value"], seen=sent["seen"], token=sent["token"],
+        at=actions.moment_of(sent["age"]),
+    )  # fmt: skip
+
+
+def _move(request: HttpRequest, site: Site, found: RunSheet, line: Line) -> HttpResponse:
+    form = StepForm(request.POST)
+    try:
+        if not form.is_valid():
+            raise actions.Refused("Say whether it is begun or done.")
+        sent = form.cleaned_data
+        owner = Person.objects.filter(pk=sent["owner"]).first() if sent["owner"] else None
+        moved = step_actions.move_step(
+            by=request.user, site=site, step=line.one, does=sent["does"], waits=line.waits, owner=owner,
+            seen=sent["seen"], token=sent["token"], at=actions.moment_of(sent["age"]),
+        )  # fmt: skip
+    except actions.Overtaken as error:
+        return _overtaken(request, site, found, line, form, error.theirs)
+    except actions.Refused as error:
+        return _refused(request, site, found, line, form, str(error))
+    said = f"{line.one.number} is {moved.state}." if sent["does"] != "hand" else (
+        f"{line.one.number} is in the hands of {moved.owner}.")  # fmt: skip
+    return _done(request, site, line, said, seen=moved.edits, state=moved.state)
+
+
+def _done(request: HttpRequest, site: Site, line: Line, said: str, **more) -> HttpResponse:
+    if wants_json(request):
+        return JsonResponse({"said": said, **more})
+    messages.success(request, said)
+    return redirect(line.url)
+
+
+def _refused(request: HttpRequest, site: Site, found: RunSheet, line: Line, form, why: str) -> HttpResponse:
+    if wants_json(request):
+        return JsonResponse({"refused": why}, status=422)
+    return _page(request, site, found, line, 422, refused=why, typed=form.data, bad=True)
+
+
+def _overtaken(request: HttpRequest, site: Site, found: RunSheet, line: Line, form, theirs) -> HttpResponse:
+    """Somebody was there first: theirs beside one's own, and a choice."""
+    mine = {name: form.data.get(name, "") for name in ("state", "note", "measured", "value", "does", "owner")}
+    clash = {"theirs": theirs, "mine": mine, "seen": _seen(line, theirs), "token": new_token(),
+             "files": len(request.FILES)}  # fmt: skip
+    if wants_json(request):
+        with local(site) as zone:
+            context = {"clash": clash, "line": line, "site": site, "zone": zone, "scripted": True}
+            shown = render_to_string("run/_clash.html", context, request=request)
+        return JsonResponse({"clash": shown, "seen": clash["seen"]}, status=409)
+    return _page(request, site, found, line, 409, clash=clash, bad=True)
+
+
+def _seen(line: Line, theirs) -> int:
+    if theirs is None:
+        return 0
+    return theirs.pk if line.is_check else theirs.edits
