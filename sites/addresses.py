@@ -221,8 +221,10 @@ def _claim_rows(plan: Plan, claims: list[Claim]) -> list[ClaimRow]:
     for clash in (*addressing.clashes, *addressing.ipv6_clashes):
         if clash.address in addresses:
             for claim in clash.claims:
-                told.setdefault(id(claim), []).append("claimed more than once")
-            moving |= {id(claim) for claim in layout.movers(clash)}
+                if id(claim) in shown:
+                    told.setdefault(id(claim), []).append("claimed more than once")
+                    if layout.may_move(claim, clash):
+                        moving.add(id(claim))
     for problem in addressing.problems:
         if id(problem.claim) in shown:
             told.setdefault(id(problem.claim), []).append(TROUBLE.get(problem.kind, problem.kind))

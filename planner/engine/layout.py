@@ -237,15 +237,15 @@ class _Room:
         return at >= 0 and self.runs[at][0] <= address <= self.runs[at][1]
 
 
-def movers(clash: Clash) -> list[Claim]:
-    """The claims of a clash that could take another address.
+def may_move(claim: Claim, clash: Clash) -> bool:
+    """Whether one of a clash's claims could take another address.
 
     Who has the best right to the address (the first of the clash) keeps it, and a gateway is never asked to
     move.
     """
-    return [claim for claim in clash.claims[1:] if claim.role != "gateway"]
+    return claim is not clash.claims[0] and claim.role != "gateway"
 
 
 def movable(addressing: Addressing) -> dict[Ref, Claim]:
     """Every claim of a site that could move, by its field."""
-    return {claim.holder: claim for clash in addressing.clashes for claim in movers(clash)}
+    return {claim.holder: claim for clash in addressing.clashes for claim in clash.claims if may_move(claim, clash)}

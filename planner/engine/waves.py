@@ -1,7 +1,7 @@
 """Waves: machines start, or are built, a few at a time on each host; hosts may share a datastore.
 
 A host works on so many machines at once, all of them at the same pace, and takes the next few when
-those are done. The more it works on together the longer each takes (``slowdown``), and no machine
+those are done. The more it works on together the longer each takes (``slowdown``), and nothing
 is done before its datastore has served the disk operations it asks: these are shared out evenly
 among all machines under way there. So hosts that began together go wave by wave.
 Source: common practice, no source; a model of the same rules in tests/references stands beside it.

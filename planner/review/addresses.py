@@ -145,7 +145,7 @@ def ipv6_not_for_a_machine(plan):
 
 
 def _not_unicast(address: ipaddress.IPv6Address) -> str:
-    """What an address is that no machine may have; "" for one that it may."""
+    """What an address is that nobody may have; "" for one that it may."""
     if address.is_unspecified:
         return "the unspecified address, which says that there is none"
     if address.is_loopback:

@@ -10,6 +10,7 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
+from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import require_http_methods, require_safe
 
 from planner.stages import Stage
@@ -59,6 +60,7 @@ def sheet(request: HttpRequest, site: Site, number: int) -> HttpResponse:
 
 @access.for_site(access.READ)
 @require_safe
+@gzip_page  # a large stage is a megabyte of much the same words
 def whole(request: HttpRequest, site: Site, number: int) -> HttpResponse:
     """Every step and check of a stage in one answer, for a device that may lose its line; 204 while the site
     stands at the ``?counter=`` that the device knows."""

@@ -9,108 +9,14 @@
   const person = root.dataset.person;
   const pages = new Map(); // every step and check of the stage, by its address
   const chosen = new WeakMap(); // photos taken on a page, by its form
+  const { newToken, smaller } = window.deskwrightKept;
+  const queue = window.deskwrightQueue({ person, said: say, changed: mark, moved: () => refresh(true), followed });
   let counter = "";
-  let offlineSince = null;
-  let signedOut = false;
-  let sending = false;
-  let retry = 0;
-  let waiting = []; // what is kept on this device, oldest first
 
-  const { keep, drop: forget, kept, newToken, smaller } = window.deskwrightKept;
-
-  // -- sending -------------------------------------------------------------------------------------
-
-  async function drop(entry) {
-    waiting = waiting.filter((other) => other.token !== entry.token);
-    await forget(entry);
-  }
-
-  function cookie(name) {
-    const found = document.cookie.split("; ").find((part) => part.startsWith(`${name}=`));
-    return found ? decodeURIComponent(found.slice(name.length + 1)) : "";
-  }
-
-  function post(entry) {
-    const body = new FormData();
-    entry.fields.forEach(([name, value]) => body.append(name, value));
-    body.set("age", String(Math.max(0, (Date.now() - entry.at) / 1000)));
-    (entry.blobs || []).forEach((blob) => body.append("files", blob.content, blob.name));
-    const headers = { Accept: "application/json", "X-CSRFToken": cookie("csrftoken") };
-    return fetch(entry.url, { method: "POST", body, headers, redirect: "manual", credentials: "same-origin" });
-  }
-
-  async function send() {
-    if (sending) return;
-    sending = true;
-    let moved = false;
-    try {
-      for (let entry = next(); entry; entry = next()) {
-        if (!await settle(entry, await post(entry))) break;
-        moved = true;
-      }
-    } catch {
-      offlineSince = offlineSince || Date.now();
-    }
-    sending = false;
-    again();
-    mark();
-    if (moved) await refresh(true);
-  }
-
-  // The oldest that can be sent: not behind another of the same check that must be looked at first.
-  function next() {
-    const stuck = new Set(waiting.filter((entry) => entry.trouble).map((entry) => entry.url));
-    return waiting.find((entry) => entry.person === person && !stuck.has(entry.url));
-  }
-
-  // True when the house has dealt with it, whatever it said; false when it must be sent again later.
-  async function settle(entry, response) {
-    if (response.type === "opaqueredirect") { signedOut = true; offlineSince = null; return false; }
-    if (response.status >= 500 || response.status === 429) {
-      offlineSince = offlineSince || Date.now();
-      return false;
-    }
-    offlineSince = null;
-    signedOut = false;
-    retry = 0;
-    const json = (response.headers.get("Content-Type") || "").startsWith("application/json");
-    const said = json ? await response.json() : {};
-    if (response.ok && json) {
-      await follow(entry, said.seen);
-      await drop(entry);
-      say(said.said);
-    } else if (response.status === 409) {
-      entry.trouble = { clash: said.clash, seen: said.seen };
-      await keep(entry);
-    } else {
-      const other = { 403: "You may not answer here. Reload the page, then try again.",
-        404: "This is not asked here any more.", 413: "That is too large to be sent." };
-      entry.trouble = { refused: said.refused || other[response.status] || "The house did not take it." };
-      await keep(entry);
-    }
-    return true;
-  }
-
-  // What was typed after the one just sent knew of it: nobody else was there between the two.
-  async function follow(sent, seen) {
-    for (const entry of waiting.filter((other) => other.url === sent.url && other !== sent)) {
-      setField(entry, "seen", String(seen));
-      await keep(entry);
-    }
-    const page = pages.get(sent.url);
+  // The page shows what stood when it came; after one's own answer that is what stands now.
+  function followed(url, seen) {
+    const page = pages.get(url);
     if (page) page.querySelectorAll("input[name=seen]").forEach((input) => { input.value = seen; });
-  }
-
-  function setField(entry, name, value) {
-    entry.fields = [...entry.fields.filter(([other]) => other !== name), [name, value]];
-  }
-
-  function again() {
-    clearTimeout(again.timer);
-    const mine = waiting.some((entry) => entry.person === person && !entry.trouble);
-    if (!mine || signedOut) return;
-    retry = Math.min((retry || 2) * 2, 30);
-    again.timer = setTimeout(send, retry * 1000);
   }
 
   // -- what the page says --------------------------------------------------------------------------
@@ -125,8 +31,7 @@
   const clock = (at) => new Date(at).toTimeString().slice(0, 5);
 
   function mark() {
-    const mine = waiting.filter((entry) => entry.person === person);
-    const others = waiting.length - mine.length;
+    const { offlineSince, signedOut, mine, others } = queue.state();
     const quiet = mine.filter((entry) => !entry.trouble).length;
     const words = [];
     if (signedOut && quiet) words.push("You are signed out: sign in again to send them.");
@@ -324,35 +229,16 @@
       fields: [...fields].filter(([name, value]) => typeof value === "string" && name !== "csrfmiddlewaretoken"),
       blobs: photos.map(({ name, content }) => ({ name, content })),
     };
-    setField(entry, "token", entry.token);
-    waiting.push(entry);
-    await keep(entry);
     chosen.delete(form);
     form.reset();
     form.querySelector("[data-chosen]")?.replaceChildren();
     delete page.dataset.typed;
-    mark();
-    await send();
+    await queue.add(entry);
   }
 
   async function resolve(box, button) {
-    const entry = waiting.find((other) => other.token === box.dataset.token);
-    if (!entry) return;
-    if (button.value === "drop" || button.hasAttribute("data-keep-theirs")) {
-      await drop(entry);
-    } else {
-      const seen = entry.trouble.seen;
-      await drop(entry);
-      entry.token = newToken();
-      entry.at = Date.now();
-      setField(entry, "token", entry.token);
-      if (seen !== undefined) setField(entry, "seen", String(seen));
-      delete entry.trouble;
-      waiting.push(entry);
-      await keep(entry);
-    }
-    mark();
-    await send();
+    const away = button.value === "drop" || button.hasAttribute("data-keep-theirs");
+    await queue.resolve(box.dataset.token, away);
     await refresh(true);
   }
 
@@ -403,8 +289,8 @@
     take(event.target, event.submitter);
   });
   window.addEventListener("popstate", () => { if (!show(location.pathname, false)) location.reload(); });
-  window.addEventListener("online", () => { retry = 0; send(); });
-  document.addEventListener("visibilitychange", () => { if (!document.hidden) { send(); refresh(false); } });
+  window.addEventListener("online", queue.send);
+  document.addEventListener("visibilitychange", () => { if (!document.hidden) { queue.send(); refresh(false); } });
   setInterval(tick, 30000);
   setInterval(() => { if (!document.hidden) refresh(false); }, 30000);
 
@@ -412,9 +298,8 @@
     const first = one.querySelector(".run-item");
     pages.set(first.dataset.path, first);
     tick();
-    waiting = await kept();
-    mark();
+    await queue.load();
     await refresh(true);
-    await send();
+    await queue.send();
   }());
 }());

@@ -123,6 +123,18 @@ def test_an_answer_whose_reply_is_lost_is_kept_once(open_page):
     assert Answer.objects.count() == 1
 
 
+def test_a_page_that_is_not_the_houses_is_no_answer(open_page):
+    """Some networks put their own page, with a friendly 200, before everything."""
+    page = opened(open_page(TOM, width=360), SCOPE)
+    page.route("**/check/**", lambda route: route.fulfill(status=200, content_type="text/html", body="<h1>Hello</h1>"))
+    answer(page, "Proven", "Signed letter, page 2.")
+    expect(page.locator("[data-unsent]")).to_contain_text("No line since")
+    page.unroute_all()
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    sent(page)
+    assert Answer.objects.count() == 1
+
+
 def test_two_answers_to_one_check_go_in_their_order(open_page):
     """The second was given knowing the first: it is no clash with it."""
     page = opened(open_page(TOM, width=360), SCOPE)

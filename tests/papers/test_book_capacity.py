@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import collections
 import dataclasses
-import datetime as dt
 
 import pytest
 
@@ -15,9 +14,8 @@ from planner.papers.book.rests import value_words
 from planner.plan import Plan
 from planner.rests import listed, rests_of
 from sites.extras import CAPACITY
-from tests.factories import site_facts
 from tests.papers.demo_facts import demo
-from tests.papers.test_book import built, entries, text_of, told
+from tests.papers.test_book import built, entries, told
 
 ROOMS = ("placement", "concurrency", "surge", "storage", "leases", "line", "recovery", "activation", "facility",
          "lifecycles")  # fmt: skip
@@ -141,10 +139,3 @@ def test_findings_about_it_are_named_with_how_many_of_a_kind():
         row = page.split(f" {first.title} ", 1)[1]
         more = f"and {count - 1} more of the kind, to note"
         assert more in row[:70] if count > 1 else more not in row[:30]
-
-
-def test_an_empty_site_says_what_is_missing():
-    whole = " ".join(text_of(built(site_facts(today=dt.date(2027, 1, 12)))))
-    for number, words in ((number, words) for _, number, words in CAPACITY):
-        assert f"{number} {words}" in whole
-    assert "at least 0" not in whole and "not known yet of memory" not in whole

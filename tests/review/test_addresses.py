@@ -168,7 +168,7 @@ def test_raised_and_not(key):
     ("address", "what"),
     [("::", "unspecified"), ("::1", "loopback"), ("ff0e::101", "multicast"), ("::ffff:10.44.1.9", "IPv4 address")],
 )
-def test_what_no_machine_may_have_is_told_once(address, what):
+def test_what_nobody_may_have_is_told_once(address, what):
     """Source: RFC 4291 sections 2.5.2, 2.5.3, 2.7 and 2.5.5.2."""
     records = network(ipv6_prefix="2001:db8:44:1::/64"), host(ipv6_address=address)
     [found] = raised("ipv6-not-for-a-machine", *records)

@@ -8,7 +8,8 @@ from django.test.utils import CaptureQueriesContext
 from django.utils.html import escape
 
 from planner import work_out
-from sites.actions.records import add_record, change_record, make_site
+from sites.actions.copying import copy_site
+from sites.actions.records import add_record, change_record, make_site, remove_site
 from sites.models import Appliance, Device, Host, Network, Site
 from sites.reading import read_site
 
@@ -381,11 +382,18 @@ def test_a_site_without_networks_has_its_name_and_a_removed_one_is_gone(site, cu
     near = join(people["lead"], site, bare)
     assert [(one.name, one.networks) for one in read_site(near).neighbours] == [("barn", ())]
     bare.refresh_from_db()
-    from sites.actions.records import remove_site
-
     remove_site(by=staff, site=bare)
     facts = read_site(near)
     assert facts.neighbours == () and facts.site.joined == ()
+
+
+def test_a_copy_has_no_links_of_its_own(site, far, people):
+    near = join(people["lead"], site, far)
+    made = copy_site(
+        by=people["lead"], source=near, customer=near.customer, name="Copy", code="copy", with_addresses=True
+    )
+    far.refresh_from_db()
+    assert made.joined == [] and far.joined == [site.pk]
 
 
 def test_the_form_offers_the_customers_other_sites(site, far, people, enter):

@@ -149,3 +149,74 @@ def test_sheets_open_again_and_hold_no_formula(site, staff, people, enter, name,
 
 def test_there_is_no_other_sheet(site, people, enter):
     assert enter(people["reader"]).get(f"{URL}print/secrets.csv").status_code == 404
+
+
+# -- parts of the book ---------------------------------------------------------------------------
+
+
+def _pdf(response) -> tuple[str, dict]:
+    import io
+
+    from pypdf import PdfReader
+
+    reader = PdfReader(io.BytesIO(response.content))
+    return " ".join(" ".join(page.extract_text().split()) for page in reader.pages), reader.metadata
+
+
+@pytest.mark.parametrize("slug", ["run-sheets", "network", "customer"])
+def test_a_part_of_the_book_is_printed_and_noted(site, people, enter, slug):
+    from planner.papers.book import PARTS
+    from sites.models import Printed
+
+    part = next(one for one in PARTS if one.slug == slug)
+    response = enter(people["reader"]).get(f"{URL}print/build-book.pdf?part={slug}")
+    assert response["Content-Type"] == "application/pdf"
+    assert f'filename="larkfield-mill-{slug}-draft.pdf"' in response["Content-Disposition"]
+    text, about = _pdf(response)
+    assert about.title.startswith(f"{part.title}: ") and part.holds in text
+    assert Printed.objects.get().paper == part.title.lower()
+
+
+def test_there_is_no_other_part(site, people, enter):
+    assert enter(people["reader"]).get(f"{URL}print/build-book.pdf?part=secrets").status_code == 404
+
+
+def test_codes_lead_to_this_house(site, people, enter):
+    import io
+
+    from pypdf import PdfReader
+
+    response = enter(people["reader"]).get(f"{URL}print/build-book.pdf?part=run-sheets")
+    pages = PdfReader(io.BytesIO(response.content)).pages
+    links = [note.get_object()["/A"]["/URI"] for page in pages for note in page.get("/Annots", [])
+             if "/A" in note.get_object()]  # fmt: skip
+    home = f"http://testserver{URL}"
+    assert links == [home, *(f"{home}run/{number}/" for number in range(1, 9))]
+    assert all(enter(people["reader"]).get(link).status_code == 200 for link in links[1:3])
+
+
+def test_the_book_says_what_changed_since_the_revision_before(site, staff, people, enter):
+    host = add_record(by=staff, site=site, kind="host", values={"name": "mill-h1", "memory_gib": 64.0})
+    freeze(by=staff, site=site, reason="first")
+    change_record(by=staff, kind="host", pk=host.pk, opened_at=1, values={"memory_gib": 96.0})
+    freeze(by=staff, site=site, reason="second")
+    client = enter(people["reader"])
+    text, _ = _pdf(client.get(URL + "print/build-book.pdf?revision=B"))
+    assert "11.4 What changed since revision A" in text and "mill-h1 (host) Memory 64 GiB 96 GiB" in text
+    text, _ = _pdf(client.get(URL + "print/build-book.pdf?revision=A"))
+    assert "There is no earlier revision to compare with." in text
+    text, _ = _pdf(client.get(URL + "print/build-book.pdf"))
+    assert "Nothing that is planned here differs from revision B" in text
+
+
+def test_the_papers_page_offers_the_parts_in_order(site, staff, people, enter):
+    from planner.papers.book import PARTS
+
+    freeze(by=staff, site=site, reason="first")
+    page = enter(people["reader"]).get(URL + "papers/").content.decode()
+    for part in PARTS:
+        assert f'<option value="{part.slug}">' in page and f"?part={part.slug}" in page
+        assert part.title.replace("'", "&#x27;") in page and part.holds in page
+    assert '<option value="A">revision A</option>' in page
+    numbers = ["11.1</span>", "11.2</span>", "11.3</span>", "11.4</span>"]
+    assert [page.index(number) for number in numbers] == sorted(page.index(number) for number in numbers)

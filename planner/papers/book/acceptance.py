@@ -1,4 +1,4 @@
-"""11.6 and 11.7: the acceptance tests, which are the checks of the pilot, and the sign-off of both sides."""
+"""11.7 and 11.8: the acceptance tests, which are the checks of the pilot, and the sign-off of both sides."""
 
 from __future__ import annotations
 

@@ -69,8 +69,9 @@ def _span(flow: Flow, book: Book, span: Any) -> None:
         facts.append(
             f"DHCP {ipv4.to_text(span.dhcp[0])} to {ipv4.to_text(span.dhcp[1])}, {units.show(span.dhcp_size, 0)} in all"
         )
-    if getattr(network, "ipv6_prefix", ""):
-        facts.append(f"IPv6 {network.ipv6_prefix}")
+    prefix = getattr(network, "ipv6_prefix", "")
+    if prefix:
+        facts.append(f"IPv6 {prefix}")
     if span.free_runs:
         facts.append(f"first free {ipv4.to_text(span.free_runs[0][0])}")
     flow.text(" · ".join(facts), SMALL_SOFT, keep=True)

@@ -4,23 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from planner import chapters
-from planner.built import Drift, drift
+from planner import chapters, whatif
+from planner.built import Drift, as_built, drift
 from planner.chapters import show_date
 from planner.compare import Difference, compare
 from planner.facts import fingerprint
+from planner.outlook import of_things
 from planner.papers.book import notes as notes_module
 from planner.papers.book import numbering, parts
 from planner.papers.book.bands import Flow
 from planner.papers.book.edition import Book, Issue
 from planner.papers.book.ledger import Cell, Column, Row, ledger
-from planner.papers.book.look import SMALL, SMALL_SOFT, TEXT, TEXT_BOLD
+from planner.papers.book.look import SMALL, SMALL_SOFT, TEXT, TEXT_BOLD, TEXT_SOFT
 from planner.papers.book.notes import WEIGHT_WORDS, accepted_words, key_of
 from planner.papers.book.parts import Pair
 from planner.papers.book.words import clean
+from planner.plan import Plan
 from planner.review.base import WEIGHTS, Finding
 
 NOTHING = "nothing"
+COME = "The review of what was built notes what the plan's does not:"
+GONE = "Settled by how it was built:"
+MOST_TITLES = 60
 NETWORK = (2, 9)  # the chapters that are the network owner's
 
 
@@ -39,6 +44,7 @@ def papers(flow: Flow, book: Book) -> None:
     _built(flow, book)
     notes_module.of_section(flow, book.notes, 11, chapters.BY_SECTION["built"])
     _changed(flow, book)
+    _as_built(flow, book)
     _findings(flow, book)
     notes_module.of_section(flow, book.notes, 11)
 
@@ -118,6 +124,27 @@ def _changed_row(one: Difference) -> Row:
     none = NOTHING if one.field else "not there"
     cells = (str(one.chapter), f"{one.record} ({one.kind})", one.field or "the record", one.before or none)
     return Row((*cells, one.after or none))
+
+
+# -- as it was built -----------------------------------------------------------------------------
+
+
+def _as_built(flow: Flow, book: Book) -> None:
+    """What the review notes of the site as it stands and not of the plan, and the other way round."""
+    if not book.facts.built:
+        return
+    parts.section(flow, *numbering.AS_BUILT)
+    found = whatif.compare(book.whole, Plan(as_built(book.whole.facts)))
+    come, gone = of_things(found.come), of_things(found.gone)
+    if not come:
+        flow.text("The review of what was built notes nothing that the plan's does not.", TEXT)
+    for words, some in ((COME, come), (GONE, gone)):
+        if some:
+            flow.text(words, TEXT_BOLD, keep=True)
+            for one in some[:MOST_TITLES]:
+                flow.text(one.title, TEXT, left=14, lead=one.mark, lead_style=TEXT_BOLD)
+            if len(some) > MOST_TITLES:
+                flow.text(f"and {len(some) - MOST_TITLES:,} more", TEXT_SOFT, left=14)
 
 
 # -- findings ------------------------------------------------------------------------------------
