@@ -584,15 +584,23 @@ def from_json(values: dict) -> SiteFacts:
 _LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"  # no I, L, O, U: they are misread on paper
 
 
+def _filled(value: typing.Any) -> typing.Any:
+    """JSON values without the keys that hold nothing."""
+    if isinstance(value, dict):
+        return {key: _filled(inner) for key, inner in value.items() if inner is not None and inner not in ("", [])}
+    return [_filled(inner) for inner in value] if isinstance(value, list) else value
+
+
 def fingerprint(facts: SiteFacts) -> str:
     """The plan's short code, as ``7KQ2-M9XD``: it changes when any planned value changes.
 
     Forty bits of the SHA-256 of the plan's canonical JSON. Answers, signatures, acceptances and
     the day it is looked at are not part of it; a record's database id is, so that two records
-    with equal values are told apart.
+    with equal values are told apart. What nobody has filled in is left out, so that a field that a
+    later release adds moves no code before somebody fills it in.
     """
     plan = {key: value for key, value in to_json(facts).items() if key not in NOT_PLANNED}
-    text = json.dumps(plan, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    text = json.dumps(_filled(plan), sort_keys=True, separators=(",", ":"), ensure_ascii=False)
     content = text.encode("utf-8", "surrogatepass")  # a lone surrogate is no reason to be without a code
     number = int.from_bytes(hashlib.sha256(content).digest()[:5], "big")
     code = "".join(_LETTERS[(number >> shift) & 31] for shift in range(35, -1, -5))

@@ -82,7 +82,8 @@ def loads_of(sizes: Sizes, placed: tuple[tuple[int, ...], ...], without: Id | No
 
     With nothing placed (``()``), what the hosts offer.
     """
-    ats = [at for at, offer in enumerate(sizes.offers) if offer.host_id != without]
+    gone = next((at for at, offer in enumerate(sizes.offers) if offer.host_id == without), None)  # one, even of twins
+    ats = [at for at in range(len(sizes.offers)) if at != gone]
     carried: list[dict[Id, int]] = [{} for _ in ats]
     for group, row in zip(sizes.members, placed, strict=False):
         _share_out(group, row, carried)

@@ -33,7 +33,9 @@ def printed_from(request: HttpRequest, site: Site) -> tuple[Plan, Revision | Non
     if not letter:
         return work_out(read_site(site)), None
     revision = get_object_or_404(Revision.objects.select_related("by"), site=site, letter=letter)
-    return work_out(f.from_json(revision.content)), revision
+    plan = work_out(f.from_json(revision.content))
+    plan.fingerprint = revision.fingerprint  # what was frozen, also when a record has learnt a field since
+    return plan, revision
 
 
 def download(content: bytes, kind: str, site: Site, paper: str, revision: Revision | None, ending: str) -> HttpResponse:

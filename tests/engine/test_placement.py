@@ -272,3 +272,11 @@ def test_absurd_sites_take_bounded_time(hosts, templates, most):
     assert found.left_out == sum(found.left.values())
     assert len(found.without) == hosts
     assert time.monotonic() - start < 30
+
+
+def test_twins_that_share_an_id_are_still_two_hosts():
+    """Such facts cannot come from the database; a file from elsewhere may hold them."""
+    twin = make(f.Host, sockets=2, cores_per_socket=8, memory_gib=64)
+    desk = make(f.Template, memory_gib=4, vcpu=2, most=9)
+    plan = plan_of(twin, twin, desk)
+    assert [len(down.loads) for down in plan.placement.without] == [1, 1]

@@ -202,7 +202,7 @@ def test_what_changed_is_told_field_by_field():
     assert len(found) > 1
     reader = built(FULL, previous=old, previous_letter="B")
     section = told(reader, "11.4 What changed since revision B", "11.5 As it was built")
-    assert f.fingerprint(old) in section
+    assert f"Compared with revision B, fingerprint {f.fingerprint(old)}." in section
     for one in found:
         assert f"{one.chapter} {one.record} ({one.kind}) {one.field or 'the record'}" in section
         assert f"{one.before or 'not there'} {one.after}" in section

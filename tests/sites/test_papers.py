@@ -220,3 +220,11 @@ def test_the_papers_page_offers_the_parts_in_order(site, staff, people, enter):
     assert '<option value="A">revision A</option>' in page
     numbers = ["11.1</span>", "11.2</span>", "11.3</span>", "11.4</span>"]
     assert [page.index(number) for number in numbers] == sorted(page.index(number) for number in numbers)
+
+
+def test_a_revision_keeps_its_fingerprint_when_records_learn_new_fields(site, staff, people, enter):
+    revision = freeze(by=staff, site=site, reason="first")
+    revision.content["site"].pop("paper")  # as if it had been frozen before papers had a size
+    Revision.objects.filter(pk=revision.pk).update(content=revision.content, fingerprint="1111-2222")
+    text, about = _pdf(enter(people["reader"]).get(URL + "print/build-book.pdf?revision=A"))
+    assert "Revision A Fingerprint 1111-2222" in text and "1111-2222" in about.subject

@@ -55,7 +55,7 @@ def _revisions(flow: Flow, book: Book) -> None:
     if book.reason and book.part.people:
         this.append(Pair("Reason", book.reason))
     parts.pairs(flow, this, with_built=False)
-    flow.gap(6)
+    flow.gap(10)
     _issues(flow, book, book.revisions, "Revision", "No other revision is listed in this book.")
 
 
@@ -109,7 +109,8 @@ def _changed(flow: Flow, book: Book, only: tuple[int, ...] = ()) -> None:
         return
     before = book.part.reduced(book.previous) if book.part.reduced else book.previous
     found = [one for one in compare(before, book.facts) if not only or one.chapter in only]
-    code = fingerprint(book.previous)
+    listed = [one.fingerprint for one in book.revisions if one.name == book.previous_letter]
+    code = clean(listed[0] if listed else fingerprint(book.previous))
     if not found:
         flow.text(f"Nothing that is planned here differs from {since}, fingerprint {code}.", TEXT)
         return

@@ -40,26 +40,44 @@ class Standing:
         self.patience = patience
         self.machines = machines or {}
         self.may_ask_dhcp = may_ask_dhcp
-        self.alive = set()
-        self._clocks = {}
+        self._alive = {}
+        self._told = {}
         self._lock = threading.Lock()
 
-    def clock_of(self, target):
-        """A server's clock, asked once however many questions want it: a :class:`Clock` or a :class:`NoAnswer`."""
+    def answered(self, target):
+        """Notes that a machine answered something."""
         with self._lock:
-            mine = target not in self._clocks
+            self._alive[target] = "answered another question"
+
+    def how_alive(self, target):
+        """How a machine shows that it is there, in words; "" when it does not."""
+        return self._alive.get(target) or self._once("alive", target, lambda: anybody(target, min(2.0, self.patience)))
+
+    def clock_of(self, target):
+        """A server's clock: a :class:`Clock` or a :class:`NoAnswer`."""
+        return self._once("clock", target, lambda: _clock_or_why(target, self.patience))
+
+    def _once(self, what, target, look):
+        """What is asked of a machine once, however many questions want to know; the others wait for it."""
+        with self._lock:
+            mine = (what, target) not in self._told
             if mine:
-                self._clocks[target] = [threading.Event(), None]
-            done, _ = self._clocks[target]
+                self._told[what, target] = [threading.Event(), None]
+            kept = self._told[what, target]
         if mine:
             try:
-                self._clocks[target][1] = clock_ask(target, self.patience)
-            except NoAnswer as error:
-                self._clocks[target][1] = error
+                kept[1] = look()
             finally:
-                done.set()
-        done.wait(3 * self.patience + 1)
-        return self._clocks[target][1] or NoAnswer("no answer", silent=True)
+                kept[0].set()
+        kept[0].wait()
+        return kept[1]
+
+
+def _clock_or_why(target, patience):
+    try:
+        return clock_ask(target, patience)
+    except NoAnswer as error:
+        return error
 
 
 def ask(task, here):
@@ -78,8 +96,8 @@ def _asked(task, here):
                 target, way or "none"
             )
         found = QUESTIONS[task["kind"]](task, here)
-        if target and found[0] == OK:
-            here.alive.add(target)
+        if target and found[0] == OK and task["kind"] != "free":  # there, nobody is what is wanted
+            here.answered(target)
         return found
     except Silence as error:
         return _silence(task, here, str(error))
@@ -96,11 +114,10 @@ def _by_this_line(target, here):
 def _silence(task, here, seen):
     """A silence means something only where the machine answers otherwise and everybody here is to be let through."""
     target = task["target"]
-    how = "it answered another question" if target in here.alive else anybody(target, min(2.0, here.patience))
+    how = here.how_alive(target)
     if not how:
         why = f"and nobody answers at {target} at all: not there yet, switched off, or shut off from here"
         return UNTOLD, f"{seen}, {why}"
-    here.alive.add(target)
     if not task.get("everybody", True):
         why = "but a firewall may let only the right machine through: try it from there"
         return UNTOLD, f"{seen}; the machine {how}, {why}"
@@ -323,7 +340,7 @@ def _tcp(task, here):
     if word == OPEN:
         return OK, seen
     if word == REFUSED:
-        here.alive.add(target)
+        here.answered(target)
         return UNTOLD, "refused: nothing listens there yet, or a firewall says no in the machine's name"
     if not task.get("target"):
         return FAILED, f"{target}: {seen}"
