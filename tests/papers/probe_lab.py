@@ -156,8 +156,8 @@ class SiteLab(Lab):
 
     # -- the probe ---------------------------------------------------------------------------------
 
-    def begin(self, network: str, plan: Plan, *options: str, python: str = sys.executable) -> Probing:
-        """Starts the script in a network."""
+    def begin(self, network: str, plan: Plan, *options: str, python: str = sys.executable, at: str = "") -> Probing:
+        """Starts a network's script there, or on the laptop ``at`` somewhere else."""
         probe = probe_of(plan)
         [id] = [one.id for one in plan.facts.networks if one.name == network]
         stem = f"{network}-{len(list(self.folder.iterdir()))}"
@@ -166,7 +166,7 @@ class SiteLab(Lab):
         trust = f"SSL_CERT_FILE={self.vouching.trust}"
         command = [program("env"), trust, python, "-W", "error", script, "--yes", "--patience", "0.8", "--to", results]
         process = subprocess.Popen(
-            self.inside(f"at-{network}", *command, *options), stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
+            self.inside(f"at-{at or network}", *command, *options), stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT, text=True,
         )  # fmt: skip
         return Probing(process, script, results)

@@ -560,10 +560,12 @@ def test_lines_lose_nothing_and_fit(text, room, first):
 
 
 def test_a_wide_drawing_is_turned_and_a_high_one_cut():
-    """By hand, on A4: 484.7 points wide, 643 high, slices share 12. 800 × 3000 upright at 0.606 is 1818 high:
-    (1818 − 12) / (643 − 12) → 3. 1500 × 3000 turned at 0.429 is 1286: (1286 − 12) / (484.7 − 12) → 3."""
+    """By hand, on A4: 484.7 points wide, 643 high, slices share 26. 800 × 3000 upright at 0.606 is 1818 high:
+    (1818 − 26) / (643 − 26) → 3. 1500 × 3000 turned at 0.448 is 1344: (1344 − 26) / (484.7 − 26) → 3. 800 × 1100 is
+    667 high, 24 more than a page's 643: drawn at 0.585 it is one slice."""
     paper = sheet("A4")
-    for wide, high, slices in ((800, 300, 1), (800, 3000, 3), (2000, 600, 1), (1500, 3000, 3), (90_000, 90_000, 2)):
+    sizes = ((800, 300, 1), (800, 1100, 1), (800, 3000, 3), (2000, 600, 1), (1500, 3000, 3), (90_000, 90_000, 2))
+    for wide, high, slices in sizes:
         flow = Flow(paper)
         pictures.put(flow, Drawing(wide, high, (Rect(0, 0, wide, high, stroke="ink"),), "", ""))
         bands = [band for band in flow.bands if not band.gap]

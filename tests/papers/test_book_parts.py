@@ -143,7 +143,7 @@ def test_the_network_owner_sees_no_people_and_no_credentials(printed):
     found = {word for word in printed["network"].split() if "zq" in word}
     assert not found
     assert "10.44.1.11" in printed["network"] and "3389/TCP" in printed["network"]
-    assert "printer-1" in printed["network"] and "Site drawing" in printed["network"]
+    assert "printer-1" in printed["network"] and "Drawing of the site" in printed["network"]
 
 
 def test_the_customer_sees_nothing_of_the_inside(printed, secretive):

@@ -14,6 +14,7 @@ import time
 
 import pytest
 
+from planner import facts as f
 from planner.papers.probe import preview, probe_of, read_run
 from planner.plan import Plan
 from tests.papers.probe_lab import ENTRY, LAPTOPS, NAMES, Probing, SiteLab, facts_of_site
@@ -334,6 +335,27 @@ def test_a_gateway_that_is_gone_and_a_wrong_mask(lab, plan):
     assert state == "failed" and "planned is /23" in seen
 
 
+def test_where_nobody_is_yet_every_address_is_free_and_no_port_is_called_shut(lab, plan):
+    """Before anything is carried in: nothing but the gateway stands on the network."""
+    hosts = [dataclasses.replace(one, state="to-buy") for one in plan.facts.hosts]
+    moved = {f"10.45.{third}.": f"10.46.{third}." for third in (1, 20, 40)}
+    facts = f.to_json(dataclasses.replace(plan.facts, hosts=tuple(hosts)))
+    text = json.dumps(facts)
+    for old, new in moved.items():
+        text = text.replace(old, new)
+    empty = Plan(f.from_json(json.loads(text)))
+    lab.network("empty", "10.46.1.0/24", "10.46.1.1")
+    lab.machine("at-empty", "empty", "10.46.1.90")
+    found = lab.probe("management", empty, at="empty")
+    assert found.code == 2, found.said
+    states = {kind: set() for kind in ("nobody but", "TCP", "the gateway")}
+    for asked, state in found.states.items():
+        for kind, seen in states.items():
+            if asked.startswith(kind):
+                seen.add(state)
+    assert states == {"nobody but": {"ok"}, "TCP": {"could not tell"}, "the gateway": {"ok"}}
+
+
 # -- asking, stopping, bounds --------------------------------------------------------------------
 
 
@@ -384,6 +406,7 @@ def _seen(run: Probing) -> list[str]:
 def test_it_ends_in_its_time(lab, plan, firewall):
     firewall("ip saddr 10.45.40.0/24 drop")
     began = time.monotonic()
-    run = lab.probe("desktops", plan, "--patience", "1", "--seconds", "1.5")
+    run = lab.probe("desktops", plan, "--patience", "2", "--seconds", "1")
     assert time.monotonic() - began < 25
     assert run.code == 2 and "the time was up before this was asked" in _seen(run)
+    assert any(seen.endswith("it was not looked at further") for seen in _seen(run))

@@ -104,6 +104,14 @@ def test_sent_again_after_somebody_else_answered_changes_nothing(site, people, e
     assert [(one.state, one.newest) for one in Answer.objects.order_by("pk")] == [("proven", False), ("failed", True)]
 
 
+def test_two_that_come_at_once_are_kept_once(site, people):
+    """Neither saw the other's when it began: what decides is looked at again under the site's lock."""
+    check = plan(site).stages.checks["scope-agreed"]
+    said = {"by": people["editor"], "role": "editor", "site": site, "check": check, "state": "proven", "proof": "Read."}
+    first, second = (actions.answer_check(**said, seen=0, token="t1") for _ in range(2))
+    assert first.pk == second.pk == Answer.objects.get().pk
+
+
 def test_a_token_is_its_own_persons(site, people, enter):
     mine = send(enter(people["editor"])).json()
     theirs = send(enter(people["lead"]), note="I read it too.", seen=mine["seen"])

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from planner.plan import Plan
 
 Draw = Callable[[Flow, Book], None]
-HALF = 0.5
+HALF, THIRD = 0.5, 0.3  # of a page, at least, is left where something begins below something else
 BEFORE_CHAPTER = 34.0
 
 
@@ -102,7 +102,7 @@ def _whole(book: Book) -> list[Leaf]:
     return [
         Leaf(read_first), Leaf(customer_and_brief), *(Leaf(_chapter(number), HALF) for number in range(2, 8)),
         Leaf(capacity, HALF), Leaf(addresses, HALF), Leaf(stages.overview, HALF), Leaf(stages.on_site_day, 1),
-        *_run_sheets(book), Leaf(stages.after), Leaf(papers, HALF), Leaf(acceptance, HALF), Leaf(sign_off, 1),
+        *_run_sheets(book), Leaf(stages.after), Leaf(papers, HALF), Leaf(acceptance, THIRD), Leaf(sign_off, 1),
         Leaf(appendix, HALF),
     ]  # fmt: skip
 
@@ -123,7 +123,7 @@ def _for_the_network(book: Book) -> list[Leaf]:
 def _for_the_customer(book: Book) -> list[Leaf]:
     return [
         Leaf(customer_and_brief), Leaf(agreed, HALF), Leaf(capacity, HALF), Leaf(stages.overview, HALF),
-        Leaf(papers, HALF), Leaf(acceptance, HALF), Leaf(sign_off, 1),
+        Leaf(papers, HALF), Leaf(acceptance, THIRD), Leaf(sign_off, 1),
     ]  # fmt: skip
 
 

@@ -6,7 +6,7 @@ Those that the screen shows too bear the screen's numbers; the other sections ar
 
 from __future__ import annotations
 
-SITE_DRAWING = ("", "Site drawing", "site-drawing")
+SITE_DRAWING = ("2.3", "Drawing of the site", "")
 CARRIES = ("8.1", "What each host carries", "")
 MORE = ("8.2", "Room for more", "")
 SEATS = ("8.3", "Seats at once", "")

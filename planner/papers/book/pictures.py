@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from reportlab.graphics import renderPDF
@@ -24,6 +25,7 @@ SMALLEST = 0.45  # points a unit of the drawing; smaller, and its words cannot b
 LARGEST = 0.62
 OVERLAP = 26.0  # points that two slices share, so that no lane is cut in both
 MOST_SLICES = 12
+SHRINK = 0.88  # of its scale, at least, where that saves a slice
 
 
 def site(flow: Flow, book: Book) -> None:
@@ -61,9 +63,10 @@ def put(flow: Flow, drawing: Drawing, keep: bool = False) -> None:
     turned = scale < SMALLEST
     if turned:
         scale = min((flow.sheet.room - HEAD) / drawing.width, LARGEST)
+    limit = flow.measure if turned else flow.sheet.room * HIGHEST
+    scale = _without_a_tail(drawing.height, scale, limit)
     rendered = to_reportlab(drawing, drawing.width * scale)
     rendered.initialFontName = SANS  # reportlab would name a font that is not embedded
-    limit = flow.measure if turned else flow.sheet.room * HIGHEST
     start = 0.0
     for _ in range(MOST_SLICES):
         thick = min(limit, rendered.height - start)
@@ -74,6 +77,13 @@ def put(flow: Flow, drawing: Drawing, keep: bool = False) -> None:
         start += thick - OVERLAP
         if start + OVERLAP >= rendered.height:
             break
+
+
+def _without_a_tail(height: float, scale: float, limit: float) -> float:
+    """The scale, or one a little smaller at which the drawing needs a slice less."""
+    slices = math.ceil((height * scale - OVERLAP) / (limit - OVERLAP))
+    smaller = ((slices - 1) * (limit - OVERLAP) + OVERLAP) / max(height, 1.0)
+    return smaller if slices > 1 and smaller >= scale * SHRINK else scale
 
 
 def _upright(rendered: Any, start: float, thick: float) -> Shape:

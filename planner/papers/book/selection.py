@@ -106,8 +106,8 @@ PARTS: tuple[Part, ...] = (
     ),
     Part(
         "network", "Network owner's part",
-        "For whoever runs the switches and the firewall: networks, site drawing, address sheet, port sheet. No people, "
-        "no credentials, no notes.",
+        "For whoever runs the switches and the firewall: networks, drawing of the site, address sheet, port sheet. "
+        "No people, no credentials, no notes.",
         (LOOK_UP, NUMBERS, "Tick a port when somebody has tried it from one end to the other, and write what was "
          "really built into the column “Built”."),
         notes=frozenset(("2", "2.1", "2.2", "9", "9.3")), people=False, reduced=for_network,

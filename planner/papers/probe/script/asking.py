@@ -24,6 +24,7 @@ from planner.papers.probe.script.reach import (
 )
 from planner.papers.probe.script.words import FAILED, OK, UNTOLD, NoAnswer, clean, several, why_of
 
+SILENT = "silent"  # nothing came back; see judge()
 STALE = 9.0  # seconds in which a neighbour entry of a machine that has left gives way
 SYSTEM_PATIENCE = 12.0
 
@@ -81,8 +82,11 @@ def _clock_or_why(target, patience):
 
 
 def ask(task, here):
-    """Asks one question. The state, what was seen in words, and the value read where there is one ("" for none);
-    whatever happens, nothing is raised."""
+    """Asks one question. The state, what was seen in words, and the value read where there is one ("" for none).
+
+    Where nothing came back the state is SILENT, and :func:`judge` has to say what that means. Whatever happens,
+    nothing is raised.
+    """
     state, seen, *value = _asked(task, here)
     return state, clean(seen), clean(value[0], 100) if value else ""
 
@@ -100,7 +104,7 @@ def _asked(task, here):
             here.answered(target)
         return found
     except Silence as error:
-        return _silence(task, here, str(error))
+        return SILENT, str(error)
     except NoAnswer as error:
         return UNTOLD, str(error)
     except Exception as error:  # one question that goes wrong must not lose the others
@@ -111,17 +115,20 @@ def _by_this_line(target, here):
     return own_address_towards(target) == here.line.address or target == here.line.address
 
 
-def _silence(task, here, seen):
+def judge(task, here, seen):
     """A silence means something only where the machine answers otherwise and everybody here is to be let through."""
     target = task["target"]
-    how = here.how_alive(target)
+    try:
+        how = here.how_alive(target)
+    except Exception as error:  # as above
+        return UNTOLD, clean(f"{seen}, and the script could not look further: {error}"), ""
     if not how:
         why = f"and nobody answers at {target} at all: not there yet, switched off, or shut off from here"
-        return UNTOLD, f"{seen}, {why}"
+        return UNTOLD, clean(f"{seen}, {why}"), ""
     if not task.get("everybody", True):
         why = "but a firewall may let only the right machine through: try it from there"
-        return UNTOLD, f"{seen}; the machine {how}, {why}"
-    return FAILED, f"{seen}, though the machine {how}: shut on the way or at the machine"
+        return UNTOLD, clean(f"{seen}; the machine {how}, {why}"), ""
+    return FAILED, clean(f"{seen}, though the machine {how}: shut on the way or at the machine"), ""
 
 
 # -- this machine's own line ---------------------------------------------------------------------

@@ -11,7 +11,7 @@ import sys
 import threading
 import time
 
-from planner.papers.probe.script.asking import WORDS_OF_KINDS, Standing, ask
+from planner.papers.probe.script.asking import SILENT, WORDS_OF_KINDS, Standing, ask, judge
 from planner.papers.probe.script.line import is_inside, line_on
 from planner.papers.probe.script.words import FAILED, OK, UNTOLD, clean
 
@@ -122,48 +122,67 @@ def asked_for_machines(data, given):
 
 
 class Round:
-    """All questions, asked by a few hands at once until the time is up or somebody stops it."""
+    """All questions, asked by a few hands at once until the time is up or somebody stops it.
+
+    What stayed silent is judged when everything else is answered: then it is known who answers at all.
+    """
 
     def __init__(self, tasks, here, seconds):
         self.tasks, self.here = tasks, here
         self.until = time.monotonic() + seconds
         self.results = {}
         self.stopped = False
-        self._hands = []
-        self._waiting = queue.Queue()
-        self._done = queue.Queue()
-        for task in tasks:
-            self._waiting.put(task)
-
-    def _hand(self):
-        while not self.stopped and time.monotonic() < self.until:
-            try:
-                task = self._waiting.get_nowait()
-            except queue.Empty:
-                return
-            began = time.monotonic()
-            answer = ask(task, self.here)
-            self._done.put((task["id"], (*answer, time.monotonic() - began)))
 
     def run(self, progress):
-        """Runs to the end. ``progress`` is called with how many are done after each."""
-        for _ in range(min(HANDS, len(self.tasks))):
-            self._hands.append(threading.Thread(target=self._hand, daemon=True))
-            self._hands[-1].start()
-        last = self.until + SLOWEST
+        """Runs to the end; the answers by task, as (state, seen, value, seconds). ``progress`` is called with how
+        many are done after each."""
+        silent, done = {}, 0
         try:
-            while len(self.results) < len(self.tasks) and time.monotonic() < last:
-                try:
-                    one, answer = self._done.get(timeout=0.2)
-                except queue.Empty:
-                    if not any(hand.is_alive() for hand in self._hands) and self._done.empty():
-                        break
-                    continue
-                self.results[one] = answer
-                progress(len(self.results))
+            for task, answer in self._by_hands(self.tasks, lambda task: ask(task, self.here)):
+                if answer[0] == SILENT:
+                    silent[task["id"]] = answer
+                    answer = (UNTOLD, answer[1] + ", and it was not looked at further", *answer[2:])
+                else:
+                    done += 1
+                    progress(done)
+                self.results[task["id"]] = answer
+            waiting = [task for task in self.tasks if task["id"] in silent]
+            for task, answer in self._by_hands(waiting, lambda task: judge(task, self.here, silent[task["id"]][1])):
+                self.results[task["id"]] = (*answer[:3], answer[3] + silent[task["id"]][3])
+                done += 1
+                progress(done)
         except KeyboardInterrupt:
             self.stopped = True
         return self.results
+
+    def _by_hands(self, tasks, ask_one):
+        """Each task with its answer, as they come; those that nobody got to in time are left out."""
+        waiting, answered = queue.Queue(), queue.Queue()
+        for task in tasks:
+            waiting.put(task)
+
+        def work():
+            while not self.stopped and time.monotonic() < self.until:
+                try:
+                    task = waiting.get_nowait()
+                except queue.Empty:
+                    return
+                began = time.monotonic()
+                answer = ask_one(task)
+                answered.put((task, (*answer, time.monotonic() - began)))
+
+        hands = [threading.Thread(target=work, daemon=True) for _ in range(min(HANDS, len(tasks)))]
+        for hand in hands:
+            hand.start()
+        left, last = len(tasks), self.until + SLOWEST
+        while left and time.monotonic() < last:
+            working = any(hand.is_alive() for hand in hands)
+            try:
+                yield answered.get(timeout=0.1)
+                left -= 1
+            except queue.Empty:
+                if not working:
+                    return
 
 
 def shown_progress(count):
