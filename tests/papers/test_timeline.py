@@ -8,7 +8,7 @@ import re
 import xml.etree.ElementTree as ET
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from reportlab.graphics import renderPDF
 
@@ -216,6 +216,7 @@ def test_any_facts_can_be_drawn(odd):
     st.lists(st.tuples(st.floats(0, 700), st.integers(1, 2)), max_size=40).map(lambda found: sorted(found)),
     st.floats(20, 900),
 )
+@example([(0.0, 1)] * 4, 62.0)
 def test_labels_never_run_into_each_other(wanted, tall):
     ideal, lines = [y for y, _ in wanted], [count for _, count in wanted]
     places, hidden = timeline_lanes.labels(ideal, lines, 0, tall)

@@ -29,7 +29,7 @@ def labels(ideal: Sequence[float], lines: Sequence[int], top: float, bottom: flo
     ``lines`` is how many lines each takes. Each stands as near to its own height as those around it let
     it. Gives the base lines, and how many labels find no room at all.
     """
-    most = max(int((bottom - top) // LINE), 1)
+    most = max(int((bottom - top - 2) // LINE), 1)  # from the first base line, 11 below the top, to 9 below the bottom
     shown = 0
     while shown < len(ideal) and sum(lines[: shown + 1]) <= most:
         shown += 1

@@ -24,7 +24,7 @@ from planner.papers.probe.script.reach import (
 )
 from planner.papers.probe.script.words import FAILED, OK, UNTOLD, NoAnswer, clean, several, why_of
 
-SILENT = "silent"  # nothing came back; see judge()
+NOTHING_CAME = "nothing came back"  # nothing came back; see judge()
 STALE = 9.0  # seconds in which a neighbour entry of a machine that has left gives way
 SYSTEM_PATIENCE = 12.0
 
@@ -84,7 +84,7 @@ def _clock_or_why(target, patience):
 def ask(task, here):
     """Asks one question. The state, what was seen in words, and the value read where there is one ("" for none).
 
-    Where nothing came back the state is SILENT, and :func:`judge` has to say what that means. Whatever happens,
+    Where nothing came back the state is NOTHING_CAME, and :func:`judge` has to say what that means. Whatever happens,
     nothing is raised.
     """
     state, seen, *value = _asked(task, here)
@@ -104,7 +104,7 @@ def _asked(task, here):
             here.answered(target)
         return found
     except Silence as error:
-        return SILENT, str(error)
+        return NOTHING_CAME, str(error)
     except NoAnswer as error:
         return UNTOLD, str(error)
     except Exception as error:  # one question that goes wrong must not lose the others

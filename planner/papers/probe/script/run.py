@@ -11,7 +11,7 @@ import sys
 import threading
 import time
 
-from planner.papers.probe.script.asking import SILENT, WORDS_OF_KINDS, Standing, ask, judge
+from planner.papers.probe.script.asking import NOTHING_CAME, WORDS_OF_KINDS, Standing, ask, judge
 from planner.papers.probe.script.line import is_inside, line_on
 from planner.papers.probe.script.words import FAILED, OK, UNTOLD, clean
 
@@ -139,7 +139,7 @@ class Round:
         silent, done = {}, 0
         try:
             for task, answer in self._by_hands(self.tasks, lambda task: ask(task, self.here)):
-                if answer[0] == SILENT:
+                if answer[0] == NOTHING_CAME:
                     silent[task["id"]] = answer
                     answer = (UNTOLD, answer[1] + ", and it was not looked at further", *answer[2:])
                 else:
