@@ -66,7 +66,7 @@ def _host(number: int) -> dict:
 
 def _store(number: int) -> dict:
     return {"name": f"h{number + 1:02}-local", "sharing": "local", "host": f"campus-h{number + 1:02}", "raid": "10",
-            "disks": 8, "disk_gb": 1920, "provisioning": "thick", "disk_operations": 20000, "others_gib": 0}  # fmt: skip
+            "disks": 8, "hot_spares": 0, "disk_gb": 1920, "provisioning": "thick", "disk_operations": 20000, "others_gib": 0}  # fmt: skip
 
 
 def _template(number: int) -> dict:

@@ -6,6 +6,7 @@ fails where nothing may be skipped (see :mod:`tests.programs`).
 
 from __future__ import annotations
 
+import contextlib
 import ipaddress
 import itertools
 import os
@@ -58,6 +59,8 @@ class Lab:
             run("ip", "netns", "delete", space)
             shutil.rmtree(RESOLVERS / space, ignore_errors=True)
         self._running, self._spaces = [], []
+        with contextlib.suppress(OSError):  # somebody else's machines have theirs there
+            RESOLVERS.rmdir()
 
     # -- building --------------------------------------------------------------------------------
 

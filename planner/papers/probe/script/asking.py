@@ -24,7 +24,7 @@ from planner.papers.probe.script.reach import (
 )
 from planner.papers.probe.script.words import FAILED, OK, UNTOLD, NoAnswer, clean, several, why_of
 
-NOTHING_CAME = "nothing came back"  # nothing came back; see judge()
+NOTHING_CAME = "nothing came back"  # neither yes nor no yet: judge() says what it means
 STALE = 9.0  # seconds in which a neighbour entry of a machine that has left gives way
 SYSTEM_PATIENCE = 12.0
 
