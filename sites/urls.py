@@ -64,6 +64,7 @@ urlpatterns = [
     path(SITE + "addresses/lay-out", addresses.lay_out, name="address-lay-out"),
     path(SITE + "addresses/carve", addresses.carve, name="address-carve"),
     path(SITE + "addresses/ranges", addresses.ranges, name="address-ranges"),
+    path(SITE + "print/handover.zip", built.handover, name="handover"),
     path(SITE + "print/build-book.pdf", prints.book, name="book"),
     path(SITE + "print/dates.ics", configs.dates, name="dates"),
     path(SITE + "print/config/<slug:slug>", configs.config, name="config"),

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import redirect
-from django.views.decorators.http import require_POST
+import tempfile
 
+from django.contrib import messages
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.views.decorators.http import require_POST, require_safe
+
+from planner import work_out
 from planner.built import drift
+from planner.papers.book import PARTS
 from sites import access
 from sites.actions import built as actions
 from sites.actions.stages import Refused
-from sites.models import Site
+from sites.handover import pack
+from sites.models import Revision, Site
 from sites.reading import read_site
+from sites.views.prints import book_of, note_printed
 
 
 @access.for_site(access.EDIT)
@@ -28,3 +34,20 @@ def take_over(request: HttpRequest, site: Site, pk: int) -> HttpResponse:
     except Refused as error:
         messages.error(request, str(error))
     return redirect("chapter", site.customer.code, site.code, "papers")
+
+
+@access.for_site(access.READ)
+@require_safe
+def handover(request: HttpRequest, site: Site) -> FileResponse:
+    """The handover pack in one ZIP file."""
+    plan = work_out(read_site(site))
+    revision = Revision.objects.filter(site=site, fingerprint=plan.fingerprint).select_related("by").first()
+    book = book_of(request, site, plan, revision, PARTS[0].slug)
+    into = tempfile.TemporaryFile()  # noqa: SIM115  (the answer closes it)
+    pack(into, site=site, plan=plan, book=book, by=str(request.user))
+    note_printed(request, site, "handover pack", plan, revision)
+    into.seek(0)
+    name = f"{site.customer.code}-{site.code}-handover.zip"
+    response = FileResponse(into, as_attachment=True, filename=name, content_type="application/zip")
+    response.headers["Cache-Control"] = "private, no-store"
+    return response

@@ -83,6 +83,24 @@ def _before(site: Site, revision: Revision | None) -> Revision | None:
     return found.filter(number__lt=revision.number).first() if revision else found.first()
 
 
+def book_of(request: HttpRequest, site: Site, plan: Plan, revision: Revision | None, part: str) -> bytes:
+    """The build book of a plan, or a part of it, as PDF."""
+    revisions, papers = _issues(site)
+    before = _before(site, revision)
+    issued = (
+        {"issued_on": revision.at.date(), "issued_by": str(revision.by or ""), "reason": revision.reason}
+        if revision
+        else {}
+    )
+    return build_book(
+        plan, parts=part, printed_on=today_at(site), printed_by=str(request.user), revisions=revisions,
+        papers=papers, revision_letter=revision.letter if revision else "",
+        site_url=request.build_absolute_uri(f"/at/{site.customer.code}/{site.code}/"),
+        previous=f.from_json(before.content) if before else None, previous_letter=before.letter if before else "",
+        **issued,
+    )  # fmt: skip
+
+
 @access.for_site(access.READ)
 @require_safe
 def book(request: HttpRequest, site: Site) -> HttpResponse:
@@ -91,20 +109,7 @@ def book(request: HttpRequest, site: Site) -> HttpResponse:
     if part is None:
         raise Http404
     plan, revision = printed_from(request, site)
-    revisions, papers = _issues(site)
-    before = _before(site, revision)
-    issued = (
-        {"issued_on": revision.at.date(), "issued_by": str(revision.by or ""), "reason": revision.reason}
-        if revision
-        else {}
-    )
-    content = build_book(
-        plan, parts=part.slug, printed_on=today_at(site), printed_by=str(request.user), revisions=revisions,
-        papers=papers, revision_letter=revision.letter if revision else "",
-        site_url=request.build_absolute_uri(f"/at/{site.customer.code}/{site.code}/"),
-        previous=f.from_json(before.content) if before else None, previous_letter=before.letter if before else "",
-        **issued,
-    )  # fmt: skip
+    content = book_of(request, site, plan, revision, part.slug)
     note_printed(request, site, part.title.lower(), plan, revision)
     paper = "build-book" if part is PARTS[0] else part.slug
     return download(content, "application/pdf", site, paper, revision, "pdf")

@@ -43,6 +43,7 @@ MATRIX = {
     "house-assumptions": HOUSE_READ, "house-assume": HOUSE, "house-assume-back": HOUSE_POST,
     "day": READ_PAGE, "pilot-sheet": EVERYBODY, "pilot-links": EDIT_BOTH,
     "pilot-end": EDIT_POST, "pilot-take": EDIT_POST,
+    "handover": READ_PAGE,
     "built-over": EDIT_POST, "what-if": READ_PAGE, "what-if-keep": EDIT_POST, "question": READ_PAGE,
     "site-export": READ_PAGE, "site-schema": EVERYBODY_READ, "bring-in": EDIT_ONLY,
     "read-back": EDIT_ONLY,
