@@ -13,7 +13,8 @@ PAGES = [
     BENCH + "desktops/", BENCH + "capacity/", MILL + "capacity/", BENCH + "addresses/",
     MILL + "addresses/?ports=firewall", MILL + "addresses/?ports=machine", MILL + "addresses/?ports=pairs",
     BENCH + "stages/", BENCH + "stages/2/", BENCH + "papers/", BENCH + "changes", BENCH + "paste/hosts",
-    BENCH + "assumptions", BENCH + "assume/storage.free-share", MILL + "what-if", MILL + "day", MILL + "pilot", MILL + "probe/", MILL + "ask/buy-for-more",
+    BENCH + "assumptions", BENCH + "assume/storage.free-share", MILL + "what-if", MILL + "ask/buy-for-more",
+    MILL + "day", MILL + "pilot", MILL + "probe/",
     BENCH + "addresses/lay-out", MILL + "addresses/carve", BENCH + "addresses/ranges",
     BENCH + "copy", BENCH + "remove-site", "/sign-in/password/change/", "/at/larkfield/harbour/papers/",
 ]  # fmt: skip
