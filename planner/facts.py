@@ -534,9 +534,18 @@ NOT_PLANNED = ("today", "answers", "signatures", "acceptances", "built", "own_ch
 # -- Facts as JSON -------------------------------------------------------------------------------
 
 
-def _plain(value: object) -> object:
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {f.name: _plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
+@functools.cache
+def _names(cls: type) -> tuple[str, ...]:
+    """The names of a dataclass's fields; () of any other type."""
+    return tuple(f.name for f in dataclasses.fields(cls)) if dataclasses.is_dataclass(cls) else ()
+
+
+def _plain(value: typing.Any) -> typing.Any:
+    if value is None or isinstance(value, str | int | float):
+        return value
+    names = _names(type(value))
+    if names:
+        return {name: _plain(getattr(value, name)) for name in names}
     if isinstance(value, tuple):
         return [_plain(item) for item in value]
     if isinstance(value, dt.date | dt.time):
