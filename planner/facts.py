@@ -535,9 +535,9 @@ NOT_PLANNED = ("today", "answers", "signatures", "acceptances", "built", "own_ch
 
 
 @functools.cache
-def _names(cls: type) -> tuple[str, ...]:
+def _names(cls: typing.Hashable) -> tuple[str, ...]:
     """The names of a dataclass's fields; () of any other type."""
-    return tuple(f.name for f in dataclasses.fields(cls)) if dataclasses.is_dataclass(cls) else ()
+    return tuple(f.name for f in dataclasses.fields(typing.cast(type, cls))) if dataclasses.is_dataclass(cls) else ()
 
 
 def _plain(value: typing.Any) -> typing.Any:
