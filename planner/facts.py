@@ -543,7 +543,7 @@ def _names(cls: typing.Hashable) -> tuple[str, ...]:
 def _plain(value: typing.Any) -> typing.Any:
     if value is None or isinstance(value, str | int | float):
         return value
-    names = _names(type(value))
+    names = _names(type(value))  # type: ignore[arg-type]  # a class is hashable
     if names:
         return {name: _plain(getattr(value, name)) for name in names}
     if isinstance(value, tuple):
