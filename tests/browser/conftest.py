@@ -3,11 +3,43 @@
 import os
 import pathlib
 import shutil
+import threading
+import time
 
 import pytest
+from django.core.signals import request_finished, request_started
 
 CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")  # the driver keeps a loop of its own in this thread
+
+
+class UnderWay:
+    """Requests that the live server has begun and not ended. A closed page may leave one behind, and the database
+    must not be emptied under it."""
+
+    def __init__(self):
+        self.count, self.lock = 0, threading.Lock()
+        request_started.connect(self.begun, weak=False)
+        request_finished.connect(self.ended, weak=False)
+
+    def begun(self, **words):
+        with self.lock:
+            self.count += 1
+
+    def ended(self, **words):
+        with self.lock:
+            self.count -= 1
+
+    def wait(self, base: int, quiet: float = 0.15, most: float = 10.0) -> None:
+        """Until nothing beyond ``base`` has been under way for a moment."""
+        end, still = time.monotonic() + most, time.monotonic()
+        while time.monotonic() < end and time.monotonic() - still < quiet:
+            time.sleep(0.01)
+            if self.count > base:
+                still = time.monotonic()
+
+
+UNDER_WAY = UnderWay()
 
 
 @pytest.fixture(scope="session")
@@ -29,7 +61,7 @@ def browser():
 @pytest.fixture
 def open_page(browser, live_server):
     """Opens a page as somebody: ``open_page(email, width=360, scheme="dark")``; collects console errors."""
-    contexts, errors = [], []
+    contexts, errors, base = [], [], UNDER_WAY.count
 
     def opened(email: str = "", *, width: int = 1440, scheme: str = "light", script: bool = True):
         context = browser.new_context(
@@ -52,3 +84,4 @@ def open_page(browser, live_server):
     yield opened
     for context in contexts:
         context.close()
+    UNDER_WAY.wait(base)
