@@ -11,6 +11,7 @@ from planner import work_out
 from planner.facts import Ref
 from planner.plan import Plan
 from planner.review import Mend
+from sites.actions.counter import edits_of
 from sites.actions.records import apply_mend
 from sites.actions.stages import Refused
 from sites.models import RECORD_MODELS, Person, Site
@@ -36,14 +37,8 @@ class Offer:
 def counted(site: Site, offers: Iterable[Offer]) -> list[Offer]:
     """The offers with the edit counters of their records: one query a kind."""
     offers = list(offers)
-    wanted: dict[str, set[int]] = {}
-    for one in offers:
-        wanted.setdefault(one.record.kind, set()).add(one.record.id)
-    found: dict[tuple[str, int], int] = {}
-    for kind, ids in wanted.items():
-        rows = RECORD_MODELS[kind].objects.filter(site=site, pk__in=ids, removal=None).values_list("pk", "edits")
-        found.update({(kind, pk): edits for pk, edits in rows})
-    return [replace(one, edits=found.get((one.record.kind, one.record.id), 0)) for one in offers]
+    found = edits_of(site, [one.record for one in offers])
+    return [replace(one, edits=found.get(one.record.anchor, 0)) for one in offers]
 
 
 @transaction.atomic

@@ -1,10 +1,25 @@
-"""The site's own counter."""
+"""The site's own counter, and its records' edit counters."""
+
+from collections.abc import Iterable
 
 from django.db.models import F
 
-from sites.models import Site
+from planner.facts import Ref
+from sites.models import RECORD_MODELS, Site
 
 
 def touch(site: Site) -> None:
     """Raises the site's counter: whoever has a page of it open is told."""
     Site.objects.filter(pk=site.pk).update(counter=F("counter") + 1)
+
+
+def edits_of(site: Site, records: Iterable[Ref]) -> dict[str, int]:
+    """The edit counters of some present records of the site, by anchor: one query a kind."""
+    wanted: dict[str, set[int]] = {}
+    for one in records:
+        wanted.setdefault(one.kind, set()).add(one.id)
+    found = {}
+    for kind, ids in wanted.items():
+        rows = RECORD_MODELS[kind].objects.filter(site=site, pk__in=ids, removal=None).values_list("pk", "edits")
+        found.update({f"{kind}-{pk}": edits for pk, edits in rows})
+    return found

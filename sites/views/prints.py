@@ -22,6 +22,7 @@ from planner.papers.sheets import (
 )
 from planner.plan import Plan
 from sites import access
+from sites.actions import papers as actions
 from sites.models import Printed, Revision, Site
 from sites.reading import read_site, today_at
 from sites.reading_back import edit_counters
@@ -53,18 +54,13 @@ def attachment(content: bytes, kind: str, name: str) -> HttpResponse:
 
 def note_printed(request: HttpRequest, site: Site, paper: str, plan: Plan, revision: Revision | None) -> None:
     if request.method == "GET":
-        Printed.objects.create(
-            site=site,
-            paper=paper,
-            letter=revision.letter if revision else "",
-            fingerprint=plan.fingerprint,
-            by=request.user,
-        )
+        letter = revision.letter if revision else ""
+        actions.note_printed(by=request.user, site=site, paper=paper, fingerprint=plan.fingerprint, letter=letter)
 
 
 def _issues(site: Site) -> tuple[list[Issue], list[Issue]]:
     revisions = Revision.objects.filter(site=site).select_related("by").defer("content").order_by("number")
-    papers = Printed.objects.filter(site=site).select_related("by")[:20]
+    printed = Printed.objects.filter(site=site).select_related("by")[:20]
     return (
         [
             Issue(name=r.letter, fingerprint=r.fingerprint, on=r.at.date(), by=str(r.by or ""), reason=r.reason)
@@ -72,7 +68,7 @@ def _issues(site: Site) -> tuple[list[Issue], list[Issue]]:
         ],
         [
             Issue(name=p.paper, fingerprint=p.fingerprint, on=p.at.date(), by=str(p.by or ""), letter=p.letter)
-            for p in papers
+            for p in printed
         ],
     )
 

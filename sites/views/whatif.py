@@ -14,10 +14,11 @@ from planner.papers.drawings.bars import draw as draw_bars
 from planner.papers.drawings.svg import to_svg
 from planner.plan import Plan
 from sites import access
+from sites.actions.counter import edits_of
 from sites.actions.stages import Refused
 from sites.actions.whatif import keep as keep_changes
 from sites.forms.whatif import WhatIfForm, link_of
-from sites.models import RECORD_MODELS, Site
+from sites.models import Site
 from sites.standing import plan_of
 from sites.workbook import frame
 
@@ -31,21 +32,9 @@ def _outcome(site: Site, plan: Plan, form: WhatIfForm) -> dict:
     found = whatif.compare(plan, tried)
     return {
         "found": found, "moved": [row for row in found.rows if row.way], "same": [r for r in found.rows if not r.way],
-        "typed": form.typed(), "opened": _counters(site, changes),
+        "typed": form.typed(), "opened": edits_of(site, [change.at for change in changes]),
         "bars": mark_safe(to_svg(draw_bars(tried), "tried")),  # noqa: S308  (to_svg escapes what people typed)
     }  # fmt: skip
-
-
-def _counters(site: Site, changes: list[whatif.Change]) -> dict[str, int]:
-    """The edit counters of the records that would change, by anchor: one query a kind."""
-    wanted: dict[str, set[int]] = {}
-    for change in changes:
-        wanted.setdefault(change.at.kind, set()).add(change.at.id)
-    found = {}
-    for kind, ids in wanted.items():
-        rows = RECORD_MODELS[kind].objects.filter(site=site, pk__in=ids).values_list("pk", "edits")
-        found.update({f"{kind}-{pk}": edits for pk, edits in rows})
-    return found
 
 
 @access.for_site(access.READ)
