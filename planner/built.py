@@ -16,7 +16,7 @@ from planner.chapters import Chapter, Field
 from planner.facts import KIND_WORDS, RECORD_FIELDS, Built, Record, Ref, SiteFacts
 from planner.typed import NOTHING, read
 
-NOT_BUILT = ("owncheck", "built")  # nobody builds a check
+NOT_BUILT = ("ownstep", "owncheck", "stepplan", "built")  # nobody builds a check or a step
 OF_THE_RECORD = {"site": ("name", "code", "purpose", "paper")}  # about this record, not about the place
 
 

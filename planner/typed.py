@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterable
 from planner import units
 from planner.chapters.base import Field, show_date, show_value
 from planner.facts import KIND_WORDS, RECORDS, Id, Record, SiteFacts
+from planner.stages import own
 
 NOTHING = "nothing"  # what is known to be left out
 DIGITS = 6  # after the point: as many as a form keeps
@@ -52,6 +53,9 @@ def written(field: Field, value: object, facts: SiteFacts) -> str:
     if value is None or value in ("", ()):
         return NOTHING
     match field.kind:
+        case "step" | "steps":
+            keys = (value,) if isinstance(value, str) else typing.cast(tuple, value)
+            return ", ".join(own.number_of(key, facts) for key in keys)
         case "record":
             return ", ".join(_names(field, (value,), facts)) or NOTHING
         case "records":
@@ -129,6 +133,10 @@ def _of_kind(field: Field, text: str, facts: SiteFacts) -> typing.Any:
             return tuple(record(field, part, facts).id for part in parts(text))
         case "sites":
             return tuple(_site(part, facts) for part in parts(text))
+        case "step":
+            return own.key_named(text, facts)
+        case "steps":
+            return tuple(own.key_named(part, facts) for part in parts(text))
         case "names" | "ports":
             return tuple(parts(text))
         case "addresses":

@@ -54,15 +54,15 @@ def _newest(model, rows, also: tuple[str, ...] = ("changed_by",)) -> tuple[list,
     """The newest rows of a history, and the rows that stood just before them, by their id."""
     earlier = model.history.filter(id=OuterRef("id"), history_id__lt=OuterRef("history_id"))
     last = earlier.order_by("-history_id").values("history_id")[:1]
-    newest = rows.annotate(before=Subquery(last)).order_by("-history_id")[:SHOWN]
+    newest = rows.annotate(row_before=Subquery(last)).order_by("-history_id")[:SHOWN]
     found = list(newest.select_related("history_user", *also))
-    return found, model.history.in_bulk({row.before for row in found if row.before})
+    return found, model.history.in_bulk({row.row_before for row in found if row.row_before})
 
 
 def _of_kind(kind: str, rows: list, befores: dict, facts: SiteFacts) -> list[Line]:
     found = []
     for row in rows:
-        before = befores.get(row.before)
+        before = befores.get(row.row_before)
         fields = _differences(kind, before, row, facts) if before else ()
         verb = "added" if row.history_type == "+" else _verb(before, row)
         by = str(row.changed_by or row.history_user or "nobody known")
@@ -76,7 +76,7 @@ def _of_assumptions(site: Site) -> list[Line]:
     found, theirs = [], "the house's or the catalogue's"
     rows, befores = _newest(Assumed, Assumed.history.filter(site_id=site.pk), also=())
     for row in rows:
-        one, before = listed().get(row.key), befores.get(row.before)
+        one, before = listed().get(row.key), befores.get(row.row_before)
         old = units.show(before.value, 3) if before else theirs
         new = units.show(row.value, 3)
         verb, texts = {"+": ("set", (theirs, new)), "~": ("changed", (old, new)), "-": ("taken back", (new, theirs))}[

@@ -7,7 +7,7 @@ import datetime as dt
 from collections.abc import Iterable
 from zoneinfo import ZoneInfo
 
-from django.db.models import Count, Model, Value
+from django.db.models import Count, DateField, FloatField, JSONField, Model, Value
 from django.utils import timezone
 
 from planner import facts as f
@@ -18,7 +18,7 @@ LISTS = {
     "contact": "contacts", "network": "networks", "device": "devices", "host": "hosts", "datastore": "datastores",
     "server": "servers", "appliance": "appliances", "protocol": "protocols", "credential": "credentials",
     "image": "images", "application": "applications", "template": "templates", "seatgroup": "seat_groups",
-    "flow": "flows", "owncheck": "own_checks", "built": "built",
+    "flow": "flows", "ownstep": "own_steps", "owncheck": "own_checks", "stepplan": "step_plans", "built": "built",
 }  # fmt: skip
 
 
@@ -30,9 +30,9 @@ def today_at(site: models.Site) -> dt.date:
         return timezone.localdate()
 
 
-def as_fact(record: Model) -> f.Record:
+def as_fact(record: Model, wanted: type[f.Record] | None = None) -> f.Record:
     """A saved record as its facts, references as they stand."""
-    wanted = record.facts  # type: ignore[attr-defined]
+    wanted = wanted or record.facts  # type: ignore[attr-defined]
     values = {one.name: getattr(record, one.name) for one in dataclasses.fields(wanted)}
     return wanted(**{name: tuple(value) if isinstance(value, list) else value for name, value in values.items()})
 
@@ -67,28 +67,37 @@ REFERENCES: dict[type[f.Record], tuple[tuple[str, str], ...]] = {
     f.Application: (("image_id", "image"),),
     f.Template: (("image_id", "image"), ("network_id", "network"), ("protocol_id", "protocol")),
     f.SeatGroup: (("template_id", "template"), ("network_id", "network")),
+    f.OwnStep: (("owner_id", "contact"), ("after_own", "ownstep")),
+    f.OwnCheck: (("ownstep_id", "ownstep"),),
+    f.StepPlan: (("owner_id", "contact"),),
     f.OwnFlow: (("from_network_id", "network"), ("to_network_id", "network")),
 }
 
 
 def read_site(site: models.Site) -> f.SiteFacts:
-    """Everything the site's plan says: 23 queries, however many rows there are; one more when a link joins it."""
+    """Everything the site's plan says: 24 queries, however many rows there are; one more when a link joins it."""
     rows = {kind: _rows(kind, site) for kind in LISTS}
     single = {kind: _rows(kind, site) for kind in ("directory", "service")}
     present = {kind: {row.id for row in found} for kind, found in rows.items()}
     clean = {kind: tuple(_without_removed(row, present) for row in found) for kind, found in rows.items()}
     one = {kind: _without_removed(found[0], present) for kind, found in single.items() if found}
     neighbours = tuple(_neighbours(site))
+    assumed, estimates = _set(site)
+    house_steps, house_checks = _of_house()
+    signatures, acceptances = _names_put(site)
     return f.SiteFacts(
         customer=site.customer.name,
         customer_code=site.customer.code,
         today=today_at(site),
         site=dataclasses.replace(as_fact(site), joined=tuple(near.id for near in neighbours)),
         neighbours=neighbours,
-        assumed=tuple(_assumed(site)),
+        house_steps=tuple(house_steps),
+        house_checks=tuple(house_checks),
+        estimates=tuple(estimates),
+        assumed=tuple(assumed),
         answers=tuple(_answers(site)),
-        signatures=tuple(_signatures(site)),
-        acceptances=tuple(_acceptances(site)),
+        signatures=tuple(signatures),
+        acceptances=tuple(acceptances),
         **one,
         **{LISTS[kind]: found for kind, found in clean.items()},
     )
@@ -117,16 +126,38 @@ def _neighbours(site: models.Site) -> Iterable[f.Neighbour]:
             yield f.Neighbour(id=pk, name=found[pk], networks=tuple(mine))
 
 
-def _assumed(site: models.Site) -> Iterable[f.Assumed]:
-    for scope, found in (
-        ("house", models.HouseAssumption.objects.all()),
-        ("site", models.Assumed.objects.filter(site=site)),
-    ):
-        for row in found:
-            if row.value is not None:
-                yield f.Assumed(
-                    key=row.key, value=row.value, origin=row.origin, scope=scope, note=row.note, set_on=row.set_on
-                )
+def _set(site: models.Site) -> tuple[list[f.Assumed], list[f.Estimate]]:
+    """Planning numbers and estimates of steps that the house and the site set: one query."""
+    columns = ("key", "value", "origin", "note", "set_on")
+    nothing = [Value(None, FloatField())] * 2
+    of_house = models.HouseAssumption.objects.order_by().values_list(Value("house"), "pk", *columns, *nothing)
+    of_site = models.Assumed.objects.filter(site=site).order_by().values_list(Value("site"), "pk", *columns, *nothing)
+    of_steps = models.HouseEstimate.objects.order_by().values_list(
+        Value("step"), "pk", "step", "least_minutes", Value(""), "note", "set_on", "likely_minutes", "longest_minutes"
+    )
+    assumed, estimates = [], []
+    rows = of_house.union(of_site, of_steps, all=True)
+    for scope, _, key, value, origin, note, on, likely, longest in sorted(rows, key=_in_order):
+        if scope == "step":
+            three = {"least_minutes": value, "likely_minutes": likely, "longest_minutes": longest}
+            estimates.append(f.Estimate(step=key, note=note, **three))
+        elif value is not None:
+            assumed.append(f.Assumed(key=key, value=value, origin=origin, scope=scope, note=note, set_on=on))
+    return assumed, estimates
+
+
+def _in_order(row: tuple) -> tuple:
+    """The house's by their keys, the site's as they were made."""
+    scope, pk, key = row[:3]
+    return (scope, 0, pk) if scope == "site" else (scope, key, pk)
+
+
+def _of_house() -> tuple[list[f.HouseStep], list[f.HouseCheck]]:
+    """What the house asks for at every site: one query."""
+    found: dict[str, list] = {"step": [], "check": []}
+    for row in models.HouseWork.objects.filter(ended_at=None):
+        found[row.what].append(as_fact(row, row.KINDS[row.what]))
+    return found["step"], found["check"]
 
 
 def _answers(site: models.Site) -> Iterable[f.Answer]:
@@ -143,16 +174,28 @@ def _answers(site: models.Site) -> Iterable[f.Answer]:
         )
 
 
-def _signatures(site: models.Site) -> Iterable[f.Signature]:
-    for row in models.Signature.objects.filter(site=site, withdrawn_at=None).select_related("by").order_by("stage"):
-        yield f.Signature(
-            stage=row.stage, by=str(row.by or ""), at=row.at, on_trust=tuple(row.on_trust), excused=tuple(row.excused),
-            checks=tuple(row.checks), fingerprint=row.fingerprint,
-        )  # fmt: skip
-
-
-def _acceptances(site: models.Site) -> Iterable[f.Acceptance]:
-    for row in models.Acceptance.objects.filter(site=site, withdrawn_at=None).select_related("by").order_by("pk"):
-        yield f.Acceptance(
-            finding=row.finding, reason=row.reason, look_again=row.look_again, by=str(row.by or ""), at=row.at
+def _names_put(site: models.Site) -> tuple[list[f.Signature], list[f.Acceptance]]:
+    """Gates that were signed, by stage, and findings that were accepted, in their order: one query."""
+    nothing = Value([], JSONField())
+    of_site = {"site": site, "withdrawn_at": None}
+    signed = models.Signature.objects.filter(**of_site).order_by().values_list(
+        Value(0), "stage", "by__name", "by__email", "at", "on_trust", "excused", "checks", "fingerprint", Value(""),
+        Value(None, DateField()),
+    )  # fmt: skip
+    accepted = (
+        models.Acceptance.objects.filter(**of_site)
+        .order_by()
+        .values_list(
+            Value(1), "pk", "by__name", "by__email", "at", nothing, nothing, nothing, "finding", "reason", "look_again"
         )
+    )
+    rows = sorted(signed.union(accepted, all=True), key=lambda row: row[:2])
+    people = [row[2] or row[3] or "" for row in rows]
+    return [
+        f.Signature(stage=row[1], by=by, at=row[4], on_trust=tuple(row[5]), excused=tuple(row[6]),
+                    checks=tuple(row[7]), fingerprint=row[8])
+        for row, by in zip(rows, people, strict=True) if not row[0]
+    ], [
+        f.Acceptance(finding=row[8], reason=row[9], look_again=row[10], by=by, at=row[4])
+        for row, by in zip(rows, people, strict=True) if row[0]
+    ]  # fmt: skip

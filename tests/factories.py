@@ -59,6 +59,8 @@ LISTS = {
     f.Datastore: "datastores", f.Server: "servers", f.Appliance: "appliances",
     f.Protocol: "protocols", f.Credential: "credentials", f.Image: "images",
     f.Application: "applications", f.Template: "templates", f.SeatGroup: "seat_groups",
-    f.OwnFlow: "flows", f.OwnCheck: "own_checks", f.Built: "built", f.Assumed: "assumed",
+    f.OwnFlow: "flows", f.OwnStep: "own_steps", f.OwnCheck: "own_checks", f.StepPlan: "step_plans",
+    f.HouseStep: "house_steps", f.HouseCheck: "house_checks", f.Estimate: "estimates", f.Built: "built",
+    f.Assumed: "assumed",
     f.Answer: "answers", f.Signature: "signatures", f.Acceptance: "acceptances",
 }  # fmt: skip

@@ -23,10 +23,11 @@ MACS = st.binary(min_size=6, max_size=6).map(lambda raw: raw.hex(":"))
 PORTS = st.builds("{}/{}".format, st.integers(1, 65535), st.sampled_from(["tcp", "udp"]))
 PREFIXES = st.builds("{}/{}".format, ADDRESSES, st.integers(0, 32))
 PREFIXES_6 = st.integers(0, 2**64 - 1).map(lambda n: f"{ipaddress.IPv6Address(n << 64)}/64")
+STEPS = st.sampled_from(["fix-host", "carry-host", "seal-image"])
 TEXTS = {
     "address": ADDRESSES, "address6": ADDRESSES_6, "prefix": PREFIXES, "prefix6": PREFIXES_6, "mac": MACS,
     "zone": st.sampled_from(["Europe/Vienna", "Asia/Tokyo", "UTC"]), "email": st.just("marsh@larkfield.example"),
-    "addresses": ADDRESSES, "names": ITEMS, "ports": PORTS, "any-field": st.just("memory_gib"),
+    "step": STEPS, "steps": STEPS, "addresses": ADDRESSES, "names": ITEMS, "ports": PORTS, "any-field": st.just("memory_gib"),
 }  # fmt: skip
 
 

@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from planner import facts as f
+from planner.facts import plain as plain_facts
 from tests.factories import TODAY, site_facts
 
 
@@ -63,13 +64,13 @@ def test_a_field_that_nobody_filled_moves_no_fingerprint(monkeypatch):
     plain = f.to_json(facts)
     for unset in (None, "", []):
         grown = {**plain, "hosts": [{**plain["hosts"][0], "colour": unset}], "gardens": unset}
-        monkeypatch.setattr(f, "to_json", lambda _, grown=grown: grown)
+        monkeypatch.setattr(plain_facts, "to_json", lambda _, grown=grown: grown)
         after = f.fingerprint(facts)
         monkeypatch.undo()
         assert after == f.fingerprint(facts)
     for value in (0, False, "red"):  # nought and no are answers
         grown = {**plain, "hosts": [{**plain["hosts"][0], "colour": value}]}
-        monkeypatch.setattr(f, "to_json", lambda _, grown=grown: grown)
+        monkeypatch.setattr(plain_facts, "to_json", lambda _, grown=grown: grown)
         after = f.fingerprint(facts)
         monkeypatch.undo()
         assert after != f.fingerprint(facts)

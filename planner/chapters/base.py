@@ -18,7 +18,7 @@ from planner.facts import Id, Record, SiteFacts
 KINDS = (
     "text", "long", "whole", "number", "percent", "choice", "several", "yes-no", "date", "time", "zone",
     "address", "address6", "prefix", "prefix6", "addresses", "names", "ports", "mac", "record", "records",
-    "length", "email", "any-record", "any-field", "planned", "sites",
+    "length", "email", "any-record", "any-field", "planned", "sites", "step", "steps",
 )  # fmt: skip
 OF_BUILT = ("any-record", "any-field", "planned")  # what a built value belongs to: planner.built knows it
 NUMBERS_OF_THINGS = ("vlan", "tcp_port", "udp_port")  # names, not amounts: 3389, never 3,389
@@ -139,6 +139,10 @@ def show_value(one: Field, value: object, facts: SiteFacts) -> str:
             from planner import built
 
             return built.show_value(one, str(value), facts)
+        case "step" | "steps":
+            from planner.stages import own  # the stages stand on the chapters
+
+            return ", ".join(own.words_of(key, facts) for key in _items(value))
         case "addresses" | "names" | "ports":
             return ", ".join(_items(value))
         case "whole" if one.name in NUMBERS_OF_THINGS:

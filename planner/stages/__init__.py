@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from planner.stages import answers, gates
 from planner.stages.choosing import Chooser
 from planner.stages.entries import STAGES
+from planner.stages.own import book_for
 from planner.stages.reading import read, validate
 from planner.stages.results import STATES, Gate, SiteCheck, SiteStep, Stage, Stages
 
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 def work_out(plan: Plan) -> Stages:
     """The eight stages of a site: checks with answers, steps in order, gates. Never raises on facts."""
     given = answers.newest(plan.facts.answers)
-    chooser = Chooser(plan, read(), given)
+    chooser = Chooser(plan, book_for(plan.facts, plan.numbers), given)
     checks = [tuple(chooser.checks(stage.number)) for stage in STAGES]
     of_gates = gates.work_out(plan.facts, checks)
     found = tuple(

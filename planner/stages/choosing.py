@@ -5,16 +5,19 @@ from __future__ import annotations
 import functools
 from typing import TYPE_CHECKING, Any
 
-from planner.facts import Answer, OwnCheck, Record, Ref
+from planner.facts import Answer, Record, Ref
 from planner.stages import conditions
 from planner.stages.entries import Catalogue, CheckEntry, Entry, StepEntry
 from planner.stages.filling import PLURALS, SINGLES, Filler
+from planner.stages.own import title_of
+from planner.stages.owners import Owners
 from planner.stages.results import SiteCheck, SiteStep
 from planner.stages.waiting import Waits
 
 if TYPE_CHECKING:
     from planner.plan import Plan
 
+ADDED = {"own": "An own check that was removed", "house": "A check of the house that is no more, or not asked here"}
 LIST_OF = {kind: name for name, kind in PLURALS.items()}
 Place = Record | None
 
@@ -25,18 +28,16 @@ class Chooser:
     def __init__(self, plan: Plan, book: Catalogue, answers: dict[str, Answer]):
         self.plan, self.book, self.answers = plan, book, answers
         self.filler = Filler(plan.facts)
+        self.owners = Owners(plan.facts)
         self._holds: dict[tuple[str, str, int], bool] = {}
         self._places = {one.key: self._where(one) for one in (*book.checks.values(), *book.steps.values())}
         self._before: dict[tuple[str, Ref | None], tuple[str, ...]] = {}
         self._by_reference: dict[tuple[str, str], dict[int | None, set[int | None]]] = {}
 
     def checks(self, stage: int) -> list[SiteCheck]:
-        """The checks of a stage in the order of their numbers, own ones last."""
+        """The checks of a stage in the order of their numbers, the house's and own ones last."""
         entries, _ = self.book.by_stage[stage]
-        found = [self._check(entry, place, number) for entry in entries for place, number in self._numbered(entry)]
-        last = max((one.number for one in (*entries, *self.book.by_stage[stage][1])), default=0)
-        own = [one for one in self.plan.facts.own_checks if min(max(one.stage, 1), 8) == stage]
-        return found + [self._own(one, stage, f"{stage}.{last + count}") for count, one in enumerate(own, start=1)]
+        return [self._check(entry, place, number) for entry in entries for place, number in self._numbered(entry)]
 
     def steps(self, stage: int) -> list[SiteStep]:
         """The steps of a stage in the order of their numbers."""
@@ -98,14 +99,14 @@ class Chooser:
             holder = self.filler.near(only.kind, record)
             if holder and only.field in type(holder).__dataclass_fields__:
                 return holder.ref.at(only.field)
-        return record.ref if record else None
+        return record.ref if record else entry.ref
 
     def _check(self, entry: CheckEntry, record: Place, number: str) -> SiteCheck:
         key = site_key(entry, record)
         return SiteCheck(
             key=key, stage=entry.stage, number=number, wants=entry.wants, who=entry.who, chapter=entry.chapter,
             source=entry.source, ref=self._ref(entry, record), answer=self._answer(key), unit=entry.unit,
-            low=entry.low, high=entry.high, **self._words(entry, record),
+            low=entry.low, high=entry.high, origin=entry.origin, **self._words(entry, record),
         )  # fmt: skip
 
     def _step(self, entry: StepEntry, record: Place, number: str) -> SiteStep:
@@ -113,7 +114,8 @@ class Chooser:
         return SiteStep(
             key=site_key(entry, record), stage=entry.stage, number=number, wait=entry.wait,
             minutes=self._waits.minutes(entry, record), wait_minutes=self._waits.of(entry, record),
-            attended=entry.attended, chapter=entry.chapter, source=entry.source, ref=self._ref(entry, record),
+            times_from=self._waits.origin(entry, record), owner=self.owners.name(entry), attended=entry.attended,
+            origin=entry.origin, chapter=entry.chapter, source=entry.source, ref=self._ref(entry, record),
             after=self.before(entry, record),
             settles=tuple(site_key(one, place) for one in settled for place in self._beside(one, record)),
             **self._words(entry, record),
@@ -126,25 +128,19 @@ class Chooser:
     def _answer(self, key: str) -> Answer:
         return self.answers.get(key) or Answer(check=key)
 
-    def _own(self, own: OwnCheck, stage: int, number: str) -> SiteCheck:
-        key = f"own@{own.ref.anchor}"
-        return SiteCheck(
-            key=key, stage=stage, number=number, title=own.label, why=own.why, how=own.how,
-            proof="What was seen, by whom.", wants="note", chapter=10, ref=own.ref, answer=self._answer(key), own=True,
-        )  # fmt: skip
-
     def _lost(self, key: str) -> SiteCheck:
         """A check that does not apply any more, with what can still be said of it."""
         name, _, anchor = key.partition("@")
         entry, record = self.book.checks.get(name), self._anchored(anchor)
         if entry and entry.each == (record.kind if record else "") and site_key(entry, record) == key:
             return self._check(entry, record, "")
-        title = f"{_plain(entry)} ({anchor}, removed)" if entry else f"A check that is no more ({key})"
-        if name == "own":
-            title = "An own check that was removed"
+        title = f"{title_of(entry)} ({anchor}, removed)" if entry else f"A check that is no more ({key})"
+        if name in ADDED:
+            title = ADDED[name]
         return SiteCheck(
             key=key, stage=entry.stage if entry else 0, number="", title=title, why="", how="", proof="", wants="note",
-            chapter=entry.chapter if entry else 10, answer=self.answers[key], own=name == "own",
+            chapter=entry.chapter if entry else 10, answer=self.answers[key],
+            origin=name if name in ADDED else "",
         )  # fmt: skip
 
     def _anchored(self, anchor: str) -> Place:
@@ -218,8 +214,3 @@ def _letters(count: int) -> str:
         count, rest = divmod(count - 1, 26)
         letters = chr(ord("a") + rest) + letters
     return letters
-
-
-def _plain(entry: Entry) -> str:
-    """An entry's title without values, for a record that is not there to give them."""
-    return "".join(part if isinstance(part, str) else "…" for part in entry.texts["title"].parts)

@@ -1,7 +1,8 @@
 """The on-site day: its steps laid out for the people who are there, and what must be done before it.
 
 Decisions where the facts leave room
-- Everybody on the day is a technician of 1.4 and can do every step; each step takes one of them.
+- Each step takes one person: its owner, where one is named (10.9, 10.10), else any technician of 1.4. An owner
+  who is no technician is there for what is theirs alone.
 - Steps take their mean time, (shortest + 4 likely + longest) / 6. The clock shows when each would begin
   if all did.
 - Lunch is at one time for all; work begun before it goes on after it, waits run on.
@@ -24,10 +25,11 @@ from planner.assumptions import Numbers
 from planner.engine import schedule
 from planner.engine.capacity import known
 from planner.engine.schedule import Calendar, Layout, laying, path
-from planner.facts import SiteFacts
+from planner.facts import Id, SiteFacts
 from planner.stages.day_results import NEAR, Bar, Day, Lane, Person
 from planner.stages.day_steps import share_out
 from planner.stages.entries import STAGES
+from planner.stages.outline import Outline
 
 if TYPE_CHECKING:
     from planner.plan import Plan
@@ -40,12 +42,15 @@ MARGINS = 4  # times a day is laid out again with more time left at its end
 def work_out(plan: Plan) -> Day:
     """The on-site day of a plan. Never raises; bounded by the number of steps and people."""
     facts, numbers = plan.facts, plan.numbers
-    people, assumed = _people(facts, numbers)
     stages = range(_stage(numbers, "schedule.first-stage"), _stage(numbers, "schedule.last-stage") + 1)
     shares = share_out(plan, _number(numbers, "schedule.own-day-minutes"), stages)
+    technicians, assumed = _people(facts, numbers)
+    people, owned = _with_owners(technicians, shares.day)
+    anybody = tuple(one.key for one in technicians) if len(people) > len(technicians) else ()
     day = Day(
-        date=facts.site.on_site_date, people=people, people_assumed=assumed, shares=shares,
-        evening=_number(numbers, "schedule.evening-minutes"), steps=shares.day, missing=_missing(facts),
+        date=facts.site.on_site_date, people=people, people_assumed=assumed, owned=owned, anybody=anybody,
+        shares=shares, evening=_number(numbers, "schedule.evening-minutes"),
+        steps=shares.day, missing=_missing(facts),
     )  # fmt: skip
     if day.missing:
         return day
@@ -110,6 +115,22 @@ def _people(facts: SiteFacts, numbers: Numbers) -> tuple[tuple[Person, ...], boo
         return tuple({one.key: one for one in found.values()}.values())[:MOST_PEOPLE], False
     count = min(max(round(_number(numbers, "schedule.people")), 1), MOST_PEOPLE)
     return tuple(Person(f"person-{number}", f"Person {number}") for number in range(1, count + 1)), True
+
+
+def _with_owners(technicians: tuple[Person, ...], steps: Sequence[Outline]) -> tuple[tuple[Person, ...], dict[Id, str]]:
+    """Everybody of the day, the technicians first, and each owner's key by the contact's id."""
+    people = list(technicians)
+    keys = {one.key: one.key for one in technicians} | {one.name.strip().casefold(): one.key for one in technicians}
+    owned: dict[Id, str] = {}
+    for owner in dict.fromkeys(one.owner for one in steps if one.owner and one.attended):
+        anchor = owner.ref.anchor
+        name = owner.name.strip().casefold() or anchor
+        if name not in keys and len(people) < MOST_PEOPLE:
+            people.append(Person(anchor, owner.label, owner.id))
+            keys[name] = anchor
+        if name in keys:
+            owned[owner.id] = keys[name]
+    return tuple(people), owned
 
 
 # -- Laying out ----------------------------------------------------------------------------------

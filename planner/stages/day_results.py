@@ -69,9 +69,11 @@ class Day:
     ``missing`` says what must be known before it can be laid out; then there is no ``layout``.
     ``steps`` are those of the day as laid out, ``moved`` those that do not fit and must be done before it,
     ``shares`` what is done, done before by the plan, or has a day of its own. ``people_assumed``: nobody
-    is named, so many are assumed. ``needs`` is how long all that is asked of the day takes at least,
-    moved steps and lunch with it; of that ``longest`` is one step after the other along the longest chain,
-    and ``work`` what somebody must stand by for. ``evening`` is what was agreed for the evening before.
+    is named, so many are assumed. ``owned`` are the keys of people by the contact who owns a step;
+    ``anybody`` are the keys of those who do the steps that nobody owns, empty when that is everybody.
+    ``needs`` is how long all that is asked of the day takes at least, moved steps and lunch with it; of that
+    ``longest`` is one step after the other along the longest chain, and ``work`` what somebody must stand by
+    for. ``evening`` is what was agreed for the evening before.
     """
 
     date: dt.date | None = None
@@ -79,6 +81,8 @@ class Day:
     hours: Hours | None = None
     people: tuple[Person, ...] = ()
     people_assumed: bool = False
+    owned: Mapping[Id, str] = dataclasses.field(default_factory=dict)
+    anybody: tuple[str, ...] = ()
     shares: Shares = dataclasses.field(default_factory=Shares)
     steps: tuple[Outline, ...] = ()
     moved: tuple[Outline, ...] = ()
@@ -149,7 +153,12 @@ class Day:
     def tasks(self) -> tuple[schedule.Task, ...]:
         """The steps of the day as tasks."""
         keys = {one.key for one in self.steps}
-        return tuple(task_of(one, keys) for one in self.steps)
+        return tuple(self.task_of(one, keys) for one in self.steps)
+
+    def task_of(self, one: Outline, within: set[str]) -> schedule.Task:
+        """A step as a task for its owner, or for anybody."""
+        owner = self.owned.get(one.owner.id) if one.owner else None
+        return task_of(one, within, (owner,) if owner else self.anybody)
 
     @functools.cached_property
     def path(self) -> schedule.CriticalPath:
@@ -211,7 +220,7 @@ class Day:
         late = tuple(one for one in self.moved if one.key in real)
         steps = (*late, *self.steps)
         keys = {one.key for one in steps}
-        tasks = [task_of(one, keys) for one in steps]
+        tasks = [self.task_of(one, keys) for one in steps]
         layout = schedule.lay_out(tasks, [one.key for one in self.people], self.hours, real=real, now=now)
         named = {one.key for one in self.people}
         others = dict.fromkeys(one.person for one in layout.placed if one.person and one.person not in named)

@@ -3,8 +3,9 @@
 - The day has the stages from ``schedule.first-stage`` to ``schedule.last-stage``.
 - Done is a step whose gate is signed and stands, one whose checks are all answered *proven*, *on trust*
   or *excused*, and one without checks when a step that directly follows it is done.
-- Done before the day is what an image's sealing needs when the image is sealed on an earlier day: it
-  cannot be sealed before the hosts and the service it is made on stand.
+- Done before the day is what was planned so, and what an image's sealing needs when the image is sealed on
+  an earlier day: it cannot be sealed before the hosts and the service it is made on stand. What must come
+  before such a step is done before the day too.
 - A long wait that nothing else of the day waits for gets a day of its own, after.
 """
 
@@ -40,7 +41,7 @@ def share_out(plan: Plan, own_minutes: float, stages: range) -> Shares:
     outliner = Outliner(plan)
     found = {one.key: one for stage in stages for one in outliner.outlines(stage)}
     done = _done(plan, outliner, found)
-    before = _sealed(plan, found) - done
+    before = (_sealed(plan, found) | _planned_before(plan, found)) - done
     left = {key: one for key, one in found.items() if key not in done and key not in before}
     own = _own_day(left, own_minutes)
     return Shares(
@@ -51,10 +52,10 @@ def share_out(plan: Plan, own_minutes: float, stages: range) -> Shares:
     )
 
 
-def task_of(one: Outline, within: Mapping[str, object] | set[str]) -> Task:
-    """A step as a task that waits for those steps before it that are ``within``."""
+def task_of(one: Outline, within: Mapping[str, object] | set[str], people: tuple[str, ...] = ()) -> Task:
+    """A step as a task for one of ``people`` that waits for those steps before it that are ``within``."""
     after = tuple(key for key in one.after if key in within)
-    return Task(one.key, *one.minutes, attended=one.entry.attended, after=after)
+    return Task(one.key, *one.minutes, attended=one.entry.attended, after=after, people=people)
 
 
 def _done(plan: Plan, outliner: Outliner, found: Mapping[str, Outline]) -> set[str]:
@@ -92,6 +93,12 @@ def _sealed(plan: Plan, found: Mapping[str, Outline]) -> set[str]:
         if one.entry.key in SEALING and one.record is not None and one.record.id in early
     ]  # fmt: skip
     return with_before(sealing, found)
+
+
+def _planned_before(plan: Plan, found: Mapping[str, Outline]) -> set[str]:
+    """The keys of the steps that the site's plans of steps put before the day."""
+    early = {one.step for one in plan.facts.step_plans if one.before_day}
+    return with_before([key for key, one in found.items() if one.entry.key in early], found) if early else set()
 
 
 def with_before(keys: Iterable[str], found: Mapping[str, Outline]) -> set[str]:

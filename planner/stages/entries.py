@@ -14,6 +14,7 @@ from __future__ import annotations
 import functools
 from dataclasses import dataclass, field
 
+from planner.facts import Ref
 from planner.stages.filling import Text
 
 WANTS = {"note": "a note", "value": "the value read", "photo": "a photo", "probe": "a probe's result"}
@@ -50,7 +51,8 @@ class Entry:
 
     ``each`` (``for`` in the file) is the kind of record there is one for each of; ``when`` are the
     conditions that must all hold; ``chapter`` is where the values live; ``value`` is the one value to
-    show large and ``value_name`` says what it is.
+    show large and ``value_name`` says what it is. ``origin`` is "" for an entry of the catalogue, ``house`` or
+    ``own`` for one that was added; ``ref`` is the record of an own one.
     """
 
     key: str
@@ -61,6 +63,8 @@ class Entry:
     texts: dict[str, Text] = field(default_factory=dict)
     source: str = ""
     number: int = 0
+    origin: str = ""
+    ref: Ref | None = None
     plain: dict[str, str] = field(default_factory=dict, init=False)
     moving: dict[str, Text] = field(default_factory=dict, init=False)
 

@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from planner.facts import Contact
 from planner.stages.choosing import Chooser, Place, site_key
 from planner.stages.entries import StepEntry
-from planner.stages.reading import read
+from planner.stages.own import book_for
 
 if TYPE_CHECKING:
     from planner.plan import Plan
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Outline:
-    """A step by its key and number: its three times in minutes, what comes before, what it is for.
+    """A step by its key and number: its three times in minutes, what comes before, what it is for, who owns it.
 
     The same step with its words is ``plan.stages.steps[key]``; filling those costs several times as much.
     """
@@ -27,6 +28,7 @@ class Outline:
     record: Place
     minutes: tuple[float, float, float]
     after: tuple[str, ...]
+    owner: Contact | None = None
 
     @property
     def stage(self) -> int:
@@ -41,14 +43,15 @@ class Outliner(Chooser):
     """Chooses a site's steps as :class:`Chooser` does, and leaves their texts alone."""
 
     def __init__(self, plan: Plan):
-        super().__init__(plan, read(), {})
+        super().__init__(plan, book_for(plan.facts, plan.numbers), {})
 
     def outlines(self, stage: int) -> Iterator[Outline]:
         """The steps of a stage in the order of their numbers."""
         for entry in self.book.by_stage[stage][1]:
             for place, number in self._numbered(entry):
                 minutes = self._waits.minutes(entry, place)
-                yield Outline(site_key(entry, place), number, entry, place, minutes, self.before(entry, place))
+                key, after = site_key(entry, place), self.before(entry, place)
+                yield Outline(key, number, entry, place, minutes, after, self.owners.of(entry))
 
     def settled(self, one: Outline) -> tuple[str, ...]:
         """The keys of the checks that can be answered once a step is done."""

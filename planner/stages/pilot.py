@@ -48,7 +48,7 @@ def questions(plan: Plan) -> list[Question]:
     found = []
     for check in stage.checks if stage else ():
         words = listed().get(check.key.partition("@")[0])
-        if words and not check.own:
+        if words and check.origin != "own":
             ask = words["ask"].replace("{entry}", entry)
             found.append(Question(check.key, check.number, _about(plan, check.key), ask, words["good"]))
     return found

@@ -22,7 +22,8 @@ class SiteCheck:
     or the field, the check speaks of. ``value`` is the one value to show large (as typed, to be
     copied), "" when there is none or nobody knows it; ``value_name`` says what it is. ``wants`` is
     the kind of proof: note, value, photo, probe; a value with a ``unit`` is a number, and may be from ``low``
-    to ``high``. ``who`` is the least role that may answer.
+    to ``high``. ``who`` is the least role that may answer. ``origin`` is ``house`` or ``own`` for a check beyond the
+    catalogue's.
     """
 
     kind: typing.ClassVar[str] = "check"
@@ -42,7 +43,7 @@ class SiteCheck:
     source: str = ""
     value: str = ""
     value_name: str = ""
-    own: bool = False
+    origin: str = ""
     unit: str = ""
     low: float | None = None
     high: float | None = None
@@ -89,7 +90,8 @@ class SiteStep:
     ``minutes`` are the shortest, the likely and the longest time; ``wait`` names the engine's waiting
     time in them, which alone is ``wait_minutes``, ``None`` where nobody can tell it: then the minutes are
     the catalogue's. ``after`` are the keys of the steps that must be done before, ``settles`` those of the
-    checks that can be answered once it is done.
+    checks that can be answered once it is done. ``owner`` is who was named for it before it began, "" for nobody;
+    ``times_from`` says where the minutes come from: ``site``, ``house``, ``engine`` or "" for the catalogue.
     """
 
     kind: typing.ClassVar[str] = "step"
@@ -113,6 +115,9 @@ class SiteStep:
     source: str = ""
     value: str = ""
     value_name: str = ""
+    owner: str = ""
+    times_from: str = ""
+    origin: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,20 +8,25 @@ from planner.engine import recovery
 from planner.engine.capacity import known
 from planner.facts import Record
 from planner.stages.entries import StepEntry
+from planner.stages.own import Minutes, three_of
 
 if TYPE_CHECKING:
     from planner.plan import Plan
 
-Minutes = tuple[float, float, float]
-
 
 class Waits:
-    """One site's waiting times in minutes, and how much longer than the engine says they may take."""
+    """One site's waiting times in minutes, how much longer than the engine says they may take, and the times that
+    the site or the house gave in place of the catalogue's."""
 
     def __init__(self, plan: Plan):
         self.times = recovery.waits(plan.recovery)
         likely = max(1.0, known(plan.numbers["stages.wait-likely"]) or 1.0)
         self.factors = (1.0, likely, max(likely, known(plan.numbers["stages.wait-longest"]) or 1.0))
+
+        plans = {one.step: three_of(one) for one in plan.facts.step_plans}
+        self.here = {key: times for key, times in plans.items() if times}
+        given = {one.step: three_of(one) for one in plan.facts.estimates}
+        self.house = {key: times for key, times in given.items() if times}
 
     def of(self, entry: StepEntry, record: Record | None) -> float | None:
         """The step's waiting time for this record, for the site where it is not the record's; ``None``
@@ -32,11 +37,26 @@ class Waits:
         return self.times[own] if own in self.times else self.times.get(entry.wait)
 
     def minutes(self, entry: StepEntry, record: Record | None) -> Minutes:
-        """The step's shortest, likely and longest time: what hands need and the wait, else the catalogue's."""
+        """The step's shortest, likely and longest time.
+
+        The site's own word counts first. Then, for a step with a wait, what hands need (by the house, else by
+        the catalogue) and the engine's wait beside it; for any other, the house's times, else the catalogue's.
+        """
+        if entry.key in self.here:
+            return self.here[entry.key]
+        if not entry.wait:
+            return self.house.get(entry.key, entry.minutes)
         wait = self.of(entry, record)
         if wait is None:
             return entry.minutes
-        shortest, likely, longest = (
-            hands + wait * factor for hands, factor in zip(entry.hands, self.factors, strict=True)
-        )
-        return shortest, likely, longest
+        low, middle, high = self.house.get(entry.key, entry.hands)
+        first, second, third = self.factors
+        return low + wait * first, middle + wait * second, high + wait * third
+
+    def origin(self, entry: StepEntry, record: Record | None) -> str:
+        """Where a step's minutes come from: ``site``, ``house``, ``engine``, or "" for the catalogue."""
+        if entry.key in self.here:
+            return "site"
+        if entry.wait and self.of(entry, record) is None:
+            return ""
+        return "house" if entry.key in self.house else "engine" if entry.wait else ""

@@ -137,7 +137,10 @@ def put_answers(
 
 
 def key_here(key: str, copied: dict[tuple[str, int], int]) -> str:
-    """A check's key with the anchor of the copied record, or "" when the record was not copied."""
+    """A check's key with the anchor of the copied record, or "" when the record was not copied. What the house
+    asks for everywhere keeps its key."""
+    if key.startswith("house@"):
+        return key
     found = _ANCHOR.search(key)
     if not found:
         return key

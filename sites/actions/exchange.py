@@ -34,7 +34,8 @@ def bring_in(
         AssumedRow.objects.create(
             site=made, key=own.key, value=own.value, origin=own.origin, note=own.note, set_on=own.set_on
         )
-    said = [(one.check[:160], one.state, _words(facts, one)) for one in facts.answers]
+    answers = [one for one in facts.answers if not one.check.startswith("house@")]  # that house asks elsewhere
+    said = [(one.check[:160], one.state, _words(facts, one)) for one in answers]
     put_answers(by=by, made=made, said=said, copied=copied, may_excuse=may_excuse)
     touch(made)
     return made

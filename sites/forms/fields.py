@@ -3,6 +3,7 @@ true; what is merely missing or unwise is a finding."""
 
 from __future__ import annotations
 
+import functools
 import ipaddress
 import re
 import zoneinfo
@@ -16,9 +17,11 @@ from planner.chapters import Field
 from planner.chapters.brief import PAPERS, PURPOSES
 from planner.chapters.rest import STAGE_NAMES
 from planner.facts import KIND_WORDS, SiteFacts
+from planner.stages import own
 from sites.forms.controls import AnyRecord, Shown, Suggested
 
 PASSWORD_LIKE = re.compile(r"\b(pass(word|wd|phrase)?|pwd|pin|secret|kennwort|passwort)\b\s*(is\b|[:=])\s*\S", re.I)
+NO_STEP = "Give the number of a step, such as 3.4."
 DAYS_FIRST = {"dayfirst": True, "yearfirst": False}
 
 
@@ -156,6 +159,32 @@ class Listed(forms.CharField):
         return found
 
 
+class OneStep(Parsed):
+    """A step of the catalogue or the house, by its number or its words; kept as its key."""
+
+    def __init__(self, *, facts: SiteFacts, **kwargs):
+        offered = [f"{number} {title}" for number, title in own.named(facts).values()]
+        super().__init__(read=functools.partial(own.key_named, facts=facts), wrong=NO_STEP,
+                         widget=Suggested(offered), max_length=400, **kwargs)  # fmt: skip
+        self.facts = facts
+
+    def prepare_value(self, value):
+        return own.words_of(value, self.facts) if isinstance(value, str) else value
+
+
+class SeveralSteps(Listed):
+    """Several steps by their numbers; kept as their keys."""
+
+    def __init__(self, *, facts: SiteFacts, **kwargs):
+        super().__init__(read=functools.partial(own.key_named, facts=facts), wrong=NO_STEP, **kwargs)
+        self.facts = facts
+
+    def prepare_value(self, value):
+        if isinstance(value, list | tuple):
+            return ", ".join(own.number_of(key, self.facts) for key in value)
+        return value
+
+
 class Several(forms.MultipleChoiceField):
     widget = forms.CheckboxSelectMultiple
 
@@ -277,6 +306,10 @@ def form_field(one: Field, facts: SiteFacts, length: int | None) -> forms.Field:
         case "any-field":
             labels = dict.fromkeys(field.label for kind in KIND_WORDS for field in built.fields_of(kind).values())
             return Words(max_length=length or 60, widget=Suggested(sorted(labels)), **common)
+        case "step":
+            return OneStep(facts=facts, **common)
+        case "steps":
+            return SeveralSteps(facts=facts, max_length=2000, **common)
         case "planned":
             return forms.CharField(disabled=True, widget=Shown, **common)
         case "long":

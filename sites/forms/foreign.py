@@ -17,7 +17,7 @@ from sites.forms.fields import form_field, refuse_secret
 from sites.forms.records import length_of
 
 TYPED = ("yes-no", "date", "time", "record", "records", "sites", "planned")  # nothing more to ask of them
-JOINED = ("addresses", "names", "ports")  # typed as one text
+JOINED = ("addresses", "names", "ports", "steps")  # typed as one text
 
 
 class Tidier:

@@ -7,6 +7,7 @@ from django import forms
 from planner.chapters import Field, Section
 from planner.facts import SiteFacts
 from sites.forms.fields import ALWAYS_CHOSEN, form_field
+from sites.forms.steps import refusals
 from sites.models import RECORD_MODELS, Site
 from sites.models.customers import CODE
 
@@ -44,6 +45,8 @@ class RecordForm(forms.Form):
         told = [one.name for one in self.section.fields if tuple(one.choices) not in ALWAYS_CHOSEN]
         if fresh and all(values.get(name) in (None, "", [], ()) for name in told):
             raise forms.ValidationError("Nothing is filled in yet.", code="empty")
+        for name, why in refusals(self.section.kind, values):
+            self.add_error(name, why)
         if self.section.kind == "site" and "code" in values:
             taken = Site.objects.filter(customer_id=self.record.customer_id, code=values["code"]).exclude(
                 pk=self.record.pk

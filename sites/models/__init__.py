@@ -13,21 +13,23 @@ from sites.models.people import Person
 from sites.models.pilot import PilotLink, PilotResult
 from sites.models.plan import Acceptance, Assumed, OwnFlow
 from sites.models.service import Appliance, Credential, Protocol, Service
-from sites.models.stages import Answer, OwnCheck, Proof, Signature, StepDone
+from sites.models.stages import Answer, OwnCheck, OwnStep, Proof, Signature, StepDone, StepPlan
+from sites.models.work import HouseEstimate, HouseWork
 
 # Record kinds by their word, and the lists of planner.facts.SiteFacts they are read into.
 RECORD_MODELS: dict[str, type[SiteRecord]] = {
     model.facts.kind: model
     for model in (
         Site, Contact, Network, Device, Host, Datastore, Directory, Server, Service, Appliance, Protocol, Credential,
-        Image, Application, Template, SeatGroup, OwnFlow, OwnCheck, Built,
+        Image, Application, Template, SeatGroup, OwnFlow, OwnStep, OwnCheck, StepPlan, Built,
     )
 }  # fmt: skip
 
 __all__ = [
     "RECORD_MODELS", "Acceptance", "Answer", "Appliance", "Application", "Assumed", "Built", "Contact", "Credential",
-    "Customer", "Datastore", "Device", "Directory", "Host", "HouseAssumption", "Image", "Membership", "Network",
-    "OwnCheck", "OwnFlow", "Person", "PilotLink", "PilotResult",
+    "Customer", "Datastore", "Device", "Directory", "Host", "HouseAssumption", "HouseEstimate",
+    "HouseWork", "Image", "Membership", "Network",
+    "OwnCheck", "OwnFlow", "OwnStep", "Person", "PilotLink", "PilotResult",
     "Presence", "Printed", "Proof", "Protocol", "Removal", "Revision", "SeatGroup",
-    "Server", "Service", "Signature", "Site", "SiteRecord", "StepDone", "Template",
+    "Server", "Service", "Signature", "Site", "SiteRecord", "StepDone", "StepPlan", "Template",
 ]  # fmt: skip

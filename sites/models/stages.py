@@ -8,16 +8,37 @@ from simple_history.models import HistoricalRecords
 
 from planner import facts
 from sites.models.base import SiteRecord
-from sites.models.fields import number, paragraphs, words
+from sites.models.fields import number, one_of, several, words, yes_no
+from sites.models.work import CheckWords, StepWords
 
 
-class OwnCheck(SiteRecord):
+class OwnStep(StepWords, SiteRecord):
+    facts = facts.OwnStep
+
+    after_own = several()
+    owner = one_of("sites.Contact")
+
+
+class OwnCheck(CheckWords, SiteRecord):
     facts = facts.OwnCheck
 
-    name = words(300)
-    stage = models.BigIntegerField(default=1)
-    why = paragraphs()
-    how = paragraphs()
+    ownstep = one_of("sites.OwnStep")
+
+
+class StepPlan(SiteRecord):
+    """Who owns a step of the catalogue or the house here, and how long it takes here."""
+
+    facts = facts.StepPlan
+
+    step = words(100)
+    owner = one_of("sites.Contact")
+    least_minutes = number()
+    likely_minutes = number()
+    longest_minutes = number()
+    before_day = yes_no()
+
+    def __str__(self) -> str:
+        return facts.StepPlan(step=self.step).label
 
 
 class Answer(models.Model):

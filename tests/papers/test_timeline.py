@@ -152,7 +152,7 @@ def test_it_says_how_it_ends():
     assert f"by 17:00 on {day.simulated.chance(day.length):.0%}".replace("%", " %") in told
     assert "work ends" in told and "all done" in told and "Thu 9 Apr 2026, 07:30 to 17:00" in told
     assert "On a day of its own, after this one: 7." in told
-    assert "Done before the day, because an image is sealed by then: 3." in told
+    assert "Done before the day, by the plan: 3." in told
 
 
 def test_what_has_no_room_is_marked_and_listed():

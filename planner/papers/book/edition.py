@@ -24,7 +24,7 @@ LIST_OF = {
     "contact": "contacts", "network": "networks", "device": "devices", "host": "hosts", "datastore": "datastores",
     "server": "servers", "appliance": "appliances", "protocol": "protocols", "credential": "credentials",
     "image": "images", "application": "applications", "template": "templates", "seatgroup": "seat_groups",
-    "flow": "flows", "owncheck": "own_checks", "built": "built",
+    "flow": "flows", "ownstep": "own_steps", "owncheck": "own_checks", "stepplan": "step_plans", "built": "built",
 }  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from planner.papers.book.look import SMALL, SMALL_BOLD, SMALL_SOFT
 from planner.papers.book.parts import Pair
 from planner.stages.filling import NAMES_IN_DIGITS
 
-NOT_BUILT = ("owncheck",)  # nobody builds a check
+NOT_BUILT = ("ownstep", "owncheck", "stepplan")  # nobody builds a check or a step
 BLANK_ROWS = 3  # to be filled in by hand where nothing is known
 
 

@@ -102,7 +102,7 @@ PARTS: tuple[Part, ...] = (
         "eight stages.",
         (LOOK_UP, NUMBERS, "Tick each step, answer each check with one of its circles, and enter both on screen "
          "afterwards. Read the cautions before you touch anything."),
-        notes=frozenset(("1.4", "5.5", "10", "10.9")),
+        notes=frozenset(("1.4", "5.5", "10", "10.9", "10.10", "10.11")),
     ),
     Part(
         "network", "Network owner's part",

@@ -135,7 +135,7 @@ def _aside(stage: Stage) -> str:
 
 
 def after(flow: Flow, book: Book) -> None:
-    """10.9 and what no longer applies, on a page of their own: a run sheet is taken out of the book."""
+    """10.9 to 10.11 and what no longer applies, on a page of their own: a run sheet is taken out of the book."""
     entry = chapters.BY_NUMBER[10]
     flow.add(Band(0.1, anchor=Anchor("chapter-10-end", "", 1, f"{entry.number} {entry.name}")))
     for one in entry.sections:

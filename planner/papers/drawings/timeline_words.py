@@ -48,7 +48,7 @@ def notes(day: Day) -> list[str]:
     """What else is not on the sheet: what is done by then, what gets a day of its own."""
     shares = day.shares
     told = (
-        ("Done before the day, because an image is sealed by then", shares.before),
+        ("Done before the day, by the plan", shares.before),
         ("Done already", shares.done),
         ("On a day of its own, after this one", shares.own),
     )
