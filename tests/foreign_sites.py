@@ -27,7 +27,8 @@ STEPS = st.sampled_from(["fix-host", "carry-host", "seal-image"])
 TEXTS = {
     "address": ADDRESSES, "address6": ADDRESSES_6, "prefix": PREFIXES, "prefix6": PREFIXES_6, "mac": MACS,
     "zone": st.sampled_from(["Europe/Vienna", "Asia/Tokyo", "UTC"]), "email": st.just("marsh@larkfield.example"),
-    "step": STEPS, "steps": STEPS, "addresses": ADDRESSES, "names": ITEMS, "ports": PORTS, "any-field": st.just("memory_gib"),
+    "step": STEPS, "steps": STEPS, "addresses": ADDRESSES, "names": ITEMS, "ports": PORTS,
+    "any-field": st.just("memory_gib"),
 }  # fmt: skip
 
 
