@@ -22,6 +22,7 @@ from sites.views import (
     run,
     site,
     stages,
+    step_plans,
     watch,
     whatif,
 )
@@ -73,6 +74,7 @@ urlpatterns = [
     path(SITE + "read-back", read_back.read_back, name="read-back"),
     path(SITE + "accept/<str:token>", papers.accept, name="accept"),
     path(SITE + "withdraw/<str:token>", papers.withdraw, name="withdraw"),
+    path(SITE + "owners", step_plans.step_plans, name="step-plans"),
     path(SITE + "watch", watch.watch, name="watch"),
     path(SITE + "built/<int:pk>/take-over", built.take_over, name="built-over"),
     path(SITE + "pilot", pilot.links, name="pilot-links"),

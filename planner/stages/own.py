@@ -201,6 +201,11 @@ def title_of(entry: Entry) -> str:
     return "".join(part if isinstance(part, str) else "…" for part in entry.texts["title"].parts)
 
 
+def number_of_entry(number: str) -> str:
+    """``3.4`` from ``3.4b``: the number that all of an entry's steps share."""
+    return number.rstrip("abcdefghijklmnopqrstuvwxyz")
+
+
 def words_of(key: str, facts: SiteFacts) -> str:
     """``3.4 Fix … in its place``; the key itself for a step that is no more."""
     number, title = named(facts).get(key, ("", ""))

@@ -91,7 +91,8 @@ class SiteStep:
     time in them, which alone is ``wait_minutes``, ``None`` where nobody can tell it: then the minutes are
     the catalogue's. ``after`` are the keys of the steps that must be done before, ``settles`` those of the
     checks that can be answered once it is done. ``owner`` is who was named for it before it began, "" for nobody;
-    ``times_from`` says where the minutes come from: ``site``, ``house``, ``engine`` or "" for the catalogue.
+    ``times_from`` says where the minutes come from: ``site``, ``house``, ``engine`` or "" for the catalogue;
+    ``plain_title`` is the title without a record's values.
     """
 
     kind: typing.ClassVar[str] = "step"
@@ -118,6 +119,12 @@ class SiteStep:
     owner: str = ""
     times_from: str = ""
     origin: str = ""
+    plain_title: str = ""
+
+    @property
+    def entry_key(self) -> str:
+        """The key of what it comes from, which it shares with its like at other records."""
+        return self.key if self.origin else self.key.partition("@")[0]
 
 
 @dataclass(frozen=True, slots=True)

@@ -167,7 +167,8 @@ def ready(request: HttpRequest, site: Site) -> HttpResponse:
     plan = plan_of(site)
     kept, live = lines_of(site), plan.facts.site.live
     done = {key for key, line in kept.items() if line.done_at}
-    owners = {key: str(line.owner) for key, line in kept.items() if line.owner}
+    owners = {step.key: step.owner for step in plan.stages.steps.values() if step.owner}
+    owners |= {key: str(line.owner) for key, line in kept.items() if line.owner}
     asked = _whole(request.GET.get("gate", ""))
     current = plan.stages.stage(asked) or plan.stages.current
     context = {

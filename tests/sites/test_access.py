@@ -48,7 +48,7 @@ MATRIX = {
     "site-export": READ_PAGE, "site-schema": EVERYBODY_READ, "bring-in": EDIT_ONLY,
     "read-back": EDIT_ONLY,
     "run": READ_PAGE, "run-whole": READ_PAGE, "run-item": EDIT_BOTH, "proof": READ_PAGE, "proof-small": READ_PAGE,
-    "ready": READ_PAGE, "excuse": EDIT_ONLY,
+    "ready": READ_PAGE, "step-plans": EDIT_BOTH, "excuse": EDIT_ONLY,
     "probe": READ_PAGE, "probe-script": READ_PAGE, "probe-results": EDIT_ONLY,
     "address-find": READ_PAGE, "address-take": EDIT_POST, "address-lay-out": EDIT_BOTH, "address-carve": EDIT_BOTH,
     "address-ranges": EDIT_BOTH,
