@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import dataclasses
 import functools
+import hashlib
+import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
@@ -22,6 +24,7 @@ __all__ = ["FIREWALL", "HOST_FIREWALLS", "NOT_KNOWN", "UNKNOWN", "End", "Flow", 
 
 TOGETHER = 40  # target networks of one rule up to which each has its own line
 OWN_SOURCE = "own flow, recorded in 9.3"
+LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"  # as in the plan's fingerprint: nothing that is misread on paper
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +64,24 @@ class Flows:
         return tuple(flow for flow in self.flows if flow.crosses == FIREWALL)
 
     @functools.cached_property
+    def code(self) -> str:
+        """Four letters or digits that change when a line of the port sheet does: who, to whom, which port, through
+        what. Names, reasons and the order of the lines do not count; twenty bits of a SHA-256.
+        """
+        lines = sorted(
+            [_who(flow.source), _who(flow.target), flow.transport, flow.ports, flow.direction, flow.crosses]
+            for flow in self.flows
+        )
+        number = int.from_bytes(hashlib.sha256(json.dumps(lines).encode()).digest()[:3], "big")
+        return "".join(LETTERS[(number >> shift) & 31] for shift in (19, 14, 9, 4))
+
+    @property
+    def in_short(self) -> str:
+        """``131 lines, code 7KQ2``: names the state of the port sheet; "" for one without a line."""
+        count = len(self.flows)
+        return f"{count:,} line{'s' if count != 1 else ''}, code {self.code}" if count else ""
+
+    @functools.cached_property
     def between(self) -> dict[tuple[Id, Id], tuple[Flow, ...]]:
         """Flows by pair of networks (from, to), for the site drawing; flows within one network are left out."""
         pairs: dict[tuple[Id, Id], list[Flow]] = {}
@@ -72,6 +93,11 @@ class Flows:
                     if source != target:
                         pairs.setdefault((source, target), []).append(flow)
         return {pair: tuple(found) for pair, found in pairs.items()}
+
+
+def _who(one: End) -> list[str]:
+    """Everybody at an end, by address; by name where nobody knows the address."""
+    return sorted({holder.address or f"{holder.group}: {holder.name}" for holder in one.holders})
 
 
 def work_out(facts: SiteFacts) -> Flows:

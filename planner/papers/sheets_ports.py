@@ -28,7 +28,8 @@ def port_sheet(plan: Plan) -> Sheet:
     networks = {network.id: network for network in plan.facts.networks}
     seen = zip(plan.flows.flows, plan.confirmed, strict=True)
     rows = tuple(_row(at, flow, one.state, networks) for at, (flow, one) in enumerate(seen, 1))
-    return Sheet("Ports", "Port sheet: traffic that must pass", COLUMNS, rows)
+    title = ", ".join(filter(None, ("Port sheet: traffic that must pass", plan.flows.in_short)))
+    return Sheet("Ports", title, COLUMNS, rows)
 
 
 def _row(number: int, flow: Flow, seen: str, networks: dict[Id, Network]) -> tuple[Value, ...]:

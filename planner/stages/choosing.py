@@ -27,7 +27,7 @@ class Chooser:
 
     def __init__(self, plan: Plan, book: Catalogue, answers: dict[str, Answer]):
         self.plan, self.book, self.answers = plan, book, answers
-        self.filler = Filler(plan.facts)
+        self.filler = Filler(plan.facts, lambda: plan.flows)
         self.owners = Owners(plan.facts)
         self._holds: dict[tuple[str, str, int], bool] = {}
         self._places = {one.key: self._where(one) for one in (*book.checks.values(), *book.steps.values())}
@@ -97,8 +97,8 @@ class Chooser:
         only = entry.texts["value"].only if "value" in entry.texts else None
         if only and only.field and only.kind not in PLURALS:
             holder = self.filler.near(only.kind, record)
-            if holder and only.field in type(holder).__dataclass_fields__:
-                return holder.ref.at(only.field)
+            if holder:
+                return holder.ref.at(only.field if only.field in type(holder).__dataclass_fields__ else "")
         return record.ref if record else entry.ref
 
     def _check(self, entry: CheckEntry, record: Place, number: str) -> SiteCheck:

@@ -88,6 +88,13 @@ def own_certificate(plan: Plan) -> bool:
 
 
 @of_site
+def service_own_address(plan: Plan) -> bool:
+    """It answers at an address that is no appliance's: one that moves between several, or that nobody knows yet."""
+    address, appliances = plan.facts.service.address, plan.facts.appliances
+    return address not in {one.address for one in appliances} if address else len(appliances) > 1
+
+
+@of_site
 def outside_access(plan: Plan) -> bool:
     return plan.facts.service.outside_access in ("vpn", "gateway")
 
@@ -194,8 +201,13 @@ def image_by_subscription(plan: Plan, image: Image) -> bool:
 
 
 @of_record("image")
-def image_with_changes(plan: Plan, image: Image) -> bool:
-    return bool(image.remove_or_add)
+def image_activation_open(plan: Plan, image: Image) -> bool:
+    return not image.activation
+
+
+@of_record("image")
+def image_to_activate(plan: Plan, image: Image) -> bool:
+    return image.activation != "none"
 
 
 @of_record("application")

@@ -9,16 +9,25 @@ from collections.abc import Callable, Iterable
 
 from planner import units
 from planner.chapters.brief import DAYS
-from planner.facts import Image, Network, Record, SiteFacts, Template
+from planner.engine.flows import Flows
+from planner.facts import Host, Image, Network, Record, Service, SiteFacts, Template
 
 OfSite = Callable[[SiteFacts], str]
+OfFlows = Callable[[Flows], str]
 OfRecord = Callable[[SiteFacts, Record], str]
+LISTED = 6  # so many are told one by one in a sentence, of more the rest is counted
 OF_SITE: dict[str, OfSite] = {}
+OF_FLOWS: dict[str, OfFlows] = {}
 OF_RECORD: dict[tuple[str, str], OfRecord] = {}
 
 
 def of_site(function: OfSite) -> OfSite:
     OF_SITE[function.__name__] = function
+    return function
+
+
+def of_flows(function: OfFlows) -> OfFlows:
+    OF_FLOWS[function.__name__] = function
     return function
 
 
@@ -34,17 +43,30 @@ def joined(pieces: Iterable[str]) -> str:
     return ", ".join(piece for piece in pieces if piece)
 
 
+def listed(pieces: Iterable[str]) -> str:
+    """``a``, ``a and b``, ``a, b and c``, and of more than six ``a, b, c, d, e, f and 6 more``.
+
+    Where a piece is itself several words so joined, ``;`` keeps them apart: ``records; letters and tables``.
+    """
+    found = [piece for piece in pieces if piece]
+    if len(found) > LISTED:
+        found = [*found[:LISTED], f"{len(found) - LISTED:,} more"]
+    if any(" and " in piece or ", " in piece for piece in found):
+        return "; ".join(found)
+    return " and ".join(filter(None, (joined(found[:-1]), *found[-1:])))
+
+
 # -- Of the site ---------------------------------------------------------------------------------
 
 
 def _contacts(facts: SiteFacts, role: str) -> str:
     found = [contact for contact in facts.contacts if contact.role == role]
-    return joined(f"{one.label} ({one.phone})" if one.phone else one.label for one in found)
+    return listed(f"{one.label} ({one.phone})" if one.phone else one.label for one in found)
 
 
 def _servers(facts: SiteFacts, role: str) -> str:
     found = [server for server in facts.servers if role in server.roles]
-    return joined(f"{one.label} ({one.address})" if one.address else one.label for one in found)
+    return listed(f"{one.label} ({one.address})" if one.address else one.label for one in found)
 
 
 @of_site
@@ -90,7 +112,19 @@ def key_servers(facts: SiteFacts) -> str:
 @of_site
 def working_hosts(facts: SiteFacts) -> str:
     """The hosts that carry desktops: all but the spare ones."""
-    return joined(host.label for host in facts.hosts if host.state != "spare")
+    return listed(host.label for host in _working(facts))
+
+
+def _working(facts: SiteFacts) -> list[Host]:
+    return [host for host in facts.hosts if host.state != "spare"]
+
+
+@of_site
+def hosts_power(facts: SiteFacts) -> str:
+    """The rated power of the working hosts together; "" while one of them is not known."""
+    watts = [host.rated_watts for host in _working(facts)]
+    known = [one for one in watts if one is not None]
+    return f"{units.show(sum(known), 0)} W" if known and len(known) == len(watts) else ""
 
 
 @of_site
@@ -99,7 +133,15 @@ def working_hours(facts: SiteFacts) -> str:
     if site.work_starts is None or site.work_ends is None:
         return ""
     hours = f"{site.work_starts:%H:%M} to {site.work_ends:%H:%M}"
-    return joined([hours, *(DAYS.get(day, "") for day in site.work_days)])
+    return joined([hours, _days(site.work_days)])
+
+
+def _days(numbers: Iterable[str]) -> str:
+    """``Mon to Fri``; ``Mon, Wed and Fri`` when they do not follow each other."""
+    found = sorted({day for day in numbers if day in DAYS})
+    if len(found) > 2 and int(found[-1]) - int(found[0]) == len(found) - 1:
+        return f"{DAYS[found[0]]} to {DAYS[found[-1]]}"
+    return listed(DAYS[day] for day in found)
 
 
 @of_site
@@ -110,7 +152,7 @@ def display_ports(facts: SiteFacts) -> str:
         pairs = ((one.tcp_port, "tcp"), (one.udp_port, "udp"))
         return " ".join([one.label, *(f"{port}/{transport}" for port, transport in pairs if port is not None)])
 
-    return joined(ports(one) for one in facts.protocols)
+    return listed(ports(one) for one in facts.protocols)
 
 
 @of_site
@@ -120,7 +162,18 @@ def most_in_all(facts: SiteFacts) -> str:
     return units.show(sum(known), 0) if known else ""
 
 
+@of_flows
+def port_lines(flows: Flows) -> str:
+    return flows.in_short
+
+
 # -- Of a record ---------------------------------------------------------------------------------
+
+
+@of_record("service")
+def page(facts: SiteFacts, service: Service) -> str:
+    """Where people open the service."""
+    return f"https://{service.entry_name}" if service.entry_name else ""
 
 
 @of_record("network")
@@ -130,7 +183,24 @@ def dhcp_range(facts: SiteFacts, network: Network) -> str:
 
 @of_record("image")
 def applications(facts: SiteFacts, image: Image) -> str:
-    return joined(one.label for one in facts.applications if one.image_id == image.id)
+    return listed(one.label for one in facts.applications if one.image_id == image.id)
+
+
+@of_record("image")
+def wishes(facts: SiteFacts, image: Image) -> str:
+    """What is to be removed or added, without the full stop that the sentence around it has already."""
+    return image.remove_or_add.strip().rstrip(".")
+
+
+@of_record("image")
+def prefixes(facts: SiteFacts, image: Image) -> str:
+    """The name prefixes of the templates that start desktops from it."""
+    return listed(dict.fromkeys(one.name_prefix for one in facts.templates if one.image_id == image.id))
+
+
+@of_record("image")
+def profile_places(facts: SiteFacts, image: Image) -> str:
+    return listed(dict.fromkeys(one.profile_place for one in facts.templates if one.image_id == image.id))
 
 
 @of_record("template")

@@ -90,6 +90,7 @@ def test_the_finished_site_asks_this():
     ]
     assert {one.ask["target"] for one in tasks(plan, "free")} == {
         "10.45.1.11",
+        "10.45.1.30",
         "10.45.1.12",
         "10.45.1.31",
         "10.45.1.32",
@@ -139,7 +140,7 @@ def test_a_question_keeps_its_name_while_it_stays_the_same():
     service = dataclasses.replace(facts.service, address="10.45.1.33")
     after = probe_of(Plan(dataclasses.replace(facts, service=service))).by_id
     gone = {before[id].kind for id in before.keys() - after.keys()}
-    assert gone == {"name", "certificate", "tcp"} and len(before.keys() - after.keys()) == 4
+    assert gone == {"name", "certificate", "tcp", "free"} and len(before.keys() - after.keys()) == 5
 
 
 def test_what_cannot_be_told_is_said():

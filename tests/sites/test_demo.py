@@ -130,8 +130,9 @@ def test_every_gate_of_harbour_lane_is_signed_and_stands(house):
     assert {check.state for check in plan.stages.checks.values()} == {"proven", "excused"}
     assert plan.stages.gone == ()
     assert all(check.answer.proof for check in plan.stages.checks.values())
-    for stage in plan.stages.stages:
-        assert all(check.answer.at <= stage.gate.signature.at for check in stage.checks), stage.name
+    later = {check.key for stage in plan.stages.stages for check in stage.checks
+             if check.answer.at > stage.gate.signature.at}  # fmt: skip
+    assert later == {"flows-open"}  # a label printer moved lines of the port sheet after gate 2 was signed
     moments = [one.at for one in sorted(plan.facts.signatures, key=lambda one: one.stage)]
     assert moments == sorted(moments) and moments[-1].date() < AS_OF
 
@@ -163,7 +164,7 @@ def test_harbour_lane_has_two_revisions_and_a_book_of_the_last(house):
 
 def test_harbour_lane_keeps_the_answer_that_failed_first(house):
     states = [one.state for one in house.answers["harbour"] if one.check_key == "flows-open"]
-    assert states == ["failed", "proven"]
+    assert states == ["failed", "proven", "proven"]  # and was tried again once the lines had moved
 
 
 def test_the_large_site_is_large(house):

@@ -117,6 +117,13 @@ def bench(**values) -> SiteFacts:
     })  # fmt: skip
 
 
+def bare(**values) -> SiteFacts:
+    """One record of each kind, of which nothing is known, and each refers to the others where it can."""
+    kinds = (f.Network, f.Host, f.Datastore, f.Server, f.Appliance, f.Appliance, f.Protocol, f.Credential, f.Image,
+             f.Application, f.Template, f.SeatGroup)  # fmt: skip
+    return site_facts(*(make(kind) for kind in kinds), **values)
+
+
 def empty(**values) -> SiteFacts:
     """A site of which nothing is known but its name."""
     return site_facts(**values)

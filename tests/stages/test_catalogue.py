@@ -11,9 +11,9 @@ from planner.catalogue import CatalogueError
 from planner.plan import Plan
 from planner.stages import read, validate
 from planner.stages.filling import MISSING
-from tests.stages.examples import bench, clinic, empty
+from tests.stages.examples import bare, bench, clinic, empty
 
-SITES = {"clinic": clinic, "bench": bench, "empty": empty}
+SITES = {"clinic": clinic, "bench": bench, "empty": empty, "bare": bare}
 CHECK = """
 [made-up]
 stage = 3

@@ -61,6 +61,12 @@ OF_SITE = [
     ("passes-sound", [make(f.Template, passes=("sound",))], []),
     ("passes-sound-or-usb", [make(f.Template, passes=("sound",))], [make(f.Template, passes=("clipboard",))]),
     ("has-profiles", [make(f.Template, profile_place="share")], [make(f.Template)]),
+    (
+        "service-own-address",
+        [f.Service(address="10.0.0.30"), make(f.Appliance, address="10.0.0.31")],
+        [f.Service(address="10.0.0.31"), make(f.Appliance, address="10.0.0.31")],
+    ),
+    ("service-own-address", [make(f.Appliance), make(f.Appliance)], [make(f.Appliance)]),
 ]
 
 
@@ -95,7 +101,8 @@ OF_RECORD = [
     ("image-by-key-server", make(f.Image, activation="key-server"), make(f.Image, activation="none")),
     ("image-by-multiple-key", make(f.Image, activation="multiple-key"), make(f.Image)),
     ("image-by-subscription", make(f.Image, activation="subscription"), make(f.Image)),
-    ("image-with-changes", make(f.Image, remove_or_add="x"), make(f.Image)),
+    ("image-activation-open", make(f.Image), make(f.Image, activation="none")),
+    ("image-to-activate", make(f.Image), make(f.Image, activation="none")),
     ("application-licensed", make(f.Application), make(f.Application, licensed_by="free")),
     ("template-on-standby", make(f.Template), make(f.Template, standby=0)),
     ("template-resets", make(f.Template), make(f.Template, reset_rule="kept")),
@@ -180,6 +187,24 @@ def test_a_value_nobody_knows_is_not_offered_for_copying():
     check = plan_of(host).stages.checks[f"host-reachable@host-{host.id}"]
     assert check.value == ""
     assert "not known yet" in check.title
+
+
+def test_a_value_points_at_the_record_it_comes_from():
+    network = make(f.Network, dhcp_first="10.0.0.5", dhcp_last="10.0.0.9")
+    host = make(f.Host, name="a")
+    template, appliance = make(f.Template, network_id=network.id), make(f.Appliance, host_id=host.id)
+    checks = plan_of(network, host, template, appliance).stages.checks
+    assert checks[f"desktops-leased@{template.ref.anchor}"].ref == network.ref
+    placed = checks[f"appliance-placed@{appliance.ref.anchor}"]
+    assert (placed.value, placed.ref) == ("a", appliance.ref.at("host_id"))
+
+
+def test_an_image_of_which_nobody_knows_how_it_is_activated_is_asked_for():
+    image = make(f.Image)
+    assert f"activation-settled@{image.ref.anchor}" in plan_of(image).stages.checks
+    free = make(f.Image, activation="none")
+    found = plan_of(free).stages
+    assert not [key for key in (*found.checks, *found.steps) if "activation" in key]
 
 
 def test_a_spare_host_is_asked_for_little():

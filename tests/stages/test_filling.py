@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 
 import pytest
@@ -43,17 +44,58 @@ def test_fields_of_the_site_the_directory_and_the_service():
     assert said == "36 corp.example desk.example Thu 14 Jan 2027"
 
 
-def test_a_list_is_joined_with_commas_and_leaves_out_what_is_unknown():
+def test_a_list_is_joined_and_leaves_out_what_is_unknown():
     hosts = [
         make(f.Host, name=name, address=address) for name, address in (("a", "10.0.0.1"), ("b", ""), ("c", "10.0.0.3"))
     ]
-    assert filled("{hosts.name} / {hosts.address}", *hosts) == "a, b, c / 10.0.0.1, 10.0.0.3"
+    assert filled("{hosts.name} / {hosts.address}", *hosts) == "a, b and c / 10.0.0.1 and 10.0.0.3"
 
 
 def test_what_nobody_knows_is_said():
     host = make(f.Host)
     assert filled("{host.name} at {host.address}", host, record=host) == f"unnamed host at {MISSING}"
-    assert filled("{hosts.name}; {pilot_users}; {service.address}") == "; ".join([MISSING] * 3)
+    assert filled("{hosts.name}; {pilot_users}; {service.address}; {port_lines}") == (
+        f"Not known yet; {MISSING}; {MISSING}; {MISSING}"
+    )
+
+
+def test_what_nobody_knows_is_said_with_what_it_is():
+    assert filled("Open {service.page:its page}.") == f"Open its page ({MISSING})."
+    assert filled("Open {service.page:its page}.", f.Service(entry_name="desk.example")) == "Open https://desk.example."
+
+
+def test_our_own_words_begin_a_sentence_with_a_capital_and_a_value_stays_as_typed():
+    said = "{service.entry_name:the entry name} answers. {service.address:its address} too: {hosts.name:the hosts}"
+    assert filled(said) == f"The entry name ({MISSING}) answers. Its address ({MISSING}) too: the hosts ({MISSING})"
+    assert filled(said, f.Service(entry_name="desk.example", address="10.0.0.9"), make(f.Host, name="h")) == (
+        "desk.example answers. 10.0.0.9 too: h"
+    )
+
+
+@pytest.mark.parametrize(("number", "said"), [
+    (0, "no rack units"), (1, "1 rack unit"), (2, "2 rack units"), (1234, "1,234 rack units"),
+    (None, f"a number of rack units ({MISSING})"),
+])  # fmt: skip
+def test_what_is_counted_agrees_with_its_number(number, said):
+    host = make(f.Host, rack_units=number)
+    assert filled("in {host.rack_units:rack unit|rack units}", host, record=host) == f"in {said}"
+    assert filled("{host.rack_units:rack unit|rack units}.", host, record=host) == f"{said[0].upper()}{said[1:]}."
+
+
+def test_of_a_long_list_the_rest_is_counted():
+    assert filled("{hosts.name}", *(make(f.Host, name=f"h{n}") for n in range(6))) == "h0, h1, h2, h3, h4 and h5"
+    many = [make(f.Host, name=f"h{n}") for n in range(1010)]
+    assert filled("{hosts.name}", *many) == "h0, h1, h2, h3, h4, h5 and 1,004 more"
+
+
+def test_names_of_several_words_are_kept_apart():
+    images = [make(f.Image, name="records"), make(f.Image, name="letters and tables")]
+    assert filled("{images.name}", *images) == "records; letters and tables"
+
+
+def test_what_several_records_say_alike_is_said_once_and_names_are_not():
+    hosts = [make(f.Host, name="h", network_label="desktops-40") for _ in range(3)]
+    assert filled("{hosts.name}: {hosts.network_label}", *hosts) == "h, h and h: desktops-40"
 
 
 def test_numbers_that_are_names_have_no_comma():
@@ -89,7 +131,8 @@ def test_a_template_is_understood_or_refused(template):
 
 
 @pytest.mark.parametrize("template", ["{host.name.upper}", "{host.name!r}", "{host.name:>9}", "{host[name]}", "{}",
-                                      "{0}", "{host.}", "{.name}", "{host.name", "}"])  # fmt: skip
+                                      "{0}", "{host.}", "{.name}", "{host.name", "}", "{host.name:}{host.name:a|}",
+                                      "{host.name:a|b|c}", "{host.name:1}", "{host.name:{site.name}}"])  # fmt: skip
 def test_nothing_but_a_field_is_understood(template):
     with pytest.raises(ValueError):
         parse(template)
@@ -131,7 +174,7 @@ def test_people_come_with_their_telephone():
     ]
     assert (
         of_site("key_holders", *both, make(f.Contact, name="C. Low", role="pilot"))
-        == "A. Marsh (+43 1 555 0100), B. Reed"
+        == "A. Marsh (+43 1 555 0100) and B. Reed"
     )
 
 
@@ -146,7 +189,10 @@ def test_servers_come_with_their_address():
 
 def test_hours_need_both_ends():
     site = f.Site(work_starts=dt.time(7, 30), work_ends=dt.time(17), work_days=("1", "5"))
-    assert of_site("working_hours", site) == "07:30 to 17:00, Mon, Fri"
+    assert of_site("working_hours", site) == "07:30 to 17:00, Mon and Fri"
+    assert of_site("working_hours", dataclasses.replace(site, work_days=())) == "07:30 to 17:00"
+    for days, said in (("12345", "Mon to Fri"), ("7651", "Mon, Fri, Sat and Sun"), ("67", "Sat and Sun"), ("9", "")):
+        assert words._days(tuple(days)) == said
     assert of_site("working_hours", f.Site(work_starts=dt.time(7, 30))) == ""
 
 
@@ -155,9 +201,15 @@ def test_a_spare_host_carries_nothing():
     assert of_site("working_hosts", *hosts) == "a"
 
 
+def test_the_hosts_power_is_the_sum_of_those_that_work():
+    hosts = [make(f.Host, rated_watts=500.0), make(f.Host, rated_watts=750.0), make(f.Host, state="spare")]
+    assert of_site("hosts_power", *hosts) == "1,250 W"
+    assert of_site("hosts_power", *hosts, make(f.Host)) == of_site("hosts_power") == ""
+
+
 def test_display_ports():
     both = [make(f.Protocol, name="RDP", tcp_port=3389, udp_port=3389), make(f.Protocol, name="own")]
-    assert of_site("display_ports", *both) == "RDP 3389/tcp 3389/udp, own"
+    assert of_site("display_ports", *both) == "RDP 3389/tcp 3389/udp and own"
 
 
 def test_most_in_all_adds_what_is_known():
@@ -178,3 +230,14 @@ def test_the_range_and_the_applications():
     image = make(f.Image)
     app = make(f.Application, name="records", image_id=image.id)
     assert show(image, "applications", site_facts(image, app, make(f.Application, name="other"))) == "records"
+
+
+def test_an_images_names_places_and_wishes_are_its_own():
+    image, other = make(f.Image, remove_or_add="Remove the card. "), make(f.Image)
+    templates = [make(f.Template, image_id=one.id, name_prefix=prefix, profile_place=place) for one, prefix, place in
+                 ((image, "a-", "share"), (image, "b-", "share"), (other, "c-", "elsewhere"))]  # fmt: skip
+    facts = site_facts(image, other, *templates)
+    assert [show(image, name, facts) for name in ("prefixes", "profile_places", "wishes")] == [
+        "a- and b-", "share", "Remove the card",
+    ]  # fmt: skip
+    assert show(make(f.Image), "prefixes", facts) == show(other, "wishes", facts) == ""

@@ -110,7 +110,7 @@ def _claims(flow: Flow, book: Book, claims: Sequence[Any]) -> None:
 
 def _port_sheet(flow: Flow, book: Book) -> None:
     found = book.plan.flows.flows
-    parts.section(flow, *numbering.PORT_SHEET, aside=f"{units.show(len(found), 0)} flows" if found else "")
+    parts.section(flow, *numbering.PORT_SHEET, aside=book.plan.flows.in_short)
     if not found:
         parts.teaching(flow, "The traffic that must pass follows from chapters 2 to 7.")
         return

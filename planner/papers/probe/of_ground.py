@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from planner.facts import Appliance, Host, Id, Network, Template
+from planner.facts import Appliance, Host, Id, Network, Service, Template
 from planner.papers.configs.checks import host_name, name_fault
 from planner.papers.probe.tasks import NETWORKS_ASKED, Listing, Place, known_mac, usable
 
@@ -88,9 +88,11 @@ def _free_addresses(listing: Listing) -> None:
         placed = listing.checks.get(f"appliance-placed@{one.ref.anchor}")
         stands = placed is not None and placed.state in SETTLED
         _free(listing, one, f"appliance-address-free@{one.ref.anchor}", stands)
+    made = listing.checks.get("service-answers")
+    _free(listing, listing.facts.service, "service-address-free", made is not None and made.state in SETTLED)
 
 
-def _free(listing: Listing, record: Host | Appliance, key: str, there: bool) -> None:
+def _free(listing: Listing, record: Host | Appliance | Service, key: str, there: bool) -> None:
     if not listing.applies(key):
         return
     address = record.address.strip()
@@ -101,7 +103,7 @@ def _free(listing: Listing, record: Host | Appliance, key: str, there: bool) -> 
         listing.leave(key, "its address is not known, or lies in no network of the plan")
     else:
         listing.add(place, "free", f"nobody but {record.label} answers at {address}", [key], target=address,
-                    holder=record.label, mac=known_mac(record.mac), there=there)  # fmt: skip
+                    holder=record.label, mac=known_mac(getattr(record, "mac", "")), there=there)  # fmt: skip
 
 
 # -- names -----------------------------------------------------------------------------------------
