@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from typing import Any
 
 from django import forms
@@ -18,9 +19,10 @@ NOTHING = "Choose an owner, a time or a day for them."
 class StepPlansForm(forms.Form):
     """An empty field leaves what stands. Of the times, one that is given sets all three."""
 
-    owner = forms.ChoiceField(required=False, label="Owner", help_text="One of the contacts in 1.4.")
+    owner = forms.ChoiceField(required=False, label="Owner")
     before_day = forms.ChoiceField(
-        required=False, label="When", choices=[(AS_IT_IS, "as it is"), ("yes", "before the on-site day"), ("no", "on the day")]
+        required=False, label="When",
+        choices=[(AS_IT_IS, "as it is"), ("yes", "before the on-site day"), ("no", "on the day")],
     )  # fmt: skip
 
     def __init__(self, data=None, *, facts: SiteFacts):
@@ -29,10 +31,11 @@ class StepPlansForm(forms.Form):
         self.fields["owner"].choices = [(AS_IT_IS, "as it is"), (NOBODY, "nobody named"), *people]
         for one in MINUTES:
             self.fields[one.name] = form_field(one, facts, None)
+            self.fields[one.name].help_text = ""
         self.order_fields(("owner", *TIMES, "before_day"))
 
     def described(self) -> list[tuple[Any, forms.BoundField]]:
-        units = {one.name: one for one in MINUTES}
+        units = {one.name: dataclasses.replace(one, example="") for one in MINUTES}
         return [(units.get(bound.name), bound) for bound in self]
 
     def clean(self):
