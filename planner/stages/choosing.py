@@ -115,9 +115,8 @@ class Chooser:
             key=site_key(entry, record), stage=entry.stage, number=number, wait=entry.wait,
             minutes=self._waits.minutes(entry, record), wait_minutes=self._waits.of(entry, record),
             times_from=self._waits.origin(entry, record), owner=self.owners.name(entry), attended=entry.attended,
-            origin=entry.origin, plain_title=title_of(entry),
-            chapter=entry.chapter, source=entry.source, ref=self._ref(entry, record),
-            after=self.before(entry, record),
+            alone=entry.alone, origin=entry.origin, plain_title=title_of(entry), chapter=entry.chapter,
+            source=entry.source, ref=self._ref(entry, record), after=self.before(entry, record),
             settles=tuple(site_key(one, place) for one in settled for place in self._beside(one, record)),
             **self._words(entry, record),
         )  # fmt: skip

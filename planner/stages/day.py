@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
 MOST_PEOPLE = 40  # more would be in each other's way; they get no lane
 FEW_STEPS = 150  # up to so many, the layout is tried in more than one way
-MARGINS = 4  # times a day is laid out again with more time left at its end
+MARGINS = 6  # times a day is laid out again with more time left at its end
 
 
 def work_out(plan: Plan) -> Day:
@@ -150,7 +150,7 @@ def _laid_out(day: Day, least: float) -> Day:
     order = laying.in_turn(web.turned())
     hours = day.calendar.hours() if day.calendar else schedule.ALWAYS
     left = 0.0
-    for _ in range(MARGINS):
+    for turn in range(MARGINS):
         kept = laying.with_room(web, names, hours, max(day.length - left, 0.0), order)
         steps = tuple(one for one in day.steps if one.key in kept)
         moved = tuple(one for one in day.steps if one.key not in kept)
@@ -160,7 +160,7 @@ def _laid_out(day: Day, least: float) -> Day:
         if not steps or (trial.chance or 0.0) >= least:
             break
         wanted = statistics.NormalDist().inv_cdf(least) * math.sqrt(layout.variance) if 0 < least < 1 else 0.0
-        left += max((layout.finish or 0.0) + wanted - day.length, 1.0)
+        left += max((layout.finish or 0.0) + wanted - day.length, 2.0**turn)  # a little more may leave out nothing
     return trial
 
 

@@ -55,7 +55,8 @@ def share_out(plan: Plan, own_minutes: float, stages: range) -> Shares:
 def task_of(one: Outline, within: Mapping[str, object] | set[str], people: tuple[str, ...] = ()) -> Task:
     """A step as a task for one of ``people`` that waits for those steps before it that are ``within``."""
     after = tuple(key for key in one.after if key in within)
-    return Task(one.key, *one.minutes, attended=one.entry.attended, after=after, people=people)
+    attended, alone = one.entry.attended, one.entry.alone
+    return Task(one.key, *one.minutes, attended=attended, after=after, people=people, alone=alone)
 
 
 def _done(plan: Plan, outliner: Outliner, found: Mapping[str, Outline]) -> set[str]:

@@ -98,13 +98,15 @@ class StepEntry(Entry):
 
     ``minutes`` are the shortest, the likely and the longest time; ``wait`` names the engine's own
     waiting time, which takes their place where it is known, with what ``hands`` need beside it (three
-    numbers as well). ``attended`` says whether somebody must stand by. ``after`` are the steps that must
-    be done before, of this stage or an earlier one; ``settles`` are the checks that can be answered once
-    it is done. How long things take is common practice, no source.
+    numbers as well). ``attended`` says whether somebody must stand by, ``alone`` that nothing else may run
+    beside it, because it disturbs all the rest. ``after`` are the steps that must be done before, of this
+    stage or an earlier one; ``settles`` are the checks that can be answered once it is done. How long things
+    take is common practice, no source.
     """
 
     minutes: tuple[float, float, float]
     attended: bool
+    alone: bool = False
     wait: str = ""
     hands: tuple[float, ...] = ()
     after: tuple[str, ...] = ()

@@ -97,7 +97,7 @@ def _step(one: OwnStep, origin: str, count: dict[int, int], settles: Iterable[st
         texts["caution"] = one.caution
     return StepEntry(
         **_common(one, origin, count, texts), minutes=three_of(one) or (usual, usual, usual),
-        attended=one.attended is not False, settles=tuple(settles),
+        attended=one.attended is not False, alone=one.alone is True, settles=tuple(settles),
     )  # fmt: skip
 
 

@@ -108,6 +108,7 @@ def _refuse_own_fields(entry: Entry, refuse: Callable[[bool, str], None]) -> Non
         refuse(bool(entry.wait) != bool(entry.hands), "“hands” stand beside “wait”, and only there")
         refuse(bool(entry.hands) and not _three(entry.hands), "hands are three, the shortest first")
         refuse(not isinstance(entry.attended, bool), "attended is true or false")
+        refuse(not isinstance(entry.alone, bool), "alone is true or false")
 
 
 def _refuse_range(entry: CheckEntry, refuse: Callable[[bool, str], None]) -> None:

@@ -89,10 +89,10 @@ class SiteStep:
 
     ``minutes`` are the shortest, the likely and the longest time; ``wait`` names the engine's waiting
     time in them, which alone is ``wait_minutes``, ``None`` where nobody can tell it: then the minutes are
-    the catalogue's. ``after`` are the keys of the steps that must be done before, ``settles`` those of the
-    checks that can be answered once it is done. ``owner`` is who was named for it before it began, "" for nobody;
-    ``times_from`` says where the minutes come from: ``site``, ``house``, ``engine`` or "" for the catalogue;
-    ``plain_title`` is the title without a record's values.
+    the catalogue's. ``alone``: nothing else runs beside it. ``after`` are the keys of the steps that must be
+    done before, ``settles`` those of the checks that can be answered once it is done. ``owner`` is who was named
+    for it before it began, "" for nobody; ``times_from`` says where the minutes come from: ``site``, ``house``,
+    ``engine`` or "" for the catalogue; ``plain_title`` is the title without a record's values.
     """
 
     kind: typing.ClassVar[str] = "step"
@@ -116,6 +116,7 @@ class SiteStep:
     source: str = ""
     value: str = ""
     value_name: str = ""
+    alone: bool = False
     owner: str = ""
     times_from: str = ""
     origin: str = ""

@@ -17,12 +17,12 @@ from tests.references.test_schedule_reference import optimum, some_work
 COUNT, TURNS = 200, 20
 
 
-def quality(named: bool) -> None:
-    """Ends of layouts against the proven optimum, and the time of both."""
+def quality(named: bool, alone: float = 0.0) -> None:
+    """Ends of layouts against the proven optimum, and the time of both; ``alone`` is the share that runs alone."""
     draw = random.Random(3 if named else 4)
     gaps, plain, bounds, ours, theirs = [], [], [], 0.0, 0.0
     for _ in range(COUNT):
-        tasks, people = some_work(draw, named)
+        tasks, people = some_work(draw, named, alone)
         before = time.perf_counter()
         best = optimum(tasks, people)
         theirs += time.perf_counter() - before
@@ -34,7 +34,9 @@ def quality(named: bool) -> None:
         gaps.append(finish / best - 1)
         plain.append(schedule.lay_out(tasks, people, tries=0).finish / best - 1)
         bounds.append(1 - schedule.lower_bound(tasks, people) / best)
-    print(f"{len(gaps)} networks of 5 to 20 tasks, {'some with a named owner' if named else 'anybody does anything'}:")
+    kind = "some with a named owner" if named else "anybody does anything"
+    kind += f", {alone:.0%} alone" if alone else ""
+    print(f"{len(gaps)} networks of 5 to 20 tasks, {kind}:")
     for words, found in (("layout", gaps), ("plain layout", plain), ("bound", bounds)):
         exact = sum(gap < 1e-9 for gap in found)
         print(f"  {words}: {statistics.mean(found):.2%} mean, {max(found):.1%} largest gap, {exact} at the optimum")
@@ -68,6 +70,8 @@ def day() -> None:
 def main() -> None:
     quality(named=False)
     quality(named=True)
+    quality(named=False, alone=1 / 6)
+    quality(named=True, alone=1 / 6)
     day()
 
 

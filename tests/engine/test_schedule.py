@@ -378,7 +378,7 @@ ODD = st.sampled_from([0, 1, 5.5, -3, math.nan, math.inf, -math.inf, 1e308, 1e-3
     st.lists(
         st.builds(Task, st.sampled_from("abcde"), ODD, ODD, ODD, st.booleans(),
                   st.lists(st.sampled_from("abcdef"), max_size=3).map(tuple),
-                  st.lists(st.sampled_from("xyq"), max_size=2).map(tuple), ODD), max_size=6),
+                  st.lists(st.sampled_from("xyq"), max_size=2).map(tuple), ODD, st.booleans()), max_size=6),
     st.lists(st.sampled_from("xyx"), max_size=3), st.sampled_from([ALWAYS, DAYS, Hours([]), Hours([(5, 5, 0)])]),
     st.dictionaries(
         st.sampled_from("abq"), st.builds(Real, ODD, st.one_of(st.none(), ODD), st.sampled_from(["", "x", "w"]))),

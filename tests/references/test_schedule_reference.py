@@ -167,8 +167,8 @@ def test_where_two_chains_meet_both_must_be_done():
 # -- limited people: the exact solver ----------------------------------------------------------------
 
 
-def some_work(draw: random.Random, named: bool) -> tuple[list[Task], list[str]]:
-    """Five to twenty tasks for one to three people; a quarter waits; some with a named owner."""
+def some_work(draw: random.Random, named: bool, alone: float = 0.0) -> tuple[list[Task], list[str]]:
+    """Five to twenty tasks for one to three people; a quarter waits; some with a named owner, a share runs alone."""
     people = [f"p{number}" for number in range(draw.randint(1, 3))]
     dense = draw.choice([0.08, 0.15, 0.3])
     tasks = []
@@ -176,30 +176,44 @@ def some_work(draw: random.Random, named: bool) -> tuple[list[Task], list[str]]:
         minutes, attended = draw.randint(1, 30), draw.random() < 0.75
         owner = (draw.choice(people),) if named and attended and draw.random() < 0.2 else ()
         after = tuple(f"t{other}" for other in range(at) if draw.random() < dense)
-        tasks.append(Task(f"t{at}", minutes, minutes, minutes, attended, after, owner))
+        by_itself = alone > 0 and draw.random() < alone
+        tasks.append(Task(f"t{at}", minutes, minutes, minutes, attended, after, owner, alone=by_itself))
     return tasks, people
 
 
-def optimum(tasks: list[Task], people: list[str]) -> int | None:
-    """The earliest end there is, by OR-tools CP-SAT; ``None`` where it gave up."""
+def optimum(tasks: list[Task], people: list[str], layout: schedule.Layout | None = None) -> int | None:
+    """The earliest end there is, by OR-tools CP-SAT; ``None`` where it gave up. With a layout, that one's end;
+    ``None`` where it breaks a rule.
+
+    Source: OR-tools' CP-SAT, no overlap: of the intervals given, no two may share a moment (from memory). An alone
+    task is one such pair with every other task.
+    """
     model = cp_model.CpModel()
     horizon = int(sum(task.likely for task in tasks))
     end = model.new_int_var(0, horizon, "end")
-    starts, work = {}, {person: [] for person in people}
+    starts, runs, work = {}, {}, {person: [] for person in people}
     for task in tasks:
         length = int(task.likely)
         starts[task.key] = start = model.new_int_var(0, horizon, task.key)
+        runs[task.key] = model.new_fixed_size_interval_var(start, length, "")
         model.add(start + length <= end)
+        if layout:
+            model.add(start == round(layout.of[task.key].start))
         if task.attended:
             chosen = []
             for person in task.people or people:
                 chosen.append(model.new_bool_var(""))
                 work[person].append(model.new_optional_fixed_size_interval_var(start, length, chosen[-1], ""))
+                if layout:
+                    model.add(chosen[-1] == (layout.of[task.key].person == person))
             model.add_exactly_one(chosen)
     for task in tasks:
         for before in task.after:
             length = next(int(one.likely) for one in tasks if one.key == before)
             model.add(starts[task.key] >= starts[before] + length)
+    for one, other in itertools.combinations(tasks, 2):
+        if one.alone or other.alone:
+            model.add_no_overlap([runs[one.key], runs[other.key]])
     for found in work.values():
         model.add_no_overlap(found)
     model.minimize(end)
@@ -209,16 +223,18 @@ def optimum(tasks: list[Task], people: list[str]) -> int | None:
     return int(solver.objective_value) if solver.solve(model) == cp_model.OPTIMAL else None
 
 
-def gaps(seed: int, count: int, named: bool) -> tuple[list[float], list[float]]:
+def gaps(seed: int, count: int, named: bool, alone: float = 0.0) -> tuple[list[float], list[float]]:
     """How far layouts end after the optimum, and bounds lie before it, as shares of it."""
     draw = random.Random(seed)
     over, under = [], []
     for _ in range(count):
-        tasks, people = some_work(draw, named)
+        tasks, people = some_work(draw, named, alone)
         best = optimum(tasks, people)
         if best is None:
             continue
-        finish, bound = schedule.lay_out(tasks, people).finish, schedule.lower_bound(tasks, people)
+        layout, bound = schedule.lay_out(tasks, people), schedule.lower_bound(tasks, people)
+        finish = layout.finish
+        assert optimum(tasks, people, layout) == finish
         assert bound - 1e-6 <= best <= finish + 1e-6
         over.append(finish / best - 1)
         under.append(1 - bound / best)
@@ -232,4 +248,15 @@ def test_no_layout_beats_the_optimum_and_most_reach_it(seed, named):
     over, under = gaps(seed, 40, named)
     assert len(over) >= 36  # the solver proves nearly all of them
     assert statistics.mean(over) <= 0.01 and max(over) <= 0.15
+    assert statistics.mean(under) <= 0.02
+
+
+@pytest.mark.parametrize(("seed", "named"), [(13, False), (14, True)])
+def test_with_alone_tasks_too_no_layout_beats_the_optimum(seed, named):
+    """A sixth of the tasks runs alone. In 200 networks of each kind (python -m tests.bench.schedule): without owners
+    190 were proven and 161 end at the optimum, 0.4 % after it on average and 10 % at worst; with named owners 151 of
+    186, 0.6 % and 8 %."""
+    over, under = gaps(seed, 20, named, alone=1 / 6)
+    assert len(over) >= 15  # the solver gives up on more of them than of the others
+    assert statistics.mean(over) <= 0.02 and max(over) <= 0.2
     assert statistics.mean(under) <= 0.02

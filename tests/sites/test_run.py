@@ -57,6 +57,14 @@ def test_every_run_sheet_opens_with_one_heading(site, people, enter, number):
     assert page.count("<h1") == 1 and "Next:" in page
 
 
+def test_a_step_beside_which_nothing_runs_says_so(site, people, enter):
+    client = enter(people["editor"])
+    words = "stand by; nothing else runs beside it."
+    assert words in client.get(URL + "run/3/step/test-power-cut/").content.decode()
+    assert words not in client.get(URL + "run/3/step/power-hosts/").content.decode()
+    assert client.get(URL + "stages/3/").content.decode().count(words) == 1
+
+
 @pytest.mark.parametrize("url", ["run/9/", "run/1/check/no-such/", "run/1/step/scope-agreed/", "run/2/check/room-seen/",
                                  "run/1/page/room-seen/"])  # fmt: skip
 def test_what_is_not_there_is_not_there(site, people, enter, url):

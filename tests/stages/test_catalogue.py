@@ -94,6 +94,15 @@ def test_work_that_can_hurt_bears_a_caution():
     assert "licensed electrician" in lifted["power-hosts"].caution
 
 
+def test_what_takes_down_or_loads_everything_runs_alone():
+    """The service, a host, or all power is down, or all hosts are loaded on purpose; common practice, no source."""
+    assert {key for key, one in read().steps.items() if one.alone} == {
+        "test-power-cut", "rehearse-morning", "take-host-down", "switch-off-appliance",
+    }  # fmt: skip
+    steps = Plan(clinic()).stages.steps
+    assert steps["test-power-cut"].alone and not steps["restore-service"].alone
+
+
 # -- Refused -------------------------------------------------------------------------------------
 
 
@@ -182,6 +191,8 @@ def test_a_check_that_is_not_whole_is_refused(folder, old, new, said):
     ("attended = true", 'attended = true\nwait = "a-bus"', "a-bus"),
     ("attended = true", 'attended = "yes"', "attended"),
     ("attended = true", "", "attended"),
+    ("attended = true", 'attended = true\nalone = "yes"', "alone is true or false"),
+    ("attended = true", "attended = true\nalone = 1", "alone is true or false"),
     ("[1, 2, 3]", "[3, 2, 1]", "minutes"),
     ("[1, 2, 3]", "[1, 2]", "minutes"),
     ("[1, 2, 3]", "[0, 2, 3]", "minutes"),

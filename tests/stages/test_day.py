@@ -10,11 +10,13 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from planner import facts as f
+from planner.engine import schedule
 from planner.engine.schedule import Real
 from planner.plan import Plan
 from planner.stages import read
 from planner.stages.day_words import length_words, number_words
 from tests.factories import make
+from tests.papers.demo_facts import demo
 from tests.stages.examples import clinic, empty
 from tests.stages.odd import facts
 
@@ -144,6 +146,14 @@ def test_the_day_is_laid_out_for_the_technicians_each_once():
     assert len(of(three).people) == 3
 
 
+def beside(day, bar) -> list[str]:
+    """The keys of what runs at any moment at which this bar does."""
+    return [
+        one.key for one in day.bars
+        if one is not bar and one.start < bar.finish - 1e-6 and bar.start < one.finish - 1e-6
+    ]  # fmt: skip
+
+
 def assert_sound(plan: Plan) -> None:
     """Order, one thing at a time, hours and lunch; what is moved is all that comes before."""
     day = plan.day
@@ -155,6 +165,8 @@ def assert_sound(plan: Plan) -> None:
         assert bar.start >= 0
     for lane in day.lanes:
         assert all(one.finish <= other.start + 1e-6 for one, other in itertools.pairwise(lane.bars))
+    for bar in bars.values():
+        assert not bar.step.entry.alone or not beside(day, bar)
     moved = keys(day.moved)
     for one in day.moved:  # nothing on the day comes before what must be done before the day
         assert not set(one.after) & set(bars)
@@ -243,6 +255,31 @@ def test_without_hours_there_is_no_day(values, words):
 def test_without_a_date_the_clock_still_runs():
     day = of(changed(sealed(), on_site_date=None))
     assert day.date is None and day.bars and day.clock(60) == "08:30"
+
+
+def test_nothing_runs_beside_the_power_cut():
+    """Four people and long waits: there would be something to do beside it, and in the demo too."""
+    for found in (sealed(), demo("mill")):
+        plan = Plan(found)
+        day = plan.day
+        alone = [bar for bar in day.bars if bar.step.entry.alone]
+        assert {bar.key for bar in alone} >= {"test-power-cut", "take-host-down"}
+        assert all(not beside(day, bar) for bar in alone)
+        tasks = [dataclasses.replace(one, alone=False) for one in day.tasks]
+        free = schedule.lay_out(tasks, [one.key for one in day.people], day.hours)
+        assert free.finish < day.finish  # it costs time, for they did lie side by side
+
+
+def test_what_is_under_way_is_waited_for_by_the_power_cut_and_the_other_way_round():
+    day = of(sealed())
+    cut = next(bar for bar in day.bars if bar.key == "test-power-cut")
+    again = day.again({"test-power-cut": Real(10, None, day.people[0].key)}, now=20)
+    bars = {bar.key: bar for bar in again.bars}
+    assert bars["test-power-cut"].state == "under way" and not beside(again, bars["test-power-cut"])
+    wait = next(bar for bar in day.bars if not bar.step.attended)
+    late = day.again({wait.key: Real(cut.start - 1)}, now=cut.start)
+    bars = {bar.key: bar for bar in late.bars}
+    assert bars[wait.key].state == "under way" and bars["test-power-cut"].start >= bars[wait.key].finish - 1e-6
 
 
 # -- while it happens ----------------------------------------------------------------------------

@@ -14,10 +14,11 @@ HEADS = 48  # beginnings tried for each group of tasks; fewer only make the boun
 def lower_bound(tasks: Iterable[Task], people: Sequence[str], hours: Hours = ALWAYS) -> float | None:
     """The minute before which all cannot be done; ``None`` on a circle, or when somebody is missing for a task.
 
-    The larger of two. The longest chain in open time, with nobody short of people. And for every group of
+    The largest of these. The longest chain in open time, with nobody short of people. And for every group of
     attended tasks: none of it can begin before the earliest of them, together they keep its people busy for
     so long, and after the last of them what must follow still takes its time. Groups are all tasks, and
-    those that only one person may do, each cut by when they can begin and by what follows.
+    those that only one person may do, each cut by when they can begin and by what follows. An alone task
+    keeps everybody busy. And a chain and the alone tasks beside it can only be done one after the other.
 
     Source: the head, body and tail of a group as in Carlier, The one-machine sequencing problem, European
     Journal of Operational Research 11, 1982, taken over several people (from memory).
@@ -33,13 +34,40 @@ def of_net(web: Net, people: Sequence[str], hours: Hours = ALWAYS) -> float | No
         return None
     head, finish = _heads(web, hours)
     tail = _tails(web)
-    attended = [place for place, task in enumerate(web.tasks) if task.attended]
+    tasks = web.tasks
+    alone = [place for place, task in enumerate(tasks) if task.alone]
+    busy = [place for place, task in enumerate(tasks) if task.attended]
+    lengths, crowd = web.lengths, max(len(names), 1)
     bound = max(finish, default=0.0)
-    bound = max(bound, _group(attended, head, tail, web.lengths, len(names), hours))
+    if alone:
+        bound = max(bound, _one_by_one(web, alone, head))
+        if hours is ALWAYS:  # elsewhere a wait may run while time is closed and keep nobody from anything
+            busy += [place for place in alone if not tasks[place].attended]
+        lengths = [one * crowd if task.alone else one for one, task in zip(lengths, tasks, strict=True)]
+    bound = max(bound, _group(busy, head, tail, lengths, crowd, hours))
     for name in names:
-        own = [place for place in attended if hands[place] == [name]]
+        own = [place for place in busy if hands[place] == [name] or tasks[place].alone]
         bound = max(bound, _group(own, head, tail, web.lengths, 1, hours))
     return bound if math.isfinite(bound) else None
+
+
+def _one_by_one(web: Net, alone: list[int], head: list[float]) -> float:
+    """The bound from a chain and the alone tasks: no two of these run at once, whatever the hours.
+
+    From every minute at which an alone task can begin: the longest chain that begins from then on, its own
+    alone tasks not counted, and all alone tasks of which none can begin before it.
+    """
+    chain = [0.0] * len(head)
+    for place in reversed(web.order):
+        own = 0.0 if web.tasks[place].alone else web.lengths[place]
+        chain[place] = own + max((chain[other] for other in web.behind[place]), default=0.0)
+    heads = sorted({0.0, *(head[place] for place in alone)})
+    bound = 0.0
+    for first in heads[:: -(-len(heads) // HEADS)]:
+        work = sum(web.lengths[place] for place in alone if head[place] >= first)
+        longest = max((one for one, begin in zip(chain, head, strict=True) if begin >= first), default=0.0)
+        bound = max(bound, first + work + longest)
+    return bound
 
 
 def _heads(web: Net, hours: Hours) -> tuple[list[float], list[float]]:

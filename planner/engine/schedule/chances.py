@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from planner.engine.schedule.hours import ALWAYS, NEAR, Hours
-from planner.engine.schedule.laying import Layout
+from planner.engine.schedule.laying import Layout, Placed
 from planner.engine.schedule.tasks import Task, earliest
 
 RUNS, SEED = 2000, 20260302
@@ -35,28 +35,44 @@ def simulate(tasks: Iterable[Task], layout: Layout, *, runs: int = RUNS, seed: i
     """Runs the layout with lengths drawn from their three estimates; ``None`` unless everything is placed.
 
     Everybody keeps to the order of the layout: a task begins when those before it, and the same person's
-    one before, have ended. Lengths are independent and follow the beta shape that goes with the three
-    estimates: its mean is (o + 4m + p) / 6. Waits begin in open time too. What is done keeps its times;
-    what is under way has begun when it did.
+    one before, have ended; an alone one is kept apart from all that stands before and behind it. Lengths are
+    independent and follow the beta shape that goes with the three estimates: its mean is (o + 4m + p) / 6.
+    Waits begin in open time too. What is done keeps its times; what is under way has begun when it did.
 
     Source: the beta shape as in Malcolm and others, Operations Research 7(5), 1959 (from memory).
     """
     if layout.unplaced or layout.cycle or not layout.placed or runs < 1:
         return None
-    known = {task.key: task for task in tasks}
+    latest = np.full(runs, -np.inf)
+    for _, _, end in drawn(tasks, layout, runs, seed):
+        np.maximum(latest, end, out=latest)
+    return Simulated(tuple(np.sort(latest).tolist()))
+
+
+def drawn(
+    tasks: Iterable[Task], layout: Layout, runs: int, seed: int
+) -> Iterator[tuple[Placed, np.ndarray, np.ndarray]]:
+    """Each task of the layout in turn, with the minutes it is ready and those it ends on so many days."""
+    known: dict[str, Task] = {}
+    for task in tasks:
+        known.setdefault(task.key, task)  # of two with one key the first counts
     draw = np.random.default_rng(seed)
     clock = _Clock(layout.hours if layout.hours.spans else ALWAYS)
     ends: dict[str, np.ndarray] = {}
     last: dict[str, np.ndarray] = {}
-    latest = np.full(runs, -np.inf)
+    apart = any(task.alone for task in known.values())
+    alone, latest = np.full(runs, -np.inf), np.full(runs, -np.inf)  # the end of alone tasks, of all, so far
     for one in layout.placed:
         task = known[one.key]
         if one.state == "done":
-            end = np.full(runs, float(one.finish))
+            begin, end = np.full(runs, float(one.start)), np.full(runs, float(one.finish))
         else:
             begin = np.full(runs, float(one.start if one.state == "under way" else max(earliest(task), layout.now)))
             if one.state == "planned":
-                for other in (*(ends[key] for key in task.after if key in ends), last.get(one.person)):
+                before = [*(ends[key] for key in task.after if key in ends), last.get(one.person)]
+                if apart:
+                    before.append(latest if task.alone else alone)
+                for other in before:
                     if other is not None:
                         np.maximum(begin, other, out=begin)
             end = clock.end(begin, _lengths(task, runs, draw), task.attended)
@@ -65,8 +81,11 @@ def simulate(tasks: Iterable[Task], layout: Layout, *, runs: int = RUNS, seed: i
         ends[one.key] = end
         if one.person:
             last[one.person] = np.maximum(last.get(one.person, end), end)
-        np.maximum(latest, end, out=latest)
-    return Simulated(tuple(np.sort(latest).tolist()))
+        if apart:
+            np.maximum(latest, end, out=latest)
+            if task.alone:
+                np.maximum(alone, end, out=alone)
+        yield one, begin, end
 
 
 def _lengths(task: Task, runs: int, draw: np.random.Generator) -> np.ndarray:

@@ -46,7 +46,8 @@ class Layout:
 
     ``finish`` is the minute all is done, ``None`` when nothing is placed. ``unplaced`` are keys for which
     there is nobody, or no open time left. ``chain`` is what the end hangs on: from the last task to end
-    back through the task, or the same person's work, that each had to wait for. Its ``variance`` is in
+    back through the task, or the same person's work, or what had to keep clear of the other because one of
+    the two runs alone, that each had to wait for. Its ``variance`` is in
     minutes squared. ``now`` is the minute it was laid out from. On a ``cycle`` nothing is placed.
     """
 
@@ -162,6 +163,7 @@ def _chain(web: Net, made: Made, hours: Hours) -> list[int]:
     work: dict[int, list[tuple[float, float, int]]] = {}  # each person's tasks in the order of their ends
     for one in ended:
         work.setdefault(made.hands[-one[2]], []).append(one)
+    alone = [one for one in ended if web.tasks[-one[2]].alone]
     chain: list[int] = []
     seen: set[int] = set()
     place = -ended[-1][2] if ended else None
@@ -174,11 +176,12 @@ def _chain(web: Net, made: Made, hours: Hours) -> list[int]:
             if other not in seen and (finish := made.finish[other]) is not None and finish <= begin + NEAR
         ]  # fmt: skip
         own = work[made.hands[place]] if made.hands[place] >= 0 else []
-        at = bisect_right(own, (begin + NEAR, math.inf, 0)) - 1
-        while at >= 0 and -own[at][2] in seen:
-            at -= 1
-        if at >= 0:
-            held.append((own[at][0], False, own[at][2]))
+        for others in (ended,) if web.tasks[place].alone else (own, alone) if alone else (own,):
+            at = bisect_right(others, (begin + NEAR, math.inf, 0)) - 1
+            while at >= 0 and -others[at][2] in seen:
+                at -= 1
+            if at >= 0:
+                held.append((others[at][0], False, others[at][2]))
         finish, _, other = max(held, default=(-math.inf, False, 0))
         place = -other if held and hours.open_between(finish, begin) <= NEAR else None
     return chain[::-1]

@@ -16,7 +16,8 @@ class Task:
     ``optimistic``, ``likely`` and ``pessimistic`` are the three estimates of its length. An ``attended``
     task takes one person's whole attention: one of ``people``, or anybody when that is empty; one that
     is not attended takes nobody's. It begins after every task in ``after`` has ended, and not before
-    the minute ``earliest``.
+    the minute ``earliest``. While an ``alone`` task runs, attended or not, no other task does, neither
+    anybody's work nor a wait; a break or a night that a task spans belongs to it.
     """
 
     key: str
@@ -27,6 +28,7 @@ class Task:
     after: tuple[str, ...] = ()
     people: tuple[str, ...] = ()
     earliest: float = 0.0
+    alone: bool = False
 
     @property
     def times(self) -> tuple[float, float, float]:

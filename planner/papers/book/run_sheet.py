@@ -180,14 +180,15 @@ class RunSheet:
 
 
 def _minutes(step: SiteStep) -> str:
-    """``about 40 min (20 min to 1 h), 28 min of it a wait; stand by``."""
+    """``about 40 min (20 min to 1 h), 28 min of it a wait; stand by; nothing else runs beside it``."""
     low, likely, high = step.minutes
     words = f"about {length_words(likely)}"
     if low != high:
         words += f" ({length_words(low)} to {length_words(high)})"
     if step.wait_minutes:
         words += f", {length_words(max(step.wait_minutes, 1))} of it a wait"
-    return f"{words}; {'stand by' if step.attended else 'runs alone'}"
+    words += f"; {'stand by' if step.attended else 'runs alone'}"
+    return f"{words}; nothing else runs beside it" if step.alone else words
 
 
 def _who(check: SiteCheck) -> str:

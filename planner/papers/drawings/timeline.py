@@ -248,7 +248,8 @@ def _bar(sheet: Sheet, bar: lanes.Bar, x: float, wide: float) -> Iterator[Shape]
     inset = 0.0 if bar.critical else 2.5
     for begin, end in lanes.pieces(bar, sheet.day):
         top, bottom = sheet.y(begin), sheet.y(end)
-        yield Rect(x + inset, top + 1, wide - 2 - 2 * inset, max(bottom - top - 2, 1.5), **look)
+        high = max(bottom - top - 2, min(1.5, bottom - top))  # a bare line where there is no room for more
+        yield Rect(x + inset, min(top + 1, bottom - high), wide - 2 - 2 * inset, high, **look)
     if bar.step.attended and (inner := lanes.pieces(bar, sheet.day)) and len(inner) > 1:
         yield Line(x + wide / 2 - 1, sheet.y(inner[0][1]), x + wide / 2 - 1, sheet.y(inner[-1][0]), "ink", 1)
     if bar.state == "under way":
