@@ -285,7 +285,7 @@ def test_the_run_sheet_works_without_script(open_page):
     assert Answer.objects.count() == 2
 
 
-PAGES = [RUN, SCOPE, ROOM, AT + "run/2/check/clocks-agree/", AT + "run/3/", AT + "ready", AT + "stages/1/",
+PAGES = [RUN, SCOPE, ROOM, AT + "run/2/check/clocks-agree/", AT + "run/3/", AT + "ready", AT + "owners", AT + "stages/1/",
          AT + "stages/3/", AT + "stages/1/excuse", AT + "answer/scope-agreed"]  # fmt: skip
 
 
