@@ -126,6 +126,7 @@ if TESTING:
 
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "home"
+LOGOUT_REDIRECT_URL = "account_login"  # a page of the house: it takes away what the device kept for the person
 ACCOUNT_ADAPTER = "sites.people.HouseAdapter"
 ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None

@@ -14,7 +14,7 @@ from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import require_http_methods, require_safe
 
 from planner.stages import Stage
-from sites import access, runsheet
+from sites import access, kept, runsheet
 from sites.actions import proofs as proof_actions
 from sites.actions import stages as actions
 from sites.actions import steps as step_actions
@@ -62,8 +62,9 @@ def sheet(request: HttpRequest, site: Site, number: int) -> HttpResponse:
 @require_safe
 @gzip_page  # a large stage is a megabyte of much the same words
 def whole(request: HttpRequest, site: Site, number: int) -> HttpResponse:
-    """Every step and check of a stage in one answer, for a device that may lose its line; 204 while the site
-    stands at the ``?counter=`` that the device knows."""
+    """The run sheet with every step and check of its stage in one page, for a device that may lose its line; 204
+    while the site stands at the ``?counter=`` that the device knows. Where the browser lets it, the device keeps
+    this page and opens it in the place of each of the run sheet's addresses."""
     be_seen(by=request.user, site=site, chapter=CHAPTER)
     if request.GET.get("counter") == str(site.counter):
         return HttpResponse(status=204)
@@ -71,7 +72,8 @@ def whole(request: HttpRequest, site: Site, number: int) -> HttpResponse:
         found = _sheet(site, number)
         context = _context(request, site, found, zone=zone)
         context["pages"] = [(line, *found.beside(line)) for line in found.lines]
-        return render(request, "run/whole.html", context)
+        context["messages"] = ()  # they are for a page that somebody looks at
+        return kept.may_stay(request, render(request, "run/whole.html", context))
 
 
 @access.for_site(access.READ, write=access.EDIT)

@@ -121,8 +121,7 @@
       if (!entry) return;
       const { seen } = entry.trouble;
       await drop(entry);
-      changed();
-      if (leaveOut) return;
+      if (leaveOut) { changed(); return; }
       delete entry.trouble;
       entry.token = newToken();
       entry.at = Date.now();

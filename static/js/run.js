@@ -11,7 +11,9 @@
   const chosen = new WeakMap(); // photos taken on a page, by its form
   const { newToken, smaller } = window.deskwrightKept;
   const queue = window.deskwrightQueue({ person, said: say, changed: mark, moved: () => refresh(true), followed });
+  const copied = window.deskwrightCopy({ root, changed: mark, said: say });
   let counter = "";
+  let out = false; // at the last look nobody was signed in
 
   // The page shows what stood when it came; after one's own answer that is what stands now.
   function followed(url, seen) {
@@ -34,18 +36,23 @@
     const { offlineSince, signedOut, mine, others } = queue.state();
     const quiet = mine.filter((entry) => !entry.trouble).length;
     const words = [];
-    if (signedOut && quiet) words.push("You are signed out: sign in again to send them.");
+    const away = signedOut || (out && copied.shown());
+    if (away && (quiet || copied.shown())) words.push(`You are signed out: sign in again${quiet ? " to send them" : ""}.`);
+    else if (copied.shown()) words.push("No line.");
     else if (offlineSince) words.push(`No line since ${clock(offlineSince)}.`);
+    if (copied.shown()) words.push(copied.words());
+    if (astray()) words.push("What you opened is not in it: here is the start of the run sheet.");
     if (quiet) {
       const count = COUNTS[quiet] || `${quiet} answers`;
       words.push(`${count} wait${quiet === 1 ? "s" : ""} on this device. Not sent yet.`);
     }
     if (mine.length > quiet) words.push(`${mine.length - quiet} must be looked at.`);
     if (others) words.push("Answers of somebody else wait on this device; they are sent when that person signs in.");
+    root.classList.toggle("is-copy", copied.shown());
     const text = words.join(" ");
     if (banner.textContent !== text) banner.textContent = text;
     banner.hidden = !text;
-    if (signedOut && quiet) {
+    if (away && (quiet || copied.shown())) {
       banner.append(" ", Object.assign(document.createElement("a"), { href: location.href, textContent: "Sign in" }));
     }
     root.querySelectorAll("[data-list] a").forEach((link) => {
@@ -59,6 +66,7 @@
 
   function decorate(page, mine) {
     page.querySelectorAll("[data-copy-button]").forEach((button) => { button.hidden = false; });
+    copied.tell(page);
     const place = page.querySelector("[data-pending]");
     if (!place) return;
     const here = mine.filter((entry) => entry.url === page.dataset.path);
@@ -103,19 +111,25 @@
     try {
       response = await fetch(`${root.dataset.whole}?counter=${force ? "" : counter}`, { redirect: "manual" });
     } catch { return; }
+    out = response.type === "opaqueredirect";
+    if (copied.shown() && [401, 403, 404].includes(response.status)) location.reload(); // the house says why
+    if (out) mark();
     if (response.status !== 200) return;
     const found = new DOMParser().parseFromString(await response.text(), "text/html").body;
     const top = found.querySelector("[data-counter]");
     if (!top) return;
+    if (top.dataset.person !== person) { location.reload(); return; }
+    const lost = astray();
     counter = top.dataset.counter;
+    copied.renewed();
     const list = root.querySelector("[data-list]");
     const focus = list.contains(document.activeElement) ? document.activeElement.pathname : "";
     list.replaceChildren(...top.querySelector("[data-list]").children);
     const current = one.querySelector(".run-item");
-    const fresh = new Map([...top.querySelectorAll(":scope > .run-item")].map((page) => [page.dataset.path, page]));
+    const fresh = new Map(within(found, found.querySelector("[data-pages]").content));
     pages.forEach((page, path) => { if (page.dataset.typed && fresh.has(path)) fresh.set(path, page); });
     pages.clear();
-    fresh.forEach((page, path) => pages.set(path, document.adoptNode(page)));
+    fresh.forEach(put);
     const now = current && pages.get(current.dataset.path);
     if (now && now !== current) {
       const held = current.contains(document.activeElement);
@@ -123,9 +137,27 @@
       if (held) now.querySelector("h1").focus({ preventScroll: true });
     }
     if (focus) { const link = [...list.querySelectorAll("a")].find((a) => a.pathname === focus); if (link) link.focus(); }
+    if (lost && !show(location.pathname, false)) location.reload();
     place();
-    mark();
     tick();
+    await copied.look();
+    mark();
+  }
+
+  // The first page and the others that a whole sheet brings, each with its address.
+  function within(sheet, others) {
+    const found = [...sheet.querySelectorAll("[data-one] > .run-item"), ...others.children];
+    return found.map((page) => [page.dataset.path, page]);
+  }
+
+  // A page that is on the screen stays there: to adopt it again would take it away, with what is typed in it.
+  function put(page, path) {
+    pages.set(path, page.ownerDocument === document ? page : document.adoptNode(page));
+  }
+
+  // A copy answers for every step; one that has come since is not in it.
+  function astray() {
+    return copied.shown() && one.querySelector(".run-item").dataset.path !== location.pathname;
   }
 
   function place() {
@@ -289,16 +321,24 @@
     take(event.target, event.submitter);
   });
   window.addEventListener("popstate", () => { if (!show(location.pathname, false)) location.reload(); });
-  window.addEventListener("online", queue.send);
+  window.addEventListener("online", () => { queue.send(); if (copied.shown()) refresh(true); });
   document.addEventListener("visibilitychange", () => { if (!document.hidden) { queue.send(); refresh(false); } });
   setInterval(tick, 30000);
   setInterval(() => { if (!document.hidden) refresh(false); }, 30000);
+  // “online” is often said before the line carries anything: a copy asks again by itself.
+  setInterval(() => { if (!document.hidden && copied.shown()) refresh(true); }, 5000);
 
   (async function begin() {
     const first = one.querySelector(".run-item");
     pages.set(first.dataset.path, first);
+    if (copied.shown()) {
+      within(document, copied.pages()).forEach(([path, page]) => put(page, path));
+      show(location.pathname, false);
+    }
     tick();
     await queue.load();
+    copied.begin();
+    await copied.look();
     await refresh(true);
     await queue.send();
   }());

@@ -203,6 +203,16 @@ def test_somebody_else_at_the_same_device_sends_only_their_own(open_page):
     assert not Answer.objects.exists()
 
 
+def test_what_is_being_typed_stays_while_the_page_renews_itself(open_page, house):
+    page = opened(open_page(TOM, width=360), SCOPE)
+    page.get_by_label("Note, what was seen").fill("Signed letter, pa")
+    give_answer(by=Person.objects.get(email=NOOR), site=house, key="room-seen", state="trust")
+    with page.expect_response(re.compile("/whole")):
+        page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+    expect(page.locator(f"a[href='{ROOM}']")).to_contain_text("on trust", timeout=10_000)
+    expect(page.get_by_label("Note, what was seen")).to_have_value("Signed letter, pa")
+
+
 # -- photos, steps, the value to copy ------------------------------------------------------------
 
 

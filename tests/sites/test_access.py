@@ -32,7 +32,8 @@ READ_BOTH = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (IN, IN), (IN, IN), (
 SIGNED_IN_READ = dict(zip(STANDINGS, [(OUT, OUT)] + [(IN, WRONG)] * 5, strict=True))
 SIGNED_IN = dict(zip(STANDINGS, [(OUT, OUT)] + [(IN, IN)] * 5, strict=True))
 MATRIX = {
-    "home": SIGNED_IN, "health": EVERYBODY, "customer-add": HOUSE, "customer": READ_PAGE, "site-add": EDIT_POST,
+    "home": SIGNED_IN, "health": EVERYBODY, "run-worker": EVERYBODY_READ,
+    "customer-add": HOUSE, "customer": READ_PAGE, "site-add": EDIT_POST,
     "members": LEAD_POST, "record-add": EDIT_POST, "record-change": EDIT_POST, "record-remove": EDIT_POST,
     "stage": READ_PAGE, "sign": LEAD_POST, "answer": EDIT_BOTH, "paste": EDIT_ONLY, "book": READ_PAGE, "sheet": READ_PAGE,  # noqa: E501
     "config": READ_PAGE, "dates": READ_PAGE,
