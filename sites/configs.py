@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from planner.papers.configs import CONFIGS, Edition, Kind, Problem
+from planner.papers.configs import CONFIGS, Edition, Ground, Kind, Problem
 from planner.papers.configs.parts import READ_FIRST
 from planner.plan import Plan
 from sites import places
@@ -35,16 +35,17 @@ class Offer:
 def offered(site: Site, plan: Plan) -> dict:
     """What section 9.4 shows: the newest revision's letter, and every configuration of the plan as it stands."""
     newest = Revision.objects.filter(site=site).order_by("-number").values_list("letter", flat=True).first()
+    ground = Ground(plan)
     return {
         "config_letter": newest or "",
         "config_caution": READ_FIRST,
-        "configs": [_offer(kind, plan) for kind in CONFIGS.values()],
+        "configs": [_offer(kind, ground) for kind in CONFIGS.values()],
     }
 
 
-def _offer(kind: Kind, plan: Plan) -> Offer:
-    edition = Edition(plan.facts.today)
-    name = kind.file_name(plan, edition)
+def _offer(kind: Kind, ground: Ground) -> Offer:
+    plan = ground.plan
+    name = kind.file_name(plan, Edition(plan.facts.today))
     if len(plan.addressing.claims) > MOST_READ:
         return Offer(kind, name, unread=True)
-    return Offer(kind, name, [LeftOut(one, places.of_ref(one.at)) for one in kind.make(plan, edition).problems])
+    return Offer(kind, name, [LeftOut(one, places.of_ref(one.at)) for one in kind.lacks(ground)])

@@ -25,21 +25,20 @@ class Where:
 
 @dataclass(frozen=True)
 class Shown:
-    """One end of a line: ``more`` counts the addresses that are left to the sheet."""
+    """One end of a line: what it is, and ``under`` that its networks and its first addresses, as words."""
 
     label: str
-    networks: tuple[str, ...]
-    addresses: tuple[str, ...]
-    more: int = 0
+    under: str
 
 
 @dataclass(frozen=True)
 class Port:
-    """One line of the sheet: ``number`` is its number there too, ``words`` its port and protocol."""
+    """One line of the sheet: ``number`` is its number there too, ``words`` its port and protocol, ``iana`` the
+    registered name of that port or ""."""
 
     number: int
-    flow: Flow
     words: str
+    iana: str
 
 
 @dataclass(frozen=True)
@@ -53,14 +52,14 @@ class Seen:
 
 @dataclass(frozen=True)
 class Row:
-    """Lines of the sheet that differ in their ports alone. ``on`` are the desktops that let them in."""
+    """Lines of the sheet that differ in their ports alone. ``walls`` are words too: the networks that firewalls
+    stand between; ``on`` are the desktops that let the lines in."""
 
     flow: Flow
     source: Shown
     target: Shown
     ports: tuple[Port, ...]
-    walls: tuple[tuple[str, str], ...]
-    more_walls: int
+    walls: str
     seen: tuple[Seen, ...]
     gaps: tuple[Where, ...]
     on: tuple[str, ...] = ()

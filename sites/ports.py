@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from planner import chapters
 from planner.engine.flow_ends import FIREWALL, HOST_FIREWALLS, NOT_KNOWN, End
@@ -20,6 +20,7 @@ VIEWS = {
     "all": "Every line", "firewall": "By firewall", "machine": "By machine", "pairs": "From network to network",
     "desktops": "What desktops let in",
 }  # fmt: skip
+NETWORKS_SHOWN = 4
 ADDRESSES_SHOWN = 6
 WALLS_SHOWN = 4
 ROWS_SHOWN = 300
@@ -102,19 +103,23 @@ class PortSheet:
         """Lines as one row; ``turned`` tells them from the other end, which may open them as well."""
         flow = group[0][1]
         source, target = (flow.target, flow.source) if turned else (flow.source, flow.target)
-        walls = [(self.sides.place_name(one), self.sides.place_name(other)) for one, other in self.sides.walls(flow)]
         gaps = dict.fromkeys(gap for number, _ in group for gap in self._gaps[number])
         return Row(
             flow, self._shown(source), self._shown(target),
-            tuple(Port(number + 1, one, port_words(one)) for number, one in group),
-            tuple(walls[:WALLS_SHOWN]), max(0, len(walls) - WALLS_SHOWN), tuple(self._seen(group)),
-            tuple(map(where, gaps)), on,
+            tuple(Port(number + 1, port_words(one), one.iana) for number, one in group),
+            self._walls(flow), tuple(self._seen(group)), tuple(map(where, gaps)), on,
         )  # fmt: skip
 
     def _shown(self, end: End) -> Shown:
         names = [self.facts.named("network", id) for id in end.network_ids]
-        shown = end.addresses[:ADDRESSES_SHOWN]
-        return Shown(end.label, tuple(names), shown, len(end.addresses) - len(shown))
+        networks = _first(names, NETWORKS_SHOWN, ", ", " and {} more networks")
+        addresses = _first(end.addresses, ADDRESSES_SHOWN, ", ", " and {} more")
+        return Shown(end.label, ": ".join(filter(None, (networks, addresses))))
+
+    def _walls(self, flow: Flow) -> str:
+        name = self.sides.place_name
+        found = [f"{name(one)} and {name(other)}" for one, other in self.sides.walls(flow)]
+        return _first(found, WALLS_SHOWN, "; ", "; {} more")
 
     def _seen(self, group: list[tuple[int, Flow]]) -> Iterable[Seen]:
         found: dict[Confirmation, list[str]] = {}
@@ -228,6 +233,11 @@ class PortSheet:
 
 
 # -- Small parts -------------------------------------------------------------------------------------
+
+
+def _first(words: Sequence[str], most: int, between: str, rest: str) -> str:
+    """The first few words of many; ``rest`` says how many more there are."""
+    return between.join(words[:most]) + (rest.format(len(words) - most) if len(words) > most else "")
 
 
 def _called(pair: tuple[Place, Place]) -> str:

@@ -33,13 +33,23 @@ def today_at(site: models.Site) -> dt.date:
 def as_fact(record: Model, wanted: type[f.Record] | None = None) -> f.Record:
     """A saved record as its facts, references as they stand."""
     wanted = wanted or record.facts  # type: ignore[attr-defined]
-    values = {one.name: getattr(record, one.name) for one in dataclasses.fields(wanted)}
-    return wanted(**{name: tuple(value) if isinstance(value, list) else value for name, value in values.items()})
+    names = [one.name for one in dataclasses.fields(wanted)]
+    return _made(wanted, names, [getattr(record, name) for name in names])
+
+
+def _made(wanted: type[f.Record], names: list[str], values: Iterable) -> f.Record:
+    """A record of facts from a row's values; lists are kept as tuples."""
+    return wanted(**{
+        name: tuple(value) if isinstance(value, list) else value for name, value in zip(names, values, strict=True)
+    })  # fmt: skip
 
 
 def _rows(kind: str, site: models.Site) -> list[f.Record]:
+    """A kind's records as facts, straight from their columns: no model is made only to be read once."""
     model = models.RECORD_MODELS[kind]
-    return [as_fact(row) for row in model.objects.filter(site=site, removal=None).order_by("pk")]
+    names = [one.name for one in dataclasses.fields(model.facts)]
+    found = model.objects.filter(site=site, removal=None).order_by("pk").values_list(*names)
+    return [_made(model.facts, names, values) for values in found]
 
 
 def _without_removed(record: f.Record, present: dict[str, set[int]]) -> f.Record:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
 from dataclasses import dataclass, field
 
 from django import forms
 from django.urls import reverse
+from django.utils.html import format_html
 
 from planner.chapters import CHAPTERS, Chapter, Field, Section, show
 from planner.facts import Record, SiteFacts
@@ -14,6 +16,7 @@ from planner.plan import Plan
 from planner.review import WEIGHTS, Finding
 from sites.models import Site
 from sites.reading import LISTS
+from sites.templatetags.deskwright import mark
 
 
 @dataclass
@@ -24,6 +27,18 @@ class Cell:
     text: str
     weight: str = ""
     bound: forms.BoundField | None = None
+
+    @property
+    def marked(self) -> str:
+        """Its words and its mark; made here, because a page has hundreds of cells and few of them are marked."""
+        return format_html("{}{}", self.text, mark(self.weight)) if self.weight else self.text
+
+    @property
+    def told(self) -> str:
+        """The same with its unit, for a value that stands in no column."""
+        unit = self.field.unit if self.field.kind != "length" else ""
+        words = f"{self.text} {unit}" if unit else self.text
+        return format_html("{}{}", words, mark(self.weight)) if self.weight else words
 
 
 @dataclass
@@ -38,7 +53,7 @@ class Row:
     form: forms.Form | None = None
     weight: str = ""
 
-    @property
+    @functools.cached_property
     def said(self) -> list[Cell]:
         """The fields beyond the ledger that are filled."""
         return [cell for cell in self.more if cell.text]

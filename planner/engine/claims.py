@@ -52,7 +52,7 @@ class Clash:
 def of_version_4(facts: SiteFacts, network_of: Callable[[int], Id | None]) -> list[Claim]:
     """Every claim to an IPv4 address, by address; ``network_of`` finds the network that holds one."""
     claims = []
-    for record, field, role, held in _fields(facts):
+    for record, field, role, held in fields(facts):
         text = getattr(record, field)
         address = ipv4.parse(text) if text else None
         if address is None:
@@ -94,8 +94,8 @@ def _holders(facts: SiteFacts) -> tuple[tuple[str, tuple[Record, ...]], ...]:
     )  # fmt: skip
 
 
-def _fields(facts: SiteFacts) -> Iterator[tuple[Record, str, str, str]]:
-    """Every field that may claim an address: record, field, role, how it is held."""
+def fields(facts: SiteFacts) -> Iterator[tuple[Record, str, str, str]]:
+    """Every field that may claim an address, whether it holds one or not: record, field, role, how it is held."""
     for network in facts.networks:
         yield network, "gateway", "gateway", "fixed"
     for host in facts.hosts:

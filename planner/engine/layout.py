@@ -13,11 +13,11 @@ from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from planner.engine import bands, ipv4
+from planner.engine import bands, claims, ipv4
 from planner.engine.addressing import Addressing, NetworkSpan
 from planner.engine.bands import Run
 from planner.engine.claims import Claim, Clash
-from planner.facts import Id, Ref, SiteFacts
+from planner.facts import Id, Network, Record, Ref, Service, SiteFacts
 
 ORDER = ("gateway", "server", "host", "out-of-band", "service", "appliance", "device")
 
@@ -103,27 +103,22 @@ def wanting(facts: SiteFacts, addressing: Addressing) -> Iterator[Wanting]:
     network; a host's console where another host of the site has one; the service, once something is known of
     it and its address is not a dynamic one.
     """
-    for network in facts.networks:
-        usable = getattr(addressing.span(network.id), "usable", None)
-        if _blank(network.gateway) and network.purpose != "storage" and (usable or 0) >= 2:
-            yield Wanting(network.ref.at("gateway"), network.label, "gateway", network.id)
-    for role, records in (("server", facts.servers), ("host", facts.hosts), ("appliance", facts.appliances)):
-        for record in records:
-            if _blank(record.address):
-                yield Wanting(record.ref.at("address"), record.label, role, record.network_id)
-    for device in facts.devices:
-        if _blank(device.address):
-            reserved = device.holding == "reserved"
-            yield Wanting(device.ref.at("address"), device.label, "device", device.network_id, reserved)
-    if any(not _blank(host.out_of_band_address) for host in facts.hosts):
-        for host in facts.hosts:
-            if _blank(host.out_of_band_address):
-                yield Wanting(host.ref.at("out_of_band_address"), host.label, "out-of-band", host.network_id)
-    service = facts.service
-    known = service.name or service.entry_name or service.network_id or facts.appliances
-    if known and _blank(service.address) and service.address_origin != "dynamic":
-        reserved = service.address_origin == "reserved"
-        yield Wanting(service.ref.at("address"), service.label, "service", service.network_id, reserved)
+    consoles = any(not _blank(host.out_of_band_address) for host in facts.hosts)
+    for record, field, role, held in claims.fields(facts):
+        if not _blank(getattr(record, field)) or not _expected(record, role, facts, addressing, consoles):
+            continue
+        network_id = record.id if role == "gateway" else getattr(record, "network_id", None)
+        yield Wanting(record.ref.at(field), record.label, role, network_id, held == "reserved")
+
+
+def _expected(record: Record, role: str, facts: SiteFacts, addressing: Addressing, consoles: bool) -> bool:
+    """Whether a field without an address should hold one; ``consoles`` says that a host of the site has one."""
+    if isinstance(record, Network):
+        return record.purpose != "storage" and (getattr(addressing.span(record.id), "usable", None) or 0) >= 2
+    if isinstance(record, Service):
+        known = record.name or record.entry_name or record.network_id or facts.appliances
+        return bool(known) and record.address_origin != "dynamic"
+    return consoles or role != "out-of-band"
 
 
 def _blank(text: str) -> bool:

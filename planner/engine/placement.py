@@ -30,8 +30,24 @@ MORE_SECONDS = 0.5  # of the exact solver's own clock, for how many more fit
 HOSTS_DOWN = 200  # different hosts that are taken down in turn; a site with more is not one site
 
 
+class _Short:
+    """What the desktops that go without ask; for results that have them in ``left``."""
+
+    left: dict[Id, int]
+    _sizes: Sizes | None
+
+    @property
+    def short_gib(self) -> float:
+        """Memory the desktops that go without ask: a further host that offers so much would carry them."""
+        return 0.0 if self._sizes is None else self._sizes.gib_of(self.left)
+
+    @property
+    def short_vcpu(self) -> int:
+        return 0 if self._sizes is None else self._sizes.vcpu_of(self.left)
+
+
 @dataclass(frozen=True)
-class HostDown:
+class HostDown(_Short):
     """What happens with one host down. ``fits`` is ``None`` when it could not be told.
 
     ``left_out`` desktops go without; nobody can do with fewer than ``left_at_least``. ``left`` says of
@@ -60,18 +76,9 @@ class HostDown:
         """What runs out first on most of the other hosts."""
         return most_bind(self.loads)
 
-    @property
-    def short_gib(self) -> float:
-        """Memory the desktops that go without ask: a host that offers so much more would carry them."""
-        return 0.0 if self._sizes is None else self._sizes.gib_of(self.left)
-
-    @property
-    def short_vcpu(self) -> int:
-        return 0 if self._sizes is None else self._sizes.vcpu_of(self.left)
-
 
 @dataclass(frozen=True)
-class Placement:
+class Placement(_Short):
     """Where the desktops go. ``fits`` is ``None`` while ``missing`` names what is not known, or when
     neither a placement nor the proof that there is none was found (``proved`` is then false).
 
@@ -104,15 +111,6 @@ class Placement:
     def binds(self) -> str:
         """What runs out first on most hosts: "memory", "vcpu", "disk", or "" when it is not known."""
         return most_bind(self.hosts)
-
-    @property
-    def short_gib(self) -> float:
-        """Memory the desktops that go without ask: a further host that offers so much would carry them."""
-        return 0.0 if self._sizes is None else self._sizes.gib_of(self.left)
-
-    @property
-    def short_vcpu(self) -> int:
-        return 0 if self._sizes is None else self._sizes.vcpu_of(self.left)
 
     def host(self, host_id: Id | None) -> HostLoad | None:
         return next((load for load in self.hosts if load.host_id == host_id), None)

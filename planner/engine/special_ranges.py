@@ -62,4 +62,8 @@ def of_address(address: int) -> SpecialRange | None:
 
 def of_block(block: Block) -> SpecialRange | None:
     """The most specific special range that holds the whole block, or ``None``."""
-    return next((one for one in listed() if one.block.holds(block)), None)
+    for shift, table in _by_prefix():
+        found = table.get(block.network >> shift) if shift >= 32 - block.prefix else None
+        if found:
+            return found
+    return None

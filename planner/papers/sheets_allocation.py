@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from planner import units
 from planner.chapters.directory import ROLES
 from planner.chapters.networks import PURPOSES
-from planner.engine import ipv4
+from planner.engine import claims, ipv4
 from planner.engine.addressing import NetworkSpan
 from planner.engine.claims import Claim
 from planner.facts import Device, Id, Network, Record, Ref, Server, Service
@@ -36,6 +36,7 @@ TROUBLE = {
 # Rows sort by version, address, and what comes first of those at one address: subnet, claims, DHCP range.
 Key = tuple[int, int, int, int]
 Keyed = tuple[Key, Ref, tuple[Value, ...]]
+WANTED = ("gateway", "service", "host", "appliance", "server", "device")  # whose missing addresses have a row
 LATER = 5  # in the place of the version: after every known IPv4 address, before IPv6
 
 
@@ -118,26 +119,20 @@ def _claims(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:
 
 def _wanted(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:
     """A row for whoever should have an address and has none yet: the network's owner fills it in."""
-    facts = plan.facts
-    claimed = {(claim.holder.kind, claim.holder.id, claim.holder.field) for claim in plan.addressing.claims}
-    entries = (facts.service,) if facts.service.name or facts.service.entry_name else ()
-    kinds = (
-        ("gateway", "gateway", facts.networks), ("service", "address", entries), ("host", "address", facts.hosts),
-        ("appliance", "address", facts.appliances), ("server", "address", facts.servers),
-        ("device", "address", facts.devices),
-    )  # fmt: skip
-    for at, (role, field, records) in enumerate(kinds):
-        for record in records:
-            if (record.kind, record.id, field) in claimed:
-                continue
-            own = record.id if role == "gateway" else getattr(record, "network_id", None)
-            network = networks.get(own) if own is not None else None
-            held = record.address_origin if isinstance(record, Service) else getattr(record, "holding", "")
-            row = (
-                *_network(network), getattr(record, field), "", None, None, record.label, what_it_is(role, record),
-                getattr(record, "mac", ""), held or "not said", "no address yet",
-            )  # fmt: skip
-            yield (LATER, 2, at, 0), record.ref.at(field), row
+    claimed = {claim.holder for claim in plan.addressing.claims}
+    for record, field, role, held in claims.fields(plan.facts):
+        at = record.ref.at(field)
+        if at in claimed or role not in WANTED:
+            continue
+        if isinstance(record, Service) and not (record.name or record.entry_name):
+            continue
+        own = record.id if role == "gateway" else getattr(record, "network_id", None)
+        network = networks.get(own) if own is not None else None
+        row = (
+            *_network(network), getattr(record, field), "", None, None, record.label, what_it_is(role, record),
+            getattr(record, "mac", ""), "not said" if role == "gateway" else held or "not said", "no address yet",
+        )  # fmt: skip
+        yield (LATER, 2, WANTED.index(role), 0), at, row
 
 
 def _version_6(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:

@@ -47,21 +47,21 @@ class WhatIfForm(forms.Form):
                     self.places[name_of(at)] = (at, described[name])
                 if kind == "host":
                     self.places[name_of(record.ref.at("more"))] = (record.ref.at("more"), MORE)
-        super().__init__(self._whole(data), auto_id="try-%s")
-        for name, (_, field) in self.places.items():
-            self.fields[name] = form_field(field, facts, None)
+        boxes = {name: form_field(field, facts, None) for name, (_, field) in self.places.items()}
+        super().__init__(self._whole(data, boxes), auto_id="try-%s")
+        self.fields |= boxes
 
     def _now(self, at: Ref):
         return 0 if at.field == "more" else getattr(self.facts.find(at), at.field)
 
-    def _whole(self, data: QueryDict) -> dict[str, str]:
+    def _whole(self, data: QueryDict, boxes: dict[str, forms.Field]) -> dict[str, str]:
         """Everything as typed, or as it stands today."""
         found = {}
-        for name, (at, field) in self.places.items():
+        for name, (at, _) in self.places.items():
             if name in data:
                 found[name] = data[name][:40]
             else:
-                value = form_field(field, self.facts, None).prepare_value(self._now(at))
+                value = boxes[name].prepare_value(self._now(at))
                 found[name] = "" if value is None else str(value)
         return found
 

@@ -148,7 +148,7 @@ def test_closed_and_opened_again_without_a_line_it_goes_on_and_is_sent_once(kept
     kept.close()
     page = context.new_page()
     page.goto(line.url + SCOPE)  # a step by its own address, never opened before
-    expect(page.get_by_role("heading", level=1)).to_contain_text("agreed what is in scope")
+    expect(page.get_by_role("heading", level=1)).to_contain_text("The scope is agreed")
     assert page.evaluate("getComputedStyle(document.querySelector('.run-answers')).display") == "grid"
     assert page.evaluate("document.fonts.ready.then(() => document.fonts.check('16px \"Source Sans\"'))")
     assert page.evaluate(

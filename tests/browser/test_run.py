@@ -69,7 +69,7 @@ def test_answers_wait_while_the_line_is_cut_and_are_sent_once(open_page):
     page = opened(open_page(TOM, width=360))
     page.context.set_offline(True)
     page.locator(f"a[href='{SCOPE}']").click()  # no page is fetched: the stage is on the device
-    expect(page.get_by_role("heading", level=1)).to_contain_text("agreed what is in scope")
+    expect(page.get_by_role("heading", level=1)).to_contain_text("The scope is agreed")
     answer(page, "Proven", "Signed letter, page 2.")
     expect(page.locator("[data-pending]")).to_contain_text("Not sent yet: Proven – Signed letter, page 2.")
     expect(page.locator("[data-unsent]")).to_contain_text("One answer waits on this device. Not sent yet.")
@@ -295,8 +295,8 @@ def test_the_run_sheet_works_without_script(open_page):
     assert Answer.objects.count() == 2
 
 
-PAGES = [RUN, SCOPE, ROOM, AT + "run/2/check/clocks-agree/", AT + "run/3/", AT + "ready", AT + "owners", AT + "stages/1/",
-         AT + "stages/3/", AT + "stages/1/excuse", AT + "answer/scope-agreed"]  # fmt: skip
+PAGES = [RUN, SCOPE, ROOM, AT + "run/2/check/clocks-agree/", AT + "run/3/", AT + "ready", AT + "owners",
+         AT + "stages/1/", AT + "stages/3/", AT + "stages/1/excuse", AT + "answer/scope-agreed"]  # fmt: skip
 
 
 @pytest.mark.parametrize(("width", "scheme"), [(360, "light"), (360, "dark"), (1440, "light"), (1440, "dark")])

@@ -11,8 +11,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from planner import facts as f
-from planner.papers.configs import CONFIGS, Edition
+from planner.papers.configs import CONFIGS, Edition, Ground
 from planner.papers.configs.words import one_line, quoted
+from planner.plan import Plan
 from tests.engine.test_flows import LISTED, any_record
 from tests.factories import site_facts
 from tests.papers.config_checkers import accepted, config
@@ -183,3 +184,12 @@ def test_any_facts_give_a_configuration_that_its_program_accepts(slug, tmp_path,
     assert CONFIGS[slug].packed(made, edition)
     for problem in made.problems:
         assert one_line(problem.text, 2000) == problem.text
+
+
+@settings(SLOW, max_examples=60)
+@given(any_site())
+def test_what_is_lacking_is_the_same_when_nothing_is_written(facts):
+    """The page tells it from one ground for all kinds; each file is made from a ground of its own."""
+    ground = Ground(Plan(facts))
+    for slug, kind in CONFIGS.items():
+        assert tuple(kind.lacks(ground)) == config(slug, facts).problems, slug

@@ -293,3 +293,12 @@ def test_ipv6_in_its_short_form(number):
     assert len(found.ipv6_clashes) == 1
     assume(number >> 32)  # below it netaddr writes the last half as an IPv4 address
     assert found.ipv6[0].text == str(netaddr.IPAddress(number, 6)) or "." in str(netaddr.IPAddress(number, 6))
+
+
+@given(ADDRESSES, st.integers(0, 32))
+def test_the_most_specific_range_that_holds_a_whole_block_is_found(address, prefix):
+    """Python's own ipaddress says which ranges hold the block."""
+    network = ipaddress.IPv4Network((address, prefix), strict=False)
+    holding = [one for one in special_ranges.listed() if network.subnet_of(ipaddress.IPv4Network(str(one.block)))]
+    wanted = max(holding, key=lambda one: one.block.prefix, default=None)
+    assert special_ranges.of_block(Block(int(network.network_address), prefix)) is wanted

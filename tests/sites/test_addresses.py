@@ -53,6 +53,15 @@ def test_networks_come_first_with_how_full_they_are(core, add, people, enter):
     assert text.index("254 2 0 252") < text.index("core, 10.44.1.0/24") < text.index("Every address")
 
 
+def test_names_are_only_ever_words(core, add, people, enter):
+    """In the table of claims, among those to settle and among those without an address."""
+    odd = '<b>"&'
+    for address in ("10.44.1.11", "10.44.1.11", ""):
+        add("device", name=odd, network_id=core.pk, address=address, what=odd, mac=odd)
+    text = page(enter(people["editor"])).partition('id="addresses"')[2]
+    assert odd not in text and text.count(f"{escape(odd)}</a>") >= 5
+
+
 def test_the_network_in_the_link_is_shown(core, add, people, enter):
     other = add("network", name="desks", cidr="10.44.2.0/25", gateway="10.44.2.1")
     client = enter(people["reader"])

@@ -9,8 +9,8 @@ from sites.actions.customers import make_customer
 from sites.actions.records import add_record, make_site
 from sites.actions.stages import give_answer
 
-PAGES = [*(f"{chapter.slug}/" for chapter in CHAPTERS), "stages/1/", "assumptions", "day", "owners", "changes", "watch", "probe/",
-         "addresses/lay-out", "addresses/carve", "addresses/ranges", "run/1/", "run/1/whole",
+PAGES = [*(f"{chapter.slug}/" for chapter in CHAPTERS), "stages/1/", "assumptions", "day", "owners", "changes",
+         "watch", "probe/", "addresses/lay-out", "addresses/carve", "addresses/ranges", "run/1/", "run/1/whole",
          "run/1/check/scope-agreed/", "ready", "stages/1/excuse",
          "answer/scope-agreed", "read-back",
          "addresses/?ports=firewall", "addresses/?ports=pairs"]  # fmt: skip

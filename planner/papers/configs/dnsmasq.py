@@ -12,8 +12,9 @@ from collections.abc import Iterator
 from planner.engine import ipv4
 from planner.engine.ipv4 import Block
 from planner.papers.configs import dhcp_words
+from planner.papers.configs.ground import Ground
 from planner.papers.configs.parts import Config, Edition, Problem, head, problem
-from planner.papers.configs.scopes import Scope, scopes
+from planner.papers.configs.scopes import Scope
 from planner.papers.configs.words import commented, one_line, wrapped
 from planner.plan import Plan
 
@@ -29,8 +30,8 @@ CAUTIONS = (
 
 def dnsmasq(plan: Plan, edition: Edition) -> Config:
     """A file for the program's configuration folder, with a range for every scope."""
-    found, problems = scopes(plan)
-    problems += _short(found)
+    ground = Ground(plan)
+    found, problems = ground.scopes[0], lacking(ground)
     lines = commented(
         head(
             plan, edition, title=TITLE, replaces=dhcp_words.REPLACES,
@@ -44,6 +45,12 @@ def dnsmasq(plan: Plan, edition: Edition) -> Config:
     for scope in found:
         lines += ["", *_scope(scope)]
     return Config("\n".join(lines) + "\n", tuple(problems))
+
+
+def lacking(ground: Ground) -> list[Problem]:
+    """What the configuration of a plan lacks."""
+    found, problems = ground.scopes
+    return [*problems, *_short(found)]
 
 
 def _short(found: list[Scope]) -> Iterator[Problem]:

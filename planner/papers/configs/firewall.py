@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from planner.papers.configs.firewall_rules import Group, Prefix, Rule, rules
-from planner.papers.configs.parts import Config, Edition, head
+from planner.papers.configs.firewall_rules import Group, Prefix, Rule
+from planner.papers.configs.ground import Ground
+from planner.papers.configs.parts import Config, Edition, Problem, head
 from planner.papers.configs.words import commented, quoted
 from planner.plan import Plan
 
@@ -37,7 +38,8 @@ ROLES = (
 
 def firewall(plan: Plan, edition: Edition) -> Config:
     """One table with the sets of addresses and a chain for what is forwarded."""
-    found, problems = rules(plan)
+    ground = Ground(plan)
+    found, problems = ground.rules[0], lacking(ground)
     sets = _sets(found)
     table = f"inet deskwright_{_slug(plan.facts.site.code) or 'site'}"
     lines = commented(head(plan, edition, title=TITLE, replaces=REPLACES, cautions=CAUTIONS, problems=problems), "#")
@@ -57,13 +59,18 @@ def firewall(plan: Plan, edition: Edition) -> Config:
     return Config("\n".join(lines) + "\n", tuple(problems))
 
 
-def _sets(found: list[Rule]) -> dict[tuple, tuple[str, Group]]:
+def lacking(ground: Ground) -> list[Problem]:
+    """What the rule set of a plan lacks."""
+    return ground.rules[1]
+
+
+def _sets(found: list[Rule]) -> dict[int, tuple[str, Group]]:
     """A set for each different list of addresses, named after what it holds, with a number."""
-    sets: dict[tuple, tuple[str, Group]] = {}
+    sets: dict[int, tuple[str, Group]] = {}
     for rule in found:
         for group in (rule.source, rule.target):
             word = next((_slug(role) for role in ROLES if group.label.startswith(f"{role}:")), "others")
-            sets.setdefault(group.prefixes, (f"{word}_{len(sets) + 1}", group))
+            sets.setdefault(group.number, (f"{word}_{len(sets) + 1}", group))
     return sets
 
 
@@ -83,8 +90,8 @@ def _element(prefix: Prefix) -> str:
     return str(prefix.network_address) if prefix.prefixlen == prefix.max_prefixlen else str(prefix)
 
 
-def _rule(rule: Rule, sets: dict[tuple, tuple[str, Group]]) -> str:
-    source, target = sets[rule.source.prefixes][0], sets[rule.target.prefixes][0]
+def _rule(rule: Rule, sets: dict[int, tuple[str, Group]]) -> str:
+    source, target = sets[rule.source.number][0], sets[rule.target.number][0]
     family = "ip" if rule.source.version == 4 else "ip6"
     if rule.transport == "icmp":
         what = "icmp type echo-request" if family == "ip" else "icmpv6 type echo-request"

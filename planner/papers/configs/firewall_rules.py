@@ -23,11 +23,15 @@ _PORTS = re.compile(r"([0-9]{1,5})(?:\s*[-–]\s*([0-9]{1,5}))?\Z")
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Addresses of one IP version at one end of rules, each prefix once; ``label`` is what they are."""
+    """Addresses of one IP version at one end of rules, each prefix once; ``label`` is what they are.
+
+    Groups of one plan with the same prefixes have the same ``number``.
+    """
 
     version: int
     prefixes: tuple[Prefix, ...]
     label: str
+    number: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,13 +48,13 @@ class Rule:
     @property
     def key(self) -> tuple:
         """Rules with the same key say the same but for their ports and words."""
-        return self.source.prefixes, self.target.prefixes, self.transport
+        return self.source.number, self.target.number, self.transport
 
 
 def rules(plan: Plan) -> tuple[list[Rule], list[Problem]]:
     """A rule for every flow that crosses a firewall and can be said, nothing twice, and what was left out."""
     problems: dict[str, Problem] = {}
-    unsafe = _unsafe(plan)
+    reading = _Reading(plan)
     found: dict[tuple, Rule] = {}
     for flow in plan.flows.flows:
         if flow.crosses not in (FIREWALL, NOT_KNOWN):
@@ -60,7 +64,7 @@ def rules(plan: Plan) -> tuple[list[Rule], list[Problem]]:
         if why:
             _note(problems, problem(_called(flow), why, at))
             continue
-        for rule in _of_flow(flow, unsafe, problems):
+        for rule in _of_flow(flow, reading, problems):
             kept = found.setdefault((*rule.key, flow.rule, rule.why), rule)
             if kept is not rule:
                 found[(*rule.key, flow.rule, rule.why)] = _wider(kept, rule)
@@ -141,10 +145,9 @@ def _ports(text: str) -> tuple[tuple[int, int], ...]:
     return tuple(found)
 
 
-def _of_flow(flow: Flow, unsafe: Mapping[str, str], problems: dict[str, Problem]) -> Iterator[Rule]:
+def _of_flow(flow: Flow, reading: _Reading, problems: dict[str, Problem]) -> Iterator[Rule]:
     """The rules of one flow: one an IP version, and one back where both sides may begin."""
-    sources = _groups(flow, flow.source, unsafe, problems)
-    targets = _groups(flow, flow.target, unsafe, problems)
+    sources, targets = (reading.of(flow, end, problems) for end in (flow.source, flow.target))
     if sources and targets and not set(sources) & set(targets):
         why = "one end has IPv4 addresses only, the other IPv6"
         _note(problems, problem(_called(flow), why, flow.record or flow.target.ref))
@@ -156,24 +159,55 @@ def _of_flow(flow: Flow, unsafe: Mapping[str, str], problems: dict[str, Problem]
             yield Rule(target, source, flow.transport, ports, flow.name, flow.why)
 
 
-def _groups(flow: Flow, end: End, unsafe: Mapping[str, str], problems: dict[str, Problem]) -> dict[int, Group]:
-    """An end's addresses by IP version; those that are missing or cannot be relied on are left out and told."""
-    found: dict[int, list[Prefix]] = {}
-    for holder in end.holders:
-        if not holder.address:
-            _note(problems, problem(f"{holder.name} in {flow.name}", "its address is not known", holder.ref or end.ref))
-    for text in end.addresses:
-        prefix = _prefix(text)
-        why = unsafe.get(text, "")
-        if prefix is None:
-            why = "it is no address"
-        elif not why:
-            why = _odd(prefix)
-        if why or prefix is None:
-            _note(problems, problem(f"{text} in {flow.name}, {end.label}", why, end.ref))
-        else:
-            found.setdefault(prefix.version, []).append(prefix)
-    return {version: Group(version, _collapsed(prefixes), end.label) for version, prefixes in found.items()}
+class _Reading:
+    """Reads the ends of flows, each once: the lines of one rule share theirs, and many ends share addresses."""
+
+    def __init__(self, plan: Plan):
+        self.unsafe = _unsafe(plan)
+        self._faults: dict[str, tuple[Prefix | None, str]] = {}
+        self._prefixes: dict[tuple[str, ...], dict[int, tuple[Prefix, ...]]] = {}
+        self._numbers: dict[tuple[Prefix, ...], int] = {}
+        self._ends: dict[int, dict[int, Group]] = {}
+        self._told: set[tuple[str, int]] = set()
+
+    def of(self, flow: Flow, end: End, problems: dict[str, Problem]) -> dict[int, Group]:
+        """An end's addresses by IP version; those that are missing or cannot be relied on are left out and told."""
+        if (flow.name, id(end)) not in self._told:  # an end of the plan's flows lives as long as the plan
+            self._told.add((flow.name, id(end)))
+            self._tell(flow, end, problems)
+        if id(end) not in self._ends:
+            if end.addresses not in self._prefixes:
+                self._prefixes[end.addresses] = self._by_version(end.addresses)
+            self._ends[id(end)] = {
+                version: Group(version, prefixes, end.label, self._numbers.setdefault(prefixes, len(self._numbers)))
+                for version, prefixes in self._prefixes[end.addresses].items()
+            }
+        return self._ends[id(end)]
+
+    def _tell(self, flow: Flow, end: End, problems: dict[str, Problem]) -> None:
+        for holder in end.holders:
+            if not holder.address:
+                what = f"{holder.name} in {flow.name}"
+                _note(problems, problem(what, "its address is not known", holder.ref or end.ref))
+        for text in end.addresses:
+            if why := self._fault(text)[1]:
+                _note(problems, problem(f"{text} in {flow.name}, {end.label}", why, end.ref))
+
+    def _by_version(self, addresses: tuple[str, ...]) -> dict[int, tuple[Prefix, ...]]:
+        found: dict[int, list[Prefix]] = {}
+        for text in addresses:
+            prefix, why = self._fault(text)
+            if prefix is not None and not why:
+                found.setdefault(prefix.version, []).append(prefix)
+        return {version: _collapsed(prefixes) for version, prefixes in found.items()}
+
+    def _fault(self, text: str) -> tuple[Prefix | None, str]:
+        """An address or a subnet as a prefix, and why no rule should hold it, "" when one may."""
+        if text not in self._faults:
+            prefix = _prefix(text)
+            why = "it is no address" if prefix is None else self.unsafe.get(text, "") or _odd(prefix)
+            self._faults[text] = prefix, why
+        return self._faults[text]
 
 
 def _prefix(text: str) -> Prefix | None:

@@ -6,8 +6,9 @@ from collections import Counter
 from collections.abc import Iterator
 
 from planner.engine import ipv4
-from planner.papers.configs.names import Named, names
-from planner.papers.configs.parts import Config, Edition, head
+from planner.papers.configs.ground import Ground
+from planner.papers.configs.names import Named
+from planner.papers.configs.parts import Config, Edition, Problem, head
 from planner.papers.configs.words import commented, one_line
 from planner.plan import Plan
 
@@ -25,13 +26,18 @@ CAUTIONS = (
 
 def hosts_file(plan: Plan, edition: Edition) -> Config:
     """A line for every address, its whole name first."""
-    found = names(plan)
-    problems = list(found.problems)
+    ground = Ground(plan)
+    found, problems = ground.names, lacking(ground)
     lines = commented(head(plan, edition, title=TITLE, replaces=REPLACES, cautions=CAUTIONS, problems=problems), "#")
     short = Counter(one.short for one in found.named)
     ordered = sorted(found.named, key=lambda one: (one.address is None, one.address or 0, one.name))
     lines += [line for one in ordered for line in _lines(one, short)]
-    return Config("\n".join(lines) + "\n", tuple(problems))
+    return Config("\n".join(lines) + "\n", problems)
+
+
+def lacking(ground: Ground) -> tuple[Problem, ...]:
+    """What the file of a plan lacks."""
+    return ground.names.problems
 
 
 def _lines(one: Named, short: Counter[str]) -> Iterator[str]:

@@ -11,8 +11,9 @@ from typing import Any
 
 from planner.engine import ipv4
 from planner.papers.configs import dhcp_words
-from planner.papers.configs.parts import READ_FIRST, Config, Edition, imprint, told
-from planner.papers.configs.scopes import Scope, scopes
+from planner.papers.configs.ground import Ground
+from planner.papers.configs.parts import READ_FIRST, Config, Edition, Problem, imprint, told
+from planner.papers.configs.scopes import Scope
 from planner.papers.configs.words import one_line
 from planner.plan import Plan
 
@@ -22,7 +23,8 @@ CLEAN_UP = 3600  # seconds between two tidyings of the lease file; the program's
 
 def kea(plan: Plan, edition: Edition) -> Config:
     """A whole configuration with a subnet for every scope."""
-    found, problems = scopes(plan)
+    ground = Ground(plan)
+    found, problems = ground.scopes[0], lacking(ground)
     head: dict[str, Any] = {
         "title": TITLE, **imprint(plan, edition), "what-it-replaces": dhcp_words.REPLACES,
         "before-you-load-it": [READ_FIRST, *_cautions(found)], "left-out": told(problems),
@@ -34,6 +36,11 @@ def kea(plan: Plan, edition: Edition) -> Config:
         "subnet4": [_subnet(scope) for scope in found],
     }
     return Config(json.dumps({"Dhcp4": server}, indent=2, ensure_ascii=False) + "\n", tuple(problems))
+
+
+def lacking(ground: Ground) -> list[Problem]:
+    """What the configuration of a plan lacks."""
+    return ground.scopes[1]
 
 
 def _cautions(found: list[Scope]) -> list[str]:

@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-from planner.papers.configs.dnsmasq import dnsmasq
-from planner.papers.configs.firewall import firewall
-from planner.papers.configs.hosts_file import hosts_file
-from planner.papers.configs.kea import kea
+from planner.papers.configs import dnsmasq, firewall, hosts_file, kea, zones
 from planner.papers.configs.parts import Kind
-from planner.papers.configs.zones import zones
 
 TEXT = "text/plain; charset=utf-8"
 _KINDS = (
@@ -17,7 +13,8 @@ _KINDS = (
         "DHCP, for the Kea server",
         "The networks' ranges, what their clients are told, lease times and reservations.",
         "application/json",
-        kea,
+        kea.kea,
+        kea.lacking,
     ),
     Kind(
         "dhcp-dnsmasq",
@@ -25,7 +22,8 @@ _KINDS = (
         "DHCP, for dnsmasq",
         "The same ranges, options and reservations for a small server.",
         TEXT,
-        dnsmasq,
+        dnsmasq.dnsmasq,
+        dnsmasq.lacking,
     ),
     Kind(
         "zones",
@@ -33,7 +31,8 @@ _KINDS = (
         "Zone files, forward and reverse",
         "The names of hosts, servers, appliances, devices and of the entry, and the names of their addresses.",
         "application/zip",
-        zones,
+        zones.zones,
+        zones.lacking,
         several=True,
     ),
     Kind(
@@ -42,7 +41,8 @@ _KINDS = (
         "Firewall rules, in the syntax of nft",
         "The flows that cross a firewall, everything else dropped.",
         TEXT,
-        firewall,
+        firewall.firewall,
+        firewall.lacking,
     ),
     Kind(
         "hosts",
@@ -50,7 +50,8 @@ _KINDS = (
         "Hosts file",
         "Names to try with on one machine before DNS knows them.",
         TEXT,
-        hosts_file,
+        hosts_file.hosts_file,
+        hosts_file.lacking,
     ),
 )
 CONFIGS: dict[str, Kind] = {kind.slug: kind for kind in _KINDS}

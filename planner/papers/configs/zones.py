@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from planner.engine import ipv4
-from planner.papers.configs.names import Named, Names, names
+from planner.papers.configs.ground import Ground
+from planner.papers.configs.names import Named, Names
 from planner.papers.configs.parts import Config, Edition, Problem, head, problem
 from planner.papers.configs.reverse import reverse_zones
 from planner.papers.configs.words import one_line
@@ -36,22 +37,33 @@ LONGEST_NAME = 200  # letters of a file's name
 
 def zones(plan: Plan, edition: Edition) -> Config:
     """A zone for each domain of the plan and for each of its subnets."""
-    found = names(plan)
+    made, servers, problems = _made(Ground(plan))
+    files = _files(plan, edition, made, servers)
+    listed = [f"{zone}: {name}" for name, zone in zip(files, made, strict=True)] or ["No zone could be written."]
+    lines = head(plan, edition, title=TITLE, replaces=REPLACES, cautions=CAUTIONS, problems=problems)
+    first = "\n".join([*lines, "The zones and their files:", *listed]) + "\n"
+    return Config(first, tuple(problems), {FIRST: first, **files})
+
+
+def lacking(ground: Ground) -> list[Problem]:
+    """What the zones of a plan lack."""
+    return _made(ground)[2]
+
+
+def _made(ground: Ground) -> tuple[dict[str, Zone], list[str], list[Problem]]:
+    """The zones by name, the whole names of their name servers, and what was left out."""
+    plan, found = ground.plan, ground.names
     problems = list(found.problems)
     servers = [one for one in found.named if one.answers_for_names and "." in one.name]
+    targets = [one.name for one in servers]
     made: dict[str, Zone] = {}
     if servers:
-        targets = [one.name for one in servers]
         for zone in (*_forward(plan, found, servers, problems), *reverse_zones(plan, found, targets, problems)):
             made.setdefault(zone.name, zone)
     else:
         why = "no server that answers for DNS has a whole name and an address, and a zone must name one"
         problems.append(problem("every zone", why, plan.facts.directory.ref))
-    files = _files(plan, edition, made, [one.name for one in servers])
-    listed = [f"{zone}: {name}" for name, zone in zip(files, made, strict=True)] or ["No zone could be written."]
-    lines = head(plan, edition, title=TITLE, replaces=REPLACES, cautions=CAUTIONS, problems=problems)
-    first = "\n".join([*lines, "The zones and their files:", *listed]) + "\n"
-    return Config(first, tuple(problems), {FIRST: first, **files})
+    return made, targets, problems
 
 
 def _files(plan: Plan, edition: Edition, made: dict[str, Zone], servers: Sequence[str]) -> dict[str, str]:

@@ -114,7 +114,10 @@ class Drawing:
 
 def clean(text: object) -> str:
     """Text that may stand in a drawing: one line, without control, layout or broken characters."""
-    return "".join(" " if one in "\t\n\r" else one for one in str(text) if one in "\t\n\r" or _allowed(one))
+    found = str(text)
+    if found.isascii() and found.isprintable():  # most are: nothing to look for
+        return found
+    return "".join(" " if one in "\t\n\r" else one for one in found if one in "\t\n\r" or _allowed(one))
 
 
 def _allowed(character: str) -> bool:
