@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+from collections.abc import Iterable
 
 from django.db.models import OuterRef, Subquery
 
 from planner import chapters, units
 from planner.assumptions import listed
+from planner.chapters import Field
 from planner.facts import KIND_WORDS, SiteFacts
-from sites.models import RECORD_MODELS, Assumed, Site
+from sites.models import RECORD_MODELS, Assumed, HouseEstimate, HouseWork, Site
 from sites.reading import read_site
 
 SHOWN = 200
@@ -86,6 +88,55 @@ def _of_assumptions(site: Site) -> list[Line]:
         label = one.name if one else row.key
         found.append(Line(row.history_date, by, "assumption", "", label, verb, (("Value", *texts),)))
     return found
+
+
+def of_house_work(work: HouseWork, fields: Iterable[Field], facts: SiteFacts) -> list[Line]:
+    """The newest changes of a step or check of the house: three queries."""
+    rows, befores = _newest(HouseWork, HouseWork.history.filter(id=work.pk))
+    names = dict(HouseWork.objects.filter(what="step").values_list("pk", "name"))
+    found = []
+    for row in rows:
+        before = befores.get(row.row_before)
+        verb = "changed" if before else "added"
+        if before and (before.ended_at is None) != (row.ended_at is None):
+            verb = "no longer asked" if row.ended_at else "asked again"
+        said = [(one, getattr(before, one.name), getattr(row, one.name)) for one in fields] if before else []
+        shown = tuple((one.label, *(_of_house(one, value, facts, names) for value in (old, new)))
+                      for one, old, new in said if old != new)  # fmt: skip
+        by = str(row.changed_by or row.history_user or "nobody known")
+        found.append(Line(row.history_date, by, work.what, "", row.name, verb, shown))
+    return found
+
+
+def _of_house(one: Field, value, facts: SiteFacts, names: dict[int, str]) -> str:
+    if one.name == "ownstep_id":
+        return names.get(value, "") or "nothing"
+    if one.name == "when":
+        return one.choices.get(value, value)
+    return chapters.with_unit(one, chapters.show_value(one, value, facts)) or "nothing"
+
+
+def of_house_estimate(step: str) -> list[Line]:
+    """The newest changes of the house's times of a step: two queries."""
+    rows, befores = _newest(HouseEstimate, HouseEstimate.history.filter(step=step), also=())
+    theirs, found = "the catalogue's", []
+    for row in rows:
+        before = befores.get(row.row_before)
+        old, new = (_three(before) if before else theirs), _three(row)
+        verb, texts = {"+": ("set", (theirs, new)), "~": ("changed", (old, new)), "-": ("taken back", (new, theirs))}[
+            row.history_type
+        ]
+        notes = (("Note", *(one or "nothing" for one in (before.note, row.note))),) if (
+            row.history_type == "~" and before and before.note != row.note) else ()  # fmt: skip
+        fields = tuple(line for line in (("Times", *texts), *notes) if line[1] != line[2])
+        by = str(row.history_user or "nobody known")
+        found.append(Line(row.history_date, by, "times", "", step, verb, fields))
+    return found
+
+
+def _three(row) -> str:
+    times = (row.least_minutes, row.likely_minutes, row.longest_minutes)
+    return ", ".join(units.show(time, 2) for time in times) + " min"
 
 
 def _verb(before, row) -> str:

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from zoneinfo import ZoneInfo
 
 from django.db.models import Count, DateField, FloatField, JSONField, Model, Value
+from django.db.models.functions import Cast
 from django.utils import timezone
 
 from planner import facts as f
@@ -139,7 +140,7 @@ def _neighbours(site: models.Site) -> Iterable[f.Neighbour]:
 def _set(site: models.Site) -> tuple[list[f.Assumed], list[f.Estimate]]:
     """Planning numbers and estimates of steps that the house and the site set: one query."""
     columns = ("key", "value", "origin", "note", "set_on")
-    nothing = [Value(None, FloatField())] * 2
+    nothing = [Cast(Value(None), FloatField())] * 2  # two bare NULLs one above the other are texts to PostgreSQL
     of_house = models.HouseAssumption.objects.order_by().values_list(Value("house"), "pk", *columns, *nothing)
     of_site = models.Assumed.objects.filter(site=site).order_by().values_list(Value("site"), "pk", *columns, *nothing)
     of_steps = models.HouseEstimate.objects.order_by().values_list(
@@ -168,6 +169,12 @@ def _of_house() -> tuple[list[f.HouseStep], list[f.HouseCheck]]:
     for row in models.HouseWork.objects.filter(ended_at=None):
         found[row.what].append(as_fact(row, row.KINDS[row.what]))
     return found["step"], found["check"]
+
+
+def read_house() -> f.SiteFacts:
+    """What the house asks for, as facts of no site: one query."""
+    steps, checks = _of_house()
+    return f.SiteFacts(today=timezone.localdate(), site=f.Site(), house_steps=tuple(steps), house_checks=tuple(checks))
 
 
 def _answers(site: models.Site) -> Iterable[f.Answer]:

@@ -1,6 +1,7 @@
-"""Findings about the stages: answers that keep a gate shut, gates that opened again, days that come near.
+"""Findings about the stages: answers that keep a gate shut, gates that opened again, days that come near; own
+steps and plans of steps that cannot be as they are written.
 
-They point at the stage (``stage-4``); a check stands in the finding's twin.
+They point at the stage (``stage-4``), a check in the finding's twin, or at the record of 10.9 or 10.10.
 """
 
 from __future__ import annotations
@@ -9,8 +10,10 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from planner import chapters
-from planner.facts import Ref
+from planner.facts import HouseStep, Ref
 from planner.review.base import Hit, rule
+from planner.stages import own
+from planner.stages.day_words import length_words
 
 if TYPE_CHECKING:
     from planner.plan import Plan
@@ -75,3 +78,54 @@ def live_before_gates(plan: Plan) -> Iterator[Hit]:
     current = plan.stages.current
     if day and day <= plan.facts.today and current and current.number <= PILOT:
         yield Hit(_at(current.number), day=chapters.show_date(day), stage=f"{current.number} {current.name}")
+
+
+# -- own steps and plans of steps ----------------------------------------------------------------
+
+
+@rule("own-step-order")
+def own_step_order(plan: Plan) -> Iterator[Hit]:
+    """An own step of this site wants an order that cannot hold. The house's are told on the house's page."""
+    for wish in own.impossible(plan.facts):
+        key, other, one = wish
+        if isinstance(one, HouseStep):
+            continue
+        mine = own.key_of(one, "own")
+        field = "before" if key != mine else "after" if other in one.after else "after_own"
+        twin = other if key == mine else key
+        waits, first, why = own.told(wish, plan.facts)
+        yield Hit(one.ref.at(field), twin=twin, step=one.label, waits=waits, first=first, why=why)
+
+
+@rule("own-step-untimed")
+def own_step_untimed(plan: Plan) -> Iterator[Hit]:
+    """An own step is laid out on the on-site day, and nobody gave it a time."""
+    date = plan.facts.site.on_site_date
+    if date is not None and date < plan.facts.today:
+        return
+    untimed = {one.ref: one for one in plan.facts.own_steps if own.three_of(one) is None}
+    if not untimed:
+        return
+    for outline in plan.day.shares.day:
+        one = untimed.get(outline.entry.ref) if outline.entry.ref else None
+        if one is not None:
+            usual = length_words(outline.minutes[1])
+            yield Hit(one.ref.at("likely_minutes"), number=outline.number, step=one.label, usual=usual)
+
+
+@rule("stepplan-unknown-step")
+def stepplan_unknown_step(plan: Plan) -> Iterator[Hit]:
+    """A plan of a step names a step that neither the catalogue nor the house has any more."""
+    for one in plan.facts.step_plans:
+        if one.step and one.step not in own.named(plan.facts):
+            yield Hit(one.ref.at("step"), step=one.step)
+
+
+@rule("stepplan-twice")
+def stepplan_twice(plan: Plan) -> Iterator[Hit]:
+    """Two plans for one step: told once at each but the first."""
+    first: dict[str, Ref] = {}
+    for one in plan.facts.step_plans:
+        if one.step and first.setdefault(one.step, one.ref) != one.ref:
+            words = own.words_of(one.step, plan.facts)
+            yield Hit(one.ref.at("step"), also=(first[one.step].at("step"),), step=words)

@@ -130,6 +130,8 @@ class Chooser:
 
     def _lost(self, key: str) -> SiteCheck:
         """A check that does not apply any more, with what can still be said of it."""
+        if key in self.book.checks:  # the house asks for it, but not here
+            return self._check(self.book.checks[key], None, "")
         name, _, anchor = key.partition("@")
         entry, record = self.book.checks.get(name), self._anchored(anchor)
         if entry and entry.each == (record.kind if record else "") and site_key(entry, record) == key:

@@ -16,12 +16,19 @@ if TYPE_CHECKING:
     from planner.plan import Plan
 
 OF_SITE: dict[str, Callable[[Plan], bool]] = {}
+WHERE: dict[str, str] = {"": "every site"}  # where a condition of the site holds, in plain words
 OF_RECORD: dict[str, tuple[str, Callable[[Plan, Record], bool]]] = {}
 
 
-def of_site(function: Callable[[Plan], bool]) -> Callable[[Plan], bool]:
-    OF_SITE[function.__name__.replace("_", "-")] = function
-    return function
+def of_site(words: str) -> Callable:
+    """Registers a condition of the site; ``words`` are the sites where it holds: "live sites"."""
+
+    def register(function: Callable[[Plan], bool]) -> Callable[[Plan], bool]:
+        name = function.__name__.replace("_", "-")
+        OF_SITE[name], WHERE[name] = function, words
+        return function
+
+    return register
 
 
 def of_record(kind: str) -> Callable:
@@ -37,94 +44,94 @@ def of_record(kind: str) -> Callable:
 # -- Of the site ---------------------------------------------------------------------------------
 
 
-@of_site
+@of_site("live sites")
 def is_live(plan: Plan) -> bool:
     return plan.facts.site.live
 
 
-@of_site
+@of_site("sites with a directory")
 def has_directory(plan: Plan) -> bool:
     return plan.facts.directory.directory_kind != "own-accounts"
 
 
-@of_site
+@of_site("sites with accounts of the service itself")
 def own_accounts(plan: Plan) -> bool:
     return plan.facts.directory.directory_kind == "own-accounts"
 
 
-@of_site
+@of_site("sites with more than one host")
 def many_hosts(plan: Plan) -> bool:
     return sum(host.state != "spare" for host in plan.facts.hosts) > 1
 
 
-@of_site
+@of_site("sites with more than one appliance")
 def many_appliances(plan: Plan) -> bool:
     return len(plan.facts.appliances) > 1
 
 
-@of_site
+@of_site("sites with shared storage")
 def shared_storage(plan: Plan) -> bool:
     return any(store.sharing == "shared" for store in plan.facts.datastores)
 
 
-@of_site
+@of_site("sites with thin disks")
 def thin_disks(plan: Plan) -> bool:
     return plan.facts.service.disk_provisioning == "thin"
 
 
-@of_site
+@of_site("sites with thick disks")
 def thick_disks(plan: Plan) -> bool:
     return plan.facts.service.disk_provisioning != "thin"
 
 
-@of_site
+@of_site("sites with an issued certificate")
 def issued_certificate(plan: Plan) -> bool:
     return plan.facts.service.certificate != "own"
 
 
-@of_site
+@of_site("sites with the service's own certificate")
 def own_certificate(plan: Plan) -> bool:
     return plan.facts.service.certificate == "own"
 
 
-@of_site
+@of_site("sites whose service answers at an address of its own")
 def service_own_address(plan: Plan) -> bool:
     """It answers at an address that is no appliance's: one that moves between several, or that nobody knows yet."""
     address, appliances = plan.facts.service.address, plan.facts.appliances
     return address not in {one.address for one in appliances} if address else len(appliances) > 1
 
 
-@of_site
+@of_site("sites with access from outside")
 def outside_access(plan: Plan) -> bool:
     return plan.facts.service.outside_access in ("vpn", "gateway")
 
 
-@of_site
+@of_site("sites that activate by a key server")
 def key_server(plan: Plan) -> bool:
     return any(image.activation == "key-server" for image in plan.facts.images)
 
 
-@of_site
+@of_site("sites where people print")
 def passes_printers(plan: Plan) -> bool:
     return _passes(plan, "printers") or any("print" in server.roles for server in plan.facts.servers)
 
 
-@of_site
+@of_site("sites where USB devices are passed on")
 def passes_usb(plan: Plan) -> bool:
     return _passes(plan, "usb")
 
 
-@of_site
+@of_site("sites where sound is passed on")
 def passes_sound(plan: Plan) -> bool:
     return _passes(plan, "sound")
 
 
-@of_site
+@of_site("sites where sound or USB devices are passed on")
 def passes_sound_or_usb(plan: Plan) -> bool:
     return passes_sound(plan) or passes_usb(plan)
 
 
-@of_site
+@of_site("sites that keep profiles in a place of their own")
 def has_profiles(plan: Plan) -> bool:
     return any(template.profile_place for template in plan.facts.templates)
 

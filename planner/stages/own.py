@@ -138,6 +138,15 @@ def impossible(facts: SiteFacts) -> tuple[Wish, ...]:
     return _wishes(facts.house_steps, facts.own_steps, book.steps)[1]
 
 
+def told(wish: Wish, facts: SiteFacts) -> tuple[str, str, str]:
+    """A wish that cannot hold, in words: the step that should wait, the one it should wait for, and why not."""
+    steps = _book(facts.house_steps, (), facts.own_steps, (), 1.0).steps
+    waits, first = steps[wish[0]], steps[wish[1]]
+    why = "that one is of a later stage" if first.stage > waits.stage else "that one waits for it already"
+    numbered = [f"{one.stage}.{one.number} {title_of(one)}" for one in (waits, first)]
+    return numbered[0], numbered[1], why
+
+
 def _wishes(
     house_steps: Sequence[OwnStep], own_steps: Sequence[OwnStep], steps: dict[str, StepEntry]
 ) -> tuple[list[Wish], tuple[Wish, ...]]:

@@ -11,6 +11,8 @@ from planner import units
 from planner.facts import Answer, Ref, Signature
 
 STATES = ("open", "proven", "trust", "excused", "failed")
+ASKED_BY = {"": "", "house": "asked by your house", "own": "asked at this site alone"}
+TIMES_FROM = {"": "", "site": "set here", "house": "by your house", "engine": "worked out from the sizes and the line"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +49,11 @@ class SiteCheck:
     unit: str = ""
     low: float | None = None
     high: float | None = None
+
+    @property
+    def asked_by(self) -> str:
+        """Who asks for a check beyond the catalogue's, in words."""
+        return ASKED_BY[self.origin]
 
     @property
     def state(self) -> str:
@@ -126,6 +133,16 @@ class SiteStep:
     def entry_key(self) -> str:
         """The key of what it comes from, which it shares with its like at other records."""
         return self.key if self.origin else self.key.partition("@")[0]
+
+    @property
+    def asked_by(self) -> str:
+        """Who asks for a step beyond the catalogue's, in words."""
+        return ASKED_BY[self.origin]
+
+    @property
+    def times_words(self) -> str:
+        """Where the minutes come from; "" for the catalogue."""
+        return TIMES_FROM[self.times_from]
 
 
 @dataclass(frozen=True, slots=True)

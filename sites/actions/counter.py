@@ -13,6 +13,11 @@ def touch(site: Site) -> None:
     Site.objects.filter(pk=site.pk).update(counter=F("counter") + 1)
 
 
+def touch_all() -> None:
+    """Raises the counter of every site: what the house asks for has changed, and papers and devices hold the old."""
+    Site.objects.update(counter=F("counter") + 1)
+
+
 def edits_of(site: Site, records: Iterable[Ref]) -> dict[str, int]:
     """The edit counters of some present records of the site, by anchor: one query a kind."""
     wanted: dict[str, set[int]] = {}

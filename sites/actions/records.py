@@ -65,7 +65,7 @@ def change_record(*, by: Person, kind: str, pk: int, opened_at: int, values: dic
     merged: list[str] = []
     if opened_at != record.edits:
         base = record.history.filter(edits=opened_at).order_by("history_id").last()
-        clashes, values, merged = _merge(base, record, values)
+        clashes, values, merged = merge(base, record, values)
         if clashes:
             return Saved(record, clashes)
     changed = {name: value for name, value in values.items() if getattr(record, name) != value}
@@ -84,7 +84,7 @@ def change_record(*, by: Person, kind: str, pk: int, opened_at: int, values: dic
     return Saved(record, merged=merged)
 
 
-def _merge(base, current, own: dict) -> tuple[list[Clash], dict, list[str]]:
+def merge(base, current, own: dict) -> tuple[list[Clash], dict, list[str]]:
     """Three-way, field by field. Without a base every difference is a clash."""
     clashes, keep, merged = [], {}, []
     for name, value in own.items():

@@ -17,6 +17,7 @@ from django.db import transaction
 from sites.actions import customers
 from sites.demo.errors import DemoError
 from sites.demo.happenings import carry_out
+from sites.demo.house_asks import load_asked
 from sites.demo.typing_in import type_in
 from sites.demo_large import large_site
 from sites.models import Customer, Person, Site
@@ -29,6 +30,7 @@ def load_house(large: bool = True) -> dict:
     """Loads what is not there yet; what is there stays as it is. Gives the house's own file."""
     house = read_house()
     people = load_people(house)
+    load_asked(house, next(person for person in people.values() if person.is_staff))
     for path in sorted(FOLDER.glob("site-*.toml")):
         load_site(_read(path.name), people)
     if large:
@@ -37,7 +39,7 @@ def load_house(large: bool = True) -> dict:
 
 
 def read_house() -> dict:
-    """The house's own file: its people and their password."""
+    """The house's own file: its people and their password, and what it asks for at every site."""
     return _read("house.toml")
 
 

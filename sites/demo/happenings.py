@@ -4,7 +4,8 @@ Each says ``at`` and ``by``, and any of these, carried out in this order:
 
 - ``[[happened.added.devices]]`` a record; ``[[happened.changed.images]]`` a change of the one that ``of`` names;
 - ``[happened.proven]``, ``trust``, ``excused``, ``failed``: proofs by check. ``label-same`` answers for every
-  host that has no proof of its own, ``"label-same@mill-h1"`` for one. A proof is a note, or a table with the
+  host that has no proof of its own, ``"label-same@mill-h1"`` for one, ``"house@The sheet hangs there"`` for a
+  check of the house. A proof is a note, or a table with the
   value ``measured`` and a ``note``. ``{record}`` in it is that record's name, ``{value}`` the check's value,
   ``{fingerprint}`` the plan's. A check that wants a photo gets one: drawn, and saying so. Every answer is
   given ``every`` minutes (3) after the one before;
@@ -139,6 +140,8 @@ def _plain(check: SiteCheck) -> str:
 
 
 def _label(plan: Plan, check: SiteCheck) -> str:
+    if check.origin == "house":
+        return check.title
     ref = ref_of(check.key.partition("@")[2])
     record = plan.facts.find(ref) if ref else None
     return record.label if record else ""

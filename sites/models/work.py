@@ -67,6 +67,9 @@ class HouseWork(StepWords, CheckWords, Stamped):
     """
 
     KINDS = {"step": facts.HouseStep, "check": facts.HouseCheck}
+    # What only a site's own step has: one of the house names others by their keys, and no site's contact.
+    after_own: tuple[int, ...] = ()
+    owner_id: int | None = None
 
     what = models.CharField(max_length=5, choices=[("step", "step"), ("check", "check")])
     when = words(60)

@@ -18,6 +18,8 @@ PAGES = [
     BENCH + "addresses/lay-out", MILL + "addresses/carve", BENCH + "addresses/ranges",
     BENCH + "copy", BENCH + "remove-site", "/sign-in/password/change/", "/at/larkfield/harbour/papers/",
 ]  # fmt: skip
+HOUSE = ["/house/assumptions/", "/house/work/", "/house/work/add/step", "/house/work/add/check", "/house/times/",
+         "/house/times/save-image"]  # fmt: skip
 
 
 @pytest.fixture(autouse=True)
@@ -26,11 +28,12 @@ def demo(transactional_db):
 
 
 @pytest.mark.parametrize(("width", "scheme"), [(1440, "light"), (1440, "dark"), (360, "light")])
-def test_pages_are_clean(open_page, width, scheme):
+@pytest.mark.parametrize(("who", "pages"), [("noor@larkfield.example", PAGES), ("ida@house.example", HOUSE)])
+def test_pages_are_clean(open_page, who, pages, width, scheme):
     """axe finds nothing, nothing overflows sideways, the policy is not hit."""
-    page = open_page("noor@larkfield.example", width=width, scheme=scheme)
+    page = open_page(who, width=width, scheme=scheme)
     trouble = []
-    for url in PAGES:
+    for url in pages:
         page.goto(url)
         found = Axe().run(page, options={"runOnly": {"type": "tag", "values": TAGS}}).response["violations"]
         trouble += [(url, v["id"], v["nodes"][0]["html"][:150]) for v in found]

@@ -260,6 +260,29 @@ def test_the_review_of_what_was_built_is_told():
 # -- run sheets and the day ------------------------------------------------------------------------
 
 
+def test_who_asks_and_where_a_time_comes_from_is_said():
+    asked = dataclasses.replace(
+        FULL, house_checks=(f.HouseCheck(id=1, name="The sheet hangs there", stage=3),),
+        own_steps=(f.OwnStep(id=1, name="Move the tank", stage=3, likely_minutes=20.0),),
+        estimates=(f.Estimate(step="fix-host", least_minutes=1.0, likely_minutes=2.0, longest_minutes=3.0),),
+        step_plans=(f.StepPlan(id=1, step="power-hosts", likely_minutes=9.0),),
+    )  # fmt: skip
+    words = ("Asked by your house.", "Asked at this site alone.", "Time by your house.", "Time set here.")
+    section = told(built(asked, parts="run-sheets"), "10.3 Hosts", "10.4 Service")
+    assert all(one in section for one in words)
+    plain = told(built(FULL, parts="run-sheets"), "10.3 Hosts", "10.4 Service")
+    assert not any(one in plain for one in words)
+
+
+def test_a_time_set_here_is_the_whole_and_tells_no_wait():
+    facts = demo("mill")
+    step = next(one for one in Plan(facts).stages.steps.values() if one.wait_minutes)
+    key = step.key.partition("@")[0]
+    here = dataclasses.replace(facts, step_plans=(f.StepPlan(id=1, step=key, likely_minutes=2.0),))
+    found = Plan(here).stages.steps[step.key]
+    assert _minutes(found).startswith("about 2 min;") and "wait" not in _minutes(found)
+
+
 def test_steps_say_their_waits_and_the_day_is_drawn():
     facts = demo("mill")
     steps = [step for step in Plan(facts).stages.steps.values() if step.wait_minutes]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 
 import pytest
@@ -34,7 +35,10 @@ def signed(stage: int) -> f.Signature:
 
 
 def test_every_rule_of_the_group_is_tried_here():
-    tried = {"checks-on-trust", "check-failed", "gate-reopened", "ground-not-ready", "live-before-gates"}
+    tried = {
+        "checks-on-trust", "check-failed", "gate-reopened", "ground-not-ready", "live-before-gates",
+        "own-step-order", "own-step-untimed", "stepplan-unknown-step", "stepplan-twice",
+    }  # fmt: skip
     assert rules_of("stages") == tried
 
 
@@ -111,3 +115,67 @@ def test_going_live_with_seven_gates_signed_is_right():
 def test_they_belong_to_the_chapter_of_stages():
     found = findings(answer("room-seen", "failed"), answer("flows-open", "trust"))
     assert {found["check-failed"][0].chapter, found["checks-on-trust"][0].chapter} == {10}
+
+
+# -- own steps and plans of steps ----------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("values", "field", "why"),
+    [
+        ({"stage": 3, "after": ("seal-image",)}, "after", "later stage"),
+        ({"stage": 4, "before": ("fix-host",)}, "before", "later stage"),
+        ({"stage": 3, "after": ("power-hosts",), "before": ("fix-host",)}, "before", "waits for it already"),
+    ],
+)
+def test_an_order_that_cannot_be_is_told_at_the_field_that_asks_for_it(values, field, why):
+    """The catalogue puts 3.7 power after 3.5 fixing, and the image long after both."""
+    own_step = make(f.OwnStep, name="Move the {fish} tank", **values)
+    found = raised("own-step-order", own_step)
+    assert [one.at for one in found] == [own_step.ref.at(field)]
+    assert why in found[0].text and "Move the {fish} tank" in found[0].title and found[0].weight == "concern"
+
+
+def test_own_steps_that_wait_for_each_other_are_told_once():
+    first = make(f.OwnStep, name="First", stage=3)
+    second = make(f.OwnStep, name="Second", stage=3, after_own=(first.id,))
+    assert not raised("own-step-order", first, second)
+    round_about = dataclasses.replace(first, after_own=(second.id,))
+    found = raised("own-step-order", round_about, second)
+    assert len(found) == 1 and found[0].at == second.ref.at("after_own")
+
+
+def test_the_houses_order_is_not_told_at_a_site():
+    house = make(f.HouseStep, name="Photograph the rack", stage=3, after=("seal-image",))
+    assert not raised("own-step-order", house)
+
+
+def test_an_own_step_of_the_day_without_a_time_is_told():
+    """Source of the quarter of an hour: the assumption stages.own-step-minutes, common practice, no source."""
+    tank = make(f.OwnStep, name="Move the tank", stage=3)
+    found = raised("own-step-untimed", tank)
+    assert found[0].at == tank.ref.at("likely_minutes") and "15 min" in found[0].text and "3.201" in found[0].title
+    assert not raised("own-step-untimed", dataclasses.replace(tank, likely_minutes=30.0))
+    assert not raised("own-step-untimed", dataclasses.replace(tank, stage=1))  # survey is not of the day
+    assert not raised("own-step-untimed", tank, site(on_site_date=TODAY - dt.timedelta(days=1)))
+
+
+def test_a_plan_of_a_step_that_is_no_more_is_told():
+    gone = make(f.StepPlan, step="polish-{host}")
+    assert raised("stepplan-unknown-step", gone)[0].at == gone.ref.at("step")
+    assert not raised("stepplan-unknown-step", make(f.StepPlan, step="fix-host"), make(f.StepPlan))
+    house = make(f.HouseStep, name="Photograph")
+    of_house = make(f.StepPlan, step=f"house@ownstep-{house.id}")
+    assert not raised("stepplan-unknown-step", house, of_house)
+    assert raised("stepplan-unknown-step", of_house)  # the house asks for it no more
+
+
+def test_two_plans_of_one_step_are_told_and_the_lower_counts():
+    upper = make(f.StepPlan, step="fix-host", likely_minutes=10.0)
+    lower = make(f.StepPlan, step="fix-host", likely_minutes=90.0)
+    found = raised("stepplan-twice", upper, lower)
+    assert [one.at for one in found] == [lower.ref.at("step")] and found[0].also == (upper.ref.at("step"),)
+    assert "3.5" in found[0].title
+    steps = plan_of(upper, lower, make(f.Host)).stages.steps.values()
+    assert {one.minutes for one in steps if one.key.startswith("fix-host")} == {(90.0, 90.0, 90.0)}
+    assert not raised("stepplan-twice", upper, make(f.StepPlan), make(f.StepPlan))

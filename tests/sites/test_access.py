@@ -3,6 +3,7 @@
 import pytest
 from django.urls import URLPattern, get_resolver
 
+from sites.actions.house_work import add_work
 from sites.actions.papers import freeze
 from sites.actions.pilot import make_link
 from sites.actions.proofs import keep
@@ -42,6 +43,8 @@ MATRIX = {
     "site-back": LEAD_POST,
     "assumptions": READ_PAGE, "assume": EDIT_ONLY, "assume-back": EDIT_POST,
     "house-assumptions": HOUSE_READ, "house-assume": HOUSE, "house-assume-back": HOUSE_POST,
+    "house-work": HOUSE_READ, "house-work-add": HOUSE, "house-work-change": HOUSE, "house-work-stop": HOUSE,
+    "house-work-again": HOUSE_POST, "house-times": HOUSE_READ, "house-time": HOUSE, "house-time-back": HOUSE_POST,
     "day": READ_PAGE, "pilot-sheet": EVERYBODY, "pilot-links": EDIT_BOTH,
     "pilot-end": EDIT_POST, "pilot-take": EDIT_POST,
     "handover": READ_PAGE,
@@ -106,6 +109,11 @@ def test_matrix(name, standing, people, site, staff, enter, trial_rule):
         words["key"] = "buy-for-more"
     if "assume" in name:
         words["key"] = "host.vcpu-per-core"
+    if name.startswith("house-work"):
+        words["what"] = "check"
+        words["pk"] = add_work(by=staff, what="check", values={"name": "The rack is photographed"}).pk
+    if name.startswith("house-time"):
+        words["key"] = "carry-host"
     if name == "member":
         words["pk"] = site.customer.memberships.get(person=people["reader"]).pk
     pattern = next(p for p in own_urls() if p.name == name)

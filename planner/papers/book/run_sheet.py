@@ -73,6 +73,7 @@ class RunSheet:
         if len(flow.bands) == at:
             flow.add(Band(ITEM.leading, keep=True))
         flow.bands[at].shapes = (*flow.bands[at].shapes, shape)
+        flow.text(_origin(one), SMALL_SOFT, left=LEFT, keep=True)
         flow.gap(2)
 
     def _caution(self, text: str) -> None:
@@ -185,10 +186,18 @@ def _minutes(step: SiteStep) -> str:
     words = f"about {length_words(likely)}"
     if low != high:
         words += f" ({length_words(low)} to {length_words(high)})"
-    if step.wait_minutes:
-        words += f", {length_words(max(step.wait_minutes, 1))} of it a wait"
+    if step.wait_minutes and step.times_from != "site":
+        words += f", {length_words(max(step.wait_minutes, 1))} of it a wait, worked out"
     words += f"; {'stand by' if step.attended else 'runs alone'}"
     return f"{words}; nothing else runs beside it" if step.alone else words
+
+
+def _origin(one: SiteCheck | SiteStep) -> str:
+    """Who asks for it beyond the catalogue, and where its time comes from; "" for the catalogue's. A wait that is
+    worked out is told beside the minutes."""
+    times = one.times_words if isinstance(one, SiteStep) and one.times_from in ("site", "house") else ""
+    words = "; ".join(filter(None, (one.asked_by, f"time {times}" if times else "")))
+    return f"{words[:1].upper()}{words[1:]}." if words else ""
 
 
 def _who(check: SiteCheck) -> str:
