@@ -32,6 +32,7 @@
     let offlineSince = null;
     let signedOut = false;
     let sending = false;
+    let wanted = false;
     let pause = 0;
     let timer = 0;
 
@@ -47,6 +48,7 @@
     }
 
     async function send() {
+      wanted = sending; // the line may be back while an attempt still waits for it
       if (sending) return;
       sending = true;
       let any = false;
@@ -59,6 +61,11 @@
         offlineSince = offlineSince || Date.now();
       }
       sending = false;
+      if (wanted) {
+        pause = 0;
+        await send();
+        return;
+      }
       again();
       changed();
       if (any) await moved();

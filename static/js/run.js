@@ -13,10 +13,12 @@
   const queue = window.deskwrightQueue({ person, said: say, changed: mark, moved: () => refresh(true), followed });
   const copied = window.deskwrightCopy({ root, changed: mark, said: say });
   let counter = "";
+  let answered = 0; // how often something of this page was taken
   let out = false; // at the last look nobody was signed in
 
   // The page shows what stood when it came; after one's own answer that is what stands now.
   function followed(url, seen) {
+    answered += 1;
     const page = pages.get(url);
     if (page) page.querySelectorAll("input[name=seen]").forEach((input) => { input.value = seen; });
   }
@@ -107,6 +109,7 @@
   // -- pages of the stage, all of them here --------------------------------------------------------
 
   async function refresh(force) {
+    const before = answered;
     let response;
     try {
       response = await fetch(`${root.dataset.whole}?counter=${force ? "" : counter}`, { redirect: "manual" });
@@ -116,6 +119,7 @@
     if (out) mark();
     if (response.status !== 200) return;
     const found = new DOMParser().parseFromString(await response.text(), "text/html").body;
+    if (answered !== before) { await refresh(true); return; } // it was asked for before that was taken
     const top = found.querySelector("[data-counter]");
     if (!top) return;
     if (top.dataset.person !== person) { location.reload(); return; }

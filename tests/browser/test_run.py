@@ -103,6 +103,29 @@ def test_what_was_answered_before_the_page_was_closed_is_sent_when_it_opens_agai
     ]
 
 
+def test_nobody_overtakes_themselves(open_page):
+    """The stage was asked for before a step was begun and comes after it: what it says of the step is old."""
+    step = RUN + "step/agree-scope/"
+    page = opened(open_page(TOM, width=360), step)
+    page.evaluate("""() => {
+        const fetched = window.fetch;
+        window.fetch = async (...asked) => {
+            const answer = await fetched(...asked);
+            if (!window.letGo && String(asked[0]).includes("/whole")) await new Promise((go) => { window.letGo = go; });
+            return answer;
+        };
+        document.dispatchEvent(new Event("visibilitychange"));
+    }""")
+    page.wait_for_function("() => window.letGo")
+    page.get_by_role("button", name="Begin", exact=True).click()
+    expect(page.locator(".did")).to_contain_text("Tom Reed")
+    page.evaluate("window.letGo()")
+    page.wait_for_timeout(600)
+    page.get_by_role("button", name="Done", exact=True).click()
+    expect(page.locator(".did")).to_contain_text("done")
+    assert StepDone.objects.get().state == "done"
+
+
 def test_an_answer_whose_reply_is_lost_is_kept_once(open_page):
     page = opened(open_page(TOM, width=360), SCOPE)
     lost = []
