@@ -103,10 +103,11 @@ def test_what_was_answered_before_the_page_was_closed_is_sent_when_it_opens_agai
     ]
 
 
-def test_nobody_overtakes_themselves(open_page):
+def test_nobody_overtakes_themselves(open_page, house):
     """The stage was asked for before a step was begun and comes after it: what it says of the step is old."""
     step = RUN + "step/agree-scope/"
     page = opened(open_page(TOM, width=360), step)
+    give_answer(by=Person.objects.get(email=NOOR), site=house, key="room-seen", state="proven", proof="x")
     page.evaluate("""() => {
         const fetched = window.fetch;
         window.fetch = async (...asked) => {
