@@ -1,11 +1,17 @@
 """What several tests need: people, a customer, a site."""
 
 import pytest
+from whitenoise.middleware import WhiteNoiseMiddleware
 
 from planner.facts import Ref
 from planner.review import base
-from sites.actions.customers import make_customer, set_member
 from sites.actions.records import make_site
+from tests.people import by_standing, house_staff, larkfield, outsider
+
+
+def pytest_xdist_auto_num_workers(config) -> int | None:
+    """No worker where single files are asked for: starting them takes longer than most files."""
+    return 0 if any(".py" in argument for argument in config.args) else None
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -16,17 +22,34 @@ def proofs_apart(tmp_path_factory):
     settings.PROOFS = tmp_path_factory.mktemp("proofs")
 
 
+@pytest.fixture(scope="session", autouse=True)
+def static_files_listed_once():
+    """Every client of a test begins with a middleware of its own, and each would walk through all static files again.
+
+    Nobody changes a static file during the tests: the list that the first one makes is handed to the others.
+    """
+    made, walk = {}, WhiteNoiseMiddleware.add_files_from_finders
+
+    def listed(middleware):
+        told = (middleware.static_prefix, middleware.autorefresh, middleware.max_age, type(middleware))
+        if told not in made:
+            walk(middleware)
+            made[told] = dict(middleware.files)
+        middleware.files.update(made[told])
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(WhiteNoiseMiddleware, "add_files_from_finders", listed)
+        yield
+
+
 @pytest.fixture
-def staff(db, django_user_model):
-    return django_user_model.objects.create_superuser("staff@house.example", "paper-and-pencil", name="Staff")
+def staff(db):
+    return house_staff()
 
 
 @pytest.fixture
 def customer(staff):
-    made = make_customer(by=staff, values={"name": "Larkfield Vets", "code": "larkfield"})
-    for role in ("reader", "editor", "lead"):
-        set_member(customer=made, email=f"{role}@larkfield.example", role=role)
-    return made
+    return larkfield(staff)
 
 
 @pytest.fixture
@@ -35,14 +58,9 @@ def site(customer, staff):
 
 
 @pytest.fixture
-def people(customer, staff, django_user_model):
+def people(customer, staff):
     """One person of every standing, by standing."""
-    other = make_customer(by=staff, values={"name": "Other", "code": "other"})
-    outsider = set_member(customer=other, email="lead@other.example", role="lead")
-    found = {
-        role: django_user_model.objects.get(email=f"{role}@larkfield.example") for role in ("reader", "editor", "lead")
-    }
-    return {"nobody": None, "outsider": outsider, **found, "staff": staff}
+    return by_standing(staff, outsider(staff))
 
 
 @pytest.fixture

@@ -30,6 +30,7 @@ NAMES = {f"dc-3.{DOMAIN}": "10.45.1.5", f"harbour-h1.{DOMAIN}": "10.45.1.11", f"
 DIRECTORY_PORTS = (88, 135, 389, 445, 464, 3268)
 LAPTOPS = {"rooms": "10.45.20.141", "desktops": "10.45.40.77", "management": "10.45.1.90"}
 TRUST = "vouching.pem"
+HEARS = "--default-signal=INT"  # it can be stopped, also where the tests run in the background and would not hear of it
 
 
 def facts_of_site(**site: object) -> f.SiteFacts:
@@ -164,7 +165,20 @@ class SiteLab(Lab):
         script, results = self.folder / f"{stem}.py", self.folder / f"{stem}.json"
         script.write_text(write_script(plan, probe, id), encoding="utf-8")
         trust = f"SSL_CERT_FILE={self.vouching.trust}"
-        command = [program("env"), trust, python, "-W", "error", script, "--yes", "--patience", "0.8", "--to", results]
+        command = [
+            program("env"),
+            HEARS,
+            trust,
+            python,
+            "-W",
+            "error",
+            script,
+            "--yes",
+            "--patience",
+            "0.8",
+            "--to",
+            results,
+        ]
         process = subprocess.Popen(
             self.inside(f"at-{at or network}", *command, *options), stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT, text=True,

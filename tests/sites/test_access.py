@@ -1,15 +1,20 @@
 """Who may see what: every URL of the house, for every standing, GET and POST."""
 
+import dataclasses
+
 import pytest
+from django.db import transaction
 from django.urls import URLPattern, get_resolver
 
 from sites.actions.house_work import add_work
 from sites.actions.papers import freeze
 from sites.actions.pilot import make_link
 from sites.actions.proofs import keep
-from sites.actions.records import add_record, remove_record
+from sites.actions.records import add_record, make_site, remove_record
 from sites.actions.stages import give_answer
 from sites.demo.drawn import drawn_photo
+from sites.models import Host, Person, Site
+from tests.people import by_standing, house_staff, larkfield, outsider
 
 STANDINGS = ("nobody", "outsider", "reader", "editor", "lead", "staff")
 IN, OUT, NO, GONE, WRONG = "in", "sign-in", 403, 404, 405
@@ -79,16 +84,58 @@ def outcome(response):
     return IN if response.status_code in (200, 204, 302, 409, 422) else response.status_code
 
 
+@dataclasses.dataclass(frozen=True)
+class Ground:
+    """What every test here finds there: laid once, and what a test does to it is taken back."""
+
+    people: dict
+    site: int
+    host: int
+    own: int
+    removal: int
+
+
+@pytest.fixture(scope="module")
+def ground(django_db_setup, django_db_blocker):
+    with django_db_blocker.unblock(), transaction.atomic():
+        staff = house_staff()
+        site = make_site(by=staff, customer=larkfield(staff), code="mill", name="Mill Street", purpose="live")
+        people = by_standing(staff, outsider(staff))
+        freeze(by=staff, site=site, reason="first")
+        host = add_record(by=staff, site=site, kind="host", values={"name": "mill-h1"})
+        gone = add_record(by=staff, site=site, kind="host", values={"name": "mill-h2"})
+        own = add_record(by=staff, site=site, kind="owncheck", values={"name": "The chair has its own network"})
+        yield Ground(people, site.pk, host.pk, own.pk, remove_record(by=staff, record=gone).pk)
+        transaction.set_rollback(True)
+
+
+@pytest.fixture
+def people(ground, db):
+    return {who: one and Person.objects.get(pk=one.pk) for who, one in ground.people.items()}
+
+
+@pytest.fixture
+def staff(people):
+    return people["staff"]
+
+
+@pytest.fixture
+def site(ground, db):
+    return Site.objects.select_related("customer").get(pk=ground.site)
+
+
+@pytest.fixture
+def customer(site):
+    return site.customer
+
+
 @pytest.mark.parametrize("name", sorted(MATRIX))
 @pytest.mark.parametrize("standing", STANDINGS)
-def test_matrix(name, standing, people, site, staff, enter, trial_rule):
-    freeze(by=staff, site=site, reason="first")
-    host = add_record(by=staff, site=site, kind="host", values={"name": "mill-h1"})
-    gone = add_record(by=staff, site=site, kind="host", values={"name": "mill-h2"})
-    own = add_record(by=staff, site=site, kind="owncheck", values={"name": "The chair has its own network"})
+def test_matrix(name, standing, ground, people, site, staff, enter, trial_rule):
+    host = Host.objects.get(pk=ground.host)
     words = {
-        "customer": "larkfield", "site": "mill", "section": "hosts", "pk": host.pk, "slug": "hosts", "token": trial_rule(site), "number": 1, "name": "port-sheet", "ending": "csv", "key": "own@owncheck-" + str(own.pk),  # noqa: E501
-        "removal": remove_record(by=staff, record=gone).pk,
+        "customer": "larkfield", "site": "mill", "section": "hosts", "pk": host.pk, "slug": "hosts", "token": trial_rule(site), "number": 1, "name": "port-sheet", "ending": "csv", "key": f"own@owncheck-{ground.own}",  # noqa: E501
+        "removal": ground.removal,
     }  # fmt: skip
     if name == "site-schema":
         words["version"] = 1

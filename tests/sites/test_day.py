@@ -3,18 +3,18 @@
 import datetime as dt
 
 import pytest
-from django.core.management import call_command
 from django.utils import timezone
 
 from sites import on_site
 from sites.actions.steps import lines_of
 from sites.models import Person, Site, StepDone
 from sites.standing import plan_of
+from tests import demo_house
 
 
 @pytest.fixture
 def mill(db):
-    call_command("demo", "--small", verbosity=0)
+    demo_house.put_in_place()
     return Site.objects.select_related("customer").get(code="mill")
 
 

@@ -7,16 +7,16 @@ import zipfile
 
 import openpyxl
 import pytest
-from django.core.management import call_command
 from pypdf import PdfReader
 
 from sites.actions.stages import give_answer
 from sites.models import Answer, Person, Proof, Site
+from tests import demo_house
 
 
 @pytest.fixture
 def harbour(db):
-    call_command("demo", "--small", verbosity=0)
+    demo_house.put_in_place()
     return Site.objects.select_related("customer").get(code="harbour")
 
 

@@ -14,6 +14,7 @@ from planner import chapters, work_out
 from planner import facts as f
 from sites.models import RECORD_MODELS, Site
 from sites.reading import LISTS, REFERENCES, read_site
+from tests import demo_house
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 
@@ -42,7 +43,7 @@ def test_every_record_is_whole(kind):
 
 
 def test_facts_survive_json_and_the_fingerprint_tells_a_change(db):
-    call_command("demo", "--small")
+    demo_house.put_in_place()
     facts = read_site(Site.objects.select_related("customer").get(code="bench"))
     again = f.from_json(f.to_json(facts))
     assert again == facts
