@@ -4,6 +4,7 @@ import pytest
 from django.core.management import call_command
 
 from sites.actions.records import add_record, change_record
+from sites.actions.steps import move_step
 from sites.models import Contact, Person, Site, StepPlan
 from sites.standing import plan_of
 
@@ -118,3 +119,13 @@ def test_an_own_step_stands_in_the_run_sheet_and_before_what_waits_for_it(mill):
     own = next(one for one in stages.steps.values() if one.origin == "own")
     assert own.number == "3.201" and own.owner == "Una Ferry"
     assert all(own.key in one.after for one in stages.steps.values() if one.entry_key == "power-hosts")
+
+
+def test_what_is_still_open_is_told_by_the_planned_owner_until_somebody_takes_it_on(mill, noor):
+    page = noor.get("/at/larkfield/mill/ready").content.decode()
+    assert "Max Lund" in page and "Ida Fenn" in page
+    tom = Person.objects.get(email="tom@larkfield.example")
+    step = next(one for one in fresh(mill).stages.steps.values() if one.entry_key == "power-hosts")
+    move_step(by=tom, site=mill, step=step, does="hand", owner=tom)
+    page = noor.get("/at/larkfield/mill/ready").content.decode()
+    assert "Max Lund" not in page and str(tom) in page
