@@ -64,10 +64,10 @@
       if (wanted) {
         pause = 0;
         await send();
-        return;
+      } else {
+        again();
+        changed();
       }
-      again();
-      changed();
       if (any) await moved();
     }
 

@@ -76,7 +76,7 @@ def _value(field: Field, value: typing.Any, ids: dict[tuple[str, str], int]) -> 
             return ids[field.to, value]
         case "records":
             return tuple(ids[field.to, name] for name in _several(value))
-        case "several" | "names" | "ports" | "addresses":
+        case "several" | "names" | "ports" | "addresses" | "steps":
             return tuple(_several(value))
         case "whole" | "number" | "percent" | "length":
             number = value if isinstance(value, int | float) else units.parse(value, _units(field))

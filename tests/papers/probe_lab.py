@@ -165,20 +165,8 @@ class SiteLab(Lab):
         script, results = self.folder / f"{stem}.py", self.folder / f"{stem}.json"
         script.write_text(write_script(plan, probe, id), encoding="utf-8")
         trust = f"SSL_CERT_FILE={self.vouching.trust}"
-        command = [
-            program("env"),
-            HEARS,
-            trust,
-            python,
-            "-W",
-            "error",
-            script,
-            "--yes",
-            "--patience",
-            "0.8",
-            "--to",
-            results,
-        ]
+        command = [program("env"), HEARS, trust, python, "-W", "error", script, "--yes", "--patience", "0.8"]
+        command += ["--to", results]
         process = subprocess.Popen(
             self.inside(f"at-{at or network}", *command, *options), stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT, text=True,
