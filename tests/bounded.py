@@ -1,4 +1,4 @@
-"""What a thing may cost: Python's own memory at its height, and time of the processor, which others may share."""
+"""What a thing may cost: Python's own memory at its height, and time on the clock."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ def bounded(*, mebibytes: float, seconds: float) -> Iterator[None]:
     """Fails when what is inside takes more memory beyond what was there, or longer. Measuring itself takes time:
     leave room for it."""
     tracemalloc.start()
-    began = time.process_time()
+    began = time.perf_counter()
     try:
         yield
-        took, peak = time.process_time() - began, tracemalloc.get_traced_memory()[1] / 2**20
+        took, peak = time.perf_counter() - began, tracemalloc.get_traced_memory()[1] / 2**20
     finally:
         tracemalloc.stop()
     assert peak < mebibytes, f"{peak:.1f} MiB"

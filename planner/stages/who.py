@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 class Work:
     """One entry's steps here: ``count`` of them, all with the one owner. ``minutes`` are the least, the likely and
     the longest of them added up; ``title`` is the step's own where there is one, else without a record's values.
+    ``times`` says where they come from, "" for the catalogue; ``asked_by`` who asks beyond it.
     ``on_day`` says when and by whom, ``before`` that it is done before the day by the plan."""
 
     key: str
@@ -27,11 +28,11 @@ class Work:
     minutes: tuple[float, float, float]
     attended: bool
     owner: str
-    times_from: str
+    times: str
     done: int
     before: bool = False
     on_day: str = ""
-    origin: str = ""
+    asked_by: str = ""
 
 
 def by_stage(plan: Plan, done: Collection[str] = ()) -> list[tuple[Stage, list[Work]]]:
@@ -59,7 +60,7 @@ def _work(key: str, steps: list[SiteStep], done: Collection[str]) -> Work:
     return Work(
         key, first.number if len(steps) == 1 else number_of_entry(first.number),
         first.title if len(steps) == 1 else first.plain_title, len(steps), (low, likely, high), first.attended,
-        first.owner, first.times_from, sum(step.key in done for step in steps), origin=first.origin,
+        first.owner, first.times_words, sum(step.key in done for step in steps), asked_by=first.asked_by,
     )  # fmt: skip
 
 

@@ -15,6 +15,7 @@ from sites import access, runsheet
 from sites.actions import proofs as proof_actions
 from sites.actions import stages as actions
 from sites.actions.steps import lines_of
+from sites.forms.numbers import whole
 from sites.forms.stages import AnswerForm, ExcuseForm, new_token
 from sites.models import Answer, Site
 from sites.runsheet import local
@@ -117,7 +118,7 @@ def excuse(request: HttpRequest, site: Site, number: int) -> HttpResponse:
     ticked = request.POST.getlist("check")
     if request.method == "POST":
         form = ExcuseForm(request.POST)
-        seen = {line.one.key: _whole(request.POST.get(f"seen-{line.one.key}", "")) for line in lines}
+        seen = {line.one.key: whole(request.POST.get(f"seen-{line.one.key}", "")) for line in lines}
         wanted = [line.one for line in lines if line.one.key in ticked]
         try:
             if not form.is_valid():
@@ -137,10 +138,6 @@ def excuse(request: HttpRequest, site: Site, number: int) -> HttpResponse:
         "ticked": ticked, "reason": request.POST.get("reason", ""), "bad": refused,
     }  # fmt: skip
     return render(request, "stages/excuse.html", context, status=422 if refused else 200)
-
-
-def _whole(text: str) -> int:
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else 0
 
 
 @access.for_site(access.LEAD)
@@ -169,7 +166,7 @@ def ready(request: HttpRequest, site: Site) -> HttpResponse:
     done = {key for key, line in kept.items() if line.done_at}
     owners = {step.key: step.owner for step in plan.stages.steps.values() if step.owner}
     owners |= {key: str(line.owner) for key, line in kept.items() if line.owner}
-    asked = _whole(request.GET.get("gate", ""))
+    asked = whole(request.GET.get("gate", ""))
     current = plan.stages.stage(asked) or plan.stages.current
     context = {
         **frame(request, site, BY_SLUG["stages"], plan), "stages": plan.stages, "soon": SOON,

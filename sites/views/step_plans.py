@@ -13,6 +13,7 @@ from planner.stages.who import by_stage
 from sites import access
 from sites.actions.step_plans import plan_steps, plans_of
 from sites.actions.steps import lines_of
+from sites.forms.numbers import whole
 from sites.forms.step_plans import StepPlansForm
 from sites.models import OwnStep, Site
 from sites.standing import plan_of
@@ -34,7 +35,7 @@ def step_plans(request: HttpRequest, site: Site) -> HttpResponse:
         if not ticked:
             refused = "Tick at least one step."
         elif form.is_valid():
-            seen = {key: _whole(request.POST.get(f"seen-{key}", "")) for key in ticked}
+            seen = {key: whole(request.POST.get(f"seen-{key}", "")) for key in ticked}
             made, passed = plan_steps(by=request.user, site=site, keys=ticked, values=form.values(), seen=seen)
             _told(request, numbers, made, passed)
             return redirect("step-plans", site.customer.code, site.code)
@@ -57,7 +58,3 @@ def _told(request: HttpRequest, numbers: dict[str, str], made: list[str], passed
         messages.success(request, f"Planned: {', '.join(numbers[key] for key in made)}.")
     for key in passed:
         messages.warning(request, f"Passed over: {numbers[key]} was planned otherwise by somebody meanwhile.")
-
-
-def _whole(text: str) -> int:
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else 0

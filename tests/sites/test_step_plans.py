@@ -29,7 +29,7 @@ def noor(mill, enter):
 def test_the_page_tells_who_when_and_where_the_times_are_from(mill, noor):
     page = noor.get(OWNERS).content.decode()
     assert "Max Lund" in page and "set here" in page and "worked out" in page
-    assert "Lift the aquarium" in page and "asked here alone" in page
+    assert "Lift the aquarium" in page and "asked at this site alone" in page
 
 
 def test_several_steps_get_an_owner_and_the_day_gives_them_to_nobody_else(mill, noor):
