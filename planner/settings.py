@@ -40,7 +40,6 @@ else:
 CSRF_TRUSTED_ORIGINS = env.list("TRUSTED_ORIGINS", default=[])
 
 INSTALLED_APPS = [
-    "django.contrib.admin",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",
@@ -51,6 +50,7 @@ INSTALLED_APPS = [
     "allauth",
     "allauth.account",
     "allauth.mfa",
+    "allauth.usersessions",
     "django_htmx",
     "simple_history",
     "sites",
@@ -99,7 +99,7 @@ def _database() -> dict:
         found["OPTIONS"] = {
             "transaction_mode": "IMMEDIATE",
             "timeout": 20,
-            "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA foreign_keys=ON;",
+            "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;",
         }
     else:
         found["CONN_MAX_AGE"] = env.int("DATABASE_KEEP_SECONDS", default=60)
@@ -108,6 +108,14 @@ def _database() -> dict:
 
 
 DATABASES = {"default": _database()}
+# Counters of tries and codes that were used: in the database, so that all processes count together.
+CACHES = {
+    "default": {
+        "BACKEND": "django.core.cache.backends.db.DatabaseCache",
+        "LOCATION": "deskwright_counters",
+        "OPTIONS": {"MAX_ENTRIES": 200_000},
+    }
+}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "sites.Person"
@@ -136,6 +144,11 @@ ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_RATE_LIMITS = {"login_failed": "10/m/ip,5/5m/key"}
+HOUSE_FACTOR_REQUIRED = env.bool("HOUSE_FACTOR_REQUIRED", default=not PLAIN_START)  # of house staff
+TRUSTED_PROXIES = env.list("TRUSTED_PROXIES", default=[])  # addresses or networks whose X-Forwarded-For counts
+SESSION_COOKIE_AGE = 14 * 24 * 3600
+SESSION_IDLE_HOURS = env.float("SESSION_IDLE_HOURS", default=12)
+INVITATION_DAYS = 3
 MFA_TOTP_ISSUER = "Deskwright"
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
 
@@ -184,6 +197,7 @@ FILE_UPLOAD_HANDLERS = [
     "django.core.files.uploadhandler.MemoryFileUploadHandler",
     "django.core.files.uploadhandler.TemporaryFileUploadHandler",
 ]
+PROOF_QUOTA_MIB = env.int("PROOF_QUOTA_MIB", default=4096)  # of one customer, where house staff set no other
 PROOFS = DATA / "proofs"  # photos and files that back an answer; served to members only, by sites.views.proofs
 SILENCED_SYSTEM_CHECKS = ["security.W004", "security.W008"] if not SECURE_TLS else []
 LOGGING = {

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sites.actions.customers import make_customer, set_member
+from sites.actions.customers import make_customer, make_member
 from sites.models import Customer, Person
 
 ROLES = ("reader", "editor", "lead")
@@ -16,14 +16,14 @@ def larkfield(staff: Person) -> Customer:
     """A customer with a member of each role."""
     made = make_customer(by=staff, values={"name": "Larkfield Vets", "code": "larkfield"})
     for role in ROLES:
-        set_member(customer=made, email=f"{role}@larkfield.example", role=role)
+        make_member(customer=made, person=Person.objects.create_user(f"{role}@larkfield.example"), role=role)
     return made
 
 
 def outsider(staff: Person) -> Person:
     """The lead of another customer."""
     other = make_customer(by=staff, values={"name": "Other", "code": "other"})
-    return set_member(customer=other, email="lead@other.example", role="lead")
+    return make_member(customer=other, person=Person.objects.create_user("lead@other.example"), role="lead").person
 
 
 def by_standing(staff: Person, outside: Person) -> dict[str, Person | None]:

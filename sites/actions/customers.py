@@ -25,22 +25,8 @@ def change_customer(*, by: Person, customer: Customer, values: dict) -> Customer
 
 
 @transaction.atomic
-def set_member(*, customer: Customer, email: str, role: str, name: str = "") -> Person:
-    """Makes somebody a member in a role, or ends the membership when the role is "".
-
-    Somebody new gets an account without a password; ``name`` is taken only then.
-    """
-    person = Person.objects.filter(email=email.lower()).first()
-    if person is None:
-        person = Person.objects.create_user(email, name=name)
-    if not role:
-        for one in Membership.objects.filter(customer=customer, person=person):
-            one.delete()
-        return person
-    member = Membership.objects.filter(customer=customer, person=person).first()
-    if member is None:
-        Membership.objects.create(customer=customer, person=person, role=role)
-    elif member.role != role:
-        member.role = role
-        member.save()
-    return person
+def make_member(*, customer: Customer, person: Person, role: str) -> Membership:
+    """Gives somebody a role at a customer. People get theirs by accepting an invitation
+    (:mod:`sites.actions.invitations`); this is what that comes to."""
+    made, _ = Membership.objects.update_or_create(customer=customer, person=person, defaults={"role": role})
+    return made

@@ -73,7 +73,7 @@ def load_site(content: dict, people: dict[str, Person]) -> Site | None:
     if Site.objects.filter(customer=customer, code=content["site"]["code"]).exists():
         return None
     for email, role in content.get("members", {}).items():
-        customers.set_member(customer=customer, email=email, role=role)
+        customers.make_member(customer=customer, person=people[email], role=role)
     site = type_in(content, customer, staff, people)
     for entry in content.get("happened", []):
         carry_out(entry, site, people)

@@ -6,7 +6,9 @@ from sites.models.customers import Customer, HouseAssumption, Membership, Presen
 from sites.models.desktops import SeatGroup, Template
 from sites.models.directory import Directory, Server
 from sites.models.hosts import Datastore, Host
+from sites.models.identity import AddressLetter, Invitation
 from sites.models.images import Application, Image
+from sites.models.keeping import HouseMark, SaidHarmless, TakenForm
 from sites.models.networks import Device, Network
 from sites.models.papers import Built, Printed, Revision
 from sites.models.people import Person
@@ -26,10 +28,10 @@ RECORD_MODELS: dict[str, type[SiteRecord]] = {
 }  # fmt: skip
 
 __all__ = [
-    "RECORD_MODELS", "Acceptance", "Answer", "Appliance", "Application", "Assumed", "Built", "Contact", "Credential",
+    "RECORD_MODELS", "Acceptance", "AddressLetter", "Answer", "Appliance", "Application", "Assumed", "Built", "Contact", "Credential",
     "Customer", "Datastore", "Device", "Directory", "Host", "HouseAssumption", "HouseEstimate",
-    "HouseWork", "Image", "Membership", "Network",
+    "HouseMark", "HouseWork", "Image", "Invitation", "Membership", "Network",
     "OwnCheck", "OwnFlow", "OwnStep", "Person", "PilotLink", "PilotResult",
-    "Presence", "Printed", "Proof", "Protocol", "Removal", "Revision", "SeatGroup",
-    "Server", "Service", "Signature", "Site", "SiteRecord", "StepDone", "StepPlan", "Template",
+    "Presence", "Printed", "Proof", "Protocol", "Removal", "Revision", "SaidHarmless", "SeatGroup",
+    "Server", "Service", "Signature", "Site", "SiteRecord", "StepDone", "StepPlan", "TakenForm", "Template",
 ]  # fmt: skip

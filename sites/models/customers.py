@@ -22,6 +22,8 @@ class Customer(Stamped):
     name = models.CharField(max_length=200)
     code = models.CharField(max_length=40, unique=True, validators=[CODE])
     reference = words()
+    factor_required = models.BooleanField(default=False)  # of every member, so that a password alone opens nothing
+    proof_mib = models.PositiveIntegerField(null=True, blank=True)  # room for proofs, where it is not the house's
     history = HistoricalRecords(cascade_delete_history=False, history_change_reason_field=None)
 
     class Meta:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from django.contrib.auth.models import AbstractUser, UserManager
 from django.db import models
 
@@ -23,13 +25,19 @@ class PersonManager(UserManager):
 
 
 class Person(AbstractUser):
-    """Somebody who may sign in. ``is_staff`` makes one house staff: they see every customer."""
+    """Somebody who may sign in. ``is_staff`` makes one house staff: they see every customer.
+
+    ``proven_at`` is when a letter to their address came back; ``None`` while nobody showed that it is theirs.
+    ``doors`` counts how often all their sessions were ended at once: a session of another count is over.
+    """
 
     username = None  # type: ignore[assignment]
     first_name = None  # type: ignore[assignment]
     last_name = None  # type: ignore[assignment]
     email = models.EmailField("e-mail", unique=True)
     name = models.CharField(max_length=120, blank=True)
+    proven_at = models.DateTimeField(null=True, editable=False)
+    doors = models.PositiveIntegerField(default=0, editable=False)
 
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS = []
@@ -46,6 +54,16 @@ class Person(AbstractUser):
 
     def get_short_name(self) -> str:
         return str(self)
+
+    def get_session_auth_hash(self) -> str:
+        """As Django's, and another one once all sessions were ended."""
+        return self._sealed(super().get_session_auth_hash())
+
+    def get_session_auth_fallback_hash(self) -> Iterator[str]:
+        return (self._sealed(one) for one in super().get_session_auth_fallback_hash())
+
+    def _sealed(self, hashed: str) -> str:
+        return f"{hashed}.{self.doors}" if self.doors else hashed
 
     @property
     def house_staff(self) -> bool:

@@ -9,7 +9,7 @@ import pypdf
 import pytest
 from django.test import override_settings
 
-from sites.actions.customers import make_customer, set_member
+from sites.actions.customers import make_customer, make_member
 from sites.models import Person, Site
 from sites.reading import read_site
 
@@ -22,7 +22,7 @@ def house(transactional_db):
     staff = Person.objects.create_superuser("staff@house.example", "paper-and-pencil", name="Staff")
     customer = make_customer(by=staff, values={"name": "Larkfield Vets", "code": "larkfield"})
     lead = Person.objects.create_user("noor@larkfield.example", "paper-and-pencil", name="Noor Marsh")
-    set_member(customer=customer, email=lead.email, role="lead")
+    make_member(customer=customer, person=lead, role="lead")
     return customer
 
 

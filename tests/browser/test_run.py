@@ -9,7 +9,7 @@ from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
 from playwright.sync_api import expect
 
-from sites.actions.customers import make_customer, set_member
+from sites.actions.customers import make_customer, make_member
 from sites.actions.records import add_record, make_site
 from sites.actions.stages import give_answer
 from sites.models import Answer, Person, Proof, Site, StepDone
@@ -27,8 +27,8 @@ def house(transactional_db):
     staff = Person.objects.create_superuser("staff@house.example", "paper-and-pencil", name="Staff")
     customer = make_customer(by=staff, values={"name": "Larkfield Vets", "code": "larkfield"})
     for email, name, role in ((TOM, "Tom Reed", "editor"), (NOOR, "Noor Marsh", "lead")):
-        Person.objects.create_user(email, "paper-and-pencil", name=name)
-        set_member(customer=customer, email=email, role=role)
+        person = Person.objects.create_user(email, "paper-and-pencil", name=name)
+        make_member(customer=customer, person=person, role=role)
     site = make_site(by=staff, customer=customer, code="mill", name="Mill Street", purpose="trial")
     Site.objects.filter(pk=site.pk).update(time_zone="Europe/Vienna")
     add_record(by=staff, site=site, kind="host", values={"name": "mill-h1", "address": "10.44.0.11", "weight_kg": 30.0})
