@@ -8,10 +8,15 @@ import sys
 def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "planner.settings")
     if "--demo" in sys.argv:
-        os.environ.setdefault("DESKWRIGHT_DEMO", "yes")
+        os.environ["DESKWRIGHT_DEMO"] = os.environ.get("DESKWRIGHT_DEMO", "").strip() or "yes"
     from django.core.management import execute_from_command_line
 
-    execute_from_command_line(sys.argv)
+    from planner.environment import BadSetting
+
+    try:
+        execute_from_command_line(sys.argv)
+    except BadSetting as error:
+        sys.exit(f"Deskwright does not start. {error}")
 
 
 if __name__ == "__main__":

@@ -6,19 +6,21 @@ import sys
 
 from django.conf import settings
 from django.core.management import call_command
-from django.core.management.base import BaseCommand
+from django.core.management.base import BaseCommand, CommandError
 
 
 class Command(BaseCommand):
     help = "Brings the database up to date, collects static files and starts the server. Safe to run again."
 
     def add_arguments(self, parser) -> None:
-        parser.add_argument("--demo", action="store_true", help="load the demo house if the database is empty")
+        parser.add_argument("--demo", action="store_true", help="a demo house, in a data folder of its own")
         parser.add_argument("--address", default="127.0.0.1:8000", help="where to listen (default %(default)s)")
         parser.add_argument("--workers", type=int, default=2, help="server processes (default %(default)s)")
 
     def handle(self, *args, demo: bool, address: str, workers: int, **options) -> None:
-        call_command("migrate", verbosity=0)
+        if demo and not settings.DEMO:
+            raise CommandError("DESKWRIGHT_DEMO says no, and --demo says yes: take one of them away.")
+        call_command("migrate", verbosity=0)  # asks for the house's mark before, and sets it after
         call_command("collectstatic", interactive=False, verbosity=0)
         if demo:
             call_command("demo")
