@@ -37,9 +37,7 @@ class Standing(Enum):
 
 
 @transaction.atomic
-def invite(
-    *, by: Person, customer: Customer | None, email: str, role: str, name: str = ""
-) -> tuple[Invitation, str]:
+def invite(*, by: Person, customer: Customer | None, email: str, role: str, name: str = "") -> tuple[Invitation, str]:
     """Offers a role; gives the invitation and its secret, which is told here once and kept nowhere.
 
     Raises :class:`Refused` when ``by`` may not, or has invited too often today.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from django.conf import settings
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from sites import secret_links
@@ -46,13 +46,20 @@ def under_way(person: Person, secret: str) -> AddressLetter | None:
     return letters.filter(ends_at__gt=timezone.now()).first()
 
 
-@transaction.atomic
 def prove(*, by: Person, secret: str) -> str:
     """The secret came back: the address is theirs, and proven. Gives the address they had before.
 
     All their letters under way end. An account that had the address and never proved it loses it. Raises
     :class:`Refused` when the secret opens nothing, or the address became another's meanwhile.
     """
+    try:
+        return _prove(by, secret)
+    except IntegrityError as error:  # somebody else proved it in this very moment
+        raise Refused(ENDED) from error
+
+
+@transaction.atomic
+def _prove(by: Person, secret: str) -> str:
     person = Person.objects.select_for_update().get(pk=by.pk)
     letter = under_way(person, secret)
     if letter is None or anothers(person, letter.email):
