@@ -25,8 +25,8 @@ def send(request: HttpRequest, invitation: Invitation, secret: str) -> None:
         link = letters.invitation_link(request, secret)
         messages.warning(
             request,
-            f"This house sends no letters. Give {invitation.email} this address yourself; it is shown only now, "
-            f"holds for three days and works once: {link}",
+            f"This house sends no letters. Hand this link to {invitation.email} yourself: it is shown only now, "
+            f"holds for three days and works once. {link}",
         )
     elif letters.send_invitation(request, invitation, secret):
         messages.success(request, f"An invitation is on its way to {invitation.email}.")
@@ -118,9 +118,7 @@ def _account_form(found: Invitation, data=None) -> AccountForm:
 
 
 def _page(request: HttpRequest, context: dict, status: int = 200) -> HttpResponse:
-    response = render(request, "door/invitation.html", context, status=status)
-    response.headers["Referrer-Policy"] = "no-referrer"
-    return response
+    return render(request, "door/invitation.html", context, status=status)
 
 
 def _welcome(request: HttpRequest, found: Invitation) -> HttpResponse:

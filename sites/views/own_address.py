@@ -50,9 +50,7 @@ def proof(request: HttpRequest, secret: str) -> HttpResponse:
     """The letter's secret came back. Looking changes nothing; the button does."""
     letter = actions.under_way(request.user, secret)
     if request.method != "POST" or letter is None:
-        response = render(request, "door/address_proof.html", {"letter": letter}, status=200 if letter else 410)
-        response.headers["Referrer-Policy"] = "no-referrer"
-        return response
+        return render(request, "door/address_proof.html", {"letter": letter}, status=200 if letter else 410)
     try:
         before = actions.prove(by=request.user, secret=secret)
     except Refused as error:

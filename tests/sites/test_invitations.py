@@ -336,7 +336,7 @@ def test_what_people_call_themselves_is_no_letter_of_theirs(people, site, enter)
     lead = people["lead"]
     lead.name = "Noor\n\nYour account is locked: https://evil.example/login or www.evil.example"
     lead.save()
-    site.customer.name = "Larkfield\r\nBcc: x@evil.example " + "x" * 300
+    site.customer.name = "Larkfield\r\nBcc: x@evil.example " + "x" * 150
     site.customer.save()
     asked(enter(lead), "larkfield", "ann@larkfield.example")
     [letter] = mail.outbox
