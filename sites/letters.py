@@ -1,102 +1,60 @@
-"""Letters by e-mail. Every letter of the house leaves through :func:`send` or :func:`send_later`.
-
-No page ever fails because of the mail server: it gets ``EMAIL_TIMEOUT`` seconds for the whole letter, and what went
-wrong is logged without anything of the letter itself.
-"""
+"""Letters by e-mail. What a person typed stands in them as plain words only: nobody sends texts of their own,
+or links, from the house's address."""
 
 from __future__ import annotations
 
-import logging
-import smtplib
-import threading
-from concurrent.futures import Future, ThreadPoolExecutor
+import re
 
-from allauth.account.forms import default_token_generator
-from allauth.account.utils import user_pk_to_url_str
 from django.conf import settings
-from django.core.mail import EmailMessage
 from django.http import HttpRequest
 from django.template.loader import render_to_string
 from django.urls import reverse
 
-from sites.models import Customer, Person
+from sites import post
+from sites.models import Invitation, Person
 
-log = logging.getLogger(__name__)
-SHOWN = 200  # signs of what a mail server said
-_carriers = ThreadPoolExecutor(max_workers=4, thread_name_prefix="letters")
-_room = threading.BoundedSemaphore(100)  # letters on their way at once
-
-
-# -- how a letter leaves -------------------------------------------------------------------------
+LONGEST = 60
+_LINKS = re.compile(r"[<>\[\]()\"'`/\\:@=?&#%]|\.(?=\S)")
 
 
-def written(to: str, subject: str, template: str, context: dict) -> EmailMessage:
-    """A letter in plain text. A subject is one line, whatever names stand in it."""
-    return EmailMessage(" ".join(subject.split()), render_to_string(template, context), to=[to])
-
-
-def send(letter: EmailMessage) -> bool:
-    """Whether a mail server took the letter. Never raises, and never waits longer than ``EMAIL_TIMEOUT``."""
-    carried = _hand_over(letter)
-    if carried is None:
-        return False
-    try:
-        return carried.result(settings.EMAIL_TIMEOUT)
-    except TimeoutError:
-        carried.cancel()
-        log.warning("A letter did not leave: the mail server took longer than %s s.", settings.EMAIL_TIMEOUT)
-        return False
-
-
-def send_later(letter: EmailMessage) -> None:
-    """As :func:`send`, for a page that must not tell by its time or its words what became of the letter."""
-    carried = _hand_over(letter)
-    if carried is not None and settings.TESTING:
-        carried.result()
-
-
-def _hand_over(letter: EmailMessage) -> Future | None:
+def send(subject: str, template: str, context: dict, to: str) -> bool:
+    """Sends one letter; whether it left. A letter that did not leave is never an error of the page."""
     if not settings.SENDS_MAIL:
-        return None
-    if not _room.acquire(blocking=False):
-        log.warning("A letter did not leave: too many others wait for the mail server.")
-        return None
-    carried = _carriers.submit(_carry, letter)
-    carried.add_done_callback(lambda done: _room.release())
-    return carried
-
-
-def _carry(letter: EmailMessage) -> bool:
-    try:
-        return letter.send() == 1
-    except (OSError, ValueError) as error:  # ValueError: an address that cannot be written in a letter
-        log.warning("A letter did not leave: %s", _why(error))
         return False
+    return post.hand_in(post.letter(to, subject, render_to_string(f"letters/{template}.txt", context)))
 
 
-def _why(error: Exception) -> str:
-    """What the log may say. Once a server has seen the letter, what it answers may repeat its links."""
-    kind = type(error).__name__
-    if isinstance(error, ValueError):
-        return f"{kind}: its address, its sender or its subject cannot be sent."
-    if isinstance(error, smtplib.SMTPDataError):
-        return f"{kind}: the mail server refused it with {error.smtp_code}."
-    return f"{kind}: {error}"[:SHOWN]
+def plain(text: object) -> str:
+    """A name as it stands in a letter: one line, short, nothing that a mail program makes a link of."""
+    one_line = " ".join(str(text).split())
+    return " ".join(_LINKS.sub(" ", one_line).split())[:LONGEST]
 
 
-# -- what is written -----------------------------------------------------------------------------
+def send_invitation(request: HttpRequest, invitation: Invitation, secret: str) -> bool:
+    """Sends an invitation to the address it is bound to; whether the letter left."""
+    context = {
+        "inviter": plain(invitation.inviter),
+        "role": invitation.get_role_display(),
+        "customer": plain(invitation.customer) if invitation.customer else "",
+        "link": invitation_link(request, secret),
+        "days": settings.INVITATION_DAYS,
+    }
+    return send("An invitation to Deskwright", "invitation", context, invitation.email)
 
 
-def password_link(request: HttpRequest, person: Person) -> str:
-    """An address at which one person may choose a password, once, within three days."""
-    words = {"uidb36": user_pk_to_url_str(person), "key": default_token_generator.make_token(person)}
-    return request.build_absolute_uri(reverse("account_reset_password_from_key", kwargs=words))
+def invitation_link(request: HttpRequest, secret: str) -> str:
+    return request.build_absolute_uri(reverse("invitation", args=[secret]))
 
 
-def invite(request: HttpRequest, person: Person, customer: Customer, role: str) -> str:
-    """Sends a new member the link; gives the link back when no letter could leave this house."""
-    link = password_link(request, person)
-    context = {"by": request.user, "role": role, "customer": customer, "person": person, "link": link,
-               "home": request.build_absolute_uri("/")}  # fmt: skip
-    left = send(written(person.email, "Your Deskwright account", "letters/member.txt", context))
-    return "" if left else link
+def send_address_letter(request: HttpRequest, email: str, secret: str) -> bool:
+    """Asks whether an address is theirs. Without a secret it is another's, who is told that somebody tried."""
+    if not secret:
+        return send("Your Deskwright address", "address_kept", {}, email)
+    link = request.build_absolute_uri(reverse("you-address-proof", args=[secret]))
+    context = {"link": link, "days": settings.INVITATION_DAYS}
+    return send("Is this your address?", "address", context, email)
+
+
+def tell_of_new_address(person: Person, before: str) -> bool:
+    """Tells the old address that the account has another one now."""
+    return send("Your Deskwright address was changed", "address_changed", {"email": person.email}, before)

@@ -4,7 +4,7 @@ from allauth.account.adapter import DefaultAccountAdapter
 from allauth.core import context as asked
 from django.contrib.sites.shortcuts import get_current_site
 
-from sites import letters
+from sites import post
 
 TELL_NOTHING = ("account/email/password_reset_key", "account/email/unknown_account")
 
@@ -18,6 +18,6 @@ class HouseAdapter(DefaultAccountAdapter):
         place = {"request": asked.request, "email": email, "current_site": get_current_site(asked.request)}
         letter = self.render_mail(template_prefix, email, {**place, **context})
         if template_prefix in TELL_NOTHING:
-            letters.send_later(letter)
+            post.hand_in_later(letter)
             return True
-        return letters.send(letter)
+        return post.hand_in(letter)
