@@ -10,7 +10,7 @@ import logging
 import smtplib
 import ssl
 import threading
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor, wait
 
 from django.conf import settings
 from django.core.mail import EmailMessage
@@ -22,7 +22,8 @@ from planner.environment import BadSetting
 
 log = logging.getLogger(__name__)
 SHOWN = 200  # signs of what a mail server said
-_carriers = ThreadPoolExecutor(max_workers=4, thread_name_prefix="letters")
+CARRIERS = 4
+_carriers = ThreadPoolExecutor(max_workers=CARRIERS, thread_name_prefix="letters")
 _room = threading.BoundedSemaphore(100)  # letters on their way at once
 
 
@@ -51,7 +52,7 @@ def hand_in_later(written: EmailMessage) -> None:
     """As :func:`hand_in`, for a page that must not tell by its time or its words what became of the letter."""
     carried = _carried(written)
     if carried is not None and settings.TESTING:
-        carried.result()
+        wait([carried], settings.EMAIL_TIMEOUT)
 
 
 def _carried(written: EmailMessage) -> Future | None:

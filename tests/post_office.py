@@ -65,17 +65,15 @@ def silent_office(drip: bytes = b"") -> Iterator[int]:
     """Takes every call and never answers; or answers for ever, one sign at a time."""
     ended = threading.Event()
     ear = socket.create_server((HERE, 0))
+    callers = []
 
     def listen() -> None:
-        callers = []
         with contextlib.suppress(OSError):
             while not ended.is_set():
                 caller = ear.accept()[0]
                 callers.append(caller)
                 if drip:
                     threading.Thread(target=dripping, args=(caller,), daemon=True).start()
-        for caller in callers:
-            caller.close()
 
     def dripping(caller: socket.socket) -> None:
         end = time.monotonic() + 20
@@ -92,6 +90,10 @@ def silent_office(drip: bytes = b"") -> Iterator[int]:
         with contextlib.suppress(OSError):
             ear.shutdown(socket.SHUT_RDWR)
         ear.close()
+        for caller in callers:
+            with contextlib.suppress(OSError):
+                caller.shutdown(socket.SHUT_RDWR)
+            caller.close()
 
 
 def closed_port() -> int:
