@@ -68,6 +68,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "allauth.account.middleware.AccountMiddleware",
+    "sites.sessions.Door",
     "simple_history.middleware.HistoryRequestMiddleware",
 ]
 
@@ -108,21 +109,19 @@ def _database() -> dict:
 
 
 DATABASES = {"default": _database()}
-# Counters of tries and codes that were used: in the database, so that all processes count together.
+# Counters of tries: in the database, so that all processes count together. Beyond so many entries those that have
+# ended are cleared away; one that still counts never is.
 CACHES = {
     "default": {
-        "BACKEND": "django.core.cache.backends.db.DatabaseCache",
+        "BACKEND": "sites.limits.Counters",
         "LOCATION": "deskwright_counters",
-        "OPTIONS": {"MAX_ENTRIES": 200_000},
+        "OPTIONS": {"MAX_ENTRIES": 5_000},
     }
 }
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "sites.Person"
-AUTHENTICATION_BACKENDS = [
-    "django.contrib.auth.backends.ModelBackend",
-    "allauth.account.auth_backends.AuthenticationBackend",
-]
+AUTHENTICATION_BACKENDS = ["sites.people.HouseBackend"]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
@@ -143,14 +142,30 @@ ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_SESSION_REMEMBER = True
-ACCOUNT_RATE_LIMITS = {"login_failed": "10/m/ip,5/5m/key"}
+ACCOUNT_RATE_LIMITS = False  # sites.limits counts instead, so that nobody shuts others out
+ACCOUNT_PASSWORD_RESET_TOKEN_GENERATOR = "sites.people.LetterTokens"  # noqa: S105 - a class
+ACCOUNT_FORMS = {
+    "login": "sites.forms.door.SignInForm",
+    "change_password": "sites.forms.door.ChangePasswordForm",
+    "reset_password": "sites.forms.door.LetterForm",
+    "reset_password_from_key": "sites.forms.door.NewPasswordForm",
+    "user_token": "sites.forms.door.LetterSecretForm",
+}
 HOUSE_FACTOR_REQUIRED = env.bool("HOUSE_FACTOR_REQUIRED", default=not PLAIN_START)  # of house staff
 TRUSTED_PROXIES = env.list("TRUSTED_PROXIES", default=[])  # addresses or networks whose X-Forwarded-For counts
 SESSION_COOKIE_AGE = 14 * 24 * 3600
 SESSION_IDLE_HOURS = env.float("SESSION_IDLE_HOURS", default=12)
 INVITATION_DAYS = 3
 MFA_TOTP_ISSUER = "Deskwright"
+MFA_TOTP_TOLERANCE = 1  # steps of 30 s that a device's clock may be off (RFC 6238, section 5.2)
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
+MFA_RECOVERY_CODES_SHOW_ONCE = True
+MFA_ADAPTER = "sites.factors.FactorAdapter"
+MFA_FORMS = {
+    "authenticate": "sites.forms.door.CodeForm",
+    "reauthenticate": "sites.forms.door.CodeAgainForm",
+    "activate_totp": "sites.forms.door.SetUpForm",
+}
 
 EMAIL_CONFIG = env.email_url("EMAIL_URL", default="consolemail://")
 EMAIL_BACKEND = EMAIL_CONFIG["EMAIL_BACKEND"]
@@ -205,4 +220,5 @@ LOGGING = {
     "disable_existing_loggers": False,
     "handlers": {"console": {"class": "logging.StreamHandler"}},
     "root": {"handlers": ["console"], "level": os.environ.get("LOG_LEVEL", "WARNING")},
+    "loggers": {"deskwright.journal": {"level": "INFO"}},
 }

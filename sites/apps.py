@@ -9,7 +9,12 @@ class SitesConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
+        from sites import sessions  # listens to who signs in
+        from sites.clients import proxies_can_be_read
+
         checks.register(catalogue_is_whole)
+        checks.register(proxies_can_be_read)
+        sessions.listen()
 
 
 def catalogue_is_whole(app_configs, **kwargs) -> list[checks.CheckMessage]:
