@@ -149,7 +149,8 @@ def test_a_letter_tells_nobody_who_has_an_account(eve, letters):
         client = Client()
         answer = client.post("/sign-in/password/reset/", {"email": email})
         page = client.get(answer["Location"])
-        answers.add((answer.status_code, answer["Location"], page.content))
+        alike = re.sub(rb'Token": "\w+"', b"", page.content)
+        answers.add((answer.status_code, answer["Location"], alike))
     assert len(answers) == 1
     assert [letter.to for letter in letters] == [[eve.email], [ended.email], ["stranger@larkfield.example"]]
     assert ["reset/key" in letter.body for letter in letters] == [True, False, False]
