@@ -2,17 +2,10 @@
 
 from __future__ import annotations
 
-import logging
-from smtplib import SMTPException
-
-from django.conf import settings
 from django.core.cache import cache
-from django.core.mail import send_mail
-from django.template.loader import render_to_string
 
+from sites import letters
 from sites.models import Person
-
-log = logging.getLogger(__name__)
 
 DAYS = 90  # somebody who does not sign in for longer has the letter alone
 
@@ -21,16 +14,12 @@ def tell(person: Person, said: str) -> None:
     """Tells somebody one sentence. A letter that does not leave is no error: the sentence waits here as well."""
     key = _key(person)
     cache.set(key, [*cache.get(key, []), said], DAYS * 86_400)
-    if settings.SENDS_MAIL:
+    if person.has_address:
         write(person.email, said)
 
 
 def write(address: str, said: str) -> None:
-    text = render_to_string("door/notice.txt", {"said": said})
-    try:
-        send_mail("Your Deskwright account", text, None, [address])
-    except (OSError, SMTPException) as error:
-        log.warning("A letter did not leave: %s", error.__class__.__name__)
+    letters.send("Your Deskwright account", "notice", {"said": said}, address)
 
 
 def taken(person: Person) -> list[str]:

@@ -11,13 +11,14 @@ from allauth.mfa.models import Authenticator
 from allauth.usersessions.models import UserSession
 from django.conf import settings
 from django.contrib.sessions.models import Session
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.db.models import Exists, OuterRef
 from django.utils import dateformat, timezone
 
 from sites import factors, notices
 from sites.actions.stages import Refused
 from sites.journal import note
+from sites.letters import plain
 from sites.models import AddressLetter, Customer, Invitation, Membership, Person
 
 LEAD = "lead"
@@ -94,7 +95,7 @@ def remove_lost_factor(*, by: Person | None, person: Person) -> bool:
         return False
     _shut_doors(held)
     note("lost factor taken away", by=by, person=held)
-    who = str(by) if by else "Whoever runs this Deskwright"
+    who = plain(by) if by else "Whoever runs this Deskwright"
     said = f"{who} took your second factor away on {_today()}, because it was said to be lost."
     notices.tell(held, f"{said} If you did not ask for that, tell house staff at once.")
     return True
@@ -137,19 +138,22 @@ def change_address(*, by: Person, person: Person, email: str) -> None:
     """Gives somebody another address. It counts as not proven; their sessions and letters end, and both addresses
     are told. Raises :class:`Refused` when another account has it."""
     held = _held(person)
-    before, email = held.email, email.lower()
-    if email == before:
+    before, email = held.email if held.has_address else "", email.lower()
+    if email == held.email:
         return
-    if Person.objects.filter(email=email).exists():
-        raise Refused("Another account has this address.")
     held.email, held.proven_at = email, None
-    held.save(update_fields=["email", "proven_at"])
+    try:
+        with transaction.atomic():
+            held.save(update_fields=["email", "proven_at"])
+    except IntegrityError as error:
+        raise Refused("Another account has this address.") from error
     _shut_doors(held)
     _end_letters(held)
     note("address changed by staff", by=by, person=held)
-    said = f"{by} gave your account another address on {_today()}. If you did not ask for that, tell house staff."
+    said = f"{plain(by)} gave your account another address on {_today()}."
+    said += " If you did not ask for that, tell house staff."
     notices.tell(held, said)
-    if settings.SENDS_MAIL:
+    if before:
         notices.write(before, said)
 
 

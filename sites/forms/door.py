@@ -50,7 +50,7 @@ class LetterForm(account.ResetPasswordForm):
         email = self.cleaned_data["email"]
         person = Person.objects.filter(email=email, is_active=True).first()
         note("letter asked for", person=person, request=request)
-        if person:
+        if person and person.has_address:
             request_password_reset(request, email, [person], account.default_token_generator)
         else:
             get_adapter().send_mail("account/email/unknown_account", email, {})

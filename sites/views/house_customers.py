@@ -35,11 +35,8 @@ def customers(request: HttpRequest) -> HttpResponse:
     for one in page.object_list:
         one.room, one.used = _room(one), round(one.proofs / MIB, 1)
     context = {"page": page, "q": q}
-    return render(
-        request,
-        "house/customers/_list.html" if request.htmx else "house/customers/list.html",
-        context,
-    )
+    template = "house/customers/_list.html" if request.htmx else "house/customers/list.html"
+    return render(request, template, context)
 
 
 def _told(found: QuerySet[Customer]) -> QuerySet[Customer]:

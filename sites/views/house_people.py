@@ -11,15 +11,18 @@ from django.core.paginator import Paginator
 from django.db.models import Q
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from sites import access, factors, letters
+from sites import access, factors
 from sites import sessions as kept
 from sites.actions import people as actions
 from sites.actions.invitations import invite as make_invitation
+from sites.actions.invitations import withdraw
 from sites.actions.stages import Refused
 from sites.forms.house import AddressForm, NameForm, StaffForm
 from sites.models import Invitation, Person
+from sites.views import invitations
 
 A_PAGE = 50
 
@@ -33,10 +36,14 @@ def people(request: HttpRequest) -> HttpResponse:
     if q:
         found = found.filter(Q(name__icontains=q) | Q(email__icontains=q))
     pages = Paginator(found.prefetch_related("memberships__customer"), A_PAGE)
-    context = {"page": pages.get_page(request.GET.get("page")), "q": q}
-    return render(
-        request, "house/people/_list.html" if request.htmx else "house/people/list.html", context
-    )
+    standing = Invitation.objects.standing(timezone.now()).filter(customer=None)
+    context = {
+        "page": pages.get_page(request.GET.get("page")),
+        "q": q,
+        "invitations": standing.select_related("inviter"),
+    }
+    template = "house/people/_list.html" if request.htmx else "house/people/list.html"
+    return render(request, template, context)
 
 
 @access.for_house
@@ -53,22 +60,20 @@ def invite(request: HttpRequest) -> HttpResponse:
         except Refused as error:
             form.add_error(None, str(error))
         else:
-            _send(request, made, secret)
+            invitations.send(request, made, secret)
             return redirect("house-people")
     context = {"form": form, "bad": form if form.errors else None}
     return render(request, "house/people/invite.html", context, status=422 if form.errors else 200)
 
 
-def _send(request: HttpRequest, made: Invitation, secret: str) -> None:
-    if made.by_letter and letters.send_invitation(request, made, secret):
-        messages.success(request, f"An invitation is on its way to {made.email}.")
-        return
-    link = letters.invitation_link(request, secret)
-    messages.warning(
-        request,
-        f"No letter left this house. Give {made.email} this address yourself; it is shown only now, "
-        f"holds for three days and works once: {link}",
-    )
+@access.for_house
+@require_POST
+def take_back(request: HttpRequest, pk: int) -> HttpResponse:
+    """Takes an invitation to the house back."""
+    found = get_object_or_404(Invitation, pk=pk, customer=None)
+    withdraw(by=request.user, invitation=found)
+    messages.success(request, f"The invitation to {found.email} opens nothing any more.")
+    return redirect("house-people")
 
 
 # -- one person ------------------------------------------------------------------------------------

@@ -47,7 +47,6 @@ def sheet(request: HttpRequest, token: str) -> HttpResponse:
     rows = [(one, written.get(one.check)) for one in asked]
     context = {"link": link, "rows": rows, "refused": refused, "typed": request.POST, "bad": refused}
     response = render(request, "pilot/sheet.html", context, status=422 if refused else 200)
-    response.headers["Referrer-Policy"] = "no-referrer"
     response.headers["X-Robots-Tag"] = "noindex"
     return response
 

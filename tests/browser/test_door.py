@@ -1,5 +1,7 @@
 """The front door in a real browser, with and without script: a factor is set up, used, and everybody else is out."""
 
+import os
+import pathlib
 import re
 
 import pytest
@@ -26,7 +28,17 @@ def type_in(page, email=NOOR, password=WORD):
     page.get_by_role("button", name="Sign in").click()
 
 
+def keep_picture(page, width):
+    """Where ``PICTURES`` says so."""
+    folder = os.environ.get("PICTURES")
+    if folder:
+        scheme = page.evaluate("matchMedia('(prefers-color-scheme: dark)').matches ? 'dark' : 'light'")
+        name = f"{page.url.split('/', 3)[3].strip('/').replace('/', '-').split('?')[0] or 'home'}-{width}-{scheme}"
+        page.screenshot(path=pathlib.Path(folder) / f"{name}.png", full_page=True)
+
+
 def clean(page, width):
+    keep_picture(page, width)
     found = Axe().run(page, options=ASKED).response["violations"]
     assert [(one["id"], one["nodes"][0]["html"][:150]) for one in found] == []
     assert page.evaluate("document.documentElement.scrollWidth") <= width
@@ -77,16 +89,20 @@ def test_whoever_guesses_is_told_how_long_to_wait(open_page, script):
         clean(page, 360)
 
 
-def test_house_staff_end_an_account(open_page):
+@pytest.mark.parametrize(("width", "scheme"), [(1440, "dark"), (360, "light")])
+def test_house_staff_end_an_account(open_page, width, scheme):
     """What is sensitive asks for the password first, and goes on with what was asked for."""
-    page = open_page("ida@house.example")
+    page = open_page("ida@house.example", width=width, scheme=scheme)
+    open_page(NOOR)
     page.goto("/house/people/?q=noor")
     page.get_by_role("link", name="Noor Marsh").click()
+    page.get_by_role("heading", name="Noor Marsh").wait_for()
+    clean(page, width)
     page.get_by_role("button", name="End the account").click()
     page.get_by_role("heading", name="Your password once more").wait_for()
-    clean(page, 1440)
+    clean(page, width)
     page.get_by_label("Password").fill(WORD)
     page.get_by_role("button", name="Go on").click()
     page.get_by_text("The account of Noor Marsh is ended.").wait_for()
-    clean(page, 1440)
+    clean(page, width)
     assert page.get_by_role("button", name="Open it again").is_visible()

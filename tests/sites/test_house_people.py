@@ -192,7 +192,17 @@ def test_somebody_new_of_the_house_is_invited(staff, inside, client, settings):
 def test_without_letters_the_invitation_is_handed_over(inside, settings):
     settings.SENDS_MAIL = False
     page = inside.post("/house/people/invite", {"email": "new@house.example"}, follow=True).content.decode()
-    assert "Give new@house.example this address yourself" in page and "/invitation/" in page
+    assert "Hand this link to new@house.example yourself" in page and "/invitation/" in page
+    made = Invitation.objects.get()
+    assert "new@house.example" in inside.get("/house/people/").content.decode()
+    inside.post(f"/house/people/invitation/{made.pk}/take-back")
+    assert not Invitation.objects.standing(timezone.now()).exists()
+    assert "new@house.example" not in inside.get("/house/people/", follow=True).content.decode().split("<h1>")[1]
+
+
+def test_an_invitation_of_a_customer_is_not_taken_back_here(people, customer, inside):
+    made, _ = invite(by=people["lead"], customer=customer, email="new@larkfield.example", role="lead")
+    assert inside.post(f"/house/people/invitation/{made.pk}/take-back").status_code == 404
 
 
 @pytest.mark.parametrize("what", ["end", "not-staff"])
