@@ -67,6 +67,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "allauth.account.middleware.AccountMiddleware",
+    "sites.sessions.Door",
     "simple_history.middleware.HistoryRequestMiddleware",
 ]
 
@@ -107,12 +108,13 @@ def _database() -> dict:
 
 
 DATABASES = {"default": _database()}
-# Counters of tries and codes that were used: in the database, so that all processes count together.
+# Counters of tries: in the database, so that all processes count together. Beyond so many entries those that have
+# ended are cleared away; one that still counts never is.
 CACHES = {
     "default": {
-        "BACKEND": "django.core.cache.backends.db.DatabaseCache",
+        "BACKEND": "sites.limits.Counters",
         "LOCATION": "deskwright_counters",
-        "OPTIONS": {"MAX_ENTRIES": 200_000},
+        "OPTIONS": {"MAX_ENTRIES": 5_000},
     }
 }
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
@@ -120,8 +122,7 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 AUTH_USER_MODEL = "sites.Person"
 AUTHENTICATION_BACKENDS = [
     "sites.marks.NoPrintedPassword",  # stands first: what it refuses, no other is asked
-    "django.contrib.auth.backends.ModelBackend",
-    "allauth.account.auth_backends.AuthenticationBackend",
+    "sites.people.HouseBackend",
 ]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
@@ -144,16 +145,30 @@ ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_SESSION_REMEMBER = True
-ACCOUNT_RATE_LIMITS = {"login_failed": "10/m/ip,5/5m/key"}
+ACCOUNT_RATE_LIMITS = False  # sites.limits counts instead, so that nobody shuts others out
+ACCOUNT_PASSWORD_RESET_TOKEN_GENERATOR = "sites.people.LetterTokens"  # noqa: S105 - a class
+ACCOUNT_FORMS = {
+    "login": "sites.forms.door.SignInForm",
+    "change_password": "sites.forms.door.ChangePasswordForm",
+    "reset_password": "sites.forms.door.LetterForm",
+    "reset_password_from_key": "sites.forms.door.NewPasswordForm",
+    "user_token": "sites.forms.door.LetterSecretForm",
+}
 HOUSE_FACTOR_REQUIRED = environment.flag("HOUSE_FACTOR_REQUIRED", default=not PLAIN_START)  # of house staff
 TRUSTED_PROXIES = environment.parts("TRUSTED_PROXIES")  # addresses or networks whose X-Forwarded-For counts
 SESSION_COOKIE_AGE = 14 * 24 * 3600
 SESSION_IDLE_HOURS = environment.number("SESSION_IDLE_HOURS", default=12)
 INVITATION_DAYS = 3
 MFA_TOTP_ISSUER = "Deskwright"
+MFA_TOTP_TOLERANCE = 1  # steps of 30 s that a device's clock may be off (RFC 6238, section 5.2)
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
-
-ACCOUNT_FORMS = {"reset_password": "sites.forms.account.ResetPassword"}
+MFA_RECOVERY_CODES_SHOW_ONCE = True
+MFA_ADAPTER = "sites.factors.FactorAdapter"
+MFA_FORMS = {
+    "authenticate": "sites.forms.door.CodeForm",
+    "reauthenticate": "sites.forms.door.CodeAgainForm",
+    "activate_totp": "sites.forms.door.SetUpForm",
+}
 
 _mail = environment.mail_server("EMAIL_URL")
 SENDS_MAIL = bool(_mail.host)  # without a mail server, links are handed over by a person
@@ -220,4 +235,5 @@ LOGGING = {
     "filters": {"secrets": {"()": "sites.secret_links.WithoutSecrets"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "filters": ["secrets"]}},
     "root": {"handlers": ["console"], "level": environment.level("LOG_LEVEL", default="WARNING")},
+    "loggers": {"deskwright.journal": {"level": "INFO"}},
 }

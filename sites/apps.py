@@ -11,13 +11,16 @@ class SitesConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        from sites import marks
+        from sites import marks, sessions
+        from sites.clients import proxies_can_be_read
 
         checks.register(catalogue_is_whole)
         checks.register(data_folder_is_closed)
         checks.register(marks.checked)
+        checks.register(proxies_can_be_read)
         pre_migrate.connect(marks.refuse_before, sender=self)
         post_migrate.connect(marks.claim_after, sender=self)
+        sessions.listen()
 
 
 def catalogue_is_whole(app_configs, **kwargs) -> list[checks.CheckMessage]:

@@ -53,7 +53,7 @@ def own(browser, tmp_path, live_server):
 
 def grainy() -> bytes:
     """A photo that does not become small."""
-    out, grain = io.BytesIO(), random.Random(4)  # noqa: S311
+    out, grain = io.BytesIO(), random.Random(4)
     Image.frombytes("RGB", (400, 300), grain.randbytes(360_000)).save(out, "JPEG", quality=90)
     return out.getvalue()
 

@@ -6,7 +6,6 @@ import logging
 import pathlib
 import re
 import statistics
-import threading
 import time
 
 import pytest
@@ -17,7 +16,7 @@ from django.core.mail import EmailMessage
 from planner import environment
 from planner.environment import BadSetting, MailServer
 from sites import post
-from sites.forms import account
+from sites.forms import door as account
 from sites.models import Invitation, Person
 from tests.post_office import HERE, Counter, Papers, closed_port, office, silent_office
 from tests.starts import DEMO, ROOT, start
