@@ -384,7 +384,8 @@ WAYS = {
 
 @pytest.mark.parametrize(("there", "way", "settings", "words"), [
     ("demo", "check", REAL, "is a demo's"), ("demo", "serve", REAL, "is a demo's"),
-    ("demo", "wsgi", REAL, "is a demo's"), ("demo", "createsuperuser", REAL, "is a demo's"), ("real", "demo", DEMO, "a real house"),
+    ("demo", "wsgi", REAL, "is a demo's"), ("demo", "createsuperuser", REAL, "is a demo's"),
+    ("real", "demo", DEMO, "a real house"),
     ("real", "serve --demo", {}, "a real house"), ("real", "wsgi", DEMO, "a real house"),
 ])  # fmt: skip
 def test_a_start_on_the_other_kind_of_house_refuses_and_leaves_it(tmp_path, there, way, settings, words):
