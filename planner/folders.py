@@ -17,7 +17,8 @@ HOME = pathlib.Path(__file__).resolve().parent.parent
 DEMO_HOUSE = HOME / "fixtures" / "demo" / "house.toml"
 DATABASE = "deskwright.sqlite3"
 NAMES = {"demo": "demo", "real": "house", "test": "tests"}
-OURS = ("deskwright.sqlite3", "proofs", "static", "preparing.lock", *NAMES.values())  # what Deskwright itself puts into its folder
+# How the names begin of what Deskwright itself puts into its folder.
+OURS = (DATABASE, "proofs", "static", "preparing.lock", *NAMES.values())
 
 
 def choose(kind: str, given: str, elsewhere: bool, base: pathlib.Path = HOME / ".data") -> pathlib.Path:

@@ -19,11 +19,12 @@ from planner.folders import all_of_the_demo, demo_house
 from sites.models import Customer, HouseMark, Person
 
 OTHER = "name another folder in DESKWRIGHT_DATA, or another database in DATABASE_URL"
-REFUSALS = {
-    ("real", "demo"): "This database is a demo's: its passwords are printed for everybody, so no real house starts on "
-    f"it. For a real house, {OTHER}.",
-    ("demo", "real"): f"This database holds a real house: no demo ever goes there. For the demo, {OTHER}.",
-}
+NO_DEMO = (
+    "This database is a demo's: its passwords are printed for everybody, so no real house starts on it. "
+    f"For a real house, {OTHER}."
+)
+NO_REAL = f"This database holds a real house: no demo ever goes there. For the demo, {OTHER}."
+REFUSALS = {("real", "demo"): NO_DEMO, ("demo", "real"): NO_REAL}  # by what starts, and what is there
 BOTH = (
     "This database holds accounts with the demo's printed password beside records that no demo put there: {whose}. "
     "Neither a demo nor a real house starts on it. If the house is real, give each of them another password with "

@@ -14,6 +14,11 @@ from collections.abc import Mapping
 ROOT = pathlib.Path(__file__).resolve().parents[1]
 KEPT = ("PATH", "HOME", "LANG", "LC_ALL", "VIRTUAL_ENV", "PYTHONPATH", "TMPDIR")
 KEY = "kq3Vx0Zr8dJm5TnWb7YhFs2LpGc9UeAi4OvRXy6MNt1BQwDjKfHzPu"  # of no house
+SETTINGS = """
+import json, sys
+from planner import settings
+print(json.dumps({name: getattr(settings, name) for name in sys.argv[1:]}))
+"""
 REAL = {"SECRET_KEY": KEY, "ALLOWED_HOSTS": "desk.example.com"}
 DEMO = {"DESKWRIGHT_DEMO": "yes"}
 
@@ -34,8 +39,7 @@ def start(*words: str, data: pathlib.Path, **settings: str) -> subprocess.Comple
 
 def settings_of(*names: str, data: pathlib.Path, **settings: str) -> dict:
     """What the settings say after a start with these words in the environment."""
-    script = "import json, sys; from planner import settings as s; print(json.dumps({n: getattr(s, n) for n in sys.argv[1:]}))"
-    ran = start("-c", script, *names, data=data, **settings)
+    ran = start("-c", SETTINGS, *names, data=data, **settings)
     assert ran.returncode == 0, ran.stderr
     return json.loads(ran.stdout)
 
@@ -49,5 +53,5 @@ def house(path: pathlib.Path, people: Mapping[str, str] = {}, customers: tuple[s
         made.executemany("INSERT INTO sites_person (email, password) VALUES (?, ?)", people.items())
         made.executemany("INSERT INTO sites_customer (code) VALUES (?)", [(code,) for code in customers])
         if mark:
-            made.execute("CREATE TABLE sites_housemark (id INTEGER PRIMARY KEY, kind TEXT, made_at TEXT, alone INTEGER)")
+            made.execute("CREATE TABLE sites_housemark (id INTEGER PRIMARY KEY, kind TEXT, made_at TEXT, alone INT)")
             made.execute("INSERT INTO sites_housemark VALUES (1, ?, '2026-01-01 08:00:00', 1)", [mark])

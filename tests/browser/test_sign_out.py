@@ -119,7 +119,8 @@ def test_answers_that_wait_are_told_and_stay(kept, line):  # noqa: F811
     answer(kept, "Proven", "Signed letter, page 2.")
     expect(kept.locator("[data-unsent]")).to_contain_text("One answer waits on this device.")
     line.mend()
-    kept.route("**/run/1/check/**", lambda route: route.abort() if route.request.method == "POST" else route.continue_())
+    posts = "**/run/1/check/**"
+    kept.route(posts, lambda asked: asked.abort() if asked.request.method == "POST" else asked.continue_())
     kept.goto(line.url + "/you")
     kept.get_by_role("button", name="Sign out").click()
     expect(kept.get_by_role("alert")).to_contain_text("One answer waits on this device, not sent yet.")
@@ -129,7 +130,7 @@ def test_answers_that_wait_are_told_and_stay(kept, line):  # noqa: F811
     expect(kept.get_by_role("heading", name="Sign in")).to_be_visible()
     until(kept, "async () => !(await caches.keys()).length")  # the copies go all the same
     assert kept.evaluate(WAITING) == 1 and not Answer.objects.exists()
-    kept.unroute("**/run/1/check/**")
+    kept.unroute(posts)
     sign_in(kept, TOM)
     kept.get_by_role("heading", name="Sites", exact=True).wait_for()
     kept.goto(line.url + RUN)

@@ -23,6 +23,7 @@ from tests.starts import DEMO, ROOT, start
 
 RESET = "/sign-in/password/reset/"
 NEW = {"email": "ann@larkfield.example", "name": "Ann Lee", "role": "editor"}
+LISTENS = {"smtp+tls": "tls_context", "smtps": "ssl_context"}  # how the listener is told
 USER = "desk%40firm.example:p%40ss%2Fw%23rd%3A1@"  # desk@firm.example, p@ss/w#rd:1
 
 
@@ -81,8 +82,7 @@ def test_a_letter_leaves_with_user_and_password(tmp_path):
 @pytest.mark.parametrize("scheme", ["smtp+tls", "smtps"])
 def test_a_letter_leaves_over_tls(tmp_path, papers, scheme):
     counter, given = Counter(), {"EMAIL_CA_FILE": str(papers.authority)}
-    tls = {"tls_context": papers.context, "require_starttls": True} if scheme == "smtp+tls" else {"ssl_context": papers.context}
-    with office(counter, **tls) as port:
+    with office(counter, **{LISTENS[scheme]: papers.context}) as port:
         ran = letter_of_a_start(tmp_path, EMAIL_URL=f"{scheme}://{HERE}:{port}", **given)
     assert ran.returncode == 0, ran.stderr
     assert len(counter.letters) == 1 and counter.encrypted == [True]
@@ -125,9 +125,8 @@ def a_letter() -> EmailMessage:
 def test_the_certificate_must_be_good(posts_to, papers, tmp_path, scheme, case, caplog):
     shown = Papers(tmp_path, name="mail.example") if case == "of another name" else papers
     ca = {"good": papers.authority, "of nobody": "", "of another name": shown.authority}[case]
-    tls = {"tls_context": shown.context} if scheme == "smtp+tls" else {"ssl_context": shown.context}
     counter = Counter()
-    with office(counter, **tls) as port:
+    with office(counter, **{LISTENS[scheme]: shown.context}) as port:
         posts_to(port, scheme, ca)
         assert post.hand_in(a_letter()) is (case == "good")
     assert len(counter.letters) == (case == "good")
@@ -267,9 +266,11 @@ def test_the_time_does_not_tell_who_has_an_account(db, client, settings, monkeyp
     monkeypatch.setattr(allauth_forms.default_token_generator, "make_token", slowly)
     monkeypatch.setattr(account, "LEAST", 1.5)
     client.get(RESET)
-    took = {who: statistics.median(seconds(client, f"{who}@larkfield.example") for _ in range(3)) for who in ("ann", "bob")}
-    assert [one.to for one in mail.outbox] == [["ann@larkfield.example"]] * 3 + [["bob@larkfield.example"]] * 3
-    assert min(took.values()) >= 1.5 and abs(took["ann"] - took["bob"]) < 0.1
+    ann, bob = (
+        statistics.median(seconds(client, f"{who}@larkfield.example") for _ in range(3)) for who in ("ann", "bob")
+    )
+    assert [one.to[0].partition("@")[0] for one in mail.outbox] == ["ann"] * 3 + ["bob"] * 3
+    assert min(ann, bob) >= 1.5 and abs(ann - bob) < 0.1
 
 
 def test_the_page_does_not_wait_for_the_mail_server(db, client, settings, posts_to):
@@ -284,7 +285,7 @@ def test_the_page_does_not_wait_for_the_mail_server(db, client, settings, posts_
 # -- without a mail server -----------------------------------------------------------------------
 
 
-def test_without_a_mail_server_nothing_is_printed_and_the_page_says_whom_to_ask(people, client, settings, caplog, capfd):
+def test_without_a_mail_server_nothing_is_printed_and_the_page_helps(people, client, settings, caplog, capfd):
     caplog.set_level(logging.DEBUG)
     settings.SENDS_MAIL, settings.EMAIL_BACKEND = False, "sites.post.Nowhere"
     page = client.get(RESET).content.decode()

@@ -141,7 +141,8 @@ def test_empty_settings_start_like_none(tmp_path):
 
 
 def test_spoken_settings_are_in_force(tmp_path):
-    given = {**REAL, "ALLOWED_HOSTS": "a.example, b.example", "LOG_LEVEL": "info", "TRUSTED_ORIGINS": "https://a.example ,"}
+    hosts = {"ALLOWED_HOSTS": "a.example, b.example", "TRUSTED_ORIGINS": "https://a.example ,"}
+    given = {**REAL, **hosts, "LOG_LEVEL": "info"}
     found = settings_of("ALLOWED_HOSTS", "LOGGING", "CSRF_TRUSTED_ORIGINS", data=tmp_path, **given)
     assert found["ALLOWED_HOSTS"] == ["a.example", "b.example"] and found["LOGGING"]["root"]["level"] == "INFO"
     assert found["CSRF_TRUSTED_ORIGINS"] == ["https://a.example"]
@@ -261,7 +262,8 @@ def changed_passwords() -> None:
 FILLED = {
     "empty": ([], ""), "a demo": ([demo_people], "demo"), "somebody": ([real_people], "real"),
     "a demo's people with other passwords": ([demo_people, changed_passwords], "real"),
-    "a demo among others": ([demo_people, real_people], "both"), "others among a demo": ([demo_people, with_records], "both"),
+    "a demo among others": ([demo_people, real_people], "both"),
+    "others among a demo": ([demo_people, with_records], "both"),
 }  # fmt: skip
 
 
@@ -375,13 +377,15 @@ PEOPLE = {"demo": {IDA: kept(PRINTED)}, "real": {"ann@firm.example": kept("reeds
 WAYS = {
     "check": ("manage.py", "check"), "serve": ("manage.py", "serve", "--address", "127.0.0.1:0"),
     "createsuperuser": ("manage.py", "createsuperuser", "--noinput", "--email", "new@firm.example"),
-    "wsgi": ("-c", "import planner.wsgi"), "demo": ("manage.py", "demo"), "serve --demo": ("manage.py", "serve", "--demo"),
+    "wsgi": ("-c", "import planner.wsgi"), "demo": ("manage.py", "demo"),
+    "serve --demo": ("manage.py", "serve", "--demo"),
 }  # fmt: skip
 
 
 @pytest.mark.parametrize(("there", "way", "settings", "words"), [
-    ("demo", "check", REAL, "is a demo's"), ("demo", "serve", REAL, "is a demo's"), ("demo", "wsgi", REAL, "is a demo's"),
-    ("demo", "createsuperuser", REAL, "is a demo's"), ("real", "demo", DEMO, "a real house"),
+    ("demo", "check", REAL, "is a demo's"), ("demo", "serve", REAL, "is a demo's"),
+    ("demo", "wsgi", REAL, "is a demo's"), ("demo", "createsuperuser", REAL, "is a demo's"),
+    ("real", "demo", DEMO, "a real house"),
     ("real", "serve --demo", {}, "a real house"), ("real", "wsgi", DEMO, "a real house"),
 ])  # fmt: skip
 def test_a_start_on_the_other_kind_of_house_refuses_and_leaves_it(tmp_path, there, way, settings, words):

@@ -10,7 +10,7 @@ from sites.demo import DemoError, load_house
 
 
 class Command(BaseCommand):
-    help = "Loads what is not there yet of the demo house. Only in demo mode and on a demo's database: its passwords are known."
+    help = "Loads what is not there yet of the demo house, on a demo's database alone: its passwords are known."
 
     def add_arguments(self, parser) -> None:
         parser.add_argument("--small", dest="large", action="store_false", help="leave out the large site")
