@@ -85,15 +85,16 @@ class Visitor(HTTPChannel):
         request = self.request
         return request.body_bytes_received if request is not None else 0
 
-    def dribbles(self, now: float) -> bool:
-        """Whether a request comes in so slowly that nobody honest sends it."""
+    def dribbles(self, now: float, *, head: float, body: float) -> bool:
+        """Whether a request comes in so slowly that nobody honest sends it. ``head`` is how many seconds its head may
+        take, ``body`` how many until its body must have come at the least speed."""
         request = self.request
         if request is None or self.requests:
             return False
         waited = now - self.since
         if not request.headers_finished:
-            return waited > HEAD_SECONDS
-        return request.body_bytes_received < (waited - BODY_SECONDS) * SLOWEST
+            return waited > head
+        return request.body_bytes_received < (waited - body) * SLOWEST
 
     def stalls(self, now: float) -> bool:
         """Whether the other side no longer takes its answer."""
@@ -107,19 +108,31 @@ class _Porch(BaseWSGIServer):
     served = 0
 
     def maintenance(self, now: float) -> None:
-        """Every second: closes what dribbles, stalls or idles, and makes room."""
+        """Every second: closes what dribbles, stalls or idles, or holds too much."""
         super().maintenance(now)
-        there: list[Visitor] = list(self.active_channels.values())
-        going = [one for one in there if one.dribbles(now) or one.stalls(now)]
-        resting = sorted((one for one in there if one.at_rest), key=lambda one: one.waits_since)
-        going += resting[: max(0, len(there) - CONNECTIONS * 3 // 4)]
-        going += _heaviest(there, sum(one.held for one in there) - HELD_BYTES)
-        for one in going:
+        there = self.visitors()
+        for one in there:
+            if one.stalls(now) or one.dribbles(now, head=HEAD_SECONDS, body=BODY_SECONDS):
+                one.will_close = True
+        for one in _heaviest(there, sum(one.held for one in there) - HELD_BYTES):
             one.will_close = True
+
+    def handle_accept(self) -> None:
+        """Lets one in, and makes room for the next."""
+        super().handle_accept()
+        there = [one for one in self.visitors() if not one.will_close]
+        too_many = len(there) - CONNECTIONS * 3 // 4
+        if too_many > 0:
+            resting = sorted((one for one in there if one.at_rest), key=lambda one: one.waits_since)
+            for one in resting[:too_many]:
+                one.will_close = True
+
+    def visitors(self) -> list[Visitor]:
+        return list(self.active_channels.values())
 
     def begun_before(self, moment: float) -> bool:
         """Whether a request is worked on since before a moment."""
-        return any(0 < one.begun < moment for one in list(self.active_channels.values()))
+        return any(0 < one.begun < moment for one in self.visitors())
 
     def close_door(self) -> None:
         """Takes nobody in any more; those who are here stay."""
@@ -195,16 +208,16 @@ class House:
         end, linger = now + seconds, now + LINGER_SECONDS
         while now < end and (there := self._visitors()):
             alive()
-            if now > linger:
-                for one in there:
-                    one.will_close = one.will_close or (one.at_rest and one.request is None)
+            for one in there if now > linger else ():
+                if one.at_rest and (one.request is None or one.dribbles(now, head=0, body=0)):
+                    one.will_close = True
             self.look(0.2)
             now = time.time()
         self.threads.shutdown(timeout=1)
         wasyncore.close_all(self.map, ignore_all=True)
 
     def _visitors(self) -> list[Visitor]:
-        return [one for door in self.doors for one in list(door.active_channels.values())]
+        return [one for door in self.doors for one in door.visitors()]
 
 
 # -- what is known of the way here -----------------------------------------------------------------

@@ -13,6 +13,7 @@ import subprocess
 import sys
 import tempfile
 import time
+import urllib.request
 from collections.abc import Iterator, Mapping
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
@@ -67,9 +68,16 @@ def make_database(server: str, name: str, like: str = "template1") -> str:
     """A database on a server of :func:`postgres`, empty or ``like`` another; gives its address."""
     import psycopg
 
-    with psycopg.connect(f"{server}postgres", autocommit=True) as connection:
-        connection.execute(f'CREATE DATABASE "{name}" TEMPLATE "{like}"')
-    return server + name
+    end = time.monotonic() + 10
+    while True:
+        try:
+            with psycopg.connect(f"{server}postgres", autocommit=True) as connection:
+                connection.execute(f'CREATE DATABASE "{name}" TEMPLATE "{like}"')
+            return server + name
+        except psycopg.errors.ObjectInUse:  # somebody who was just stopped has not quite left it
+            if time.monotonic() > end:
+                raise
+            time.sleep(0.1)
 
 
 # -- the house -----------------------------------------------------------------------------------
@@ -113,6 +121,12 @@ class House:
                 return
             time.sleep(0.02)
         raise AssertionError(f"nobody listens after {START_SECONDS:.0f} s:\n{self.said()}")
+
+    def get(self, path: str, cookie: str = "", seconds: float = 30.0) -> str:
+        """What a page says. Raises OSError when nobody answers, or with another status than 200."""
+        asked = urllib.request.Request(f"http://127.0.0.1:{self.port}{path}", headers={"Cookie": cookie})
+        with urllib.request.urlopen(asked, timeout=seconds) as answer:
+            return answer.read().decode(errors="replace")
 
     def said(self) -> str:
         """What the house wrote, the end of it."""

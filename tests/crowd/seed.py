@@ -59,12 +59,13 @@ def look() -> dict:
 
 
 def large() -> dict:
-    """Only in a demo house: the large site is the demo's."""
     from django.conf import settings
 
-    from sites.models import Site
+    from sites.demo import load_people, load_site, read_house
+    from sites.demo_large import large_site
 
-    site = Site.objects.select_related("customer").get(code="campus")
+    site = load_site(large_site(), load_people(read_house()))
+    assert site is not None, "it is there already"
     people = [_signed_in(f"Reader {number:02}", site.customer, "reader") for number in range(11)]
     return {"csrf": settings.CSRF_COOKIE_NAME, "site": f"/at/{site.customer.code}/campus/", "people": people}
 
