@@ -6,7 +6,7 @@ Only a bounded stretch behind (or before) each word is looked at, so that time g
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from planner.secrets_typed import values, words
 from planner.secrets_typed.plain import Place, Plain
@@ -15,7 +15,9 @@ from planner.secrets_typed.words import CUES, Cue
 
 MOST_CUES = 20_000  # words for secrets that are looked at in one text; shapes are looked for everywhere
 REACH = 160  # letters behind a word in which its value must begin
+WIRELESS_LEAST = 8  # letters of the passphrase of a wireless network (IEEE 802.11)
 _BACK = 120
+Judge = Callable[[Plain, Cue, int, tuple[int, int]], bool]
 
 
 def of_value(what: str, start: int, end: int, value: tuple[int, int]) -> Place:
@@ -44,6 +46,11 @@ _OF = re.compile(
     rf"(?:\s{{0,3}}\([^()\n]{{1,40}}\)|\s{{1,3}}(?:(?:{words.BEFORE_NAMES})\b|d'))"
     rf"(?:[^\n,;:=→—.!?]|\.(?=\w)){{0,50}}?(?:(?P<sign>{_SIGN})|(?P<is>{_IS}))"
 )
+_TO = re.compile(rf"\s{{1,3}}(?:{words.TO}|a)\s{{1,3}}")
+_LATER = re.compile(r"[^.;:=\n]{1,60}?[,(]?\s(?:it's|it is|now|c'est|maintenant|jetzt|es ist|ahora)\s{1,3}[:=]?\s{0,3}")
+_OF_NUMBER = re.compile(
+    rf"\s{{1,3}}(?:{words.BEFORE_NAMES})\b[^\n,;:=→—.!?\d]{{1,50}}?\s(?=\d{{4,10}}[#*]?(?:[.,;)\s]{{0,3}}$|[.,;)\n]))"
+)
 _BESIDE = re.compile(rf"(?:\s{{1,3}}(?:{words.BESIDE})\b){{1,3}}")
 _OPENS = re.compile(r"(?:[-*•]\s{1,4})?(?P<quote>[\"'`]?)")
 _QUOTED = re.compile(r"[^\"'`\n]{3,80}(?=[\"'`])")
@@ -54,12 +61,14 @@ _CLAUSE_ENDS = re.compile(
     r"[\"'`)\]*_]{0,3}\s{0,3}(?:[.,;!?)\n(]|$|-\s|—|and\b|und\b|et\b|y\b|but\b|aber\b|mais\b|pero\b)", re.I
 )
 _WHO = re.compile(r"(?<![a-z])(?:who|whoever|whom|where|wer|wo|qui|ou|quien|donde)\b[^.;:\n]{0,40}\Z")
+_A_KIND = re.compile(r"\b(?:a|an|no|ein|kein|un|une|una)\s\Z")  # "the key is a secret: carry it by hand"
 _PEOPLE = re.compile(r"[A-Z][a-z]{1,30}(?: (?:or|and|und|oder|et|ou|y|o) [A-Z][a-z]{1,30}){1,5}")
 _BACKWARDS = re.compile(
-    rf"(?<!\S)(?P<value>\S{{4,64}})\s{{1,3}}(?i:is|was|ist|war|est|es|as|als|comme|como)\s{{1,3}}(?i:{words.THE})\s{{1,3}}"
+    rf"(?<!\S)(?P<value>\S{{4,64}})\s{{1,3}}(?:(?i:is|was|ist|war|est|es)\s{{1,3}}(?i:{words.THE})|"
+    rf"(?i:as|als|comme|como)(?:\s{{1,3}}(?i:{words.THE}))?)\s{{1,3}}"
     r"(?:[\w-]{1,24}\s{1,3}){0,2}[\w-]{0,24}\Z"
 )
-_MAY_BE_BACKWARDS = re.compile(rf"\b(?:{words.THE})\s")
+_MAY_BE_BACKWARDS = re.compile(rf"\b(?:{words.THE}|as|als|comme|como)\s")
 _NO_PASSWORD = re.compile(r"\s{1,3}(?:manager|server|vault|store|safe|polic|list|file|page|prompt|field|verwaltung)")
 
 
@@ -101,7 +110,7 @@ def _beside_its_words(lower: str, cue: Cue, found: re.Match) -> tuple[int, int] 
     """Where the word begins and ends with what must stand before or behind it; ``None`` where neither does."""
     if cue.before is None and cue.behind is None:
         return found.span()
-    ahead = cue.before.search(lower, max(0, found.start() - 30), found.start()) if cue.before else None
+    ahead = cue.before.search(lower, max(0, found.start() - 60), found.start()) if cue.before else None
     if ahead:
         return ahead.start(), found.end()
     after = cue.behind.match(lower, found.end()) if cue.behind else None
@@ -128,13 +137,28 @@ def _behind(plain: Plain, cue: Cue, start: int, end: int) -> Place | None:
         link = _LINK.match(lower, at, reach) or (_OF.match(lower, at, reach) if at == end else None)
         if link:
             judge = _after_sign if link["sign"] is not None else _after_is
-            value = _value_at(plain.text, link.end())
-            return of_value(cue.what, start, value[1], value) if value and judge(plain, cue, start, value) else None
-        if _blank(lower, at):
-            value = _value_at(plain.text, at + 1)
-            if value and _right_beside(plain, cue, value):
-                return of_value(cue.what, start, value[1], value)
-    return None
+            return _judged(plain, cue, start, link.end(), judge)
+        found = _judged(plain, cue, start, at + 1, _right_beside) if _blank(lower, at) else None
+        if found:
+            return found
+    return _further(plain, cue, start, end)
+
+
+def _further(plain: Plain, cue: Cue, start: int, end: int) -> Place | None:
+    """The value of a cue from which other words part it: *set the password to …*, *it was changed, now it is …*."""
+    reach = min(len(plain.lower), end + REACH)
+    for between in (_TO, _LATER):
+        link = between.match(plain.lower, end, reach)
+        found = _judged(plain, cue, start, link.end(), _plainly_one) if link else None
+        if found:
+            return found
+    link = _OF_NUMBER.match(plain.lower, end, reach) if cue.digits else None
+    return _judged(plain, cue, start, link.end(), _right_beside) if link else None
+
+
+def _judged(plain: Plain, cue: Cue, start: int, at: int, judge: Judge) -> Place | None:
+    value = _value_at(plain.text, at)
+    return of_value(cue.what, start, value[1], value) if value and judge(plain, cue, start, value) else None
 
 
 def _blank(text: str, at: int) -> bool:
@@ -165,12 +189,14 @@ def _joined(text: str, at: int) -> bool:
 def _after_sign(plain: Plain, cue: Cue, start: int, value: tuple[int, int]) -> bool:
     text = plain.text[value[0] : value[1]]
     look = values.look_of(text)
+    if cue.whole:
+        return _wireless(plain, value)
     if cue.several and " " not in text and look is not Look.NUMBER:
         return not values.says_where(text, phrase=True)
     if look is Look.NUMBER:
         return _number(plain, cue, value, least=4)
     if look is Look.WORD:
-        if cue.weak or _PEOPLE.match(plain.text, value[0]):
+        if cue.weak or _A_KIND.search(plain.lower, max(0, start - 6), start) or _PEOPLE.match(plain.text, value[0]):
             return False
         return not _WHO.search(plain.lower, max(0, start - 60), start)
     return look is Look.MIXED
@@ -183,7 +209,7 @@ def _after_is(plain: Plain, cue: Cue, start: int, value: tuple[int, int]) -> boo
         return _number(plain, cue, value, least=4)
     if look is not Look.WORD:
         return look is Look.MIXED
-    if cue.weak:
+    if cue.weak or cue.whole:
         return False
     if _quoted(plain.text, value):
         return not values.says_where(text)
@@ -191,10 +217,12 @@ def _after_is(plain: Plain, cue: Cue, start: int, value: tuple[int, int]) -> boo
     return bool(ends) and not values.tells_of_it(text)
 
 
-def _right_beside(plain: Plain, cue: Cue, value: tuple[int, int]) -> bool:
+def _right_beside(plain: Plain, cue: Cue, start: int, value: tuple[int, int]) -> bool:
     """Nothing but a blank stands between: only what cannot be a word is a value."""
     text = plain.text[value[0] : value[1]]
     quoted = _quoted(plain.text, value)
+    if cue.whole:
+        return plain.text[max(0, value[0] - 4) : value[0]].strip()[-1:] == "/" and _wireless(plain, value)
     if text.isalpha() and not quoted:
         return False
     look = values.look_of(text)
@@ -205,6 +233,19 @@ def _right_beside(plain: Plain, cue: Cue, value: tuple[int, int]) -> bool:
     if look is not Look.MIXED:
         return False
     return not values.host_like(text) or bool(_CLAUSE_ENDS.match(plain.text, value[1]))
+
+
+def _plainly_one(plain: Plain, cue: Cue, start: int, value: tuple[int, int]) -> bool:
+    """It can hardly be anything else, though words part it from the word for a secret."""
+    text = plain.text[value[0] : value[1]]
+    return values.look_of(text) is Look.MIXED and not values.host_like(text) and not cue.whole
+
+
+def _wireless(plain: Plain, value: tuple[int, int]) -> bool:
+    """Whether it may be what opens a wireless network, which is never short."""
+    text = plain.text[value[0] : value[1]]
+    long = len(values.bare(text)) >= WIRELESS_LEAST and not values.host_like(text)
+    return long and values.look_of(text) is Look.MIXED and bool(_CLAUSE_ENDS.match(plain.text, value[1]))
 
 
 def _quoted(text: str, value: tuple[int, int]) -> bool:
@@ -250,7 +291,15 @@ _PAIR_WITH = re.compile(
 )
 
 
+_OWNED = re.compile(
+    rf"(?i:(?<![a-z0-9.@-])(?:{words.OWNERS}))(?:\s{{0,2}}/\s{{0,2}}|:)(?P<value>[^\s,;\"'`/\\][^\s,;\"'`/]{{3,63}})(?![\w/])"
+)
+
+
 def _pairs(plain: Plain) -> Iterator[Place]:
+    for found in _OWNED.finditer(plain.text) if any(owner in plain.lower for owner in words.OWNERS.split("|")) else ():
+        if values.look_of(found["value"]) is Look.MIXED and not values.host_like(found["value"]):
+            yield of_value("a password", found.start(), found.end(), found.span("value"))
     for cue, pair in ((words.SIGN_IN, _PAIR), (words.SIGN_IN_WITH, _PAIR_WITH)):
         for stem in cue.stems:
             for _, start, end in _of_stem(plain.lower, stem, [cue]):

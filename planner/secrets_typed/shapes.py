@@ -63,6 +63,9 @@ SHAPES = (
            r"(?:[a-z0-9]{5}-){4}[a-z0-9]{5}(?![a-z0-9-]))", certain=False, shown=2),
     _shape("a password on a command line", "/user:", r"(?i:/user:\S{1,80}\s{1,3}(?![/-])\S{3,80})", certain=False, shown=6),
     _shape("a password on a command line", " -u", r"(?<!\S)-u\s{0,2}[^\s:/]{1,60}:[^\s:/]{3,80}(?!\S)", certain=False, shown=3),
+    _shape("a password on a command line", " -p", r"(?<!\S)-u\s{0,2}\S{1,40}\s{1,3}-p\S{3,80}", certain=False, shown=3),
+    _shape("an access code", "#|*", r"(?i:(?<![a-z])(?:alarm\w{0,8}|door|gate|safe|tur|tor|porte|portail|puerta)\W{1,3}\d{3,8}[#*])",
+           certain=False, shown=6),
     _shape("a password on a command line", "sshpass", r"sshpass\s{1,3}-p\s{0,2}\S{3,80}", certain=False, shown=10),
     _shape("an SNMP community", "community", r"(?i:\bcommunity\s{1,3}\S{3,64}\s{1,3}r[ow]\b)", certain=False, shown=10),
 )  # fmt: skip

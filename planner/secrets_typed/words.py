@@ -17,7 +17,8 @@ class Cue:
     ``stems`` are literal beginnings of ``pattern``: only where one stands, the pattern is tried. Where ``before`` or
     ``behind`` is given, one of them must hold: *code* alone says nothing, *door code* and *code of the safe* do.
     ``digits`` says that a number alone may be the secret; ``weak`` that the word means other things too, so that only
-    what looks like a secret is one; ``several`` that several words in a row may be one.
+    what looks like a secret is one; ``several`` that several words in a row may be one;
+    ``whole`` that the value must be long, and all that follows a sign.
     """
 
     what: str
@@ -28,6 +29,7 @@ class Cue:
     digits: bool = False
     weak: bool = False
     several: bool = False
+    whole: bool = False
 
 
 _ENDS = r"(?![a-z0-9]|[-_][a-z])"
@@ -40,16 +42,19 @@ def _any(words: str) -> str:
 
 def _cue(what: str, stems: str, pattern: str, *, before: str = "", behind: str = "", **more: bool) -> Cue:
     """``before`` and ``behind`` are lists of words."""
-    ahead = re.compile(rf"(?<![a-z0-9]){_any(before)}[ _-]{{0,2}}\Z") if before else None
-    after = re.compile(rf"[ _-]{{0,2}}{_OF}?[ _-]{{0,2}}{_any(behind)}(?![a-z0-9])") if behind else None
-    return Cue(what, tuple(stems.split(", ")), re.compile(f"(?:{pattern}){_ENDS}"), ahead, after, **more)
+    ahead = rf"(?<![a-z0-9]){_any(before)}(?:[ _-]{{0,2}}|(?![a-z0-9])[^.;\n]{{0,40}}[,:/] )\Z"
+    after = rf"[ _-]{{0,2}}{_OF}?(?:[a-z]{{1,20}} ){{0,2}}[ _-]{{0,2}}{_any(behind)}(?![a-z0-9])"
+    found = re.compile(f"(?:{pattern}){_ENDS}")
+    beside = re.compile(ahead) if before else None, re.compile(after) if behind else None
+    return Cue(what, tuple(stems.split(", ")), found, *beside, **more)
 
 
 _OF = r"(?:de la |de l'|de l |de |d'|du |del |der |des |dem |vom |von der |of the |of |for the |to the |for |a |pour |para )"
 _DOOR = (
     "alarm, alarma, alarme, alarmanlage, alarmanlagen, burglar alarm, door, porte, puerta, tur, tuer, haustur, gate, "
     "gate keypad, door keypad, portail, portal, tor, safe, tresor, coffre, caja fuerte, caja, keypad, lock, entry, access, "
-    "acces, acceso, zugang, zugangs, zutritts, unlock, entsperr, panel, alarm panel, alarme anti intrusion"
+    "acces, acceso, zugang, zugangs, zutritts, unlock, entsperr, panel, alarm panel, entrance, eingang, lieferanteneingang, "
+    "entree, entrada, barrier, schranke, garage, schliessanlage, key safe, schlusselsafe"
 )
 _WIRELESS = "wi fi, wifi, wlan, wpa, wpa2, wpa3, wep"
 _KEY = ("key, schlussel, schluessel, cle, clave", r"keys?|schlussel|schluessel|cles?|claves?")
@@ -77,6 +82,9 @@ CUES = (
          behind="recuperation, recuperacion"),
     _cue("a shared key", *_KEY, before=f"pre shared, preshared, shared, netzwerk, netzwerksicherheits, {_WIRELESS}",
          behind=f"partagee, partagees, compartida, compartidas, {_WIRELESS}"),
+    _cue("a shared key", *_KEY, weak=True, before="ssid, auth, priv, authentication, privacy"),
+    _cue("a shared key", "ssid, wi-fi, wifi, wlan", _ALONE + r"(?:ssid|wi-?fi|wlan)(?:(?: [\w-]{1,30})? ?/)?", weak=True,
+         whole=True),
     _cue("a shared key", *_CODE, before=_WIRELESS, behind=_WIRELESS, digits=True),
     _cue("a shared key", "psk", _ALONE + "psks?"),
     _cue("a licence key", *_KEY, weak=True, before="licence, license, product, lizenz, produkt, activation, aktivierungs",
@@ -92,7 +100,7 @@ CUES = (
     _cue("an access token", "token, jeton", r"tokens?|jetons?", weak=True, before="access, api, bearer, zugriffs, auth",
          behind="acces, acceso"),
     _cue("an access token", "token", _ALONE + r"tokens?(?=['\"]?\s{0,3}[:=])", weak=True),
-    _cue("an SNMP community", "communit", r"(?<=snmp )communit(?:y|ies)(?: strings?| names?)?|communit(?:y|ies) strings?"
+    _cue("an SNMP community", "communit", r"(?:(?<=snmp )|(?<=ro )|(?<=rw ))communit(?:y|ies)(?: strings?| names?)?|communit(?:y|ies) strings?"
          r"|(?<![a-z])community(?=\s{0,3}=)"),
 )  # fmt: skip
 
@@ -101,15 +109,19 @@ CUES = (
 BEFORE_NAMES = "for|of|on|to|at|by|fur|fuer|vom|von|der|des|dem|zum|zur|am|auf|im|in|du|de|des|pour|sur|del|para|en"
 BESIDE = (
     "administrat(?:or|eur|ors)|administrador|admin|root|local|lokal|lokales|user|guest|gast|gaste|invite|invitados|bios|"
+    "temporary|provisoire|temporaire|provisional|vorlaufig|current|actual|aktuell|courant|maitre|standard|par defaut|"
     "wi-?fi|wlan|router|routeur|switch|vpn|ssh|sudo|initial|default|new|neu|alt|old|nouveau|nueva|hash|code|value|field"
 )
-IS = "is|was|are|were|be|lautet|lauten|ist|war|sind|est|sont|etait|es|son|era|sera"
+IS = (
+    "is|was|are|were|be|it's|it is|has been|had been|will be|shall be|must be|lautet|lauten|ist|war|sind|wurde|wurden|wird|"
+    "est|sont|etait|c'est|a ete|es|son|era|sera|fue|ha sido"
+)
 STILL = (
     "now|still|currently|again|also|simply|just|always|noch|jetzt|immer|nun|weiterhin|einfach|auch|aktuell|derzeit|toujours|"
     "encore|maintenant|ahora|aun|todavia|siempre|as follows|set|changed|reset|gesetzt|geandert|change|cambiada|"
     "the same|called"
 )
-TO = "to|auf|en|a"
+TO = "to|auf|en"
 CHANGED_TO = "(?:changed|set|reset|updated) to|(?:geandert|gesetzt|gestellt) auf|changee? (?:en|pour)|cambiada (?:a|por)"
 THE = "the|its|his|her|our|their|a|das|die|der|ihr|unser|le|la|les|el|los|las|su|sus|son|sa|notre|nuestra"
 
@@ -156,7 +168,7 @@ BENIGN_BEFORE_PHRASE = BENIGN - frozenset(
     "a an the two three four five six seven eight nine ten le la les un une el los las der die das ein eine good bad old "
     "new long short no my".split()
 )
-PARTICIPLE = re.compile(r"(?:\w+ed|ge\w+(?:t|en)|\w+(?:ert|iert|bar|able|ible|ee|ees|ado|ada|ados|adas|ido|ida))\Z")
+PARTICIPLE = re.compile(r"(?:\w+ed|\w*ge\w+(?:t|en)|(?:ver|be|er|zer|ent|uber|hinter)\w+(?:t|en)|\w+(?:ert|iert|bar|able|ible|ee|ees|ado|ada|ados|adas|ido|ida))\Z")
 UNIT = re.compile(
     r"\d[\d.,]*(?:%|st|nd|rd|th|x|d|h|s|m|v|a|w|kw|cm|mm|km|min|ms|sec|days?|hours?|tage?n?|jahre?|ans?|jours?|dias?|years?|"
     r"[kmgt]i?b|[kmgt]?hz|bits?|chars?|gbit|mbit|er|te|ten|eme|e)\Z"
@@ -176,3 +188,5 @@ ACCOUNTS = frozenset(
     "operator manager sa sysadmin sysop supervisor super superuser test backup maint maintenance technik technician dba "
     "webmaster postmaster monitor netadmin localadmin domainadmin".split()
 )
+# Accounts that have one password, whoever signs in: root:… is said without any other word
+OWNERS = "admin|administrator|administrateur|administrador|root|sa|wartung"
