@@ -69,6 +69,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "simple_history.middleware.HistoryRequestMiddleware",
+    "sites.middleware.said_harmless",
 ]
 
 ROOT_URLCONF = "planner.urls"

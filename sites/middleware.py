@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from django.utils.cache import patch_vary_headers
 
+from sites.actions.secrets import keep_said
+from sites.asker import asking
+
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; "
     "connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'; manifest-src 'self'"
@@ -23,5 +26,18 @@ def content_security_policy(get_response):
                 response.status_code = 200
                 response.headers["HX-Redirect"] = target
         return response
+
+    return middleware
+
+
+def said_harmless(get_response):
+    """Gives the request its asker; what was said to be no secret is kept once the request was answered well."""
+
+    def middleware(request):
+        with asking() as asker:
+            response = get_response(request)
+            if asker.said and response.status_code < 400:
+                keep_said(by=request.user if request.user.is_authenticated else None, asker=asker)
+            return response
 
     return middleware
