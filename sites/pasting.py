@@ -125,7 +125,8 @@ def _row(
 def errors_of(form: RecordForm) -> str:
     """What a form has to say, in one line."""
     return " ".join(
-        f"{form.fields[name].label if name in form.fields else ''}: {' '.join(errors)}".removeprefix(": ")
+        f"{form.fields[name].label if name in form.fields else ''}: {form.briefly.get(name) or ' '.join(errors)}"
+        .removeprefix(": ")
         for name, errors in form.errors.items()
     )
 

@@ -53,7 +53,9 @@ def finds(text: str) -> list[Found]:
 
 def _found(plain: Plain, place: Place) -> Found:
     start, end = plain.typed(place.start, place.end)
-    return Found(start, end, place.what, _words(plain, place), place.certain, _sentence(plain.text, place))
+    return Found(
+        start, end, place.what, _words(plain, place), place.certain, _sentence(plain.text, place)
+    )
 
 
 def _words(plain: Plain, place: Place) -> str:
@@ -71,5 +73,9 @@ def _sentence(text: str, place: Place) -> str:
     behind = text[place.end : place.end + SENTENCE]
     start = max((found.end() for found in _ENDS.finditer(before)), default=0)
     ends = _ENDS.search(behind)
-    whole = before[start:] + text[place.start : place.end] + behind[: ends.start() if ends else len(behind)]
+    whole = (
+        before[start:]
+        + text[place.start : place.end]
+        + behind[: ends.start() if ends else len(behind)]
+    )
     return " ".join(whole.split())

@@ -78,7 +78,10 @@ class Plain:
     def _place(self, at: int) -> int:
         piece = max(0, bisect.bisect_right(self._starts, at) - 1)
         first, reached = piece * PIECE, self._starts[piece]
-        if self._starts[piece + 1] - reached == PIECE and self._typed[first : first + PIECE].isascii():
+        if (
+            self._starts[piece + 1] - reached == PIECE
+            and self._typed[first : first + PIECE].isascii()
+        ):
             return first + at - reached
         for place, letter in enumerate(self._typed[first : first + PIECE], first):
             reached += len(plainly(letter))

@@ -13,7 +13,9 @@ from planner.secrets_typed.plain import Place, Plain
 from planner.secrets_typed.values import Look
 from planner.secrets_typed.words import CUES, Cue
 
-MOST_CUES = 20_000  # words for secrets that are looked at in one text; shapes are looked for everywhere
+MOST_CUES = (
+    20_000  # words for secrets that are looked at in one text; shapes are looked for everywhere
+)
 REACH = 160  # letters behind a word in which its value must begin
 WIRELESS_LEAST = 8  # letters of the passphrase of a wireless network (IEEE 802.11)
 _BACK = 120
@@ -47,7 +49,9 @@ _OF = re.compile(
     rf"(?:[^\n,;:=→—.!?]|\.(?=\w)){{0,50}}?(?:(?P<sign>{_SIGN})|(?P<is>{_IS}))"
 )
 _TO = re.compile(rf"\s{{1,3}}(?:{words.TO}|a)\s{{1,3}}")
-_LATER = re.compile(r"[^.;:=\n]{1,60}?[,(]?\s(?:it's|it is|now|c'est|maintenant|jetzt|es ist|ahora)\s{1,3}[:=]?\s{0,3}")
+_LATER = re.compile(
+    r"[^.;:=\n]{1,60}?[,(]?\s(?:it's|it is|now|c'est|maintenant|jetzt|es ist|ahora)\s{1,3}[:=]?\s{0,3}"
+)
 _OF_NUMBER = re.compile(
     rf"\s{{1,3}}(?:{words.BEFORE_NAMES})\b[^\n,;:=→—.!?\d]{{1,50}}?\s(?=\d{{4,10}}[#*]?(?:[.,;)\s]{{0,3}}$|[.,;)\n]))"
 )
@@ -58,10 +62,15 @@ _TOKEN = re.compile(r"\S{1,80}")
 _NUMBER = re.compile(r"\d(?:[ .-]?\d){1,60}[#*]?")
 _GOES_ON = re.compile(r"[ \t]{1,3}[^\W\d_]")
 _CLAUSE_ENDS = re.compile(
-    r"[\"'`)\]*_]{0,3}\s{0,3}(?:[.,;!?)\n(]|$|-\s|—|and\b|und\b|et\b|y\b|but\b|aber\b|mais\b|pero\b)", re.I
+    r"[\"'`)\]*_]{0,3}\s{0,3}(?:[.,;!?)\n(]|$|-\s|—|and\b|und\b|et\b|y\b|but\b|aber\b|mais\b|pero\b)",
+    re.I,
 )
-_WHO = re.compile(r"(?<![a-z])(?:who|whoever|whom|where|wer|wo|qui|ou|quien|donde)\b[^.;:\n]{0,40}\Z")
-_A_KIND = re.compile(r"\b(?:a|an|no|ein|kein|un|une|una)\s\Z")  # "the key is a secret: carry it by hand"
+_WHO = re.compile(
+    r"(?<![a-z])(?:who|whoever|whom|where|wer|wo|qui|ou|quien|donde)\b[^.;:\n]{0,40}\Z"
+)
+_A_KIND = re.compile(
+    r"\b(?:a|an|no|ein|kein|un|une|una)\s\Z"
+)  # "the key is a secret: carry it by hand"
 _PEOPLE = re.compile(r"[A-Z][a-z]{1,30}(?: (?:or|and|und|oder|et|ou|y|o) [A-Z][a-z]{1,30}){1,5}")
 _BACKWARDS = re.compile(
     rf"(?<!\S)(?P<value>\S{{4,64}})\s{{1,3}}(?:(?i:is|was|ist|war|est|es)\s{{1,3}}(?i:{words.THE})|"
@@ -69,7 +78,9 @@ _BACKWARDS = re.compile(
     r"(?:[\w-]{1,24}\s{1,3}){0,2}[\w-]{0,24}\Z"
 )
 _MAY_BE_BACKWARDS = re.compile(rf"\b(?:{words.THE}|as|als|comme|como)\s")
-_NO_PASSWORD = re.compile(r"\s{1,3}(?:manager|server|vault|store|safe|polic|list|file|page|prompt|field|verwaltung)")
+_NO_PASSWORD = re.compile(
+    r"\s{1,3}(?:manager|server|vault|store|safe|polic|list|file|page|prompt|field|verwaltung)"
+)
 
 
 def find_said(plain: Plain) -> Iterator[Place]:
@@ -110,7 +121,9 @@ def _beside_its_words(lower: str, cue: Cue, found: re.Match) -> tuple[int, int] 
     """Where the word begins and ends with what must stand before or behind it; ``None`` where neither does."""
     if cue.before is None and cue.behind is None:
         return found.span()
-    ahead = cue.before.search(lower, max(0, found.start() - 60), found.start()) if cue.before else None
+    ahead = (
+        cue.before.search(lower, max(0, found.start() - 60), found.start()) if cue.before else None
+    )
     if ahead:
         return ahead.start(), found.end()
     after = cue.behind.match(lower, found.end()) if cue.behind else None
@@ -158,7 +171,11 @@ def _further(plain: Plain, cue: Cue, start: int, end: int) -> Place | None:
 
 def _judged(plain: Plain, cue: Cue, start: int, at: int, judge: Judge) -> Place | None:
     value = _value_at(plain.text, at)
-    return of_value(cue.what, start, value[1], value) if value and judge(plain, cue, start, value) else None
+    return (
+        of_value(cue.what, start, value[1], value)
+        if value and judge(plain, cue, start, value)
+        else None
+    )
 
 
 def _blank(text: str, at: int) -> bool:
@@ -196,7 +213,11 @@ def _after_sign(plain: Plain, cue: Cue, start: int, value: tuple[int, int]) -> b
     if look is Look.NUMBER:
         return _number(plain, cue, value, least=4)
     if look is Look.WORD:
-        if cue.weak or _A_KIND.search(plain.lower, max(0, start - 6), start) or _PEOPLE.match(plain.text, value[0]):
+        if (
+            cue.weak
+            or _A_KIND.search(plain.lower, max(0, start - 6), start)
+            or _PEOPLE.match(plain.text, value[0])
+        ):
             return False
         return not _WHO.search(plain.lower, max(0, start - 60), start)
     return look is Look.MIXED
@@ -222,7 +243,9 @@ def _right_beside(plain: Plain, cue: Cue, start: int, value: tuple[int, int]) ->
     text = plain.text[value[0] : value[1]]
     quoted = _quoted(plain.text, value)
     if cue.whole:
-        return plain.text[max(0, value[0] - 4) : value[0]].strip()[-1:] == "/" and _wireless(plain, value)
+        return plain.text[max(0, value[0] - 4) : value[0]].strip()[-1:] == "/" and _wireless(
+            plain, value
+        )
     if text.isalpha() and not quoted:
         return False
     look = values.look_of(text)
@@ -245,11 +268,19 @@ def _wireless(plain: Plain, value: tuple[int, int]) -> bool:
     """Whether it may be what opens a wireless network, which is never short."""
     text = plain.text[value[0] : value[1]]
     long = len(values.bare(text)) >= WIRELESS_LEAST and not values.host_like(text)
-    return long and values.look_of(text) is Look.MIXED and bool(_CLAUSE_ENDS.match(plain.text, value[1]))
+    return (
+        long
+        and values.look_of(text) is Look.MIXED
+        and bool(_CLAUSE_ENDS.match(plain.text, value[1]))
+    )
 
 
 def _quoted(text: str, value: tuple[int, int]) -> bool:
-    return value[0] > 0 and text[value[0] - 1] in "\"'`" and text[value[1] : value[1] + 1] in ("\"", "'", "`")
+    return (
+        value[0] > 0
+        and text[value[0] - 1] in "\"'`"
+        and text[value[1] : value[1] + 1] in ('"', "'", "`")
+    )
 
 
 def _number(plain: Plain, cue: Cue, value: tuple[int, int], least: int) -> bool:
@@ -297,7 +328,11 @@ _OWNED = re.compile(
 
 
 def _pairs(plain: Plain) -> Iterator[Place]:
-    for found in _OWNED.finditer(plain.text) if any(owner in plain.lower for owner in words.OWNERS.split("|")) else ():
+    for found in (
+        _OWNED.finditer(plain.text)
+        if any(owner in plain.lower for owner in words.OWNERS.split("|"))
+        else ()
+    ):
         if values.look_of(found["value"]) is Look.MIXED and not values.host_like(found["value"]):
             yield of_value("a password", found.start(), found.end(), found.span("value"))
     for cue, pair in ((words.SIGN_IN, _PAIR), (words.SIGN_IN_WITH, _PAIR_WITH)):

@@ -22,8 +22,12 @@ _HARMLESS = re.compile(
     | [a-z][a-z0-9+.-]{1,20}://\S*                               # an address of a page
     | (?:[a-z]:)?[/\\]\S*                                        # a place of files
     | [\w.+-]{1,64}@[\w-]{1,63}(?:\.[\w-]{1,63}){1,6}            # an e-mail address
-    | (?:[a-z0-9](?:[a-z0-9-]{0,61}[a-z0-9])?\.){1,6}(?:example|local|lan|test|internal|home|[a-z]{2,3}|info)/?  # a host
-    | (?:ou|cn|dc|o|c)=\S* | gg-\S* | 802\.1x\w* | sha-?\d{1,3} | aes-?\d{1,3} | tls\w* | wpa\d | ws\d+ | [a-z]{2,4}\s?\d{1,2}
+    # a host
+    | (?:[a-z0-9](?:[a-z0-9-]{0,61}[a-z0-9])?\.){1,6}
+      (?:example|local|lan|test|internal|home|[a-z]{2,3}|info)/?
+    # names of groups and methods, of rooms and racks
+    | (?:ou|cn|dc|o|c)=\S* | gg-\S* | 802\.1x\w* | sha-?\d{1,3} | aes-?\d{1,3} | tls\w*
+    | [a-z]{2,4}\s?\d{1,2}
     """
 )
 _HOST_LIKE = re.compile(r"[a-z]+(?:-[a-z0-9]+){0,3}-[a-z]{0,4}\d{1,2}", re.I)
@@ -66,7 +70,12 @@ def says_where(value: str, phrase: bool = False) -> bool:
 def tells_of_it(value: str) -> bool:
     """As :func:`says_where`, for the word behind *is*: *changed*, *geändert*, *Noor's*."""
     word = bare(value).lower()
-    return says_where(word) or len(word) < 4 or word.endswith("'s") or bool(words.PARTICIPLE.match(word))
+    return (
+        says_where(word)
+        or len(word) < 4
+        or word.endswith("'s")
+        or bool(words.PARTICIPLE.match(word))
+    )
 
 
 def host_like(value: str) -> bool:

@@ -45,7 +45,8 @@ def _stays(kind: str, field: Field) -> bool:
 
 def _words(facts: SiteFacts, answer: Answer) -> str:
     where = ", ".join(filter(None, (facts.customer, facts.site.name)))
-    return f"Brought in from {where or 'elsewhere'}, where {answer.by or 'somebody'} answered: {answer.proof}".rstrip(": ")
+    whose = answer.by or "somebody"
+    return f"Brought in from {where or 'elsewhere'}, where {whose} answered: {answer.proof}".rstrip(": ")
 
 
 def settled(facts: SiteFacts) -> SiteFacts:

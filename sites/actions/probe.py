@@ -36,7 +36,8 @@ class Taking:
 
     @property
     def measured(self) -> str:
-        return without_secrets(self.verdict.measured) or (self.rest.strip()[:300] if self.verdict.check.wants == "value" else "")
+        read = without_secrets(self.verdict.measured)
+        return read or (self.rest.strip()[:300] if self.verdict.check.wants == "value" else "")
 
 
 def why_not(verdict: Verdict, role: str) -> str:

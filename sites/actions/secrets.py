@@ -19,7 +19,9 @@ def keep_said(*, by: Person | None, asker: Asker) -> None:
     ``by`` is ``None`` for somebody without an account, who came by a pilot's link.
     """
     for digest, field in asker.said.items():
-        _, new = SaidHarmless.objects.get_or_create(site=asker.site, digest=digest, defaults={"by": by})
+        _, new = SaidHarmless.objects.get_or_create(
+            site=asker.site, digest=digest, defaults={"by": by}
+        )
         if new:
             person, site = getattr(by, "pk", None), getattr(asker.site, "pk", None)
             journal.info("said to be no secret: person %s, site %s, field %s", person, site, field)
@@ -29,4 +31,6 @@ def keep_said(*, by: Person | None, asker: Asker) -> None:
 def copy_said(*, source, made) -> None:
     """What was said to be harmless at a site is so at its copy."""
     rows = SaidHarmless.objects.filter(site=source)
-    SaidHarmless.objects.bulk_create([SaidHarmless(site=made, digest=one.digest, by_id=one.by_id) for one in rows])
+    SaidHarmless.objects.bulk_create(
+        [SaidHarmless(site=made, digest=one.digest, by_id=one.by_id) for one in rows]
+    )

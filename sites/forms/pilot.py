@@ -12,7 +12,11 @@ from sites.forms.secrets import AskingForm
 
 class PilotLinkForm(AskingForm):
     about = "pilot-link"
-    person = Words(label="For", max_length=120, help_text="The pilot person's name, as it shall stand in the answers.")
+    person = Words(
+        label="For",
+        max_length=120,
+        help_text="The pilot person's name, as it shall stand in the answers.",
+    )
     days = forms.IntegerField(label="Open for, days", min_value=1, max_value=60, initial=7)
 
 

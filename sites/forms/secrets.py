@@ -20,7 +20,7 @@ from sites.models import SaidHarmless
 
 BOX = "no_secret"  # the name of a box, alone or before the name of its field
 NEVER = "Deskwright never keeps secrets: write where it is kept and who can fetch it."
-TICK = "If it is none, tick the box that says so and send it again."
+TICK = "If it is none, say so and send it again."
 CERTAIN = "This cannot be anything else, so it cannot be kept whatever is said of it: take it out."
 LEFT_OUT = "(left out: it looked like a secret)"
 _SALT = "deskwright.said-harmless"
@@ -41,7 +41,9 @@ class Asked:
     """What came of asking one text or several: what is ``refused``, and the digests that a tick would settle."""
 
     refused: list[Found] = field(default_factory=list)
-    ticked: dict[str, str] = field(default_factory=dict)  # digest by field, settled by a tick just now
+    ticked: dict[str, str] = field(
+        default_factory=dict
+    )  # digest by field, settled by a tick just now
     open: list[str] = field(default_factory=list)  # digests that a tick would settle
 
     def add(self, other: Asked) -> None:
@@ -99,12 +101,21 @@ def _settled(digests: Iterable[str]) -> set[str]:
     return set(kept.values_list("digest", flat=True))
 
 
+def briefly(found: Sequence[Found]) -> str:
+    """What was seen, for where the rest is said once for many."""
+    return " ".join(f"“{one.words}” looks like {one.what}." for one in found)
+
+
 def refusal(found: Sequence[Found]) -> str:
     """Why a text is refused: what was seen, never the whole of it, and what to do instead."""
     if not found:
         return ""
     first = found[0]
-    more = f" So does more of it: {', '.join(f'“{one.words}”' for one in found[1:3])}." if len(found) > 1 else ""
+    more = (
+        f" So does more of it: {', '.join(f'“{one.words}”' for one in found[1:3])}."
+        if len(found) > 1
+        else ""
+    )
     certain = any(one.certain for one in found)
     return f"“{first.words}” looks like {first.what}.{more} {NEVER} {CERTAIN if certain else TICK}"
 
@@ -121,7 +132,11 @@ def without_secrets(text: str) -> str:
     """A text of a machine, without the lines that hold a secret."""
     if not finds(text):
         return text
-    return "\n".join(LEFT_OUT if finds(line) else line for line in text.split("\n")) if "\n" in text else LEFT_OUT
+    return (
+        "\n".join(LEFT_OUT if finds(line) else line for line in text.split("\n"))
+        if "\n" in text
+        else LEFT_OUT
+    )
 
 
 class AskingForm(forms.Form):
@@ -131,15 +146,22 @@ class AskingForm(forms.Form):
     """
 
     about = ""
-    unasked: frozenset[str] = frozenset()  # texts that no person types and no record keeps: say why, beside it
+    unasked: frozenset[str] = (
+        frozenset()
+    )  # texts that no person types and no record keeps: say why, beside it
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
         self.asked = Asked()
+        self.briefly: dict[str, str] = {}  # by field, of those that are refused
 
     def asked_fields(self) -> list[str]:
         """The names of the fields that are asked."""
-        return [name for name, one in self.fields.items() if keeps_words(one) and name not in self.unasked]
+        return [
+            name
+            for name, one in self.fields.items()
+            if keeps_words(one) and name not in self.unasked
+        ]
 
     def where(self, name: str) -> str:
         """What is kept with a digest: the field, wherever on a page it stands."""
@@ -171,6 +193,7 @@ class AskingForm(forms.Form):
             asked = ask(typed if isinstance(typed, str) else "", self.where(name), self.ticks(name))
             if asked.refused:
                 self.add_error(name, ValidationError(asked.words, code="secret"))
+                self.briefly[name] = briefly(asked.refused)
             self.fields[name].no_secret = asked.box(self.box_name(name))
             self.asked.add(asked)
         if not self.errors:
@@ -179,4 +202,8 @@ class AskingForm(forms.Form):
 
 def keeps_words(one: forms.Field) -> bool:
     """Whether people type words into a field: no choice, no password, nothing that is only shown."""
-    return isinstance(one, forms.CharField) and not one.disabled and not isinstance(one.widget, forms.PasswordInput)
+    return (
+        isinstance(one, forms.CharField)
+        and not one.disabled
+        and not isinstance(one.widget, forms.PasswordInput)
+    )

@@ -34,7 +34,9 @@ class Sent(AskingForm):
     unasked = frozenset({"token"})  # made by the house or the device
 
     seen = Seen()
-    token = forms.RegexField(r"\A[A-Za-z0-9_-]*\Z", required=False, max_length=64, widget=forms.HiddenInput)
+    token = forms.RegexField(
+        r"\A[A-Za-z0-9_-]*\Z", required=False, max_length=64, widget=forms.HiddenInput
+    )
     age = forms.FloatField(required=False, min_value=0, widget=forms.HiddenInput)
 
     def clean_age(self) -> float:
@@ -45,7 +47,8 @@ class AnswerForm(Sent):
     """An answer. ``standing`` is the plan's value as it stands: a page that sends it back says nothing of its own."""
 
     state = forms.ChoiceField(
-        choices=[(state, state) for state in STATES], error_messages={"required": "Choose one of the answers."}
+        choices=[(state, state) for state in STATES],
+        error_messages={"required": "Choose one of the answers."},
     )
     note = forms.CharField(required=False, max_length=4000)
     measured = forms.CharField(required=False, max_length=1000)
@@ -71,7 +74,8 @@ class AnswerForm(Sent):
         """
         texts = [one.content for one in taken if one.media_type == "text/plain"]
         if sum(map(len, texts)) > MOST_TEXT:
-            return f"That is too much plain text to look through: at most {MOST_TEXT >> 20} MB. Cut it down to what proves it."
+            most = f"at most {MOST_TEXT >> 20} MB"
+            return f"That is too much plain text to look through: {most}. Cut it down to what proves it."
         asked = Asked()
         for name in sent:
             asked.add(_ask_name(name, self.ticks()))
@@ -105,7 +109,10 @@ class ExcuseForm(AskingForm):
 
     about = "answer"
 
-    reason = forms.CharField(max_length=4000, error_messages={"required": "Give the reason: it stands beside each of them."})
+    reason = forms.CharField(
+        max_length=4000,
+        error_messages={"required": "Give the reason: it stands beside each of them."},
+    )
 
     def where(self, name: str) -> str:
         return NOTE

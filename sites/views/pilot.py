@@ -33,7 +33,8 @@ def sheet(request: HttpRequest, token: str) -> HttpResponse:
     asker.now().site = link.site
     form = PilotNotesForm(request.POST or None, asked=[one.check for one in asked])
     if request.method == "POST" and form.is_valid():
-        results = {one.check: (request.POST.get(f"state-{one.check}", ""), form.note(one.check).strip()) for one in asked}
+        found = {one.check: request.POST.get(f"state-{one.check}", "") for one in asked}
+        results = {check: (state, form.note(check).strip()) for check, state in found.items()}
         actions.write(link=link, asked=[one.check for one in asked], results=results)
         messages.success(request, "Thank you: it is kept. You can change it until the sheet ends.")
         return redirect("pilot-sheet", token)

@@ -14,7 +14,9 @@ _PLAIN = {"n": "\n", "t": "\t", "\\": "\\"}
 def texts(name: str) -> list[str]:
     """The texts of one list, comments and empty lines left out."""
     lines = (HERE / f"{name}.txt").read_text(encoding="utf-8").splitlines()
-    return [_unescaped(line.replace(PART, "")) for line in lines if line and not line.startswith("#")]
+    return [
+        _unescaped(line.replace(PART, "")) for line in lines if line and not line.startswith("#")
+    ]
 
 
 def _unescaped(line: str) -> str:

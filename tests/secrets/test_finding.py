@@ -41,8 +41,11 @@ def all_texts(value):
 
 
 def test_nothing_of_the_demo_and_the_catalogue_is_questioned():
-    found = [(path.name, text) for path in FIXTURES.rglob("*.toml")
-             for text in all_texts(tomllib.loads(path.read_text(encoding="utf-8")))]  # fmt: skip
+    found = [
+        (path.name, text)
+        for path in FIXTURES.rglob("*.toml")
+        for text in all_texts(tomllib.loads(path.read_text(encoding="utf-8")))
+    ]
     assert len(found) > 5000
     assert [(name, text) for name, text in found if finds(text)] == []
 
@@ -99,7 +102,10 @@ def test_what_can_be_nothing_else_is_certain():
 
 
 def test_a_sentence_is_what_is_judged():
-    one, other = finds("Rack 2. The PIN is 4711. Ring first."), finds("Rack 3!\nThe  PIN is 4711\nRing")
+    one, other = (
+        finds("Rack 2. The PIN is 4711. Ring first."),
+        finds("Rack 3!\nThe  PIN is 4711\nRing"),
+    )
     assert one[0].sentence == other[0].sentence == "The PIN is 4711"
     assert finds("The PIN is 4711 and the PIN of the gate is 4712")[0].sentence != one[0].sentence
 
@@ -107,13 +113,61 @@ def test_a_sentence_is_what_is_judged():
 # -- time ------------------------------------------------------------------------------------------
 
 HOSTILE = (
-    "password ", "password for ", "password for a b c d e ", "password is set now still ", "password: ", "password(",
-    "pin ", "code de la ", "wifi ", "token=", "alarm ", "community a ", "login admin/", "log in with a and ",
-    "x is the password ", "is the password ", "p\u200bassword ", "p a s s ", "a ", "é", "\u200b", "1", "1-", "-", "(",
-    "eyJ", "eyJa.", "eyJeyJ.", "://", "a://b:", "a://b:c@ ", "123456-", "ABCDE-", "ABC1E-ABCDE-", "$2b$", "$1$a", "AKIA",
-    "sk-a-a-", "SG.a.", "xoxb-", "ghp_", "-u a:", "-u a -p", "/user:a ", "aa:", "0" * 32 + ":", "authorization: basic ",
-    "otpauth://", "---- begin ", "-----begin a private ke", "root/a1 ", "admin:a1b2 ", "door 123", "ssid a ",
-)  # fmt: skip
+    "password ",
+    "password for ",
+    "password for a b c d e ",
+    "password is set now still ",
+    "password: ",
+    "password(",
+    "pin ",
+    "code de la ",
+    "wifi ",
+    "token=",
+    "alarm ",
+    "community a ",
+    "login admin/",
+    "log in with a and ",
+    "x is the password ",
+    "is the password ",
+    "p\u200bassword ",
+    "p a s s ",
+    "a ",
+    "é",
+    "\u200b",
+    "1",
+    "1-",
+    "-",
+    "(",
+    "eyJ",
+    "eyJa.",
+    "eyJeyJ.",
+    "://",
+    "a://b:",
+    "a://b:c@ ",
+    "123456-",
+    "ABCDE-",
+    "ABC1E-ABCDE-",
+    "$2b$",
+    "$1$a",
+    "AKIA",
+    "sk-a-a-",
+    "SG.a.",
+    "xoxb-",
+    "ghp_",
+    "-u a:",
+    "-u a -p",
+    "/user:a ",
+    "aa:",
+    "0" * 32 + ":",
+    "authorization: basic ",
+    "otpauth://",
+    "---- begin ",
+    "-----begin a private ke",
+    "root/a1 ",
+    "admin:a1b2 ",
+    "door 123",
+    "ssid a ",
+)
 
 
 def seconds(text: str) -> float:

@@ -56,8 +56,10 @@ FORMS = {
     RoleForm: [RoleForm],
     CopyForm: [lambda sent: CopyForm(sent, customers=Customer.objects.none())],
     FileForm: [lambda sent: FileForm(sent, most=1)],
-    WorkForm: [lambda sent: WorkForm(sent, what="step", facts=FACTS),
-               lambda sent: WorkForm(sent, what="check", facts=FACTS)],
+    WorkForm: [
+        lambda sent: WorkForm(sent, what="step", facts=FACTS),
+        lambda sent: WorkForm(sent, what="check", facts=FACTS),
+    ],
     EstimateForm: [lambda sent: EstimateForm(sent, **HOUSE_TIMES)],
     FreezeForm: [FreezeForm],
     AcceptForm: [lambda sent: AcceptForm(sent, today=dt.date(2027, 1, 14))],
@@ -69,7 +71,7 @@ FORMS = {
     ExcuseForm: [ExcuseForm],
     StepPlansForm: [lambda sent: StepPlansForm(sent, facts=FACTS)],
     WhatIfForm: [lambda sent: WhatIfForm(sent, facts=FACTS)],
-}  # fmt: skip
+}
 
 # Texts in forms that nothing keeps, or that no person types, and why
 NOT_KEPT = {
@@ -80,7 +82,12 @@ NOT_KEPT = {
     (AnswerForm, "token"): "made by the house or the device",
     (StepForm, "token"): "made by the house or the device",
 }
-NO_WORDS = (Quantity, Day, Clock, forms.RegexField)  # what they give back is a number, a day, a time, or a key
+NO_WORDS = (
+    Quantity,
+    Day,
+    Clock,
+    forms.RegexField,
+)  # what they give back is a number, a day, a time, or a key
 
 
 def every_form() -> set[type[forms.Form]]:
@@ -99,10 +106,13 @@ def every_form() -> set[type[forms.Form]]:
 def words_of(form: forms.Form) -> list[str]:
     """The fields of a form that give back words somebody typed, worked out without asking the form."""
     return [
-        name for name, one in form.fields.items()
-        if isinstance(one, forms.CharField) and not isinstance(one, NO_WORDS)
-        and not one.disabled and not isinstance(one.widget, forms.PasswordInput)
-    ]  # fmt: skip
+        name
+        for name, one in form.fields.items()
+        if isinstance(one, forms.CharField)
+        and not isinstance(one, NO_WORDS)
+        and not one.disabled
+        and not isinstance(one.widget, forms.PasswordInput)
+    ]
 
 
 def sent(form: forms.Form, name: str) -> QueryDict:
@@ -160,44 +170,78 @@ def test_a_new_text_field_of_a_form_that_does_not_ask_is_noticed(db):
 
 # Columns of text that a form's field fills
 TYPED = {
-    "Customer.name": (CustomerForm, "name"), "Customer.code": (CustomerForm, "code"),
-    "Customer.reference": (CustomerForm, "reference"), "Customer.note": (CustomerForm, "note"),
-    "Site.name": (SiteForm, "name"), "Site.code": (SiteForm, "code"),
-    "Person.name": (MemberForm, "name"), "Person.email": (MemberForm, "email"),
-    "Invitation.name": (MemberForm, "name"), "Invitation.email": (MemberForm, "email"),
+    "Customer.name": (CustomerForm, "name"),
+    "Customer.code": (CustomerForm, "code"),
+    "Customer.reference": (CustomerForm, "reference"),
+    "Customer.note": (CustomerForm, "note"),
+    "Site.name": (SiteForm, "name"),
+    "Site.code": (SiteForm, "code"),
+    "Person.name": (MemberForm, "name"),
+    "Person.email": (MemberForm, "email"),
+    "Invitation.name": (MemberForm, "name"),
+    "Invitation.email": (MemberForm, "email"),
     "AddressLetter.email": (MemberForm, "email"),
-    "Assumed.note": (AssumptionForm, "note"), "HouseAssumption.note": (AssumptionForm, "note"),
-    "Acceptance.reason": (AcceptForm, "reason"), "Revision.reason": (FreezeForm, "reason"),
-    "Answer.proof": (AnswerForm, "note"), "Answer.measured": (AnswerForm, "measured"),
+    "Assumed.note": (AssumptionForm, "note"),
+    "HouseAssumption.note": (AssumptionForm, "note"),
+    "Acceptance.reason": (AcceptForm, "reason"),
+    "Revision.reason": (FreezeForm, "reason"),
+    "Answer.proof": (AnswerForm, "note"),
+    "Answer.measured": (AnswerForm, "measured"),
     "Answer.value": (AnswerForm, "value"),
-    "PilotLink.person": (PilotLinkForm, "person"), "PilotResult.note": (PilotNotesForm, "note-a"),
+    "PilotLink.person": (PilotLinkForm, "person"),
+    "PilotResult.note": (PilotNotesForm, "note-a"),
     "HouseEstimate.note": (EstimateForm, "note"),
-}  # fmt: skip
+}
 
 # Columns of text that no person fills, and who does
 NOT_TYPED = {
-    "Site.purpose": "chosen", "Site.paper": "chosen", "Site.standing": "worked out",
-    "Membership.role": "chosen", "Invitation.role": "chosen", "HouseMark.kind": "chosen",
-    "Invitation.digest": "made here", "AddressLetter.digest": "made here", "SaidHarmless.digest": "made here",
+    "Site.purpose": "chosen",
+    "Site.paper": "chosen",
+    "Site.standing": "worked out",
+    "Membership.role": "chosen",
+    "Invitation.role": "chosen",
+    "HouseMark.kind": "chosen",
+    "Invitation.digest": "made here",
+    "AddressLetter.digest": "made here",
+    "SaidHarmless.digest": "made here",
     "PilotLink.token_hash": "made here",
     "Person.password": "a hash, made here",
-    "TakenForm.token": "made here or by the device", "TakenForm.kind": "the kind of what was made",
-    "Answer.token": "made here or by the device", "StepDone.token": "made here or by the device",
-    "Assumed.key": "the catalogue's", "HouseAssumption.key": "the catalogue's", "HouseEstimate.step": "the catalogue's",
-    "Assumed.origin": "chosen", "HouseAssumption.origin": "chosen",
-    "Answer.check_key": "the plan's; one that a foreign site bears is asked by the Tidier", "Answer.state": "chosen",
+    "TakenForm.token": "made here or by the device",
+    "TakenForm.kind": "the kind of what was made",
+    "Answer.token": "made here or by the device",
+    "StepDone.token": "made here or by the device",
+    "Assumed.key": "the catalogue's",
+    "HouseAssumption.key": "the catalogue's",
+    "HouseEstimate.step": "the catalogue's",
+    "Assumed.origin": "chosen",
+    "HouseAssumption.origin": "chosen",
+    "Answer.check_key": "the plan's; one that a foreign site bears is asked by the Tidier",
+    "Answer.state": "chosen",
     "Answer.unit": "the check's, asked where the check was written",
-    "PilotResult.check_key": "the plan's", "PilotResult.state": "chosen", "StepDone.step_key": "the plan's",
-    "Proof.kind": "chosen", "Proof.media_type": "told by the content", "Proof.place": "made here",
-    "Proof.small_place": "made here", "Proof.name": "asked with the file: test_doors",
-    "Signature.on_trust": "keys of the plan", "Signature.excused": "keys of the plan", "Signature.checks": "keys of the plan",
+    "PilotResult.check_key": "the plan's",
+    "PilotResult.state": "chosen",
+    "StepDone.step_key": "the plan's",
+    "Proof.kind": "chosen",
+    "Proof.media_type": "told by the content",
+    "Proof.place": "made here",
+    "Proof.small_place": "made here",
+    "Proof.name": "asked with the file: test_doors",
+    "Signature.on_trust": "keys of the plan",
+    "Signature.excused": "keys of the plan",
+    "Signature.checks": "keys of the plan",
     "Signature.fingerprint": "worked out",
-    "Acceptance.finding": "the review's", "Acceptance.title": "the review's",
-    "Revision.letter": "counted", "Revision.fingerprint": "worked out", "Revision.content": "the plan as it stands",
-    "Printed.paper": "the paper's name", "Printed.letter": "counted", "Printed.fingerprint": "worked out",
+    "Acceptance.finding": "the review's",
+    "Acceptance.title": "the review's",
+    "Revision.letter": "counted",
+    "Revision.fingerprint": "worked out",
+    "Revision.content": "the plan as it stands",
+    "Printed.paper": "the paper's name",
+    "Printed.letter": "counted",
+    "Printed.fingerprint": "worked out",
     "Removal.what": "the name of a record",
-    "HouseWork.what": "chosen", "HouseWork.when": "chosen",
-}  # fmt: skip
+    "HouseWork.what": "chosen",
+    "HouseWork.when": "chosen",
+}
 
 
 def text_columns() -> dict[str, tuple[type[models.Model], models.Field]]:
@@ -206,7 +250,9 @@ def text_columns() -> dict[str, tuple[type[models.Model], models.Field]]:
         if model.__name__.startswith("Historical"):
             continue  # a copy of what was saved
         for column in model._meta.get_fields():
-            if isinstance(column, models.CharField | models.TextField | models.JSONField | models.BinaryField):
+            if isinstance(
+                column, models.CharField | models.TextField | models.JSONField | models.BinaryField
+            ):
                 found[f"{model.__name__}.{column.name}"] = (model, column)
     return found
 
@@ -216,8 +262,11 @@ def of_a_record() -> set[str]:
     found = set()
     for kind, model in RECORD_MODELS.items():
         found |= {f"{model.__name__}.{name}" for name in fields_of(kind)}
-    return found | {f"HouseWork.{one.name}" for what in ("step", "check") for one in
-                    WorkForm(what=what, facts=FACTS).described}  # fmt: skip
+    return found | {
+        f"HouseWork.{one.name}"
+        for what in ("step", "check")
+        for one in WorkForm(what=what, facts=FACTS).described
+    }
 
 
 def test_every_column_of_text_is_asked_or_nobody_types_it():
@@ -233,4 +282,3 @@ def test_what_fills_a_column_is_a_field_that_is_asked(db):
         if form is not None:
             assert any(name in words_of(make(QueryDict())) for make in FORMS[form]), (form, name)
             assert (form, name) not in NOT_KEPT
-
