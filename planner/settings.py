@@ -69,6 +69,7 @@ MIDDLEWARE = [
     "allauth.account.middleware.AccountMiddleware",
     "sites.sessions.Door",
     "simple_history.middleware.HistoryRequestMiddleware",
+    "sites.middleware.said_harmless",
 ]
 
 ROOT_URLCONF = "planner.urls"

@@ -19,25 +19,21 @@ from planner.chapters.rest import STAGE_NAMES
 from planner.facts import KIND_WORDS, SiteFacts
 from planner.stages import own
 from sites.forms.controls import AnyRecord, Shown, Suggested
+from sites.forms.secrets import refuse_secret
 
-PASSWORD_LIKE = re.compile(r"\b(pass(word|wd|phrase)?|pwd|pin|secret|kennwort|passwort)\b\s*(is\b|[:=])\s*\S", re.I)
 NO_STEP = "Give the number of a step, such as 3.4."
 DAYS_FIRST = {"dayfirst": True, "yearfirst": False}
 
 
-def refuse_secret(text: str) -> None:
-    """Refuses a text that looks as if someone typed a password into it."""
-    if PASSWORD_LIKE.search(text):
-        raise ValidationError(
-            "This looks like a password. Deskwright never keeps secrets: write where it is kept and who can fetch it.",
-            code="secret",
-        )
-
-
 class Words(forms.CharField):
+    """A text. A form that asks its texts itself asks this one too; in any other, a secret is refused here."""
+
+    asked_by_form = False
+
     def clean(self, value):
         text = super().clean(value)
-        refuse_secret(text)
+        if not self.asked_by_form:
+            refuse_secret(text)
         return text
 
 

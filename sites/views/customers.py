@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from sites import access
+from sites import access, asker
 from sites.actions import customers as actions
 from sites.actions.invitations import invite
 from sites.actions.records import bring_back, make_site
@@ -80,6 +80,7 @@ def add_site(request: HttpRequest, customer: Customer) -> HttpResponse:
     if not form.is_valid():
         return _page(request, customer, 422, site_form=form)
     site = make_site(by=request.user, customer=customer, **form.cleaned_data)
+    asker.now().site = site
     return redirect("chapter", customer.code, site.code, "brief")
 
 

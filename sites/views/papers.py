@@ -16,6 +16,7 @@ from sites.forms.papers import AcceptForm, FreezeForm
 from sites.models import Revision, Site
 from sites.reading import read_site, today_at
 from sites.standing import plan_of
+from sites.views.chapters import show_page
 from sites.workbook import frame
 
 
@@ -30,9 +31,8 @@ def freeze(request: HttpRequest, site: Site) -> HttpResponse:
     if form.is_valid():
         revision = actions.freeze(by=request.user, site=site, **form.cleaned_data)
         messages.success(request, f"Revision {revision.letter} is frozen; its fingerprint is {revision.fingerprint}.")
-    else:
-        messages.error(request, "A revision needs a reason: " + " ".join(form.errors["reason"]))
-    return _chapter(site, "papers")
+        return _chapter(site, "papers")
+    return show_page(request, site, BY_SLUG["papers"], status=422, freeze_form=form, bad=form)
 
 
 @access.for_site(access.READ)

@@ -8,7 +8,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
 from planner.chapters import BY_SLUG
-from sites import access
+from sites import access, asker
 from sites.actions.copying import copy_site
 from sites.actions.records import remove_site
 from sites.forms.customers import CopyForm
@@ -26,6 +26,7 @@ def copy(request: HttpRequest, site: Site) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         lead = access.role_at(request.user, form.cleaned_data["customer"]) == access.LEAD
         made = copy_site(by=request.user, source=site, may_excuse=lead, **form.cleaned_data)
+        asker.now().site = made
         messages.success(request, f"This is the copy of {site}. Set its dates first.")
         return redirect("chapter", made.customer.code, made.code, "brief")
     context = {
