@@ -84,7 +84,8 @@ CUES = (
         "password, passwd, passwort, passwoert, kennw, losungsw, mot, contrasen, palabra",
         _any(
             "passwords?, passwds?, passworte?, passworter, passwoerter, passworts, "
-            "kennworte?, kennworter, kennwoerter, kennworts, losungsworte?, mots? de passe, contrasenas?, palabras? de paso"
+            "kennworte?, kennworter, kennwoerter, kennworts, losungsworte?, "
+            "mots? de passe, contrasenas?, palabras? de paso"
         ),
     ),
     _cue("a password", "pwd, pw, mdp, psw, passwrd", _ALONE + "(?:pwds?|pws?|mdp|passwrd|pswd|psw)"),
