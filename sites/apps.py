@@ -2,6 +2,9 @@
 
 from django.apps import AppConfig
 from django.core import checks
+from django.db.backends.signals import connection_created
+
+from sites.durable import commit_waits
 
 
 class SitesConfig(AppConfig):
@@ -10,6 +13,7 @@ class SitesConfig(AppConfig):
 
     def ready(self) -> None:
         checks.register(catalogue_is_whole)
+        connection_created.connect(commit_waits)
 
 
 def catalogue_is_whole(app_configs, **kwargs) -> list[checks.CheckMessage]:
