@@ -17,6 +17,7 @@ from django.views.decorators.http import require_GET, require_POST
 from planner.chapters import BY_SECTION, BY_SLUG, Chapter, Section, chapter_of, show_value
 from planner.plan import Plan
 from sites import access, workbook
+from sites.actions import once
 from sites.actions import records as actions
 from sites.extras import extra_of
 from sites.forms import record_form
@@ -115,11 +116,18 @@ def add(request: HttpRequest, site: Site, section: str) -> HttpResponse:
         raise Http404
     plan = plan_of(site)
     form = record_form(part, plan.facts, data=request.POST)
-    if not form.is_valid():
+    made = once.take(
+        once.Sent(request.user, part.kind, site.pk, request.POST), valid=form.is_valid,
+        make=lambda: actions.add_record(by=request.user, site=site, kind=part.kind, values=form.values()),
+    )  # fmt: skip
+    if made is None:
         return show_page(
             request, site, chapter_of(part), plan, status=422, editing={f"{part.slug}:new": form}, bad=form
         )
-    record = actions.add_record(by=request.user, site=site, kind=part.kind, values=form.values())
+    record = once.still_there(made, RECORD_MODELS[part.kind].objects.filter(site=site, removal=None))
+    if record is None:
+        messages.warning(request, once.GONE)
+        return _done(request, site, chapter_of(part), f"s-{part.slug}")
     messages.success(request, f"Added: {record}.")
     return _done(request, site, chapter_of(part), record.anchor)
 

@@ -10,6 +10,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from sites import access
 from sites.actions import customers as actions
+from sites.actions import once
+from sites.actions import proofs as proof_actions
 from sites.actions.records import bring_back, make_site
 from sites.forms.customers import CustomerForm, MemberForm, RoleForm, SiteForm
 from sites.letters import invite
@@ -20,6 +22,7 @@ def _page(request: HttpRequest, customer: Customer, status: int = 200, **forms) 
     own = {name: getattr(customer, name) for name in ("name", "reference", "note")}
     context = {
         "customer": customer, "access": request.access, "sites": customer.sites.filter(removal=None),
+        "proof_room": proof_actions.room_of(customer),
         "removals": Removal.objects.filter(site__customer=customer, site__removal_id=F("pk"), undone_at=None),
         "members": [(one, RoleForm(initial={"role": one.role}, auto_id=f"role-{one.pk}-%s"))
                     for one in customer.memberships.select_related("person")],
@@ -41,9 +44,13 @@ def customer(request: HttpRequest, customer: Customer) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def add(request: HttpRequest) -> HttpResponse:
     form = CustomerForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        made = actions.make_customer(by=request.user, values=form.cleaned_data)
-        return redirect("customer", made.code)
+    if request.method == "POST":
+        made = once.take(
+            once.Sent(request.user, "customer", 0, request.POST), valid=form.is_valid,
+            make=lambda: actions.make_customer(by=request.user, values=form.cleaned_data),
+        )  # fmt: skip
+        if made is not None:
+            return redirect("customer", get_object_or_404(Customer, pk=made.record).code)
     status = 422 if form.errors else 200
     return render(request, "customer_add.html", {"form": form, "bad": form if form.errors else None}, status=status)
 
@@ -52,9 +59,16 @@ def add(request: HttpRequest) -> HttpResponse:
 @require_POST
 def add_site(request: HttpRequest, customer: Customer) -> HttpResponse:
     form = SiteForm(request.POST, customer=customer)
-    if not form.is_valid():
+    made = once.take(
+        once.Sent(request.user, "site", customer.pk, request.POST), valid=form.is_valid,
+        make=lambda: make_site(by=request.user, customer=customer, **form.cleaned_data),
+    )  # fmt: skip
+    if made is None:
         return _page(request, customer, 422, site_form=form)
-    site = make_site(by=request.user, customer=customer, **form.cleaned_data)
+    site = once.still_there(made, customer.sites.filter(removal=None))
+    if site is None:
+        messages.warning(request, once.GONE)
+        return redirect("customer", customer.code)
     return redirect("chapter", customer.code, site.code, "brief")
 
 

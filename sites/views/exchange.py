@@ -18,6 +18,7 @@ from planner.facts import KIND_WORDS, SiteFacts
 from planner.papers.sheets_reading import Unreadable
 from planner.review import WEIGHTS
 from sites import access
+from sites.actions import once
 from sites.actions.exchange import bring_in as make_of
 from sites.actions.exchange import settled
 from sites.forms.customers import SiteForm
@@ -142,9 +143,16 @@ def _confirmed(request: HttpRequest, customer: Customer) -> HttpResponse:
         return _ask(request, customer, form, 422)
     facts = exchange.read_document(exchange.write(document), timezone.localdate()).facts
     form = SiteForm(request.POST, customer=customer)
-    if not form.is_valid():
-        return _preview(request, customer, facts, parcel, {}, form)
     lead = request.access.may_lead
-    made = make_of(by=request.user, customer=customer, facts=facts, may_excuse=lead, **form.cleaned_data)
-    messages.success(request, f"{made} is here now. Look at its dates and its findings first.")
-    return redirect("chapter", customer.code, made.code, "brief")
+    made = once.take(
+        once.Sent(request.user, "brought in", customer.pk, request.POST), valid=form.is_valid,
+        make=lambda: make_of(by=request.user, customer=customer, facts=facts, may_excuse=lead, **form.cleaned_data),
+    )  # fmt: skip
+    if made is None:
+        return _preview(request, customer, facts, parcel, {}, form)
+    site = once.still_there(made, customer.sites.filter(removal=None))
+    if site is None:
+        messages.warning(request, once.GONE)
+        return redirect("customer", customer.code)
+    messages.success(request, f"{site} is here now. Look at its dates and its findings first.")
+    return redirect("chapter", customer.code, site.code, "brief")
