@@ -3,7 +3,10 @@
 from django.apps import AppConfig
 from django.conf import settings
 from django.core import checks
+from django.db.backends.signals import connection_created
 from django.db.models.signals import post_migrate, pre_migrate
+
+from sites.durable import commit_waits
 
 
 class SitesConfig(AppConfig):
@@ -18,6 +21,7 @@ class SitesConfig(AppConfig):
         checks.register(data_folder_is_closed)
         checks.register(marks.checked)
         checks.register(proxies_can_be_read)
+        connection_created.connect(commit_waits)
         pre_migrate.connect(marks.refuse_before, sender=self)
         post_migrate.connect(marks.claim_after, sender=self)
         sessions.listen()

@@ -54,6 +54,11 @@ class Preview:
         return sum(row.does == "refused" for row in self.rows)
 
     @property
+    def fit(self) -> bool:
+        """Whether all of it can be written."""
+        return not self.trouble and not self.refused
+
+    @property
     def writes(self) -> int:
         return sum(row.does in ("added", "changed") for row in self.rows)
 

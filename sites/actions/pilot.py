@@ -25,9 +25,9 @@ def hash_of(token: str) -> str:
 
 
 @transaction.atomic
-def make_link(*, by: Person, site: Site, person: str, days: int) -> tuple[PilotLink, str]:
+def make_link(*, by: Person, site: Site, person: str, days: int, token: str = "") -> tuple[PilotLink, str]:
     """A link for one pilot person; its token is given here once and kept nowhere."""
-    token = secrets.token_urlsafe(24)
+    token = token or secrets.token_urlsafe(24)
     ends = timezone.now() + dt.timedelta(days=days)
     made = PilotLink.objects.create(site=site, person=person, token_hash=hash_of(token), made_by=by, ends_at=ends)
     return made, token

@@ -21,14 +21,24 @@ from planner.stages import own
 from sites.forms.controls import AnyRecord, Shown, Suggested
 from sites.forms.secrets import refuse_secret
 
+_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029]+")  # Unicode's Cc, Zl and Zp
 NO_STEP = "Give the number of a step, such as 3.4."
 DAYS_FIRST = {"dayfirst": True, "yearfirst": False}
+
+
+def one_line(text: str) -> str:
+    """Line breaks and other control characters become a blank: what stands in one line never brings a second one."""
+    return _CONTROL.sub(" ", text)
 
 
 class Words(forms.CharField):
     """A text. A form that asks its texts itself asks this one too; in any other, a secret is refused here."""
 
     asked_by_form = False
+
+    def to_python(self, value):
+        manifold = isinstance(self.widget, forms.Textarea)
+        return super().to_python(one_line(value) if isinstance(value, str) and not manifold else value)
 
     def clean(self, value):
         text = super().clean(value)
@@ -149,7 +159,7 @@ class Listed(forms.CharField):
         for part in re.split(r"[,;\n]+", super().clean(value)):
             if part.strip():
                 try:
-                    found.append(self.read(part.strip()))
+                    found.append(self.read(one_line(part).strip()))
                 except ValueError as error:
                     raise ValidationError(f"“{part.strip()}”: {self.wrong}", code="form") from error
         return found

@@ -18,6 +18,7 @@ from planner.facts import KIND_WORDS, SiteFacts
 from planner.papers.sheets_reading import Unreadable
 from planner.review import WEIGHTS
 from sites import access, asker
+from sites.actions import once
 from sites.actions.exchange import bring_in as make_of
 from sites.actions.exchange import settled
 from sites.forms.customers import SiteForm
@@ -147,12 +148,20 @@ def _confirmed(request: HttpRequest, customer: Customer) -> HttpResponse:
     tidier = Tidier(brought.facts, request.POST.get(BOX, ""))
     facts = tidier.tidied()
     form = SiteForm(request.POST, customer=customer)
-    if not form.is_valid():
+    lead = request.access.may_lead
+    made = once.take(
+        once.Sent(request.user, "brought in", customer.pk, request.POST),
+        valid=form.is_valid,
+        make=lambda: make_of(by=request.user, customer=customer, facts=facts, may_excuse=lead, **form.cleaned_data),
+    )
+    if made is None:
         said = {"left_out": tidier.left_out, "box": tidier.asked.box()}
         return _preview(request, customer, facts, parcel, said, form)
+    site = once.still_there(made, customer.sites.filter(removal=None))
+    if site is None:
+        messages.warning(request, once.GONE)
+        return redirect("customer", customer.code)
     tidier.asked.agree()
-    lead = request.access.may_lead
-    made = make_of(by=request.user, customer=customer, facts=facts, may_excuse=lead, **form.cleaned_data)
-    asker.now().site = made
-    messages.success(request, f"{made} is here now. Look at its dates and its findings first.")
-    return redirect("chapter", customer.code, made.code, "brief")
+    asker.now().site = site
+    messages.success(request, f"{site} is here now. Look at its dates and its findings first.")
+    return redirect("chapter", customer.code, site.code, "brief")

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from planner.chapters import BY_SLUG
 from planner.stages import pilot
 from sites import access, asker
+from sites.actions import once
 from sites.actions import pilot as actions
 from sites.forms.pilot import PilotLinkForm, PilotNotesForm
 from sites.models import Site
@@ -59,10 +60,7 @@ def links(request: HttpRequest, site: Site) -> HttpResponse:
     """The links made so far with what came back, and a new one."""
     plan = plan_of(site)
     form = PilotLinkForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        link, token = actions.make_link(by=request.user, site=site, **form.cleaned_data)
-        url = request.build_absolute_uri(reverse("pilot-sheet", args=[token]))
-        messages.success(request, f"Give {link.person} this address; it is shown only now: {url}")
+    if request.method == "POST" and _made(request, site, form):
         return redirect("pilot-links", site.customer.code, site.code)
     numbers = {one.check: one for one in pilot.questions(plan)}
     found = PilotLink.objects.filter(site=site).select_related("made_by").prefetch_related("results")[:100]
@@ -70,6 +68,25 @@ def links(request: HttpRequest, site: Site) -> HttpResponse:
     context = {**frame(request, site, BY_SLUG["stages"], plan), "rows": rows, "form": form, "now": timezone.now(),
                "bad": form if form.errors else None}  # fmt: skip
     return render(request, "pilot/links.html", context, status=422 if form.errors else 200)
+
+
+def _made(request: HttpRequest, site: Site, form: PilotLinkForm) -> bool:
+    """Makes a link and shows its address. Pressed twice it is one link, and both answers show the same address."""
+    sent = once.Sent(request.user, "pilot link", site.pk, request.POST)
+    token = sent.secret
+    made = once.take(
+        sent, valid=form.is_valid,
+        make=lambda: actions.make_link(by=request.user, site=site, token=token, **form.cleaned_data)[0],
+    )  # fmt: skip
+    if made is None:
+        return False
+    link = once.still_there(made, PilotLink.objects.filter(site=site, token_hash=actions.hash_of(token)))
+    if link is None:
+        messages.warning(request, once.GONE)
+        return True
+    url = request.build_absolute_uri(reverse("pilot-sheet", args=[token]))
+    messages.success(request, f"Give {link.person} this address; it is shown only now: {url}")
+    return True
 
 
 @access.for_site(access.EDIT)
