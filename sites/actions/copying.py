@@ -9,6 +9,7 @@ from typing import Any
 from django.db import transaction
 
 from planner.chapters import Field, fields_of
+from planner.facts import ref_of
 from sites.actions.counter import touch
 from sites.actions.records import make_site
 from sites.actions.stages import give_answer
@@ -17,7 +18,7 @@ from sites.models import RECORD_MODELS, Answer, Assumed, Customer, Person, Site,
 ADDRESS_KINDS = ("address", "address6", "addresses", "prefix", "prefix6", "mac")
 LEFT_BEHIND = {"site": ("name", "code", "on_site_date", "go_live_date", "joined")}  # the new site has its own
 NOT_COPIED = ("built",)  # what was built there was not built here
-_ANCHOR = re.compile(r"@([a-z]+)-(\d+)")
+_ANCHOR = re.compile(r"@([a-z]+-[0-9]{1,18})(?![0-9])")
 
 
 @transaction.atomic
@@ -93,8 +94,8 @@ def _named(field: Field, value: Any) -> set[tuple[str, int]]:
         return {(field.to, value)}
     if field.kind == "records":
         return {(field.to, id) for id in value}
-    found = _ANCHOR.fullmatch(f"@{value}") if field.kind == "any-record" else None
-    return {(found[1], int(found[2]))} if found else set()
+    named = ref_of(value) if field.kind == "any-record" else None
+    return {(named.kind, named.id)} if named else set()
 
 
 def _blank(model: type[SiteRecord], site: Site, kind: str, by: Person) -> SiteRecord:
@@ -144,5 +145,6 @@ def key_here(key: str, copied: dict[tuple[str, int], int]) -> str:
     found = _ANCHOR.search(key)
     if not found:
         return key
-    new = copied.get((found[1], int(found[2])))
-    return key[: found.start()] + f"@{found[1]}-{new}" + key[found.end() :] if new else ""
+    named = ref_of(found[1])
+    new = copied.get((named.kind, named.id))
+    return key[: found.start()] + f"@{named.kind}-{new}" + key[found.end() :] if new else ""

@@ -25,7 +25,7 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from planner import work_out
-from planner.built import ref_of
+from planner.facts import ref_of
 from planner.chapters import BY_SECTION
 from planner.plan import Plan
 from planner.stages import SiteCheck

@@ -19,6 +19,7 @@ from planner.chapters.rest import STAGE_NAMES
 from planner.facts import KIND_WORDS, SiteFacts
 from planner.stages import own
 from sites.forms.controls import AnyRecord, Shown, Suggested
+from sites.forms.numbers import whole
 
 PASSWORD_LIKE = re.compile(r"\b(pass(word|wd|phrase)?|pwd|pin|secret|kennwort|passwort)\b\s*(is\b|[:=])\s*\S", re.I)
 NO_STEP = "Give the number of a step, such as 3.4."
@@ -82,7 +83,7 @@ class Quantity(forms.CharField):
                 code="bounds",
             )
         if self.one.kind in ("whole", "length"):
-            if self.one.kind == "whole" and number != int(number):
+            if self.one.kind == "whole" and not number.is_integer():
                 raise ValidationError("Give a whole number.", code="whole")
             return round(number)
         return number
@@ -205,19 +206,19 @@ class OneRecord(forms.TypedChoiceField):
     """Another record of the same site, chosen by name."""
 
     def __init__(self, *, choices, **kwargs):
-        super().__init__(choices=choices, coerce=int, empty_value=None, **kwargs)
+        super().__init__(choices=choices, coerce=whole, empty_value=None, **kwargs)
 
 
 class SeveralRecords(Several):
     def clean(self, value):
-        return [int(id) for id in super().clean(value)]
+        return [whole(id) for id in super().clean(value)]
 
 
 def _port(text: str) -> str:
-    found = re.fullmatch(r"(\d{1,5})(?:\s*-\s*(\d{1,5}))?\s*/?\s*(tcp|udp)?", text.strip().lower())
+    found = re.fullmatch(r"([0-9]{1,5})(?:\s*-\s*([0-9]{1,5}))?\s*/?\s*(tcp|udp)?", text.strip().lower())
     if not found:
         raise ValueError(text)
-    first, last = int(found[1]), int(found[2] or found[1])
+    first, last = whole(found[1]), whole(found[2] or found[1])
     if not 1 <= first <= last <= 65535:
         raise ValueError(text)
     span = str(first) if first == last else f"{first}-{last}"
