@@ -19,7 +19,7 @@ from django.shortcuts import get_object_or_404
 from sites.models import Customer, Person, Site
 
 READ, EDIT, LEAD = "reader", "editor", "lead"
-_RANK = {"": 0, READ: 1, EDIT: 2, LEAD: 3}
+RANK = {"": 0, READ: 1, EDIT: 2, LEAD: 3}
 
 
 @dataclass(frozen=True)
@@ -31,11 +31,11 @@ class Access:
 
     @property
     def may_edit(self) -> bool:
-        return _RANK[self.role] >= _RANK[EDIT]
+        return RANK[self.role] >= RANK[EDIT]
 
     @property
     def may_lead(self) -> bool:
-        return _RANK[self.role] >= _RANK[LEAD]
+        return RANK[self.role] >= RANK[LEAD]
 
 
 def customers_of(person: Person) -> QuerySet[Customer]:
@@ -72,7 +72,7 @@ def _allow(person: Person, customer: Customer, need: str) -> Access:
     role = role_at(person, customer)
     if not role:
         raise Http404
-    if _RANK[role] < _RANK[need]:
+    if RANK[role] < RANK[need]:
         raise PermissionDenied(f"This takes a customer's {need}; you are {role} here.")
     return Access(person, role)
 

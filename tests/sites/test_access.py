@@ -7,6 +7,8 @@ from django.db import transaction
 from django.urls import URLPattern, get_resolver
 
 from sites.actions.house_work import add_work
+from sites.actions.invitations import invite
+from sites.actions.own_address import ask
 from sites.actions.papers import freeze
 from sites.actions.pilot import make_link
 from sites.actions.proofs import keep
@@ -36,7 +38,10 @@ EVERYBODY_READ = dict(zip(STANDINGS, [(IN, WRONG)] * 6, strict=True))
 EVERYBODY = dict(zip(STANDINGS, [(IN, IN)] * 6, strict=True))
 READ_BOTH = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (IN, IN), (IN, IN), (IN, IN), (IN, IN)], strict=True))
 SIGNED_IN_READ = dict(zip(STANDINGS, [(OUT, OUT)] + [(IN, WRONG)] * 5, strict=True))
+SIGNED_IN_POST = dict(zip(STANDINGS, [(OUT, OUT)] + [(WRONG, IN)] * 5, strict=True))
+EVERYBODY_POST = dict(zip(STANDINGS, [(WRONG, IN)] * 6, strict=True))
 SIGNED_IN = dict(zip(STANDINGS, [(OUT, OUT)] + [(IN, IN)] * 5, strict=True))
+WITH_PASSWORD = SIGNED_IN | {"staff": (OUT, OUT)}  # asked for first; here only staff have one
 MATRIX = {
     "home": SIGNED_IN, "health": EVERYBODY, "run-worker": EVERYBODY_READ,
     "customer-add": HOUSE, "customer": READ_PAGE, "site-add": EDIT_POST,
@@ -45,7 +50,9 @@ MATRIX = {
     "config": READ_PAGE, "dates": READ_PAGE,
     "accept": LEAD_ONLY, "withdraw": LEAD_POST, "freeze": LEAD_POST, "differences": READ_PAGE, "changes": READ_PAGE,
     "you": SIGNED_IN_READ, "watch": READ_PAGE, "customer-change": LEAD_POST, "member": LEAD_POST,
-    "site-back": LEAD_POST,
+    "site-back": LEAD_POST, "invitation-again": LEAD_POST, "invitation-take-back": LEAD_POST,
+    "invitation": EVERYBODY_READ, "invitation-accept": SIGNED_IN_POST, "invitation-come-in": EVERYBODY_POST,
+    "you-address": WITH_PASSWORD, "you-address-proof": SIGNED_IN,
     "assumptions": READ_PAGE, "assume": EDIT_ONLY, "assume-back": EDIT_POST,
     "house-assumptions": HOUSE_READ, "house-assume": HOUSE, "house-assume-back": HOUSE_POST,
     "house-work": HOUSE_READ, "house-work-add": HOUSE, "house-work-change": HOUSE, "house-work-stop": HOUSE,
@@ -131,7 +138,7 @@ def customer(site):
 
 @pytest.mark.parametrize("name", sorted(MATRIX))
 @pytest.mark.parametrize("standing", STANDINGS)
-def test_matrix(name, standing, ground, people, site, staff, enter, trial_rule):
+def test_matrix(name, standing, ground, people, site, customer, staff, enter, trial_rule):
     host = Host.objects.get(pk=ground.host)
     words = {
         "customer": "larkfield", "site": "mill", "section": "hosts", "pk": host.pk, "slug": "hosts", "token": trial_rule(site), "number": 1, "name": "port-sheet", "ending": "csv", "key": f"own@owncheck-{ground.own}",  # noqa: E501
@@ -163,6 +170,11 @@ def test_matrix(name, standing, ground, people, site, staff, enter, trial_rule):
         words["key"] = "carry-host"
     if name == "member":
         words["pk"] = site.customer.memberships.get(person=people["reader"]).pk
+    if name.startswith("invitation"):
+        made, words["secret"] = invite(by=staff, customer=customer, email="new@larkfield.example", role="reader")
+        words["pk"] = made.pk
+    if name == "you-address-proof":
+        words["secret"] = ask(by=people[standing] or staff, email="mine@larkfield.example")
     pattern = next(p for p in own_urls() if p.name == name)
     url = "/" + str(pattern.pattern)
     for converter in pattern.pattern.converters:
