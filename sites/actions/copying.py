@@ -57,6 +57,7 @@ def _copy_records(by: Person, source: Site, made: Site, with_addresses: bool) ->
     return put_records(by=by, made=made, olds=olds, stays=stays)
 
 
+@transaction.atomic
 def put_records(
     *, by: Person, made: Site, olds: Iterable[tuple[str, int, Any]], stays: Callable[[str, Field], bool]
 ) -> dict[tuple[str, int], int]:
@@ -125,6 +126,7 @@ def _where(by: object, proof: str) -> str:
     return f"where {by or 'somebody'} answered: {proof}".rstrip(": ")
 
 
+@transaction.atomic
 def put_answers(
     *, by: Person, made: Site, said: Iterable[tuple[str, str, str]], copied: dict, may_excuse: bool
 ) -> None:

@@ -83,7 +83,7 @@ class Quantity(forms.CharField):
                 code="bounds",
             )
         if self.one.kind in ("whole", "length"):
-            if self.one.kind == "whole" and not number.is_integer():
+            if self.one.kind == "whole" and number % 1:
                 raise ValidationError("Give a whole number.", code="whole")
             return round(number)
         return number

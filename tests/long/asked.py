@@ -76,7 +76,7 @@ class Page(HTMLParser):
         elif tag == "form":
             self._form = Form(urljoin(self.url, said.get("action", "")), said.get("method", "get").lower())
             self.forms.append(self._form)
-        elif self._form is not None and said.get("name") or tag == "option":
+        elif (self._form is not None and said.get("name")) or tag == "option":
             self._control(tag, said)
 
     def _control(self, tag: str, said: dict[str, str]) -> None:

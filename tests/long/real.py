@@ -15,13 +15,16 @@ from planner.papers.probe import probe_of
 from planner.plan import Plan
 from planner.stages.reading import read
 from planner.whatif import QUESTIONS
+from sites.actions.invitations import invite
+from sites.actions.own_address import ask
 from sites.actions.papers import freeze
 from sites.actions.pilot import make_link
 from sites.actions.records import add_record, make_site, remove_record, remove_site
-from sites.models import RECORD_MODELS, HouseWork, Person, PilotLink, Proof, Removal, Site
+from sites.models import RECORD_MODELS, HouseWork, Invitation, Person, PilotLink, Proof, Removal, Site
 from sites.standing import plan_of
 from sites.views.prints import SHEETS
 
+INVITED = ("invitation-again", "invitation-take-back")
 FEW = 6  # keys of one kind that are walked
 
 
@@ -38,8 +41,8 @@ def _below(found: URLResolver) -> Iterator[URLPattern]:
             yield one
 
 
-def furnish(staff: Person, site: Site) -> str:
-    """What the demo house has none of, so that every address leads somewhere; gives a pilot link's secret."""
+def furnish(staff: Person, site: Site) -> dict[str, str]:
+    """What the demo house has none of, so that every address leads somewhere; gives the secrets of some addresses."""
     gone = add_record(by=staff, site=site, kind="host", values={"name": "gone"})
     remove_record(by=staff, record=gone)
     remove_site(by=staff, site=make_site(by=staff, customer=site.customer, code="gone", name="Gone"))
@@ -50,11 +53,12 @@ def furnish(staff: Person, site: Site) -> str:
     built = {"target": host.anchor, "field": "memory_gib", "value": "48"}
     add_record(by=staff, site=site, kind="built", values=built)
     freeze(by=owner.person, site=site, reason="first")
-    _, secret = make_link(by=staff, site=site, person="Eve", days=3)
-    return secret
+    _, pilot = make_link(by=staff, site=site, person="Eve", days=3)
+    _, invited = invite(by=staff, customer=site.customer, email="new@larkfield.example", role="reader")
+    return {"pilot": pilot, "invitation": invited, "address": ask(by=owner.person, email="noor@new.example")}
 
 
-def addresses(site: Site, secret: str) -> dict[str, list[str]]:
+def addresses(site: Site, secrets: dict[str, str]) -> dict[str, list[str]]:
     """Addresses by the name of their pattern."""
     plan = plan_of(site)
     house, customer = _house(), [site.customer.code]
@@ -62,7 +66,10 @@ def addresses(site: Site, secret: str) -> dict[str, list[str]]:
     found = {**house, **_of_customer(customer, site)}
     for name, keys in {**_of_records(site), **_of_plan(plan, site)}.items():
         found[name] = [reverse(name, args=[*here, *key]) for key in keys]
-    found["pilot-sheet"] = [reverse("pilot-sheet", args=[secret])]
+    found["pilot-sheet"] = [reverse("pilot-sheet", args=[secrets["pilot"]])]
+    found["you-address-proof"] = [reverse("you-address-proof", args=[secrets["address"]])]
+    for name in ("invitation", "invitation-accept", "invitation-come-in"):
+        found[name] = [reverse(name, args=[secrets["invitation"]])]
     for pattern in every_url():
         if pattern.name not in found:
             found[pattern.name] = [_reversed(pattern, site)]
@@ -71,14 +78,13 @@ def addresses(site: Site, secret: str) -> dict[str, list[str]]:
 
 def _reversed(pattern: URLPattern, site: Site) -> str:
     """An address that takes no keys, but the site's own or those of a letter."""
-    wanted = set(pattern.pattern.converters) or set(getattr(pattern.pattern, "regex", None).groupindex if hasattr(
-        pattern.pattern, "regex") else ())  # fmt: skip
+    wanted = {*pattern.pattern.converters, *pattern.pattern.regex.groupindex}
     person = Person.objects.filter(is_staff=False).order_by("pk").first()
     known = {
         "customer": site.customer.code, "site": site.code, "version": 1, "uidb36": user_pk_to_url_str(person),
         "key": default_token_generator.make_token(person),
     }  # fmt: skip
-    return reverse(pattern.name, kwargs={name: known[name] for name in wanted})
+    return reverse(pattern.name, kwargs={name: known.get(name, 1) for name in wanted})
 
 
 def _house() -> dict[str, list[str]]:
@@ -96,7 +102,9 @@ def _house() -> dict[str, list[str]]:
 def _of_customer(customer: list[str], site: Site) -> dict[str, list[str]]:
     members = [one.pk for one in site.customer.memberships.all()]
     gone = Removal.objects.filter(site__customer=site.customer, undone_at=None, what__startswith="site")
+    invited = Invitation.objects.filter(customer=site.customer)
     return {
+        **{name: [reverse(name, args=[*customer, one.pk]) for one in invited] for name in INVITED},
         "member": [reverse("member", args=[*customer, pk]) for pk in members],
         "site-back": [reverse("site-back", args=[*customer, one.pk]) for one in gone],
     }

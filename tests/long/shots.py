@@ -66,11 +66,11 @@ class Trouble:
 class Range:
     """The house with everybody signed in, and what its pages ask for."""
 
-    def __init__(self, people: dict[str, Person | None], site: Site, secret: str):
+    def __init__(self, people: dict[str, Person | None], site: Site, secrets: dict[str, str]):
         self.site = site
         self.clients = {who: _signed_in(person) for who, person in people.items()}
         self.cookies = {who: client.cookies.output(header="", sep=";") for who, client in self.clients.items()}
-        self.real = addresses(site, secret)
+        self.real = addresses(site, secrets)
         self.read = sorted(set().union(*asked.names_read().values()))
         self.forms: dict[tuple, asked.Form] = {}
         self.asked: dict[str, dict[str, str]] = collections.defaultdict(dict)  # with a value that means something
