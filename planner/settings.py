@@ -59,6 +59,7 @@ MIDDLEWARE = [
     "sites.marks.own_house",
     "sites.middleware.nothing_kept",
     "sites.middleware.content_security_policy",
+    "sites.possible.PossibleText",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",

@@ -19,6 +19,7 @@ from planner.chapters.rest import STAGE_NAMES
 from planner.facts import KIND_WORDS, SiteFacts
 from planner.stages import own
 from sites.forms.controls import AnyRecord, Shown, Suggested
+from sites.forms.numbers import whole
 from sites.forms.secrets import refuse_secret
 
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029]+")  # Unicode's Cc, Zl and Zp
@@ -88,7 +89,7 @@ class Quantity(forms.CharField):
                 code="bounds",
             )
         if self.one.kind in ("whole", "length"):
-            if self.one.kind == "whole" and number != int(number):
+            if self.one.kind == "whole" and number % 1:
                 raise ValidationError("Give a whole number.", code="whole")
             return round(number)
         return number
@@ -211,19 +212,19 @@ class OneRecord(forms.TypedChoiceField):
     """Another record of the same site, chosen by name."""
 
     def __init__(self, *, choices, **kwargs):
-        super().__init__(choices=choices, coerce=int, empty_value=None, **kwargs)
+        super().__init__(choices=choices, coerce=whole, empty_value=None, **kwargs)
 
 
 class SeveralRecords(Several):
     def clean(self, value):
-        return [int(id) for id in super().clean(value)]
+        return [whole(id) for id in super().clean(value)]
 
 
 def _port(text: str) -> str:
-    found = re.fullmatch(r"(\d{1,5})(?:\s*-\s*(\d{1,5}))?\s*/?\s*(tcp|udp)?", text.strip().lower())
+    found = re.fullmatch(r"([0-9]{1,5})(?:\s*-\s*([0-9]{1,5}))?\s*/?\s*(tcp|udp)?", text.strip().lower())
     if not found:
         raise ValueError(text)
-    first, last = int(found[1]), int(found[2] or found[1])
+    first, last = whole(found[1]), whole(found[2] or found[1])
     if not 1 <= first <= last <= 65535:
         raise ValueError(text)
     span = str(first) if first == last else f"{first}-{last}"

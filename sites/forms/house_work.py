@@ -13,6 +13,7 @@ from planner.chapters.rest import CHECK_FIELDS, MINUTES, STEP_FIELDS
 from planner.facts import SiteFacts
 from planner.stages import conditions, own
 from sites.forms.fields import OneRecord, form_field
+from sites.forms.numbers import whole
 from sites.forms.secrets import AskingForm
 from sites.forms.steps import TIMES, refusals
 from sites.models import HouseEstimate, HouseWork
@@ -95,7 +96,7 @@ class WorkForm(AskingForm):
         for name, why in refusals("ownstep" if self.what == "step" else "owncheck", values):
             self.add_error(name, why)
         step = next((one for one in self.facts.house_steps if one.id == values.get("ownstep_id")), None)
-        if step is not None and values.get("stage") and own.stage_of(step) != int(values["stage"]):
+        if step is not None and values.get("stage") and own.stage_of(step) != whole(values["stage"]):
             self.add_error("ownstep_id", f"That step is of stage {own.stage_of(step)}; a check is answered after a "
                            "step of its own stage.")  # fmt: skip
         return values
@@ -103,7 +104,7 @@ class WorkForm(AskingForm):
     def values(self) -> dict:
         """The cleaned values, typed for the columns."""
         found = {one.name: self.cleaned_data[one.name] for one in self.described}
-        found["stage"] = int(found["stage"])
+        found["stage"] = whole(found["stage"])
         for name, gone in self.gone.items():
             if name in found:
                 found[name] = [*found[name], *gone]

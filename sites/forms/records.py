@@ -7,6 +7,7 @@ from django import forms
 from planner.chapters import Field, Section
 from planner.facts import SiteFacts
 from sites.forms.fields import ALWAYS_CHOSEN, form_field
+from sites.forms.numbers import whole
 from sites.forms.secrets import AskingForm
 from sites.forms.steps import refusals
 from sites.models import RECORD_MODELS, Site
@@ -61,5 +62,5 @@ class RecordForm(AskingForm):
         found = {one.name: self.cleaned_data[one.name] for one in self.section.fields}
         for one in self.section.fields:
             if one.kind == "choice" and one.name in ("bits", "stage"):
-                found[one.name] = int(found[one.name]) if found[one.name] else (1 if one.name == "stage" else None)
+                found[one.name] = whole(found[one.name]) if found[one.name] else (1 if one.name == "stage" else None)
         return found

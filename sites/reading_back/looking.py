@@ -7,7 +7,7 @@ from typing import Any
 
 from planner import typed
 from planner.chapters import Field, Section, sections_of, show_value
-from planner.facts import Record, SiteFacts
+from planner.facts import Record, SiteFacts, ref_of
 from planner.papers import defuse
 from planner.papers.sheets_allocation import COLUMNS
 from planner.papers.sheets_keys import FILLED, HEADING, NEW, read_key
@@ -77,7 +77,8 @@ class _Looking:
         if (key.kind, key.part) not in FILLED:
             row.kind = "device"
             return row.refuse("Its key names something that no row of an allocation sheet is about.")
-        row.pk = int(key.anchor.rpartition("-")[2])
+        named = ref_of(key.anchor)
+        row.pk = named.id if named else 0
         self.keyed.append((row, cells))
         return row
 

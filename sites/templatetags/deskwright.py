@@ -43,7 +43,7 @@ def day(value) -> str:
 
 @register.filter
 def quantity(value, digits=1) -> str:
-    return units.show(value, int(digits))
+    return units.show(value, digits)
 
 
 @register.filter

@@ -15,6 +15,7 @@ from sites import access, asker
 from sites.actions.reading_back import read_back as write
 from sites.actions.stages import Refused
 from sites.forms.exchange import FileForm, TooMuch, unwrap, wrap
+from sites.forms.numbers import whole
 from sites.forms.secrets import BOX
 from sites.models import Site
 from sites.reading_back import WANTED, Seen, look
@@ -93,8 +94,8 @@ def _confirmed(request: HttpRequest, site: Site) -> HttpResponse:
     if flat is None:
         messages.error(request, "What was read is no longer at hand. Choose the file once more.")
         return _ask(request, site, plan_of(site), FileForm(most=LIMITS.file_bytes, accept=ACCEPT), 422)
-    take = {int(name[5:]) for name, word in request.POST.items()
-            if name.startswith("take-") and name[5:].isdigit() and word == "sheet"}  # fmt: skip
+    ticked = [name for name, word in request.POST.items() if word == "sheet"]
+    take = {whole(name.removeprefix("take-")) for name in ticked if name.startswith("take-")}
     try:
         with transaction.atomic():
             held = Site.objects.select_for_update().select_related("customer").get(pk=site.pk)
