@@ -23,7 +23,7 @@ class Command(BaseCommand):
         parser.add_argument("--address", default="127.0.0.1:8000", help="where to listen (default %(default)s)")
         parser.add_argument("--workers", type=int, default=2, help="server processes (default %(default)s)")
         parser.add_argument("--prepare-only", action="store_true", help="prepare and end, as the command prepare does")
-        parser.add_argument("--no-prepare", action="store_true", help="serve at once: another machine has prepared")
+        parser.add_argument("--no-prepare", action="store_true", help="serve what has been prepared here")
 
     def handle(
         self, *args, demo: bool, address: str, workers: int, prepare_only: bool, no_prepare: bool, **options
