@@ -19,7 +19,7 @@ class Command(BaseCommand):
     help = "Prepares the house (see the command prepare) and starts the server. Safe to run again."
 
     def add_arguments(self, parser) -> None:
-        parser.add_argument("--demo", action="store_true", help="load the demo house if the database is empty")
+        parser.add_argument("--demo", action="store_true", help="a demo house, in a data folder of its own")
         parser.add_argument("--address", default="127.0.0.1:8000", help="where to listen (default %(default)s)")
         parser.add_argument("--workers", type=int, default=2, help="server processes (default %(default)s)")
         parser.add_argument("--prepare-only", action="store_true", help="prepare and end, as the command prepare does")
