@@ -50,8 +50,8 @@ def become_server(address: str, workers: int) -> NoReturn:
 
 def server(address: str, workers: int) -> list[str]:
     """The command that starts gunicorn."""
-    bound = ["--bind", address, "--workers", str(workers)]
-    return [sys.executable, "-m", "gunicorn", "--config", str(SETTINGS_OF_GUNICORN), *bound]
+    bounds = ["--bind", address, "--workers", str(workers), "--threads", str(settings.THREADS)]
+    return [sys.executable, "-m", "gunicorn", "--config", str(SETTINGS_OF_GUNICORN), *bounds]
 
 
 def server_of_windows(address: str) -> list[str]:
