@@ -45,7 +45,6 @@ SLOWEST = 1024  # bytes a second
 IDLE_SECONDS = 30
 LONGEST_SECONDS = 300
 LINGER_SECONDS = 2  # that a leaving process leaves an idle connection open: a request may be on its way
-THREADS = 8
 
 Application = Callable[[dict, Callable], Iterable[bytes]]
 log = logging.getLogger("deskwright.porch")
@@ -265,13 +264,13 @@ def serve_for(worker: Any) -> None:
     house.leave(worker.cfg.graceful_timeout, worker.notify)
 
 
-def serve(listen: str, threads: int = THREADS) -> None:
+def serve(listen: str) -> None:
     """Serves in this one process, where gunicorn does not run, until it is interrupted."""
     from django.conf import settings
 
     from planner.wsgi import application
 
-    house = House(behind(application, settings.TRUSTED_PROXIES), threads, listen=listen)
+    house = House(behind(application, settings.TRUSTED_PROXIES), settings.THREADS, listen=listen)
     try:
         while True:
             house.look()

@@ -4,8 +4,8 @@ gunicorn keeps the processes: it starts them, replaces one that died, and brings
 can, its own process never imports the house: this file is read by path, on its own, again at every HUP, and the house
 is imported by each worker after it was forked. What a worker does with a connection is :mod:`planner.porch`.
 
-Each thread holds at most one connection to the database: workers × threads of them in all, on every machine.
-PostgreSQL's own bound (``max_connections``) is 100 as a rule: four workers of eight threads take 32.
+Each thread holds at most one connection to the database: workers × threads (``serve`` names both) of them on every
+machine. PostgreSQL's own bound (``max_connections``) is 100 as a rule: four workers of eight threads take 32.
 """
 
 from __future__ import annotations
@@ -32,7 +32,6 @@ chdir = str(HOME)
 wsgi_app = "planner.wsgi:application"
 worker_class = PorchWorker
 preload_app = False
-threads = int(os.environ.get("DESKWRIGHT_THREADS") or 8)
 
 timeout = 60  # seconds without a sign of life, then a process is replaced
 graceful_timeout = 30  # seconds a leaving process has to finish what it began

@@ -110,6 +110,7 @@ def _database() -> dict:
 
 
 DATABASES = {"default": _database()}
+THREADS = environment.whole("DESKWRIGHT_THREADS", default=8, least=1)  # of a server process; each holds one connection
 # Counters of tries: in the database, so that all processes count together. Beyond so many entries those that have
 # ended are cleared away; one that still counts never is.
 CACHES = {

@@ -16,9 +16,13 @@ import time
 import urllib.request
 from collections.abc import Iterator, Mapping
 
+from tests.starts import KEY
+
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 POSTGRES = ("-c", "listen_addresses=127.0.0.1", "-c", "fsync=off")  # nobody's record: it is thrown away
-START_SECONDS = 180.0  # a first start makes every table; on a busy machine that takes a minute
+LONGEST = 1200  # seconds; then whatever was started ends, also when the test that started it was killed
+BOUNDED = ("timeout", "--kill-after=10", str(LONGEST))
+START_SECONDS = 400.0  # a first start makes every table; on a busy machine that takes minutes
 
 
 def free_port() -> int:
@@ -44,24 +48,41 @@ def postgres_programs() -> pathlib.Path | None:
 def postgres(programs: pathlib.Path) -> Iterator[str]:
     """Runs a PostgreSQL in a temporary folder; gives the address of its server, without a database's name."""
     place = pathlib.Path(tempfile.mkdtemp(prefix="deskwright-pg-"))
-    port = free_port()
-    options = " ".join((*POSTGRES, "-p", str(port), "-k", str(place)))
     if os.geteuid() == 0:
         shutil.chown(place, "postgres")
+    port, data = free_port(), place / "data"
+    running = None
     try:
-        _as_postgres(programs / "initdb", "-D", place / "data", "-U", "deskwright", "-A", "trust", "-N")
-        _as_postgres(programs / "pg_ctl", "-D", place / "data", "-w", "-o", options, "-l", place / "log", "start")
+        initdb = [programs / "initdb", "-D", data, "-U", "deskwright", "-A", "trust", "-N"]
+        subprocess.run(_as_postgres(*initdb), check=True, stdout=subprocess.DEVNULL, cwd="/", timeout=START_SECONDS)
+        command = _as_postgres(programs / "postgres", "-D", data, "-p", port, "-k", place, *POSTGRES)
+        with (place / "log").open("wb") as log:
+            running = subprocess.Popen(command, stdout=log, stderr=log, cwd="/")
+        _wait_for_postgres(port, running, place / "log")
         yield f"postgres://deskwright@127.0.0.1:{port}/"
     finally:
-        _as_postgres(programs / "pg_ctl", "-D", place / "data", "-m", "immediate", "stop", check=False)
+        if running is not None:
+            running.send_signal(signal.SIGINT)  # at once, also where somebody is still connected
+            running.wait(30)
         shutil.rmtree(place, ignore_errors=True)
 
 
-def _as_postgres(*command: object, check: bool = True) -> None:
-    """PostgreSQL does not run as root."""
-    apart = ["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []
-    words = [*apart, *map(str, command)]
-    subprocess.run(words, check=check, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, cwd="/", timeout=60)
+def _as_postgres(*command: object) -> list[str]:
+    """A command as user postgres: PostgreSQL does not run as root."""
+    apart = ("runuser", "-u", "postgres", "--") if os.geteuid() == 0 else ()
+    return [*apart, *BOUNDED, *map(str, command)]
+
+
+def _wait_for_postgres(port: int, running: subprocess.Popen, log: pathlib.Path) -> None:
+    import psycopg
+
+    end = time.monotonic() + START_SECONDS
+    while time.monotonic() < end and running.poll() is None:
+        with contextlib.suppress(psycopg.OperationalError):
+            psycopg.connect(f"postgres://deskwright@127.0.0.1:{port}/postgres").close()
+            return
+        time.sleep(0.1)
+    raise AssertionError(f"PostgreSQL does not come up:\n{log.read_text()}")
 
 
 def make_database(server: str, name: str, like: str = "template1") -> str:
@@ -91,10 +112,10 @@ class House:
         more: Mapping[str, str] | None = None,
     ) -> None:  # fmt: skip
         self.data, self.tree, self.workers, self.port = data, tree, workers, free_port()
-        dropped = ("DESKWRIGHT_", "PYTEST", "DATABASE_URL", "DJANGO_", "GUNICORN")
+        dropped = ("DESKWRIGHT_", "PYTEST", "DATABASE_URL", "DJANGO_", "GUNICORN", "EMAIL_", "BEHIND_TLS")
         own = {name: value for name, value in os.environ.items() if not name.startswith(dropped)}
         self.environment = {
-            **own, "SECRET_KEY": "k" * 60, "ALLOWED_HOSTS": "127.0.0.1", "DESKWRIGHT_DATA": str(data),
+            **own, "SECRET_KEY": KEY, "ALLOWED_HOSTS": "127.0.0.1", "DESKWRIGHT_DATA": str(data),
             "PYTHONPATH": str(tree), "PYTHONDONTWRITEBYTECODE": "1", **(more or {}),
         }  # fmt: skip
         if database:
@@ -105,7 +126,8 @@ class House:
     def start(self, *words: str, wait: bool = True) -> None:
         """Runs ``serve``; comes back as soon as the port is open, before anybody was answered."""
         address = f"127.0.0.1:{self.port}"
-        command = [sys.executable, "manage.py", "serve", "--address", address, "--workers", str(self.workers), *words]
+        serve = [sys.executable, "manage.py", "serve", "--address", address, "--workers", str(self.workers)]
+        command = [*BOUNDED, *serve, *words]
         with self.log.open("ab") as log:
             self.process = subprocess.Popen(
                 command, cwd=self.tree, env=self.environment, stdout=log, stderr=log, start_new_session=True
@@ -132,24 +154,23 @@ class House:
         """What the house wrote, the end of it."""
         return self.log.read_text(errors="replace")[-6000:] if self.log.exists() else ""
 
+    def master(self) -> int:
+        """The process that became the server: the only child of what bounds its time."""
+        assert self.process is not None
+        return _children(self.process.pid)[0]
+
     def processes(self) -> list[int]:
         """The server's worker processes, the oldest first."""
-        assert self.process is not None
-        told = pathlib.Path(f"/proc/{self.process.pid}/task/{self.process.pid}/children")
-        try:
-            return sorted(int(pid) for pid in told.read_text().split())
-        except OSError:
-            return []
+        return sorted(_children(self.master()))
 
     def tell(self, what: signal.Signals) -> None:
-        assert self.process is not None
-        os.kill(self.process.pid, what)
+        os.kill(self.master(), what)
 
     def stop(self) -> None:
         """Ends the server and whatever it started."""
         if self.process is None:
             return
-        with contextlib.suppress(ProcessLookupError):
+        with contextlib.suppress(ProcessLookupError, IndexError):
             self.tell(signal.SIGTERM)
         with contextlib.suppress(subprocess.TimeoutExpired):
             self.process.wait(10)
@@ -177,11 +198,8 @@ class House:
         return ran.stdout
 
 
-@contextlib.contextmanager
-def running(house: House, *words: str) -> Iterator[House]:
-    """A house that is stopped at the end, whatever happens."""
+def _children(pid: int) -> list[int]:
     try:
-        house.start(*words)
-        yield house
-    finally:
-        house.stop()
+        return [int(one) for one in pathlib.Path(f"/proc/{pid}/task/{pid}/children").read_text().split()]
+    except OSError:
+        return []

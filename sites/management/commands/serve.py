@@ -23,7 +23,7 @@ class Command(BaseCommand):
         parser.add_argument("--address", default="127.0.0.1:8000", help="where to listen (default %(default)s)")
         parser.add_argument("--workers", type=int, default=2, help="server processes (default %(default)s)")
         parser.add_argument("--prepare-only", action="store_true", help="prepare and end, as the command prepare does")
-        parser.add_argument("--no-prepare", action="store_true", help="serve at once: another machine has prepared")
+        parser.add_argument("--no-prepare", action="store_true", help="serve what has been prepared here")
 
     def handle(
         self, *args, demo: bool, address: str, workers: int, prepare_only: bool, no_prepare: bool, **options
@@ -50,8 +50,8 @@ def become_server(address: str, workers: int) -> NoReturn:
 
 def server(address: str, workers: int) -> list[str]:
     """The command that starts gunicorn."""
-    bound = ["--bind", address, "--workers", str(workers)]
-    return [sys.executable, "-m", "gunicorn", "--config", str(SETTINGS_OF_GUNICORN), *bound]
+    bounds = ["--bind", address, "--workers", str(workers), "--threads", str(settings.THREADS)]
+    return [sys.executable, "-m", "gunicorn", "--config", str(SETTINGS_OF_GUNICORN), *bounds]
 
 
 def server_of_windows(address: str) -> list[str]:
