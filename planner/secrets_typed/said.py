@@ -50,7 +50,8 @@ _OF = re.compile(
 )
 _TO = re.compile(rf"\s{{1,3}}(?:{words.TO}|a)\s{{1,3}}")
 _LATER = re.compile(
-    r"[^.;:=\n]{1,60}?[,(]?\s(?:it's|it is|now|c'est|maintenant|jetzt|es ist|ahora)\s{1,3}[:=]?\s{0,3}"
+    r"[^.;:=\n]{1,60}?[,(]?\s"
+    r"(?:it's|it is|now|currently|c'est|maintenant|jetzt|derzeit|es ist|ahora)\s{1,3}[:=]?\s{0,3}"
 )
 _OF_NUMBER = re.compile(
     rf"\s{{1,3}}(?:{words.BEFORE_NAMES})\b[^\n,;:=→—.!?\d]{{1,50}}?\s(?=\d{{4,10}}[#*]?(?:[.,;)\s]{{0,3}}$|[.,;)\n]))"
@@ -68,9 +69,8 @@ _CLAUSE_ENDS = re.compile(
 _WHO = re.compile(
     r"(?<![a-z])(?:who|whoever|whom|where|wer|wo|qui|ou|quien|donde)\b[^.;:\n]{0,40}\Z"
 )
-_A_KIND = re.compile(
-    r"\b(?:a|an|no|ein|kein|un|une|una)\s\Z"
-)  # "the key is a secret: carry it by hand"
+# Of what kind a thing is: "the key is a secret: carry it by hand"
+_A_KIND = re.compile(r"\b(?:a|an|no|ein|kein|un|une|una)\s\Z")
 _PEOPLE = re.compile(r"[A-Z][a-z]{1,30}(?: (?:or|and|und|oder|et|ou|y|o) [A-Z][a-z]{1,30}){1,5}")
 _BACKWARDS = re.compile(
     rf"(?<!\S)(?P<value>\S{{4,64}})\s{{1,3}}(?:(?i:is|was|ist|war|est|es)\s{{1,3}}(?i:{words.THE})|"
@@ -213,11 +213,9 @@ def _after_sign(plain: Plain, cue: Cue, start: int, value: tuple[int, int]) -> b
     if look is Look.NUMBER:
         return _number(plain, cue, value, least=4)
     if look is Look.WORD:
-        if (
-            cue.weak
-            or _A_KIND.search(plain.lower, max(0, start - 6), start)
-            or _PEOPLE.match(plain.text, value[0])
-        ):
+        if cue.weak or _A_KIND.search(plain.lower, max(0, start - 6), start):
+            return False
+        if _PEOPLE.match(plain.text, value[0]) and not _quoted(plain.text, value):
             return False
         return not _WHO.search(plain.lower, max(0, start - 60), start)
     return look is Look.MIXED
@@ -315,10 +313,11 @@ def _before(plain: Plain, cue: Cue, start: int, end: int) -> Place | None:
 
 _PAIR = re.compile(
     r"\s{0,3}(?:(?:lautet|lauten|is|are|sind|ist|sont|est|son|es)\b|[:=→]|->)?\s{0,3}[\"'`]?(?P<name>[\w.@\\-]{1,40})[\"'`]?"
-    r"\s{0,2}[/|:]\s{0,2}[\"'`]?(?P<value>[^\s,;\"'`/\\][^\s,;\"'`]{2,63})"
+    r"\s{0,2}(?P<sign>[/|:,])\s{0,2}[\"'`]?(?P<value>[^\s,;\"'`/\\][^\s,;\"'`]{2,63})"
 )
 _PAIR_WITH = re.compile(
-    r"\s{1,3}(?P<name>[\w.@\\-]{1,40})[\"'`]?\s{0,2}(?:,|/|:|and|und|et|y|with|mit|avec|con)\s{0,2}[\"'`]?(?P<value>[^\s\"'`]{4,64})"
+    r"\s{1,3}(?P<name>[\w.@\\-]{1,40})[\"'`]?\s{0,2}(?P<sign>,|/|:|and|und|et|y|with|mit|avec|con)"
+    r"\s{0,2}[\"'`]?(?P<value>[^\s\"'`]{4,64})"
 )
 
 
@@ -344,9 +343,12 @@ def _pairs(plain: Plain) -> Iterator[Place]:
 
 
 def _is_pair(found: re.Match, anywhere: bool) -> bool:
-    name, value = found["name"].lower(), values.bare(found["value"])
-    look = values.look_of(value)
+    """Whether a name and what stands beside it are an account and its password."""
+    name, value = found["name"].lower(), values.bare(found["value"]).lower()
+    look = values.look_of(found["value"])
+    if found["sign"] == "," and (name not in words.ACCOUNTS or look is not Look.MIXED):
+        return False
     if look is Look.MIXED:
         return not values.host_like(value)
-    return anywhere and name in words.ACCOUNTS and look is Look.WORD and (
-        value.lower() == name or value.lower() not in words.ACCOUNTS)  # fmt: skip
+    another = value in words.ACCOUNTS and value != name  # "admin/operator" names two of them
+    return anywhere and look is Look.WORD and name in words.ACCOUNTS and not another
