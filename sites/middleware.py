@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.contrib.auth.signals import user_logged_out
+from django.dispatch import receiver
 from django.utils.cache import patch_vary_headers
 
 from sites.actions.secrets import keep_said
@@ -28,6 +30,31 @@ def content_security_policy(get_response):
         return response
 
     return middleware
+
+
+def nothing_kept(get_response):
+    """What is answered here is kept by no browser and no proxy, unless its page says otherwise (static files, which
+    anybody may have, are answered before). After signing out the browser clears away what it kept before."""
+
+    def middleware(request):
+        response = get_response(request)
+        response.headers.setdefault("Cache-Control", "private, no-store")
+        if getattr(request, "signed_out", False):
+            response.headers["Clear-Site-Data"] = _to_clear(request)
+        return response
+
+    return middleware
+
+
+@receiver(user_logged_out)
+def note_sign_out(sender, request, **kwargs) -> None:
+    if request is not None:
+        request.signed_out = True
+
+
+def _to_clear(request) -> str:
+    """Storage holds answers of run sheets that wait for a line: it goes only where the page found none waiting."""
+    return '"cache", "storage"' if request.POST.get("waits") == "nothing" else '"cache"'
 
 
 def said_harmless(get_response):

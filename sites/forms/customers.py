@@ -58,19 +58,6 @@ class SiteForm(AskingForm):
         return code
 
 
-class MemberForm(AskingForm):
-    about = "person"
-    email = forms.EmailField(label="E-mail", help_text="Somebody new gets a letter with a link to choose a password.")
-    name = Words(
-        label="Name", max_length=120, required=False, help_text="Of somebody new, as it shall stand on papers."
-    )
-    role = forms.ChoiceField(label="May", choices=list(ROLES.items()))
-
-    def __init__(self, *args, **kwargs):
-        kwargs.setdefault("auto_id", "member-%s")  # its page has other forms with the same names
-        super().__init__(*args, **kwargs)
-
-
 class RoleForm(forms.Form):
     role = forms.ChoiceField(label="May", choices=[*ROLES.items(), ("", "no longer a member")], required=False)
 

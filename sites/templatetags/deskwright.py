@@ -13,6 +13,7 @@ from planner.chapters import BY_NUMBER, show_date
 from planner.review import MARKS
 from planner.review.words import chance_words
 from planner.stages.day_words import length_words
+from sites.actions.proofs import path_of
 
 register = template.Library()
 
@@ -161,3 +162,9 @@ def work(minutes) -> str:
 @register.filter
 def minus(number: int, other: int) -> int:
     return number - other
+
+
+@register.filter
+def missing_at(proof, site) -> bool:
+    """Whether a photo or file kept as proof at a site is not where it was put."""
+    return path_of(site, proof.place) is None

@@ -41,7 +41,6 @@ def sheet(request: HttpRequest, token: str) -> HttpResponse:
     refused = form.asked.words
     context = {"link": link, "rows": _rows(link, asked, form), "refused": refused, "box": form.box, "bad": refused}
     response = render(request, "pilot/sheet.html", context, status=422 if refused else 200)
-    response.headers["Referrer-Policy"] = "no-referrer"
     response.headers["X-Robots-Tag"] = "noindex"
     return response
 
