@@ -17,6 +17,7 @@ MOST_CUES = (
     20_000  # words for secrets that are looked at in one text; shapes are looked for everywhere
 )
 REACH = 160  # letters behind a word in which its value must begin
+AHEAD = 60  # letters before a word in which what it is of may stand
 WIRELESS_LEAST = 8  # letters of the passphrase of a wireless network (IEEE 802.11)
 _BACK = 120
 Judge = Callable[[Plain, Cue, int, tuple[int, int]], bool]
@@ -121,9 +122,8 @@ def _beside_its_words(lower: str, cue: Cue, found: re.Match) -> tuple[int, int] 
     """Where the word begins and ends with what must stand before or behind it; ``None`` where neither does."""
     if cue.before is None and cue.behind is None:
         return found.span()
-    ahead = (
-        cue.before.search(lower, max(0, found.start() - 60), found.start()) if cue.before else None
-    )
+    begins = max(0, found.start() - AHEAD)
+    ahead = cue.before.search(lower, begins, found.start()) if cue.before else None
     if ahead:
         return ahead.start(), found.end()
     after = cue.behind.match(lower, found.end()) if cue.behind else None
@@ -171,11 +171,9 @@ def _further(plain: Plain, cue: Cue, start: int, end: int) -> Place | None:
 
 def _judged(plain: Plain, cue: Cue, start: int, at: int, judge: Judge) -> Place | None:
     value = _value_at(plain.text, at)
-    return (
-        of_value(cue.what, start, value[1], value)
-        if value and judge(plain, cue, start, value)
-        else None
-    )
+    if value is None or not judge(plain, cue, start, value):
+        return None
+    return of_value(cue.what, start, value[1], value)
 
 
 def _blank(text: str, at: int) -> bool:
@@ -184,7 +182,7 @@ def _blank(text: str, at: int) -> bool:
 
 def _value_at(text: str, at: int) -> tuple[int, int] | None:
     """Where the value begins and ends: what is in quotation marks, a number with its gaps, or one word."""
-    while _blank(text, at) and at < len(text):
+    while _blank(text, at):
         at += 1
     opens = _OPENS.match(text, at)
     begin = opens.end() if opens else at
@@ -327,19 +325,22 @@ _OWNED = re.compile(
 
 
 def _pairs(plain: Plain) -> Iterator[Place]:
-    for found in (
-        _OWNED.finditer(plain.text)
-        if any(owner in plain.lower for owner in words.OWNERS.split("|"))
-        else ()
-    ):
-        if values.look_of(found["value"]) is Look.MIXED and not values.host_like(found["value"]):
-            yield of_value("a password", found.start(), found.end(), found.span("value"))
+    if any(owner in plain.lower for owner in words.OWNERS.split("|")):
+        yield from _owned(plain)
     for cue, pair in ((words.SIGN_IN, _PAIR), (words.SIGN_IN_WITH, _PAIR_WITH)):
         for stem in cue.stems:
             for _, start, end in _of_stem(plain.lower, stem, [cue]):
-                found = pair.match(plain.text, end, min(len(plain.text), end + REACH))
-                if found and _is_pair(found, anywhere=pair is _PAIR):
-                    yield of_value(cue.what, start, found.end("value"), found.span("value"))
+                beside = pair.match(plain.text, end, min(len(plain.text), end + REACH))
+                if beside and _is_pair(beside, anywhere=pair is _PAIR):
+                    yield of_value(cue.what, start, beside.end("value"), beside.span("value"))
+
+
+def _owned(plain: Plain) -> Iterator[Place]:
+    """*root:…*: an account that has one password, and that."""
+    for found in _OWNED.finditer(plain.text):
+        value = found["value"]
+        if values.look_of(value) is Look.MIXED and not values.host_like(value):
+            yield of_value("a password", found.start(), found.end(), found.span("value"))
 
 
 def _is_pair(found: re.Match, anywhere: bool) -> bool:

@@ -50,8 +50,14 @@ def _cue(what: str, stems: str, pattern: str, *, before: str = "", behind: str =
     ahead = rf"(?<![a-z0-9]){_any(before)}(?:[ _-]{{0,2}}|(?![a-z0-9])[^.;\n]{{0,40}}[,:/] )\Z"
     after = rf"[ _-]{{0,2}}{_OF}?(?:[a-z]{{1,20}} ){{0,2}}[ _-]{{0,2}}{_any(behind)}(?![a-z0-9])"
     found = re.compile(f"(?:{pattern}){_ENDS}")
-    beside = re.compile(ahead) if before else None, re.compile(after) if behind else None
-    return Cue(what, tuple(stems.split(", ")), found, *beside, **more)
+    return Cue(
+        what=what,
+        stems=tuple(stems.split(", ")),
+        pattern=found,
+        before=re.compile(ahead) if before else None,
+        behind=re.compile(after) if behind else None,
+        **more,
+    )
 
 
 _OF = (
