@@ -17,6 +17,7 @@ MOST_CUES = (
     20_000  # words for secrets that are looked at in one text; shapes are looked for everywhere
 )
 REACH = 160  # letters behind a word in which its value must begin
+AHEAD = 60  # letters before a word in which what it is of may stand
 WIRELESS_LEAST = 8  # letters of the passphrase of a wireless network (IEEE 802.11)
 _BACK = 120
 Judge = Callable[[Plain, Cue, int, tuple[int, int]], bool]
@@ -50,7 +51,8 @@ _OF = re.compile(
 )
 _TO = re.compile(rf"\s{{1,3}}(?:{words.TO}|a)\s{{1,3}}")
 _LATER = re.compile(
-    r"[^.;:=\n]{1,60}?[,(]?\s(?:it's|it is|now|c'est|maintenant|jetzt|es ist|ahora)\s{1,3}[:=]?\s{0,3}"
+    r"[^.;:=\n]{1,60}?[,(]?\s"
+    r"(?:it's|it is|now|currently|c'est|maintenant|jetzt|derzeit|es ist|ahora)\s{1,3}[:=]?\s{0,3}"
 )
 _OF_NUMBER = re.compile(
     rf"\s{{1,3}}(?:{words.BEFORE_NAMES})\b[^\n,;:=→—.!?\d]{{1,50}}?\s(?=\d{{4,10}}[#*]?(?:[.,;)\s]{{0,3}}$|[.,;)\n]))"
@@ -68,9 +70,8 @@ _CLAUSE_ENDS = re.compile(
 _WHO = re.compile(
     r"(?<![a-z])(?:who|whoever|whom|where|wer|wo|qui|ou|quien|donde)\b[^.;:\n]{0,40}\Z"
 )
-_A_KIND = re.compile(
-    r"\b(?:a|an|no|ein|kein|un|une|una)\s\Z"
-)  # "the key is a secret: carry it by hand"
+# Of what kind a thing is: "the key is a secret: carry it by hand"
+_A_KIND = re.compile(r"\b(?:a|an|no|ein|kein|un|une|una)\s\Z")
 _PEOPLE = re.compile(r"[A-Z][a-z]{1,30}(?: (?:or|and|und|oder|et|ou|y|o) [A-Z][a-z]{1,30}){1,5}")
 _BACKWARDS = re.compile(
     rf"(?<!\S)(?P<value>\S{{4,64}})\s{{1,3}}(?:(?i:is|was|ist|war|est|es)\s{{1,3}}(?i:{words.THE})|"
@@ -121,9 +122,8 @@ def _beside_its_words(lower: str, cue: Cue, found: re.Match) -> tuple[int, int] 
     """Where the word begins and ends with what must stand before or behind it; ``None`` where neither does."""
     if cue.before is None and cue.behind is None:
         return found.span()
-    ahead = (
-        cue.before.search(lower, max(0, found.start() - 60), found.start()) if cue.before else None
-    )
+    begins = max(0, found.start() - AHEAD)
+    ahead = cue.before.search(lower, begins, found.start()) if cue.before else None
     if ahead:
         return ahead.start(), found.end()
     after = cue.behind.match(lower, found.end()) if cue.behind else None
@@ -171,11 +171,9 @@ def _further(plain: Plain, cue: Cue, start: int, end: int) -> Place | None:
 
 def _judged(plain: Plain, cue: Cue, start: int, at: int, judge: Judge) -> Place | None:
     value = _value_at(plain.text, at)
-    return (
-        of_value(cue.what, start, value[1], value)
-        if value and judge(plain, cue, start, value)
-        else None
-    )
+    if value is None or not judge(plain, cue, start, value):
+        return None
+    return of_value(cue.what, start, value[1], value)
 
 
 def _blank(text: str, at: int) -> bool:
@@ -184,7 +182,7 @@ def _blank(text: str, at: int) -> bool:
 
 def _value_at(text: str, at: int) -> tuple[int, int] | None:
     """Where the value begins and ends: what is in quotation marks, a number with its gaps, or one word."""
-    while _blank(text, at) and at < len(text):
+    while _blank(text, at):
         at += 1
     opens = _OPENS.match(text, at)
     begin = opens.end() if opens else at
@@ -213,11 +211,9 @@ def _after_sign(plain: Plain, cue: Cue, start: int, value: tuple[int, int]) -> b
     if look is Look.NUMBER:
         return _number(plain, cue, value, least=4)
     if look is Look.WORD:
-        if (
-            cue.weak
-            or _A_KIND.search(plain.lower, max(0, start - 6), start)
-            or _PEOPLE.match(plain.text, value[0])
-        ):
+        if cue.weak or _A_KIND.search(plain.lower, max(0, start - 6), start):
+            return False
+        if _PEOPLE.match(plain.text, value[0]) and not _quoted(plain.text, value):
             return False
         return not _WHO.search(plain.lower, max(0, start - 60), start)
     return look is Look.MIXED
@@ -315,10 +311,11 @@ def _before(plain: Plain, cue: Cue, start: int, end: int) -> Place | None:
 
 _PAIR = re.compile(
     r"\s{0,3}(?:(?:lautet|lauten|is|are|sind|ist|sont|est|son|es)\b|[:=→]|->)?\s{0,3}[\"'`]?(?P<name>[\w.@\\-]{1,40})[\"'`]?"
-    r"\s{0,2}[/|:]\s{0,2}[\"'`]?(?P<value>[^\s,;\"'`/\\][^\s,;\"'`]{2,63})"
+    r"\s{0,2}(?P<sign>[/|:,])\s{0,2}[\"'`]?(?P<value>[^\s,;\"'`/\\][^\s,;\"'`]{2,63})"
 )
 _PAIR_WITH = re.compile(
-    r"\s{1,3}(?P<name>[\w.@\\-]{1,40})[\"'`]?\s{0,2}(?:,|/|:|and|und|et|y|with|mit|avec|con)\s{0,2}[\"'`]?(?P<value>[^\s\"'`]{4,64})"
+    r"\s{1,3}(?P<name>[\w.@\\-]{1,40})[\"'`]?\s{0,2}(?P<sign>,|/|:|and|und|et|y|with|mit|avec|con)"
+    r"\s{0,2}[\"'`]?(?P<value>[^\s\"'`]{4,64})"
 )
 
 
@@ -328,25 +325,31 @@ _OWNED = re.compile(
 
 
 def _pairs(plain: Plain) -> Iterator[Place]:
-    for found in (
-        _OWNED.finditer(plain.text)
-        if any(owner in plain.lower for owner in words.OWNERS.split("|"))
-        else ()
-    ):
-        if values.look_of(found["value"]) is Look.MIXED and not values.host_like(found["value"]):
-            yield of_value("a password", found.start(), found.end(), found.span("value"))
+    if any(owner in plain.lower for owner in words.OWNERS.split("|")):
+        yield from _owned(plain)
     for cue, pair in ((words.SIGN_IN, _PAIR), (words.SIGN_IN_WITH, _PAIR_WITH)):
         for stem in cue.stems:
             for _, start, end in _of_stem(plain.lower, stem, [cue]):
-                found = pair.match(plain.text, end, min(len(plain.text), end + REACH))
-                if found and _is_pair(found, anywhere=pair is _PAIR):
-                    yield of_value(cue.what, start, found.end("value"), found.span("value"))
+                beside = pair.match(plain.text, end, min(len(plain.text), end + REACH))
+                if beside and _is_pair(beside, anywhere=pair is _PAIR):
+                    yield of_value(cue.what, start, beside.end("value"), beside.span("value"))
+
+
+def _owned(plain: Plain) -> Iterator[Place]:
+    """*root:…*: an account that has one password, and that."""
+    for found in _OWNED.finditer(plain.text):
+        value = found["value"]
+        if values.look_of(value) is Look.MIXED and not values.host_like(value):
+            yield of_value("a password", found.start(), found.end(), found.span("value"))
 
 
 def _is_pair(found: re.Match, anywhere: bool) -> bool:
-    name, value = found["name"].lower(), values.bare(found["value"])
-    look = values.look_of(value)
+    """Whether a name and what stands beside it are an account and its password."""
+    name, value = found["name"].lower(), values.bare(found["value"]).lower()
+    look = values.look_of(found["value"])
+    if found["sign"] == "," and (name not in words.ACCOUNTS or look is not Look.MIXED):
+        return False
     if look is Look.MIXED:
         return not values.host_like(value)
-    return anywhere and name in words.ACCOUNTS and look is Look.WORD and (
-        value.lower() == name or value.lower() not in words.ACCOUNTS)  # fmt: skip
+    another = value in words.ACCOUNTS and value != name  # "admin/operator" names two of them
+    return anywhere and look is Look.WORD and name in words.ACCOUNTS and not another

@@ -50,8 +50,14 @@ def _cue(what: str, stems: str, pattern: str, *, before: str = "", behind: str =
     ahead = rf"(?<![a-z0-9]){_any(before)}(?:[ _-]{{0,2}}|(?![a-z0-9])[^.;\n]{{0,40}}[,:/] )\Z"
     after = rf"[ _-]{{0,2}}{_OF}?(?:[a-z]{{1,20}} ){{0,2}}[ _-]{{0,2}}{_any(behind)}(?![a-z0-9])"
     found = re.compile(f"(?:{pattern}){_ENDS}")
-    beside = re.compile(ahead) if before else None, re.compile(after) if behind else None
-    return Cue(what, tuple(stems.split(", ")), found, *beside, **more)
+    return Cue(
+        what=what,
+        stems=tuple(stems.split(", ")),
+        pattern=found,
+        before=re.compile(ahead) if before else None,
+        behind=re.compile(after) if behind else None,
+        **more,
+    )
 
 
 _OF = (
@@ -64,7 +70,8 @@ _DOOR = (
     "gate keypad, door keypad, portail, portal, tor, safe, tresor, coffre, caja fuerte, caja, "
     "keypad, lock, entry, access, acces, acceso, zugang, zugangs, zutritts, unlock, entsperr, "
     "panel, alarm panel, entrance, eingang, lieferanteneingang, "
-    "entree, entrada, barrier, schranke, garage, schliessanlage, key safe, schlusselsafe"
+    "entree, entrada, barrier, schranke, garage, schliessanlage, key safe, key box, schlusselsafe, "
+    "schlusselkasten, boite a cles, elevator, lift, aufzug, ascenseur, ascensor"
 )
 _WIRELESS = "wi fi, wifi, wlan, wpa, wpa2, wpa3, wep"
 _KEY = ("key, schlussel, schluessel, cle, clave", r"keys?|schlussel|schluessel|cles?|claves?")
@@ -84,8 +91,8 @@ CUES = (
         "password, passwd, passwort, passwoert, kennw, losungsw, mot, contrasen, palabra",
         _any(
             "passwords?, passwds?, passworte?, passworter, passwoerter, passworts, "
-            "kennworte?, kennworter, kennwoerter, kennworts, losungsworte?, "
-            "mots? de passe, contrasenas?, palabras? de paso"
+            "kennworte?, kennworter, kennwoerter, kennworts, losungsworte?, mots? de passe, "
+            "contrasenas?, palabras? de paso"
         ),
     ),
     _cue("a password", "pwd, pw, mdp, psw, passwrd", _ALONE + "(?:pwds?|pws?|mdp|passwrd|pswd|psw)"),
@@ -195,11 +202,12 @@ CUES = (
 BEFORE_NAMES = "for|of|on|to|at|by|fur|fuer|vom|von|der|des|dem|zum|zur|am|auf|im|in|du|de|des|pour|sur|del|para|en"
 BESIDE = (
     "administrat(?:or|eur|ors)|administrador|admin|root|local|lokal|lokales|user|guest|gast|gaste|invite|invitados|bios|"
-    "temporary|provisoire|temporaire|provisional|vorlaufig|current|actual|aktuell|courant|maitre|standard|par defaut|"
+    "temporary|provisoire|temporaire|provisional|vorlaufig|current|actual|aktuell|"
+    "courant|maitre|standard|par defaut|por defecto|"
     "wi-?fi|wlan|router|routeur|switch|vpn|ssh|sudo|initial|default|new|neu|alt|old|nouveau|nueva|hash|code|value|field"
 )
 IS = (
-    "is|was|are|were|be|it's|it is|has been|had been|will be|shall be|must be|"
+    "is|was|are|were|be|reads|says|it's|it is|has been|had been|will be|shall be|must be|"
     "lautet|lauten|ist|war|sind|wurde|wurden|wird|"
     "est|sont|etait|c'est|a ete|es|son|era|sera|fue|ha sido"
 )
