@@ -18,8 +18,8 @@ SIGN_IN = [
     path("reauthenticate/", account.reauthenticate, name="account_reauthenticate"),
     path("password/change/", account.password_change, name="account_change_password"),
     path("password/set/", door.not_here, name="account_set_password"),
-    path("password/reset/", door.ask_for_letter, name="account_reset_password"),
-    path("password/reset/done/", door.letter_asked_for, name="account_reset_password_done"),
+    path("password/reset/", account.password_reset, name="account_reset_password"),
+    path("password/reset/done/", account.password_reset_done, name="account_reset_password_done"),
     re_path(
         r"^password/reset/key/(?P<uidb36>[0-9A-Za-z]+)-(?P<key>.+)/$",
         door.choose_password,

@@ -19,6 +19,7 @@ from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 
+from sites import asker
 from sites.factors import owes_factor
 from sites.models import Customer, Person, Site
 
@@ -103,6 +104,7 @@ def for_site(need: str, write: str = "") -> Callable:
             )
             wanted = need if request.method in ("GET", "HEAD") else (write or need)
             request.access = _allow(request.user, found.customer, wanted)
+            asker.now().site = found
             return view(request, found, **words)
 
         inner.door = ("site", need, write or need)  # read by the URL × role test

@@ -5,17 +5,20 @@ from __future__ import annotations
 import time
 
 from allauth.account.adapter import DefaultAccountAdapter
+from allauth.core import context as asked
 from django.contrib import messages
 from django.contrib.auth import authenticate
 from django.contrib.auth.backends import ModelBackend
 from django.contrib.auth.tokens import PasswordResetTokenGenerator
+from django.contrib.sites.shortcuts import get_current_site
 from django.http import HttpRequest, HttpResponse
 
-from sites import clients, devices, limits, notices
+from sites import clients, devices, limits, notices, post
 from sites.factors import CAME_BY, FEW, recovery_codes_left, with_factors
 from sites.journal import digest, note
 from sites.models import Person
 
+TELL_NOTHING = ("account/email/password_reset_key", "account/email/unknown_account")
 FRESH = 300  # seconds after signing in during which a second factor can be set up without the password again
 
 
@@ -55,6 +58,15 @@ class HouseAdapter(DefaultAccountAdapter):
 
     def is_open_for_signup(self, request) -> bool:
         return False
+
+    def send_mail(self, template_prefix: str, email: str, context: dict) -> bool:
+        """Whether the letter left. Of some nobody may learn it: they tell who has an account here."""
+        place = {"request": asked.request, "email": email, "current_site": get_current_site(asked.request)}
+        letter = self.render_mail(template_prefix, email, {**place, **context})
+        if template_prefix in TELL_NOTHING:
+            post.hand_in_later(letter)
+            return True
+        return post.hand_in(letter)
 
     def is_ajax(self, request) -> bool:
         """Nobody signs in by a program: one way in, one answer."""

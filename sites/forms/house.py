@@ -4,20 +4,17 @@ from __future__ import annotations
 
 from django import forms
 
+from sites.forms.customers import CustomerForm
 from sites.forms.fields import Words
+from sites.forms.people import Address
+from sites.forms.secrets import AskingForm
 from sites.models import Person
 
 GIB = 1024
 
 
-class Address(forms.EmailField):
-    """An e-mail address, as it is compared: in small letters."""
-
-    def clean(self, value):
-        return super().clean(value).lower()
-
-
-class NameForm(forms.Form):
+class NameForm(AskingForm):
+    about = "person"
     name = Words(
         label="Name",
         max_length=120,
@@ -25,7 +22,8 @@ class NameForm(forms.Form):
     )
 
 
-class AddressForm(forms.Form):
+class GivenAddressForm(AskingForm):
+    about = "person"
     email = Address(
         label="E-mail",
         help_text="It counts as not proven; every session and every letter under way ends.",
@@ -42,8 +40,10 @@ class AddressForm(forms.Form):
         return email
 
 
-class StaffForm(forms.Form):
+class StaffForm(AskingForm):
     """Somebody new of the house."""
+
+    about = "person"
 
     email = Address(
         label="E-mail",
@@ -52,19 +52,9 @@ class StaffForm(forms.Form):
     name = Words(label="Name", max_length=120, required=False)
 
 
-class HouseCustomerForm(forms.Form):
-    """What house staff change of a customer."""
+class HouseCustomerForm(CustomerForm):
+    """What house staff change of a customer: what a lead does, and the room for proofs."""
 
-    name = Words(label="Name", max_length=200, help_text="As on its letterhead.")
-    reference = Words(
-        label="Reference",
-        max_length=200,
-        required=False,
-        help_text="The customer's number in your own books.",
-    )
-    note = Words(
-        label="Note", required=False, max_length=20_000, widget=forms.Textarea({"rows": 3})
-    )
     proof_mib = forms.IntegerField(
         label="Room for proofs, MiB",
         required=False,
@@ -73,3 +63,6 @@ class HouseCustomerForm(forms.Form):
         help_text="Photos and files together. Left empty, the house's own limit holds.",
         widget=forms.TextInput({"inputmode": "numeric"}),
     )
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, changing=True, **kwargs)

@@ -6,7 +6,6 @@ from allauth.account import views as account
 from allauth.mfa.models import Authenticator
 from allauth.mfa.recovery_codes import views as codes
 from allauth.mfa.totp.views import ActivateTOTPView
-from django.conf import settings
 from django.contrib.auth.decorators import login_required
 from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
@@ -24,20 +23,6 @@ SHOWN = "recovery_codes_shown"
 def not_here(request: HttpRequest, **words) -> HttpResponse:
     """A place that allauth may name, and this house does not have."""
     raise Http404
-
-
-class AskForLetter(account.PasswordResetView):
-    def get_context_data(self, **words) -> dict:
-        return super().get_context_data(
-            sends_mail=settings.SENDS_MAIL or settings.PLAIN_START, **words
-        )
-
-
-class LetterAskedFor(account.PasswordResetDoneView):
-    def get_context_data(self, **words) -> dict:
-        return super().get_context_data(
-            sends_mail=settings.SENDS_MAIL or settings.PLAIN_START, **words
-        )
 
 
 @method_decorator(never_cache, name="dispatch")
@@ -103,8 +88,6 @@ def _hold(request: HttpRequest) -> None:
     ).first()
 
 
-ask_for_letter = AskForLetter.as_view()
-letter_asked_for = LetterAskedFor.as_view()
 choose_password = ChoosePassword.as_view()
 set_up_factor = SetUpFactor.as_view()
 recovery_codes = RecoveryCodes.as_view()

@@ -68,8 +68,8 @@ def _room(customer: Customer) -> int:
 def customer(request: HttpRequest, customer: str) -> HttpResponse:
     """Changes a customer. What its members do there, its own page shows."""
     found = get_object_or_404(_told(Customer.objects), code=customer)
-    own = {field: getattr(found, field) for field in HouseCustomerForm.base_fields}
-    form = HouseCustomerForm(request.POST or None, initial=own)
+    own = {field: getattr(found, field) for field in HouseCustomerForm().fields}
+    form = HouseCustomerForm(request.POST or None, customer=found, initial=own)
     if request.method == "POST" and form.is_valid():
         if form.cleaned_data["proof_mib"] != found.proof_mib:
             note(

@@ -20,7 +20,7 @@ from sites.actions import people as actions
 from sites.actions.invitations import invite as make_invitation
 from sites.actions.invitations import withdraw
 from sites.actions.stages import Refused
-from sites.forms.house import AddressForm, NameForm, StaffForm
+from sites.forms.house import GivenAddressForm, NameForm, StaffForm
 from sites.models import Invitation, Person
 from sites.views import invitations
 
@@ -100,7 +100,7 @@ def _page(request: HttpRequest, found: Person, status: int = 200, **forms) -> Ht
         "without_lead": actions.without_lead_after(found),
         "name_form": forms.get("name_form") or NameForm(initial={"name": found.name}),
         "address_form": forms.get("address_form")
-        or AddressForm(person=found, initial={"email": found.email}),
+        or GivenAddressForm(person=found, initial={"email": found.email}),
         "bad": next(iter(forms.values()), None),
     }
     return render(request, "house/people/person.html", context, status=status)
@@ -123,7 +123,7 @@ def name(request: HttpRequest, pk: int) -> HttpResponse:
 @reauthentication_required
 def address(request: HttpRequest, pk: int) -> HttpResponse:
     found = _found(pk)
-    form = AddressForm(request.POST, person=found)
+    form = GivenAddressForm(request.POST, person=found)
     if not form.is_valid():
         return _page(request, found, 422, address_form=form)
     return _done(

@@ -19,8 +19,11 @@ from sites.forms.people import AccountForm
 from sites.models import Customer, Invitation
 
 
-def send(request: HttpRequest, invitation: Invitation, secret: str) -> None:
-    """Sends the letter and says so. Where this house sends no letters, the secret is handed over by hand."""
+def send(request: HttpRequest, invitation: Invitation, secret: str, again: bool = False) -> None:
+    """Sends the letter and says so. Where this house sends no letters, the secret is handed over by hand.
+
+    ``again`` is a form that was sent twice: its letter has left.
+    """
     if not invitation.by_letter:
         link = letters.invitation_link(request, secret)
         messages.warning(
@@ -28,7 +31,7 @@ def send(request: HttpRequest, invitation: Invitation, secret: str) -> None:
             f"This house sends no letters. Hand this link to {invitation.email} yourself: it is shown only now, "
             f"holds for three days and works once. {link}",
         )
-    elif letters.send_invitation(request, invitation, secret):
+    elif again or letters.send_invitation(request, invitation, secret):
         messages.success(request, f"An invitation is on its way to {invitation.email}.")
     else:
         messages.warning(

@@ -27,7 +27,7 @@ def address(request: HttpRequest) -> HttpResponse:
     form = AddressForm(request.POST or None, initial=given)
     if request.method == "POST" and settings.SENDS_MAIL and form.is_valid():
         return _ask(request, form.cleaned_data["email"])
-    context = {"form": form, "sends_mail": settings.SENDS_MAIL, "bad": form if form.errors else None}
+    context = {"form": form, "bad": form if form.errors else None}
     return render(request, "door/address.html", context, status=422 if form.errors else 200)
 
 

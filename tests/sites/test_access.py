@@ -53,6 +53,7 @@ MATRIX = {
     "stage": READ_PAGE, "sign": LEAD_POST, "answer": EDIT_BOTH, "paste": EDIT_ONLY, "book": READ_PAGE, "sheet": READ_PAGE,  # noqa: E501
     "config": READ_PAGE, "dates": READ_PAGE,
     "accept": LEAD_ONLY, "withdraw": LEAD_POST, "freeze": LEAD_POST, "differences": READ_PAGE, "changes": READ_PAGE,
+    "removals": READ_PAGE,
     "you": SIGNED_IN_READ, "watch": READ_PAGE, "customer-change": LEAD_POST, "member": LEAD_POST,
     "site-back": LEAD_POST, "invitation-again": LEAD_POST, "invitation-take-back": LEAD_POST,
     "invitation": EVERYBODY_READ, "invitation-accept": SIGNED_IN_POST, "invitation-come-in": EVERYBODY_POST,

@@ -87,7 +87,8 @@ def test_a_reset_link_works_once_and_not_for_an_ended_account(noor, client):
 
 def test_no_page_sends_people_elsewhere_after_signing_in(noor, client):
     for there in ("https://evil.example/", "//evil.example/", "https:evil.example", "/\\evil.example", "javascript:x"):
-        answer = client.post(f"/sign-in/login/?next={there}", {"login": noor.email, "password": PASSWORD, "next": there})
+        sent = {"login": noor.email, "password": PASSWORD, "next": there}
+        answer = client.post(f"/sign-in/login/?next={there}", sent)
         assert answer.status_code == 302 and "evil" not in answer["Location"] and "script" not in answer["Location"]
         answer = client.post(f"/sign-in/logout/?next={there}", {"next": there})
         assert answer.status_code == 302 and "evil" not in answer["Location"]

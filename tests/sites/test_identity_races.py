@@ -1,6 +1,8 @@
 """Two who press at the same moment: of a secret, an address and a last lead there is one. On PostgreSQL they
 really press together."""
 
+import functools
+
 import pytest
 
 from sites.actions.customers import end_membership, make_member
@@ -79,7 +81,7 @@ def test_an_address_becomes_one_persons(people):
     for number in range(ROUNDS):
         email = f"new{number}@larkfield.example"
         secrets = {person.pk: ask(by=person, email=email) for person in (tom, eve)}
-        outcomes = at_once(*(lambda one=one: prove(by=one, secret=secrets[one.pk]) for one in (tom, eve)))
+        outcomes = at_once(*(functools.partial(prove, by=one, secret=secrets[one.pk]) for one in (tom, eve)))
         assert refused(outcomes) == 1
         assert Person.objects.filter(email=email, proven_at__isnull=False).count() == 1
         Person.objects.filter(email=email).update(email=f"old{number}@larkfield.example", proven_at=None)

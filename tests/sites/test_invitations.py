@@ -422,3 +422,17 @@ def test_no_secret_of_an_address_reaches_the_log(people, site, enter, monkeypatc
     client.get(f"/pilot/{secret}")
     said = console.stream.getvalue()
     assert "/invitation/…/come-in" in said and "/pilot/…" in said and secret not in said
+
+
+@pytest.mark.parametrize("by_hand", [False, True])
+def test_a_double_press_sends_one_invitation(people, site, enter, settings, by_hand):
+    settings.SENDS_MAIL = not by_hand
+    client = enter(people["lead"])
+    token = re.search(r'name="once" value="([^"]+)"', client.get("/at/larkfield/").content.decode().split("0.3")[1])[1]
+    sent = {"email": "ann@larkfield.example", "name": "", "role": "reader", "once": token}
+    links = [re.search(r"/invitation/[^\s<]{40,}", client.post("/at/larkfield/members", sent, follow=True).content.decode())
+             for _ in range(2)]
+    made = Invitation.objects.get()
+    assert len(mail.outbox) == (0 if by_hand else 1)
+    if by_hand:
+        assert links[0][0] == links[1][0] and offered(links[0][0].removeprefix("/invitation/")) == made
