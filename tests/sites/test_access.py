@@ -43,7 +43,8 @@ MATRIX = {
     "members": LEAD_POST, "record-add": EDIT_POST, "record-change": EDIT_POST, "record-remove": EDIT_POST,
     "stage": READ_PAGE, "sign": LEAD_POST, "answer": EDIT_BOTH, "paste": EDIT_ONLY, "book": READ_PAGE, "sheet": READ_PAGE,  # noqa: E501
     "config": READ_PAGE, "dates": READ_PAGE,
-    "accept": LEAD_ONLY, "withdraw": LEAD_POST, "freeze": LEAD_POST, "differences": READ_PAGE, "changes": READ_PAGE, "removals": READ_PAGE,
+    "accept": LEAD_ONLY, "withdraw": LEAD_POST, "freeze": LEAD_POST, "differences": READ_PAGE, "changes": READ_PAGE,
+    "removals": READ_PAGE,
     "you": SIGNED_IN_READ, "watch": READ_PAGE, "customer-change": LEAD_POST, "member": LEAD_POST,
     "site-back": LEAD_POST,
     "assumptions": READ_PAGE, "assume": EDIT_ONLY, "assume-back": EDIT_POST,
