@@ -13,7 +13,7 @@ from typing import Any
 
 from planner import chapters
 from planner.chapters import Chapter, Field
-from planner.facts import KIND_WORDS, RECORD_FIELDS, Built, Record, Ref, SiteFacts
+from planner.facts import KIND_WORDS, RECORD_FIELDS, Built, Record, Ref, SiteFacts, ref_of
 from planner.typed import NOTHING, read
 
 NOT_BUILT = ("ownstep", "owncheck", "stepplan", "built")  # nobody builds a check or a step
@@ -21,12 +21,6 @@ OF_THE_RECORD = {"site": ("name", "code", "purpose", "paper")}  # about this rec
 
 
 # -- which record, which field -------------------------------------------------------------------
-
-
-def ref_of(anchor: str) -> Ref | None:
-    """``host-12`` → its :class:`Ref`; ``None`` for anything else."""
-    kind, _, id = anchor.rpartition("-")
-    return Ref(kind, int(id)) if kind and id.isascii() and id.isdigit() and len(id) < 19 else None
 
 
 def record_of(target: str, facts: SiteFacts) -> Record | None:

@@ -26,6 +26,7 @@ from planner.papers.sheets_allocation import TROUBLE, what_it_is
 from planner.plan import Plan
 from planner.review.addresses import who
 from sites import places
+from sites.forms.numbers import whole
 
 MOST_CLAIMS = 200  # rows of the table of claims
 MOST_TO_SETTLE = 40  # rows of what is wrong; the margin tells all of it
@@ -167,8 +168,7 @@ def _networks(plan: Plan, chosen: Chosen | None) -> list[NetworkRow]:
 
 def _chosen(plan: Plan, asked: QueryDict) -> Chosen | None:
     """The network that the address names, else the first whose subnet is known; None when there is none."""
-    wanted = asked.get("network", "")
-    span = plan.addressing.span(int(wanted)) if wanted.isdecimal() and len(wanted) < 19 else None
+    span = plan.addressing.span(whole(asked.get("network", "")))
     if span is None or span.block is None:
         span = next((one for one in plan.addressing.spans if one.block is not None), None)
     if span is None or span.block is None:

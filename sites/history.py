@@ -11,7 +11,7 @@ from django.db.models import OuterRef, Subquery
 from planner import chapters, units
 from planner.assumptions import listed
 from planner.chapters import Field
-from planner.facts import KIND_WORDS, SiteFacts
+from planner.facts import KIND_WORDS, SiteFacts, ref_of
 from sites.models import RECORD_MODELS, Assumed, HouseEstimate, HouseWork, Site
 from sites.reading import read_site
 
@@ -32,22 +32,22 @@ class Line:
 
 
 def is_anchor(anchor: str) -> bool:
-    kind, _, pk = anchor.rpartition("-")
-    return kind in RECORD_MODELS and pk.isdigit()
+    ref = ref_of(anchor)
+    return ref is not None and ref.kind in RECORD_MODELS
 
 
 def lines(site: Site, anchor: str = "") -> list[Line]:
     """The newest changes of a site, or of one of its records: two queries a kind."""
     facts = read_site(site)
-    wanted, _, pk = anchor.rpartition("-")
+    wanted = ref_of(anchor)
     found: list[Line] = [] if anchor else _of_assumptions(site)
     for kind, model in RECORD_MODELS.items():
-        if anchor and kind != wanted:
+        if wanted and kind != wanted.kind:
             continue
         scope = {"id": site.pk} if kind == "site" else {"site_id": site.pk}
         rows = model.history.filter(**scope)
-        if anchor:
-            rows = rows.filter(id=int(pk))
+        if wanted:
+            rows = rows.filter(id=wanted.id)
         found += _of_kind(kind, *_newest(model, rows), facts)
     return sorted(found, key=lambda line: line.at, reverse=True)[:SHOWN]
 

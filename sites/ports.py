@@ -14,6 +14,7 @@ from planner.facts import Ref
 from planner.plan import Plan
 from planner.stages.confirmed import WHOLE_SHEET, Confirmation
 from planner.stages.results import STATES, SiteCheck
+from sites.forms.numbers import whole
 from sites.port_rows import Cell, Machine, Pair, Port, Row, Rows, Seen, Shown, Where, port_words, where
 
 VIEWS = {
@@ -249,11 +250,7 @@ def _called(pair: tuple[Place, Place]) -> str:
 def _pair(text: str) -> tuple[Place, Place] | None:
     """The pair that an address names, where it names one."""
     words = text.split("-")
-    if len(words) != 2 or not all(word in CALLED or _is_id(word) for word in words):
+    if len(words) != 2 or not all(word in CALLED or whole(word) for word in words):
         return None
-    here, there = (CALLED[word] if word in CALLED else int(word) for word in words)
+    here, there = (CALLED[word] if word in CALLED else whole(word) for word in words)
     return here, there
-
-
-def _is_id(word: str) -> bool:
-    return word.isascii() and word.isdigit() and len(word) < 19

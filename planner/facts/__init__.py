@@ -15,7 +15,7 @@ Conventions
 
 from __future__ import annotations
 
-from planner.facts.base import KIND_WORDS, Day, Id, Record, Ref
+from planner.facts.base import KIND_WORDS, Day, Id, Record, Ref, ref_of
 from planner.facts.plain import fingerprint, from_json, to_json
 from planner.facts.records import (
     Appliance,
@@ -45,5 +45,5 @@ __all__ = [
     "Assumed", "Built", "Contact", "Credential", "Datastore", "Day", "Device", "Directory", "Estimate", "Host",
     "HouseCheck", "HouseStep", "Id", "Image", "Neighbour", "Network", "OwnCheck", "OwnFlow", "OwnStep", "Protocol",
     "Record", "Ref", "SeatGroup", "Server", "Service", "Signature", "Site", "SiteFacts", "StepPlan", "Template",
-    "fingerprint", "from_json", "to_json",
+    "fingerprint", "from_json", "ref_of", "to_json",
 ]  # fmt: skip

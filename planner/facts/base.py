@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 import typing
 from dataclasses import dataclass
 
@@ -34,6 +35,15 @@ class Ref:
 
     def at(self, field: str) -> Ref:
         return Ref(self.kind, self.id, field)
+
+
+_ANCHOR = re.compile(r"([a-z][a-z-]*)-([0-9]{1,18})")  # a key has room in a database's column
+
+
+def ref_of(anchor: str) -> Ref | None:
+    """``host-12`` → its :class:`Ref`; ``None`` for anything else. Whether such a record is there is another question."""
+    found = _ANCHOR.fullmatch(anchor)
+    return Ref(found[1], int(found[2])) if found else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 from typing import TYPE_CHECKING, Any
 
-from planner.facts import Answer, Record, Ref
+from planner.facts import Answer, Record, Ref, ref_of
 from planner.stages import conditions
 from planner.stages.entries import Catalogue, CheckEntry, Entry, StepEntry
 from planner.stages.filling import PLURALS, SINGLES, Filler
@@ -146,8 +146,8 @@ class Chooser:
         )  # fmt: skip
 
     def _anchored(self, anchor: str) -> Place:
-        kind, _, id = anchor.rpartition("-")
-        return self.plan.facts.index.get((kind, int(id))) if id.isascii() and id.isdigit() and len(id) < 19 else None
+        ref = ref_of(anchor)
+        return self.plan.facts.index.get((ref.kind, ref.id)) if ref else None
 
     # -- what comes before what ------------------------------------------------------------------
 

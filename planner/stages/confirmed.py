@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from planner import catalogue
 from planner.engine.flow_ends import Holder
 from planner.engine.flows import Flow
-from planner.facts import Ref
+from planner.facts import Ref, ref_of
 from planner.stages.answers import moment
 from planner.stages.results import SiteCheck
 
@@ -53,9 +53,7 @@ class _Prover:
         self._by_name: dict[str, dict[Ref | None, SiteCheck]] = {}
         for key, check in self.checks.items():
             name, _, anchor = key.partition("@")
-            kind, _, id = anchor.rpartition("-")
-            ref = Ref(kind, int(id)) if anchor and id.isdigit() else None
-            self._by_name.setdefault(name, {})[ref] = check
+            self._by_name.setdefault(name, {})[ref_of(anchor)] = check
 
     def of(self, flow: Flow) -> Confirmation:
         proofs = [WHOLE_SHEET, *(self.rules.get(flow.rule, {}).get("proofs", ()))]

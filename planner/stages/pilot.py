@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from planner import catalogue
 from planner.catalogue import CatalogueError
-from planner.facts import Ref
+from planner.facts import ref_of
 from planner.stages.reading import read
 
 if TYPE_CHECKING:
@@ -56,6 +56,6 @@ def questions(plan: Plan) -> list[Question]:
 
 def _about(plan: Plan, key: str) -> str:
     """The name of the record a check is asked for each of, "" where there is none."""
-    kind, _, id = key.partition("@")[2].rpartition("-")
-    record = plan.facts.find(Ref(kind, int(id))) if id.isdigit() else None
+    ref = ref_of(key.partition("@")[2])
+    record = plan.facts.find(ref) if ref else None
     return record.label if record else ""

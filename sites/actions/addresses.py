@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from django.db import transaction
 
 from planner import work_out
-from planner.facts import Ref
+from planner.facts import Ref, ref_of
 from planner.plan import Plan
 from planner.review import Mend
 from sites.actions.counter import edits_of
@@ -88,15 +88,15 @@ def _as_it_stands(site: Site) -> Plan:
 
 
 def _what_moved(plan: Plan, site: Site, token: str) -> str:
-    kind, _, pk = token.partition("|")[0].rpartition("-")
+    at = ref_of(token.partition("|")[0])
     edits = token.rpartition("|")[2]
-    if kind not in RECORD_MODELS or kind == "site" or not pk.isdecimal() or len(pk) > 18:
+    if at is None or at.kind not in RECORD_MODELS or at.kind == "site":
         return "That is not offered here."
-    rows = RECORD_MODELS[kind].objects.filter(pk=int(pk), site=site, removal=None)
+    rows = RECORD_MODELS[at.kind].objects.filter(pk=at.id, site=site, removal=None)
     record = rows.select_related("changed_by").first()
     if record is None:
         return "A record was removed meanwhile."
-    label = _label(plan, Ref(kind, record.pk))
+    label = _label(plan, at)
     if edits != str(record.edits):
         return f"{record.changed_by or 'Somebody'} changed {label} meanwhile."
     return f"What was offered to {label} is no longer free or no longer needed."

@@ -9,15 +9,17 @@ from typing import Any
 from django.db import transaction
 
 from planner.chapters import Field, fields_of
+from planner.facts import ref_of
 from sites.actions.counter import touch
 from sites.actions.records import make_site
+from sites.actions.secrets import copy_said
 from sites.actions.stages import give_answer
 from sites.models import RECORD_MODELS, Answer, Assumed, Customer, Person, Site, SiteRecord
 
 ADDRESS_KINDS = ("address", "address6", "addresses", "prefix", "prefix6", "mac")
 LEFT_BEHIND = {"site": ("name", "code", "on_site_date", "go_live_date", "joined")}  # the new site has its own
 NOT_COPIED = ("built",)  # what was built there was not built here
-_ANCHOR = re.compile(r"@([a-z]+)-(\d+)")
+_ANCHOR = re.compile(r"@([a-z]+-[0-9]{1,18})(?![0-9])")
 
 
 @transaction.atomic
@@ -36,6 +38,7 @@ def copy_site(
     for old in Assumed.objects.filter(site=source):
         old.pk, old.site = None, made
         old.save(force_insert=True)
+    copy_said(source=source, made=made)
     if with_answers:
         _copy_answers(by, source, made, copied, may_excuse)
     touch(made)
@@ -56,6 +59,7 @@ def _copy_records(by: Person, source: Site, made: Site, with_addresses: bool) ->
     return put_records(by=by, made=made, olds=olds, stays=stays)
 
 
+@transaction.atomic
 def put_records(
     *, by: Person, made: Site, olds: Iterable[tuple[str, int, Any]], stays: Callable[[str, Field], bool]
 ) -> dict[tuple[str, int], int]:
@@ -93,8 +97,8 @@ def _named(field: Field, value: Any) -> set[tuple[str, int]]:
         return {(field.to, value)}
     if field.kind == "records":
         return {(field.to, id) for id in value}
-    found = _ANCHOR.fullmatch(f"@{value}") if field.kind == "any-record" else None
-    return {(found[1], int(found[2]))} if found else set()
+    named = ref_of(value) if field.kind == "any-record" else None
+    return {(named.kind, named.id)} if named else set()
 
 
 def _blank(model: type[SiteRecord], site: Site, kind: str, by: Person) -> SiteRecord:
@@ -124,6 +128,7 @@ def _where(by: object, proof: str) -> str:
     return f"where {by or 'somebody'} answered: {proof}".rstrip(": ")
 
 
+@transaction.atomic
 def put_answers(
     *, by: Person, made: Site, said: Iterable[tuple[str, str, str]], copied: dict, may_excuse: bool
 ) -> None:
@@ -144,5 +149,6 @@ def key_here(key: str, copied: dict[tuple[str, int], int]) -> str:
     found = _ANCHOR.search(key)
     if not found:
         return key
-    new = copied.get((found[1], int(found[2])))
-    return key[: found.start()] + f"@{found[1]}-{new}" + key[found.end() :] if new else ""
+    named = ref_of(found[1])
+    new = copied.get((named.kind, named.id))
+    return key[: found.start()] + f"@{named.kind}-{new}" + key[found.end() :] if new else ""

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from django.db import transaction
+from django.utils import timezone
 
-from sites.models import Customer, Membership, Person
+from sites.access import LEAD, role_at
+from sites.actions.stages import Refused
+from sites.journal import note
+from sites.models import Customer, Invitation, Membership, Person
 
 
 @transaction.atomic
@@ -30,3 +34,47 @@ def make_member(*, customer: Customer, person: Person, role: str) -> Membership:
     (:mod:`sites.actions.invitations`); this is what that comes to."""
     made, _ = Membership.objects.update_or_create(customer=customer, person=person, defaults={"role": role})
     return made
+
+
+@transaction.atomic
+def change_role(*, by: Person, member: Membership, role: str) -> None:
+    """Changes what a member may do. Raises :class:`Refused` for house staff and for the last lead."""
+    _hold(by, member)
+    if role != LEAD:
+        _keep_a_lead(by, member)
+    member.role = role
+    member.save()
+    note("role changed", by=by, person=member.person, customer=member.customer, role=role)
+
+
+@transaction.atomic
+def end_membership(*, by: Person, member: Membership) -> None:
+    """Ends a membership, and the invitations that would bring it back. Raises :class:`Refused` as above."""
+    _hold(by, member)
+    _keep_a_lead(by, member)
+    standing = Invitation.objects.standing(timezone.now()).filter(customer=member.customer)
+    standing.filter(email=member.person.email).update(ended_at=timezone.now())
+    standing.filter(inviter=member.person).update(ended_at=timezone.now())
+    note("membership ended", by=by, person=member.person, customer=member.customer)
+    member.delete()
+
+
+def _hold(by: Person, member: Membership) -> None:
+    """One change of a customer's members at a time: two leads cannot end each other."""
+    customer = Customer.objects.select_for_update().get(pk=member.customer_id)
+    if role_at(by, customer) != LEAD:
+        raise Refused("You are no longer lead here.")
+    if not Membership.objects.filter(pk=member.pk).exists():
+        raise Refused("That membership was ended meanwhile.")
+    member.refresh_from_db(fields=["role"])
+    if member.person.house_staff and not by.house_staff:
+        raise Refused(f"{member.person} is house staff: only house staff can change that.")
+
+
+def _keep_a_lead(by: Person, member: Membership) -> None:
+    """House staff may leave a customer without a lead: they look after it then."""
+    if member.role != LEAD or by.house_staff:
+        return
+    others = Membership.objects.filter(customer=member.customer_id, role=LEAD, person__is_active=True)
+    if not others.exclude(pk=member.pk).exists():
+        raise Refused(f"{member.person} is the only lead here. Invite another lead first, or ask house staff.")

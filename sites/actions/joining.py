@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from django.db import transaction
+
 from sites.actions.counter import touch
 from sites.models import Person, Site
 
 
+@transaction.atomic
 def join_other_ends(*, by: Person, site: Site, before: list[int]) -> None:
     """Writes a site's links down at their other ends too: who is named here names this site, and who was named
     ``before`` and is no longer does not."""

@@ -55,7 +55,7 @@ class Sent:
     def secret(self) -> str:
         """A secret that is the same whenever this form is sent, and that follows from nothing that is kept."""
         if not self.digest:
-            return secrets.token_urlsafe(24)
+            return secrets.token_urlsafe(32)
         mac = salted_hmac("deskwright.once", self.form[NAME] + self.digest, algorithm="sha256")
         return base64.urlsafe_b64encode(mac.digest()).rstrip(b"=").decode()
 

@@ -111,6 +111,7 @@ def _not_before(at: dt.datetime | None, newest: Answer | None) -> dt.datetime | 
     return max(at, newest.at)
 
 
+@transaction.atomic
 def excuse_many(
     *, by: Person, role: str, site: Site, checks: Iterable[SiteCheck], reason: str, seen: dict[str, int]
 ) -> tuple[list[Answer], list[str]]:
@@ -156,6 +157,7 @@ def sign_gate(
     return made
 
 
+@transaction.atomic
 def turned_live(*, by: Person, site: Site) -> int:
     """A trial became live: what was on trust is open again, and what somebody excused who is no lead now.
     The history is kept. How many."""

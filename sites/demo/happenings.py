@@ -25,8 +25,8 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from planner import work_out
-from planner.built import ref_of
 from planner.chapters import BY_SECTION
+from planner.facts import ref_of
 from planner.plan import Plan
 from planner.stages import SiteCheck
 from sites.access import Access, role_at

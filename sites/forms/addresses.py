@@ -13,6 +13,7 @@ from planner.engine import carving, ipv4
 from planner.facts import Network
 from planner.plan import Plan
 from sites.forms.fields import form_field
+from sites.forms.numbers import whole_or_none
 
 WITHIN = Field("within", "Carve from", "prefix", hint="The supernet that is yours to divide.", example="10.44.0.0/16")
 GROWTH = Field("growth", "Growth", "percent", unit="%", low=0, high=10, hint="How much more each should have room for.")
@@ -22,6 +23,7 @@ MORE = Field(
     example="guests, 60",
 )  # fmt: skip
 MOST_MORE = 200
+MOST_MACHINES = 99_999_999
 
 
 @dataclass(frozen=True)
@@ -79,10 +81,10 @@ class CarveForm(forms.Form):
         found = []
         for line in filter(None, (line.strip() for line in self.cleaned_data["more"].splitlines())):
             name, _, count = line.replace("\t", ",").rpartition(",")
-            digits = count.strip()
-            if not name.strip() or not digits.isdecimal() or len(digits) > 8:
+            machines = whole_or_none(count.strip())
+            if not name.strip() or machines is None or machines > MOST_MACHINES:
                 raise forms.ValidationError(f"“{line[:60]}”: give a name, a comma and how many machines.", code="form")
-            found.append(Wanted(name.strip()[:200], int(digits), None))
+            found.append(Wanted(name.strip()[:200], machines, None))
         if len(found) > MOST_MORE:
             raise forms.ValidationError(f"Give at most {MOST_MORE} at once.", code="many")
         return found
@@ -94,7 +96,7 @@ class CarveForm(forms.Form):
     def wanted(self) -> list[Wanted]:
         """Every subnet with a count, the networks first."""
         own = [(network, self.cleaned_data[f"n-{network.id}"]) for network in self.networks]
-        return [Wanted(one.label, int(count), one) for one, count in own if count] + self.cleaned_data["more"]
+        return [Wanted(one.label, count, one) for one, count in own if count] + self.cleaned_data["more"]
 
     def growth(self) -> float:
         return self.cleaned_data["growth"] or 0.0

@@ -19,20 +19,12 @@ from planner.chapters.rest import STAGE_NAMES
 from planner.facts import KIND_WORDS, SiteFacts
 from planner.stages import own
 from sites.forms.controls import AnyRecord, Shown, Suggested
+from sites.forms.numbers import whole
+from sites.forms.secrets import refuse_secret
 
-PASSWORD_LIKE = re.compile(r"\b(pass(word|wd|phrase)?|pwd|pin|secret|kennwort|passwort)\b\s*(is\b|[:=])\s*\S", re.I)
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029]+")  # Unicode's Cc, Zl and Zp
 NO_STEP = "Give the number of a step, such as 3.4."
 DAYS_FIRST = {"dayfirst": True, "yearfirst": False}
-
-
-def refuse_secret(text: str) -> None:
-    """Refuses a text that looks as if someone typed a password into it."""
-    if PASSWORD_LIKE.search(text):
-        raise ValidationError(
-            "This looks like a password. Deskwright never keeps secrets: write where it is kept and who can fetch it.",
-            code="secret",
-        )
 
 
 def one_line(text: str) -> str:
@@ -41,13 +33,18 @@ def one_line(text: str) -> str:
 
 
 class Words(forms.CharField):
+    """A text. A form that asks its texts itself asks this one too; in any other, a secret is refused here."""
+
+    asked_by_form = False
+
     def to_python(self, value):
         manifold = isinstance(self.widget, forms.Textarea)
         return super().to_python(one_line(value) if isinstance(value, str) and not manifold else value)
 
     def clean(self, value):
         text = super().clean(value)
-        refuse_secret(text)
+        if not self.asked_by_form:
+            refuse_secret(text)
         return text
 
 
@@ -92,7 +89,7 @@ class Quantity(forms.CharField):
                 code="bounds",
             )
         if self.one.kind in ("whole", "length"):
-            if self.one.kind == "whole" and number != int(number):
+            if self.one.kind == "whole" and number % 1:
                 raise ValidationError("Give a whole number.", code="whole")
             return round(number)
         return number
@@ -215,19 +212,19 @@ class OneRecord(forms.TypedChoiceField):
     """Another record of the same site, chosen by name."""
 
     def __init__(self, *, choices, **kwargs):
-        super().__init__(choices=choices, coerce=int, empty_value=None, **kwargs)
+        super().__init__(choices=choices, coerce=whole, empty_value=None, **kwargs)
 
 
 class SeveralRecords(Several):
     def clean(self, value):
-        return [int(id) for id in super().clean(value)]
+        return [whole(id) for id in super().clean(value)]
 
 
 def _port(text: str) -> str:
-    found = re.fullmatch(r"(\d{1,5})(?:\s*-\s*(\d{1,5}))?\s*/?\s*(tcp|udp)?", text.strip().lower())
+    found = re.fullmatch(r"([0-9]{1,5})(?:\s*-\s*([0-9]{1,5}))?\s*/?\s*(tcp|udp)?", text.strip().lower())
     if not found:
         raise ValueError(text)
-    first, last = int(found[1]), int(found[2] or found[1])
+    first, last = whole(found[1]), whole(found[2] or found[1])
     if not 1 <= first <= last <= 65535:
         raise ValueError(text)
     span = str(first) if first == last else f"{first}-{last}"

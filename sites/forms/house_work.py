@@ -13,6 +13,8 @@ from planner.chapters.rest import CHECK_FIELDS, MINUTES, STEP_FIELDS
 from planner.facts import SiteFacts
 from planner.stages import conditions, own
 from sites.forms.fields import OneRecord, form_field
+from sites.forms.numbers import whole
+from sites.forms.secrets import AskingForm
 from sites.forms.steps import TIMES, refusals
 from sites.models import HouseEstimate, HouseWork
 
@@ -44,9 +46,10 @@ def _fields(what: str) -> tuple[Field, ...]:
 FIELDS = {"step": _fields("step"), "check": _fields("check")}
 
 
-class WorkForm(forms.Form):
+class WorkForm(AskingForm):
     """A step or a check of the house. ``edits`` is the edit counter it was opened with."""
 
+    about = "housework"
     edits = forms.IntegerField(required=False, widget=forms.HiddenInput, min_value=0, max_value=2**31)
 
     def __init__(self, data=None, *, what: str, facts: SiteFacts, work: HouseWork | None = None):
@@ -93,7 +96,7 @@ class WorkForm(forms.Form):
         for name, why in refusals("ownstep" if self.what == "step" else "owncheck", values):
             self.add_error(name, why)
         step = next((one for one in self.facts.house_steps if one.id == values.get("ownstep_id")), None)
-        if step is not None and values.get("stage") and own.stage_of(step) != int(values["stage"]):
+        if step is not None and values.get("stage") and own.stage_of(step) != whole(values["stage"]):
             self.add_error("ownstep_id", f"That step is of stage {own.stage_of(step)}; a check is answered after a "
                            "step of its own stage.")  # fmt: skip
         return values
@@ -101,7 +104,7 @@ class WorkForm(forms.Form):
     def values(self) -> dict:
         """The cleaned values, typed for the columns."""
         found = {one.name: self.cleaned_data[one.name] for one in self.described}
-        found["stage"] = int(found["stage"])
+        found["stage"] = whole(found["stage"])
         for name, gone in self.gone.items():
             if name in found:
                 found[name] = [*found[name], *gone]
@@ -120,9 +123,11 @@ class WorkForm(forms.Form):
         return WorkForm(data, what=self.what, facts=self.facts, work=work)
 
 
-class EstimateForm(forms.Form):
+class EstimateForm(AskingForm):
     """The house's three times of a step; ``was`` are those the form was opened with."""
 
+    about = "houseestimate"
+    unasked = frozenset({"was"})  # they are held against the times that stand, and kept nowhere
     was = forms.CharField(required=False, widget=forms.HiddenInput)
 
     def __init__(self, data=None, *, facts: SiteFacts, times: tuple[float, ...], set_before: HouseEstimate | None):

@@ -10,6 +10,7 @@ from django import forms
 from planner.chapters.rest import MINUTES
 from planner.facts import SiteFacts
 from sites.forms.fields import form_field
+from sites.forms.numbers import whole
 from sites.forms.steps import TIMES, of_times
 
 AS_IT_IS, NOBODY = "", "0"
@@ -51,7 +52,7 @@ class StepPlansForm(forms.Form):
         sent = self.cleaned_data
         found: dict[str, Any] = {}
         if sent.get("owner"):
-            found["owner_id"] = None if sent["owner"] == NOBODY else int(sent["owner"])
+            found["owner_id"] = None if sent["owner"] == NOBODY else whole(sent["owner"])
         if sent.get("before_day"):
             found["before_day"] = sent["before_day"] == "yes"
         if any(sent.get(name) is not None for name in TIMES):

@@ -88,7 +88,7 @@ class WhatIfForm(forms.Form):
 
     def copies(self) -> list[Copies]:
         wanted = ((at, self.cleaned_data[name]) for name, (at, _) in self.places.items() if at.field == "more")
-        return [Copies(at.id, int(count)) for at, count in wanted if count]
+        return [Copies(at.id, count) for at, count in wanted if count]
 
     def typed(self) -> list[tuple[str, str]]:
         """Name and text of every box that differs from today, to be sent once more when it is kept."""

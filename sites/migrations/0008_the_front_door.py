@@ -94,7 +94,7 @@ class Migration(migrations.Migration):
                 ('site', models.ForeignKey(null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='sites.site')),
             ],
             options={
-                'constraints': [models.UniqueConstraint(fields=('site', 'digest'), name='said_harmless_once'), models.UniqueConstraint(condition=models.Q(('site', None)), fields=('digest',), name='said_harmless_in_the_house')],
+                'constraints': [models.UniqueConstraint(fields=('site', 'digest'), name='said_harmless_once'), models.UniqueConstraint(condition=models.Q(('site', None)), fields=('digest',), name='said_harmless_in_house')],
             },
         ),
         migrations.CreateModel(

@@ -28,7 +28,8 @@ RECORD_MODELS: dict[str, type[SiteRecord]] = {
 }  # fmt: skip
 
 __all__ = [
-    "RECORD_MODELS", "Acceptance", "AddressLetter", "Answer", "Appliance", "Application", "Assumed", "Built", "Contact", "Credential",
+    "RECORD_MODELS", "Acceptance", "AddressLetter", "Answer", "Appliance", "Application", "Assumed",
+    "Built", "Contact", "Credential",
     "Customer", "Datastore", "Device", "Directory", "Host", "HouseAssumption", "HouseEstimate",
     "HouseMark", "HouseWork", "Image", "Invitation", "Membership", "Network",
     "OwnCheck", "OwnFlow", "OwnStep", "Person", "PilotLink", "PilotResult",

@@ -47,7 +47,7 @@ class SaidHarmless(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["site", "digest"], name="said_harmless_once"),
-            models.UniqueConstraint(fields=["digest"], condition=models.Q(site=None), name="said_harmless_in_the_house"),
+            models.UniqueConstraint(fields=["digest"], condition=models.Q(site=None), name="said_harmless_in_house"),
         ]
 
     def __str__(self) -> str:

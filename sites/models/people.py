@@ -7,6 +7,8 @@ from collections.abc import Iterator
 from django.contrib.auth.models import AbstractUser, UserManager
 from django.db import models
 
+NO_ADDRESS = "@no-address.invalid"
+
 
 class PersonManager(UserManager):
     """Makes people by e-mail address; there are no user names."""
@@ -64,6 +66,14 @@ class Person(AbstractUser):
 
     def _sealed(self, hashed: str) -> str:
         return f"{hashed}.{self.doors}" if self.doors else hashed
+
+    def no_address(self) -> str:
+        """What stands for the address of somebody who lost theirs (RFC 2606: “invalid” is nobody's)."""
+        return f"{self.pk}{NO_ADDRESS}"
+
+    @property
+    def has_address(self) -> bool:
+        return not self.email.endswith(NO_ADDRESS)
 
     @property
     def house_staff(self) -> bool:

@@ -6,6 +6,7 @@ import dataclasses
 from collections.abc import Iterable, Mapping
 
 from planner import facts as f
+from planner.facts import ref_of
 from planner.papers.sheets import allocation_sheet
 from planner.papers.sheets_keys import HEADING, RowKey, read_key
 from planner.papers.sheets_parts import Value
@@ -59,7 +60,8 @@ def _at_counters(site: Site, facts: f.SiteFacts, counters: Mapping[str, int]) ->
     reach back that far is left out."""
     lists: dict = {}
     for kind in KINDS:
-        wanted = {int(anchor.rpartition("-")[2]): n for anchor, n in counters.items() if anchor.startswith(f"{kind}-")}
+        named = ((ref_of(anchor), edits) for anchor, edits in counters.items())
+        wanted = {ref.id: edits for ref, edits in named if ref is not None and ref.kind == kind}
         rows = RECORD_MODELS[kind].history.filter(site_id=site.pk, id__in=wanted, edits__in=set(wanted.values()))
         then = {row.id: _fact(kind, row) for row in rows.order_by("history_id") if wanted[row.id] == row.edits}
         if kind == "service":

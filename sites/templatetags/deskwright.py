@@ -14,6 +14,7 @@ from planner.review import MARKS
 from planner.review.words import chance_words
 from planner.stages.day_words import length_words
 from sites.actions.once import NAME, new_token, token_of
+from sites.actions.proofs import path_of
 
 register = template.Library()
 
@@ -42,7 +43,7 @@ def day(value) -> str:
 
 @register.filter
 def quantity(value, digits=1) -> str:
-    return units.show(value, int(digits))
+    return units.show(value, digits)
 
 
 @register.filter
@@ -170,3 +171,9 @@ def work(minutes) -> str:
 @register.filter
 def minus(number: int, other: int) -> int:
     return number - other
+
+
+@register.filter
+def missing_at(proof, site) -> bool:
+    """Whether a photo or file kept as proof at a site is not where it was put."""
+    return path_of(site, proof.place) is None

@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from planner.chapters import BY_SLUG
-from planner.facts import KIND_WORDS, Ref
+from planner.facts import KIND_WORDS, Ref, ref_of
 from planner.plan import Plan
 from sites import access, addresses, offers
 from sites.actions import addresses as actions
@@ -64,8 +64,8 @@ def take(request: HttpRequest, site: Site) -> HttpResponse:
 
 
 def _field(anchor: str, field: str) -> Ref | None:
-    kind, _, pk = anchor.rpartition("-")
-    return Ref(kind, int(pk), field) if kind in KIND_WORDS and pk.isdecimal() and len(pk) < 19 else None
+    record = ref_of(anchor)
+    return record.at(field) if record and record.kind in KIND_WORDS else None
 
 
 def _confirm(request: HttpRequest, site: Site, offer: Callable[[Plan], Iterable[Offer]], words: str) -> int:

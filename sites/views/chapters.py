@@ -21,6 +21,7 @@ from sites.actions import once
 from sites.actions import records as actions
 from sites.extras import extra_of
 from sites.forms import record_form
+from sites.forms.numbers import whole
 from sites.models import RECORD_MODELS, Removal, Site, SiteRecord
 from sites.standing import plan_of
 
@@ -87,13 +88,13 @@ def _asked(request: HttpRequest, site: Site, found: Chapter, plan: Plan) -> dict
         if request.GET.get("add") == section.slug and not section.single:
             editing[f"{section.slug}:new"] = record_form(section, plan.facts)
         wanted, _, pk = request.GET.get("edit", "").partition(":")
-        if wanted == section.slug and pk.isdigit():
-            record = _record(site, section, int(pk))
+        if wanted == section.slug and whole(pk):
+            record = _record(site, section, whole(pk))
             anchor = f"{section.kind}-{record.pk}"
             editing[f"{section.slug}:{anchor}"] = record_form(section, plan.facts, record)
         wanted, _, pk = request.GET.get("remove", "").partition(":")
-        if wanted == section.slug and pk.isdigit() and not section.single:
-            record = _record(site, section, int(pk))
+        if wanted == section.slug and whole(pk) and not section.single:
+            record = _record(site, section, whole(pk))
             owned, naming = actions.hangs_on(record)
             more["removing"] = {"section": section, "record": record, "owned": owned, "naming": naming}
     return {"editing": editing, **more}

@@ -6,32 +6,57 @@ from django.contrib import messages
 from django.db.models import F
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from sites import access
+from sites import access, asker
 from sites.actions import customers as actions
 from sites.actions import once
 from sites.actions import proofs as proof_actions
+from sites.actions.invitations import invite
 from sites.actions.records import bring_back, make_site
-from sites.forms.customers import CustomerForm, MemberForm, RoleForm, SiteForm
-from sites.letters import invite
-from sites.models import Customer, Person, Removal
+from sites.actions.stages import Refused
+from sites.forms.customers import CustomerForm, RoleForm, SiteForm
+from sites.forms.people import InvitationForm
+from sites.models import Customer, Membership, Person, Removal
+from sites.views import invitations
 
 
 def _page(request: HttpRequest, customer: Customer, status: int = 200, **forms) -> HttpResponse:
     own = {name: getattr(customer, name) for name in ("name", "reference", "note")}
     context = {
-        "customer": customer, "access": request.access, "sites": customer.sites.filter(removal=None),
+        "customer": customer,
+        "access": request.access,
+        "sites": customer.sites.filter(removal=None),
         "proof_room": proof_actions.room_of(customer),
         "removals": Removal.objects.filter(site__customer=customer, site__removal_id=F("pk"), undone_at=None),
-        "members": [(one, RoleForm(initial={"role": one.role}, auto_id=f"role-{one.pk}-%s"))
-                    for one in customer.memberships.select_related("person")],
         "site_form": forms.get("site_form") or SiteForm(customer=customer),
-        "member_form": forms.get("member_form") or MemberForm(),
+        "member_form": forms.get("member_form") or InvitationForm(),
         "own_form": forms.get("own_form") or CustomerForm(initial=own, customer=customer, changing=True),
         "bad": next((form for form in forms.values() if form), None),
-    }  # fmt: skip
+        **_members(request, customer),
+    }
     return render(request, "customer.html", context, status=status)
+
+
+def _members(request: HttpRequest, customer: Customer) -> dict:
+    """The members, each with the form of what they may do; the invitations under way for whoever leads."""
+    members = customer.memberships.select_related("person")
+    found: dict = {
+        "members": [(one, _role_form(request, one)) for one in members],
+        "led": any(one.role == access.LEAD and one.person.is_active for one in members),
+    }
+    if request.access.may_lead:
+        standing = customer.invitations.standing(timezone.now())
+        found["invitations"] = standing.select_related("inviter")
+    return found
+
+
+def _role_form(request: HttpRequest, member: Membership) -> RoleForm | None:
+    """``None`` for house staff, whom only house staff change."""
+    if member.person.house_staff and not request.user.house_staff:
+        return None
+    return RoleForm(initial={"role": member.role}, auto_id=f"role-{member.pk}-%s")
 
 
 @access.for_customer(access.READ)
@@ -69,6 +94,7 @@ def add_site(request: HttpRequest, customer: Customer) -> HttpResponse:
     if site is None:
         messages.warning(request, once.GONE)
         return redirect("customer", customer.code)
+    asker.now().site = site
     return redirect("chapter", customer.code, site.code, "brief")
 
 
@@ -86,42 +112,51 @@ def change(request: HttpRequest, customer: Customer) -> HttpResponse:
 @access.for_customer(access.LEAD)
 @require_POST
 def members(request: HttpRequest, customer: Customer) -> HttpResponse:
-    """Makes somebody a member; somebody new is sent a link to choose a password."""
-    form = MemberForm(request.POST)
-    if not form.is_valid():
+    """Invites somebody. What is said is the same whoever has the address."""
+    form = InvitationForm(request.POST)
+    if form.is_valid() and customer.memberships.filter(person__email=form.cleaned_data["email"]).exists():
+        form.add_error("email", "This is a member here already: change the role in the list.")
+    sent = once.Sent(request.user, "invitation", customer.pk, request.POST)
+    secret = sent.secret
+    try:
+        made = once.take(
+            sent,
+            valid=form.is_valid,
+            make=lambda: invite(by=request.user, customer=customer, secret=secret, **form.cleaned_data)[0],
+        )
+    except Refused as error:
+        form.add_error(None, str(error))
+        made = None
+    if made is None:
         return _page(request, customer, 422, member_form=form)
-    role = form.cleaned_data["role"]
-    person = actions.set_member(customer=customer, **form.cleaned_data)
-    messages.success(request, f"{person} is {role} here now.")
-    if not person.password or not person.has_usable_password():
-        _say_how_to_start(request, person, customer, role)
+    invitations.send(request, customer.invitations.get(pk=made.record), secret, again=made.before)
     return redirect("customer", customer.code)
-
-
-def _say_how_to_start(request: HttpRequest, person: Person, customer: Customer, role: str) -> None:
-    link = invite(request, person, customer, role)
-    if link:
-        why = "No letter could leave this house."
-        how = f"Give {person} this address yourself; it holds for three days and works once: {link}"
-        messages.warning(request, f"{why} {how}")
-    else:
-        messages.info(request, f"A letter with a link to choose a password is on its way to {person.email}.")
 
 
 @access.for_customer(access.LEAD)
 @require_POST
 def member(request: HttpRequest, customer: Customer, pk: int) -> HttpResponse:
     """Changes what one member may do, or ends the membership."""
-    found = get_object_or_404(customer.memberships.select_related("person"), pk=pk)
+    found = get_object_or_404(customer.memberships.select_related("person", "customer"), pk=pk)
     form = RoleForm(request.POST)
     if form.is_valid():
-        role = form.cleaned_data["role"]
-        actions.set_member(customer=customer, email=found.person.email, role=role)
-        said = f"{found.person} is {role} here now." if role else f"{found.person} is no longer a member."
-        messages.success(request, said)
-        if access.role_at(request.user, customer) == "":
-            return redirect("home")
+        try:
+            said = _set_role(request.user, found, form.cleaned_data["role"])
+        except Refused as error:
+            messages.error(request, str(error))
+        else:
+            messages.success(request, said)
+            if access.role_at(request.user, customer) == "":
+                return redirect("home")
     return redirect("customer", customer.code)
+
+
+def _set_role(by: Person, found: Membership, role: str) -> str:
+    if role:
+        actions.change_role(by=by, member=found, role=role)
+        return f"{found.person} is {role} here now."
+    actions.end_membership(by=by, member=found)
+    return f"{found.person} is no longer a member."
 
 
 @access.for_customer(access.LEAD)

@@ -17,6 +17,7 @@ from sites.forms.papers import AcceptForm, FreezeForm
 from sites.models import Revision, Site
 from sites.reading import read_site, today_at
 from sites.standing import plan_of
+from sites.views.chapters import show_page
 from sites.workbook import frame
 
 
@@ -35,9 +36,8 @@ def freeze(request: HttpRequest, site: Site) -> HttpResponse:
     if made is not None:
         revision = get_object_or_404(Revision, pk=made.record, site=site)
         messages.success(request, f"Revision {revision.letter} is frozen; its fingerprint is {revision.fingerprint}.")
-    else:
-        messages.error(request, "A revision needs a reason: " + " ".join(form.errors["reason"]))
-    return _chapter(site, "papers")
+        return _chapter(site, "papers")
+    return show_page(request, site, BY_SLUG["papers"], status=422, freeze_form=form, bad=form)
 
 
 @access.for_site(access.READ)

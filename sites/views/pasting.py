@@ -9,9 +9,10 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
 from planner.chapters import BY_SECTION, chapter_of
-from sites import access, pasting
+from sites import access, asker, pasting
 from sites.actions import once
 from sites.actions import records as actions
+from sites.forms.secrets import BOX
 from sites.models import Site
 from sites.standing import plan_of
 from sites.workbook import frame
@@ -24,16 +25,25 @@ def paste(request: HttpRequest, site: Site, section: str) -> HttpResponse:
     if part is None or part.single:
         raise Http404
     text, plan = request.POST.get("rows", ""), plan_of(site)
-    shown = pasting.preview(site, part, plan.facts, text) if request.method == "POST" else None
+    ticked = request.POST.get(BOX, "")
+    shown = pasting.preview(site, part, plan.facts, text, ticked) if request.method == "POST" else None
     if shown and "confirm" in request.POST:
         made = once.take(
-            once.Sent(request.user, f"paste {part.slug}", site.pk, request.POST), valid=lambda: shown.fit,
+            once.Sent(request.user, f"paste {part.slug}", site.pk, request.POST),
+            valid=lambda: shown.fit,
             make=lambda: _write(request, site, part, shown),
-        )  # fmt: skip
+        )
         if made is not None:
             messages.success(request, f"{made.record} rows are in.")
             return redirect("chapter", site.customer.code, site.code, chapter_of(part).slug)
-    context = {**frame(request, site, chapter_of(part), plan), "section": part, "text": text, "shown": shown}
+    asker.now().forget()  # these rows were only looked at
+    context = {
+        **frame(request, site, chapter_of(part), plan),
+        "section": part,
+        "text": text,
+        "shown": shown,
+        "box": shown.asked.box() if shown else None,
+    }
     status = 422 if shown and (shown.trouble or shown.refused) else 200
     return render(request, "workbook/paste.html", context, status=status)
 

@@ -8,7 +8,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
 from planner.chapters import BY_SLUG
-from sites import access
+from sites import access, asker
 from sites.actions import once
 from sites.actions.copying import copy_site
 from sites.actions.records import remove_site
@@ -47,6 +47,7 @@ def _at_copy(request: HttpRequest, site: Site, made: once.Made) -> HttpResponse:
     if copied is None:
         messages.warning(request, once.GONE)
         return redirect("chapter", site.customer.code, site.code, "brief")
+    asker.now().site = copied
     messages.success(request, f"This is the copy of {site}. Set its dates first.")
     return redirect("chapter", copied.customer.code, copied.code, "brief")
 

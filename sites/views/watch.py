@@ -9,6 +9,7 @@ from django.views.decorators.http import require_safe
 from planner.chapters import BY_NUMBER
 from sites import access
 from sites.actions.presence import be_seen, others_at
+from sites.forms.numbers import whole
 from sites.models import Site
 
 
@@ -20,18 +21,14 @@ def watch(request: HttpRequest, site: Site) -> HttpResponse:
     ``?chapter=`` is the chapter on the page, ``?counter=`` the site's counter it was made at,
     ``?known=`` what the page says already.
     """
-    asked = {name: _number(request.GET.get(name, "")) for name in ("chapter", "counter")}
+    asked = {name: whole(request.GET.get(name, "")) for name in ("chapter", "counter")}
     chapter = asked["chapter"] if asked["chapter"] in BY_NUMBER else 1
     be_seen(by=request.user, site=site, chapter=chapter)
     others = [(one.person, BY_NUMBER.get(one.chapter)) for one in others_at(site, request.user)]
     moved = asked["counter"] != site.counter
-    known = "-".join([str(int(moved)), *(f"{person.pk}.{there.number if there else 0}" for person, there in others)])
+    known = "-".join([f"{moved:d}", *(f"{person.pk}.{there.number if there else 0}" for person, there in others)])
     if request.GET.get("known") == known:
         return HttpResponse(status=204)
     context = {"site": site, "others": others, "site_moved": moved, "known": known, "at": chapter,
                "counter": asked["counter"]}  # fmt: skip
     return render(request, "workbook/_watch.html", context)
-
-
-def _number(text: str) -> int:
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else 0

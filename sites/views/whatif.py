@@ -18,6 +18,7 @@ from sites.actions import once
 from sites.actions.counter import edits_of
 from sites.actions.stages import Refused
 from sites.actions.whatif import keep as keep_changes
+from sites.forms.numbers import whole
 from sites.forms.whatif import WhatIfForm, link_of
 from sites.models import Site
 from sites.standing import plan_of
@@ -73,9 +74,8 @@ def question(request: HttpRequest, site: Site, key: str) -> HttpResponse:
 def keep(request: HttpRequest, site: Site) -> HttpResponse:
     plan = plan_of(site)
     form = WhatIfForm(request.POST, facts=plan.facts)
-    opened = {
-        name[7:]: int(text) for name, text in request.POST.items() if name.startswith("opened-") and text.isdigit()
-    }
+    sent = request.POST.items()
+    opened = {name.removeprefix("opened-"): whole(text) for name, text in sent if name.startswith("opened-")}
     try:
         if not form.is_valid():
             raise Refused("A value cannot be: " + "; ".join(f"{what}: {why}" for _, what, why in form.wrong()))

@@ -7,6 +7,8 @@ from django.db import transaction
 from django.urls import URLPattern, get_resolver
 
 from sites.actions.house_work import add_work
+from sites.actions.invitations import invite
+from sites.actions.own_address import ask
 from sites.actions.papers import freeze
 from sites.actions.pilot import make_link
 from sites.actions.proofs import keep
@@ -18,6 +20,7 @@ from tests.people import by_standing, house_staff, larkfield, outsider
 
 STANDINGS = ("nobody", "outsider", "reader", "editor", "lead", "staff")
 IN, OUT, NO, GONE, WRONG = "in", "sign-in", 403, 404, 405
+AGAIN = "password once more"
 # What each standing gets: (GET, POST). "in" is any answer of the view itself: 200, 302, 409, 422.
 READ_PAGE = dict(
     zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (IN, WRONG), (IN, WRONG), (IN, WRONG), (IN, WRONG)], strict=True)
@@ -32,11 +35,17 @@ LEAD_ONLY = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (NO, NO), (NO, NO), (
 HOUSE = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(IN, IN)], strict=True))
 HOUSE_READ = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(IN, WRONG)], strict=True))
 HOUSE_POST = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(WRONG, IN)], strict=True))
+HOUSE_AGAIN = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(AGAIN, AGAIN)], strict=True))
+HOUSE_POST_AGAIN = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(WRONG, AGAIN)], strict=True))
 EVERYBODY_READ = dict(zip(STANDINGS, [(IN, WRONG)] * 6, strict=True))
 EVERYBODY = dict(zip(STANDINGS, [(IN, IN)] * 6, strict=True))
 READ_BOTH = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (IN, IN), (IN, IN), (IN, IN), (IN, IN)], strict=True))
 SIGNED_IN_READ = dict(zip(STANDINGS, [(OUT, OUT)] + [(IN, WRONG)] * 5, strict=True))
+SIGNED_IN_GONE = dict(zip(STANDINGS, [(OUT, OUT)] + [(WRONG, GONE)] * 5, strict=True))
+SIGNED_IN_POST = dict(zip(STANDINGS, [(OUT, OUT)] + [(WRONG, IN)] * 5, strict=True))
+EVERYBODY_POST = dict(zip(STANDINGS, [(WRONG, IN)] * 6, strict=True))
 SIGNED_IN = dict(zip(STANDINGS, [(OUT, OUT)] + [(IN, IN)] * 5, strict=True))
+WITH_PASSWORD = SIGNED_IN | {"staff": (AGAIN, AGAIN)}  # asked for first; here only staff have one
 MATRIX = {
     "home": SIGNED_IN, "health": EVERYBODY, "run-worker": EVERYBODY_READ,
     "customer-add": HOUSE, "customer": READ_PAGE, "site-add": EDIT_POST,
@@ -46,8 +55,19 @@ MATRIX = {
     "accept": LEAD_ONLY, "withdraw": LEAD_POST, "freeze": LEAD_POST, "differences": READ_PAGE, "changes": READ_PAGE,
     "removals": READ_PAGE,
     "you": SIGNED_IN_READ, "watch": READ_PAGE, "customer-change": LEAD_POST, "member": LEAD_POST,
-    "site-back": LEAD_POST,
+    "site-back": LEAD_POST, "invitation-again": LEAD_POST, "invitation-take-back": LEAD_POST,
+    "invitation": EVERYBODY_READ, "invitation-accept": SIGNED_IN_POST, "invitation-come-in": EVERYBODY_POST,
+    "you-address": WITH_PASSWORD, "you-address-proof": SIGNED_IN,
     "assumptions": READ_PAGE, "assume": EDIT_ONLY, "assume-back": EDIT_POST,
+    "you-sessions": SIGNED_IN_READ, "you-sessions-end": SIGNED_IN_POST, "you-session-end": SIGNED_IN_GONE,
+    "customer-factor": LEAD_POST,
+    "house-people": HOUSE_READ, "house-invite": HOUSE_AGAIN, "house-person": HOUSE_READ,
+    "house-person-name": HOUSE_POST, "house-person-address": HOUSE_POST_AGAIN, "house-person-end": HOUSE_POST_AGAIN,
+    "house-person-open": HOUSE_POST_AGAIN, "house-person-not-staff": HOUSE_POST_AGAIN,
+    "house-person-lost-factor": HOUSE_POST_AGAIN, "house-person-sessions-end": HOUSE_POST,
+    "house-person-session-end": HOUSE | {"staff": (WRONG, GONE)},
+    "house-invitation-take-back": HOUSE_POST,
+    "house-customers": HOUSE_READ, "house-customer": HOUSE,
     "house-assumptions": HOUSE_READ, "house-assume": HOUSE, "house-assume-back": HOUSE_POST,
     "house-work": HOUSE_READ, "house-work-add": HOUSE, "house-work-change": HOUSE, "house-work-stop": HOUSE,
     "house-work-again": HOUSE_POST, "house-times": HOUSE_READ, "house-time": HOUSE, "house-time-back": HOUSE_POST,
@@ -80,6 +100,8 @@ def kept_photo(site, by):
 
 
 def outcome(response):
+    if response.status_code == 302 and "/sign-in/reauthenticate/" in response["Location"]:
+        return AGAIN
     if response.status_code == 302 and "/sign-in/" in response["Location"]:
         return OUT
     return IN if response.status_code in (200, 204, 302, 409, 422) else response.status_code
@@ -132,7 +154,7 @@ def customer(site):
 
 @pytest.mark.parametrize("name", sorted(MATRIX))
 @pytest.mark.parametrize("standing", STANDINGS)
-def test_matrix(name, standing, ground, people, site, staff, enter, trial_rule):
+def test_matrix(name, standing, ground, people, site, customer, staff, enter, trial_rule):
     host = Host.objects.get(pk=ground.host)
     words = {
         "customer": "larkfield", "site": "mill", "section": "hosts", "pk": host.pk, "slug": "hosts", "token": trial_rule(site), "number": 1, "name": "port-sheet", "ending": "csv", "key": f"own@owncheck-{ground.own}",  # noqa: E501
@@ -162,8 +184,17 @@ def test_matrix(name, standing, ground, people, site, staff, enter, trial_rule):
         words["pk"] = add_work(by=staff, what="check", values={"name": "The rack is photographed"}).pk
     if name.startswith("house-time"):
         words["key"] = "carry-host"
+    if name == "house-invitation-take-back":
+        words["pk"] = invite(by=staff, customer=None, email="new@house.example", role="staff")[0].pk
+    if name.startswith("house-person"):
+        words["pk"], words["session"] = people["reader"].pk, 0
     if name == "member":
         words["pk"] = site.customer.memberships.get(person=people["reader"]).pk
+    if name.startswith("invitation"):
+        made, words["secret"] = invite(by=staff, customer=customer, email="new@larkfield.example", role="reader")
+        words["pk"] = made.pk
+    if name == "you-address-proof":
+        words["secret"] = ask(by=people[standing] or staff, email="mine@larkfield.example")
     pattern = next(p for p in own_urls() if p.name == name)
     url = "/" + str(pattern.pattern)
     for converter in pattern.pattern.converters:

@@ -3,14 +3,13 @@
 import re
 
 import pytest
-from django.core import mail
 
 from planner import facts as f
 from sites.actions.copying import copy_site
 from sites.actions.papers import freeze
 from sites.actions.records import add_record
 from sites.actions.stages import give_answer
-from sites.models import Answer, Assumed, Customer, Person, Site
+from sites.models import Answer, Assumed, Customer, Site
 from sites.reading import read_site
 
 
@@ -21,37 +20,6 @@ def test_a_lead_changes_the_customer_but_not_its_code(people, site, enter):
     assert (found.name, found.reference, found.edits) == ("Larkfield Animal Care", "C-9", 2)
     assert found.changed_by == people["lead"]
     assert client.post("/at/larkfield/change", {"name": ""}).status_code == 422
-
-
-def test_a_new_member_gets_a_letter_and_chooses_a_password(people, site, enter, settings, client):
-    settings.SENDS_MAIL = True
-    new = {"email": "ann@larkfield.example", "name": "Ann Lee", "role": "editor"}
-    enter(people["lead"]).post("/at/larkfield/members", new)
-    [letter] = mail.outbox
-    assert letter.to == ["ann@larkfield.example"] and "editor of Larkfield Vets" in letter.body
-    link = re.search(r"http://testserver(\S+password/reset/key\S+)", letter.body)[1]
-    client.logout()
-    form = client.get(link, follow=True)
-    chosen = {"password1": "reeds-by-the-pond", "password2": "reeds-by-the-pond"}
-    client.post(form.request["PATH_INFO"], chosen)
-    assert Person.objects.get(email="ann@larkfield.example").check_password("reeds-by-the-pond")
-    assert client.login(email="ann@larkfield.example", password="reeds-by-the-pond")
-    again = enter(None).get(link, follow=True)
-    assert b"password1" not in again.content  # it worked once
-
-
-def test_without_a_mail_server_the_lead_is_told_the_link(people, site, enter, settings):
-    settings.SENDS_MAIL = False
-    new = {"email": "ann@larkfield.example", "name": "", "role": "reader"}
-    page = enter(people["lead"]).post("/at/larkfield/members", new, follow=True)
-    assert b"password/reset/key" in page.content and not mail.outbox
-
-
-def test_somebody_who_has_an_account_gets_no_new_link(people, site, enter, settings, django_user_model):
-    settings.SENDS_MAIL = True
-    old = django_user_model.objects.create_user("old@larkfield.example", "paper-and-pencil")
-    enter(people["lead"]).post("/at/larkfield/members", {"email": old.email, "name": "", "role": "reader"})
-    assert not mail.outbox and site.customer.memberships.filter(person=old).exists()
 
 
 def test_a_role_is_changed_and_ended(people, site, enter):

@@ -33,7 +33,7 @@ from sites.reading import read_site
 from tests.people import house_staff
 
 URL = "/at/larkfield/mill/"
-TOKEN = "a-token-of-the-page-0001"  # noqa: S105
+TOKEN = "a-token-of-the-page-0001"
 
 
 def token_on(response, before: str = "") -> str:
@@ -119,7 +119,8 @@ def test_what_the_house_asks_for(staff, enter, what):
 
 def test_a_pilot_link_shows_the_same_address_twice(site, people, enter):
     client = enter(people["editor"])
-    twice(client, URL + "pilot", {"person": "Eve", "days": 7, "once": token_on(client.get(URL + "pilot"), "A new sheet")})
+    token = token_on(client.get(URL + "pilot"), "A new sheet")
+    twice(client, URL + "pilot", {"person": "Eve", "days": 7, "once": token})
     assert PilotLink.objects.count() == 1
     said = {str(one) for one in client.get(URL + "pilot").context["messages"]}
     assert len(said) == 1
@@ -272,7 +273,6 @@ def test_presses_at_the_same_moment_make_one():
     """Threads with connections of their own. Where the tests' SQLite lies in memory, they share one lock; two
     processes on a file are tried in ``tests/kills``."""
     staff = house_staff()
-    from sites.actions.customers import make_customer
     customer = make_customer(by=staff, values={"name": "Larkfield", "code": "larkfield"})
     site = make_site(by=staff, customer=customer, code="mill", name="Mill")
     ready = threading.Barrier(6)

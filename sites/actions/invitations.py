@@ -1,0 +1,166 @@
+"""Invitations. Naming an address opens nothing: a role begins when somebody who is signed in and holds the
+secret accepts it.
+
+An invitation is bound to one customer (or the house), one role, one address, one inviter. It ends after
+:data:`~django.conf.settings.INVITATION_DAYS`, when it is taken back, when another one takes its place, and as
+soon as its inviter may no longer invite.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from enum import Enum
+
+from django.conf import settings
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from sites import secret_links
+from sites.access import LEAD, RANK, role_at
+from sites.actions.customers import make_member
+from sites.actions.own_address import take_from
+from sites.actions.stages import Refused
+from sites.journal import note
+from sites.models import Customer, Invitation, Person
+from sites.models.identity import STAFF
+
+MOST_A_DAY = 60  # by one inviter
+MOST_LETTERS_A_DAY = 5  # to one address for one customer
+
+
+class Standing(Enum):
+    """How an address stands towards whoever holds an invitation to it."""
+
+    FREE = "no account has it"
+    UNPROVEN = "an account has it and never showed that it is theirs"
+    TAKEN = "somebody's account has it"
+
+
+@transaction.atomic
+def invite(
+    *, by: Person, customer: Customer | None, email: str, role: str, name: str = "", secret: str = ""
+) -> tuple[Invitation, str]:
+    """Offers a role; gives the invitation and its secret, which is told here once and kept nowhere.
+
+    ``secret`` is one that a form brings along, so that sending the form twice tells the same.
+
+    Raises :class:`Refused` when ``by`` may not, or has invited too often today.
+    """
+    if not may_invite(by, customer, role):
+        raise Refused("You may not invite anybody here.")
+    email = email.lower()
+    _refuse_too_many(by, customer, email)
+    Invitation.objects.standing(timezone.now()).filter(customer=customer, email=email).update(ended_at=timezone.now())
+    secret = secret or secret_links.make()
+    made = Invitation.objects.create(
+        customer=customer,
+        role=role,
+        email=email,
+        name=name,
+        inviter=by,
+        digest=secret_links.digest_of(secret),
+        by_letter=settings.SENDS_MAIL,
+        ends_at=timezone.now() + dt.timedelta(days=settings.INVITATION_DAYS),
+    )
+    note("invited", by=by, customer=customer, invitation=made.pk, role=role)
+    return made, secret
+
+
+def may_invite(by: Person, customer: Customer | None, role: str) -> bool:
+    if customer is None:
+        return role == STAFF and by.house_staff
+    return role != STAFF and role_at(by, customer) == LEAD
+
+
+def _refuse_too_many(by: Person, customer: Customer | None, email: str) -> None:
+    since = timezone.now() - dt.timedelta(days=1)
+    lately = Invitation.objects.filter(inviter=by, made_at__gt=since).count()
+    if lately >= MOST_A_DAY:
+        raise Refused(f"You have invited {lately} people within a day. Go on tomorrow, or ask house staff.")
+    letters = Invitation.objects.filter(customer=customer, email=email, made_at__gt=since).count()
+    if letters >= MOST_LETTERS_A_DAY:
+        raise Refused("That address was invited often enough today. Ask there whether the letters arrive.")
+
+
+def offered(secret: str) -> Invitation | None:
+    """The invitation a secret opens, while it stands and its inviter may still invite."""
+    standing = Invitation.objects.standing(timezone.now()).select_related("customer", "inviter")
+    found = standing.filter(digest=secret_links.digest_of(secret)).first()
+    if found is None or not may_invite(found.inviter, found.customer, found.role):
+        return None
+    return found
+
+
+def standing_of(invitation: Invitation) -> Standing:
+    """How the invited address stands. Only for whoever holds the secret."""
+    person = Person.objects.filter(email=invitation.email).first()
+    if person is None:
+        return Standing.FREE
+    untouchable = person.proven_at or person.is_staff or not person.is_active
+    if invitation.by_letter and not untouchable:
+        return Standing.UNPROVEN
+    return Standing.TAKEN
+
+
+@transaction.atomic
+def accept(*, by: Person, secret: str) -> Invitation:
+    """Begins what was offered, for whoever holds the secret. Raises :class:`Refused` when it opens nothing."""
+    found = _held(secret)
+    if found.customer is None:
+        by.is_staff = True
+        by.save(update_fields=["is_staff"])
+    else:
+        _give_role(found.customer, by, found.role)
+    if found.by_letter and by.email == found.email and not by.proven_at:
+        by.proven_at = timezone.now()  # the letter's secret came back
+        by.save(update_fields=["proven_at"])
+    found.accepted_by, found.accepted_at = by, timezone.now()
+    found.save(update_fields=["accepted_by", "accepted_at"])
+    note("accepted", by=by, customer=found.customer, invitation=found.pk, role=found.role)
+    return found
+
+
+def _held(secret: str) -> Invitation:
+    """The invitation, held until this is done: of two who accept at once one is too late."""
+    Invitation.objects.select_for_update().filter(digest=secret_links.digest_of(secret)).first()
+    found = offered(secret)
+    if found is None:
+        raise Refused("This invitation opens nothing any more. Ask whoever sent it for a new one.")
+    return found
+
+
+def _give_role(customer: Customer, person: Person, role: str) -> None:
+    """Never less than somebody has: a lead who accepts a reader's invitation stays lead."""
+    present = customer.memberships.filter(person=person).first()
+    if present is None or RANK[present.role] < RANK[role]:
+        make_member(customer=customer, person=person, role=role)
+
+
+@transaction.atomic
+def come_in(*, secret: str, name: str, password: str, take_address: bool = False) -> Person:
+    """Makes an account with the invited address, where there is none, and accepts.
+
+    ``take_address`` takes the address from an account that never proved it: only a letter's secret can.
+    Raises :class:`Refused` when somebody's account has the address, or the invitation opens nothing.
+    """
+    found = _held(secret)
+    standing = standing_of(found)
+    if standing is Standing.UNPROVEN and take_address:
+        take_from(person=Person.objects.select_for_update().get(email=found.email))
+    elif standing is not Standing.FREE:
+        raise Refused("There is an account with this address: sign in with it, then accept.")
+    try:
+        with transaction.atomic():
+            made = Person.objects.create_user(found.email, password, name=name)
+    except IntegrityError as error:  # made in this very moment
+        raise Refused("There is an account with this address: sign in with it, then accept.") from error
+    note("account made", person=made, customer=found.customer, invitation=found.pk)
+    accept(by=made, secret=secret)
+    return made
+
+
+@transaction.atomic
+def withdraw(*, by: Person, invitation: Invitation) -> None:
+    """Takes an invitation back: its secret opens nothing from now on."""
+    Invitation.objects.filter(pk=invitation.pk, accepted_at=None, ended_at=None).update(ended_at=timezone.now())
+    note("invitation taken back", by=by, customer=invitation.customer, invitation=invitation.pk)
