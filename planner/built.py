@@ -13,7 +13,7 @@ from typing import Any
 
 from planner import chapters
 from planner.chapters import Chapter, Field
-from planner.facts import KIND_WORDS, RECORD_FIELDS, Built, Record, SiteFacts, ref_of
+from planner.facts import KIND_WORDS, RECORD_FIELDS, Built, Record, Ref, SiteFacts, ref_of
 from planner.typed import NOTHING, read
 
 NOT_BUILT = ("ownstep", "owncheck", "stepplan", "built")  # nobody builds a check or a step
