@@ -7,11 +7,24 @@ import sys
 
 def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "planner.settings")
-    if "--demo" in sys.argv:
-        os.environ.setdefault("DESKWRIGHT_DEMO", "yes")
     from django.core.management import execute_from_command_line
 
-    execute_from_command_line(sys.argv)
+    from planner.environment import BadSetting
+
+    try:
+        if "--demo" in sys.argv:
+            start_as_demo()
+        execute_from_command_line(sys.argv)
+    except BadSetting as error:
+        sys.exit(f"Deskwright does not start. {error}")
+
+
+def start_as_demo() -> None:
+    from planner.environment import BadSetting, flag
+
+    if not flag("DESKWRIGHT_DEMO", default=True):
+        raise BadSetting("DESKWRIGHT_DEMO says no, and --demo says yes: take one of them away.")
+    os.environ["DESKWRIGHT_DEMO"] = "yes"
 
 
 if __name__ == "__main__":

@@ -1,43 +1,40 @@
-"""Settings, read from the environment by typed helpers; secrets also from files named by NAME_FILE."""
+"""Settings, read from the environment by the typed helpers of :mod:`planner.environment`."""
 
 from __future__ import annotations
 
-import os
-import pathlib
 import sys
 
-import environ
-from django.core.exceptions import ImproperlyConfigured
+from planner import environment, folders
 
-HOME = pathlib.Path(__file__).resolve().parent.parent
-env = environ.FileAwareEnv()
-
-
-def _wanted(name: str, hint: str) -> str:
-    """A setting without which a production start makes no sense."""
-    value = env.str(name, default="")
-    if not value:
-        raise ImproperlyConfigured(f"{name} is not set. {hint}")
-    return value
-
-
+HOME = folders.HOME
 TESTING = "pytest" in sys.modules
-DEMO = env.bool("DESKWRIGHT_DEMO", default=False)
-DEBUG = env.bool("DESKWRIGHT_DEBUG", default=False)
+DEMO = environment.flag("DESKWRIGHT_DEMO")
+DEBUG = environment.flag("DESKWRIGHT_DEBUG")
 PLAIN_START = TESTING or DEMO or DEBUG  # nothing here is meant for the world
 
-DATA = pathlib.Path(env.str("DESKWRIGHT_DATA", default=str(HOME / ".data")))
-DATA.mkdir(parents=True, exist_ok=True)
+
+def _starts_as() -> str:
+    """What this process takes its house for. A developer's start is a demo's: its key is printed, too."""
+    if TESTING:
+        return "test"
+    return "demo" if PLAIN_START else "real"
+
+
+STARTS_AS = _starts_as()
+DATA = folders.choose(
+    STARTS_AS,
+    given=environment.text("DESKWRIGHT_DATA"),
+    elsewhere=bool(environment.text("DATABASE_URL")),
+)
+folders.prepare(DATA, closed=not TESTING)
 
 if PLAIN_START:
-    SECRET_KEY = env.str("SECRET_KEY", default="demo-and-test-only-" + "0" * 40)
-    ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["localhost", "127.0.0.1", "[::1]", "testserver"])
+    SECRET_KEY = environment.text("SECRET_KEY", default="demo-and-test-only-" + "0" * 40)
+    ALLOWED_HOSTS = environment.parts("ALLOWED_HOSTS", default=("localhost", "127.0.0.1", "[::1]", "testserver"))
 else:
-    SECRET_KEY = _wanted(
-        "SECRET_KEY", "Give a long random text, or put it in a file and set SECRET_KEY_FILE to the file's path."
-    )
-    ALLOWED_HOSTS = _wanted("ALLOWED_HOSTS", "Name the host people type, as in desk.example.com.").split(",")
-CSRF_TRUSTED_ORIGINS = env.list("TRUSTED_ORIGINS", default=[])
+    SECRET_KEY = environment.key("SECRET_KEY")
+    ALLOWED_HOSTS = environment.wanted_parts("ALLOWED_HOSTS", "Name the host people type, as in desk.example.com.")
+CSRF_TRUSTED_ORIGINS = environment.parts("TRUSTED_ORIGINS")
 
 INSTALLED_APPS = [
     "django.contrib.auth",
@@ -59,6 +56,8 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "sites.marks.own_house",
+    "sites.middleware.nothing_kept",
     "sites.middleware.content_security_policy",
     "sites.possible.PossibleText",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -69,7 +68,9 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "allauth.account.middleware.AccountMiddleware",
+    "sites.sessions.Door",
     "simple_history.middleware.HistoryRequestMiddleware",
+    "sites.middleware.said_harmless",
 ]
 
 ROOT_URLCONF = "planner.urls"
@@ -95,7 +96,7 @@ FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 
 def _database() -> dict:
     """The embedded database in the data folder, or the team's server named by DATABASE_URL."""
-    found = env.db("DATABASE_URL", default=f"sqlite:///{DATA / 'deskwright.sqlite3'}")
+    found = environment.database("DATABASE_URL", default=f"sqlite:///{DATA / 'deskwright.sqlite3'}")
     if found["ENGINE"].endswith("sqlite3"):
         found["OPTIONS"] = {
             "transaction_mode": "IMMEDIATE",
@@ -103,32 +104,35 @@ def _database() -> dict:
             "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;",
         }
     else:
-        found["CONN_MAX_AGE"] = env.int("DATABASE_KEEP_SECONDS", default=60)
+        found["CONN_MAX_AGE"] = environment.whole("DATABASE_KEEP_SECONDS", default=60)
         found["CONN_HEALTH_CHECKS"] = True
     return found
 
 
 DATABASES = {"default": _database()}
-# Counters of tries and codes that were used: in the database, so that all processes count together.
+THREADS = environment.whole("DESKWRIGHT_THREADS", default=8, least=1)  # of a server process; each holds one connection
+# Counters of tries: in the database, so that all processes count together. Beyond so many entries those that have
+# ended are cleared away; one that still counts never is.
 CACHES = {
     "default": {
-        "BACKEND": "django.core.cache.backends.db.DatabaseCache",
+        "BACKEND": "sites.limits.Counters",
         "LOCATION": "deskwright_counters",
-        "OPTIONS": {"MAX_ENTRIES": 200_000},
+        "OPTIONS": {"MAX_ENTRIES": 5_000},
     }
 }
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "sites.Person"
 AUTHENTICATION_BACKENDS = [
-    "django.contrib.auth.backends.ModelBackend",
-    "allauth.account.auth_backends.AuthenticationBackend",
+    "sites.marks.NoPrintedPassword",  # stands first: what it refuses, no other is asked
+    "sites.people.HouseBackend",
 ]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
     {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
+    {"NAME": "sites.marks.NoPrintedPassword"},
 ]
 if TESTING:
     PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
@@ -144,19 +148,40 @@ ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_SESSION_REMEMBER = True
-ACCOUNT_RATE_LIMITS = {"login_failed": "10/m/ip,5/5m/key"}
-HOUSE_FACTOR_REQUIRED = env.bool("HOUSE_FACTOR_REQUIRED", default=not PLAIN_START)  # of house staff
-TRUSTED_PROXIES = env.list("TRUSTED_PROXIES", default=[])  # addresses or networks whose X-Forwarded-For counts
+ACCOUNT_RATE_LIMITS = False  # sites.limits counts instead, so that nobody shuts others out
+ACCOUNT_PASSWORD_RESET_TOKEN_GENERATOR = "sites.people.LetterTokens"  # noqa: S105 - a class
+ACCOUNT_FORMS = {
+    "login": "sites.forms.door.SignInForm",
+    "change_password": "sites.forms.door.ChangePasswordForm",
+    "reset_password": "sites.forms.door.LetterForm",
+    "reset_password_from_key": "sites.forms.door.NewPasswordForm",
+    "user_token": "sites.forms.door.LetterSecretForm",
+}
+HOUSE_FACTOR_REQUIRED = environment.flag("HOUSE_FACTOR_REQUIRED", default=not PLAIN_START)  # of house staff
+TRUSTED_PROXIES = environment.parts("TRUSTED_PROXIES")  # addresses or networks whose X-Forwarded-For counts
 SESSION_COOKIE_AGE = 14 * 24 * 3600
-SESSION_IDLE_HOURS = env.float("SESSION_IDLE_HOURS", default=12)
+SESSION_IDLE_HOURS = environment.number("SESSION_IDLE_HOURS", default=12)
 INVITATION_DAYS = 3
 MFA_TOTP_ISSUER = "Deskwright"
+MFA_TOTP_TOLERANCE = 1  # steps of 30 s that a device's clock may be off (RFC 6238, section 5.2)
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
+MFA_RECOVERY_CODES_SHOW_ONCE = True
+MFA_ADAPTER = "sites.factors.FactorAdapter"
+MFA_FORMS = {
+    "authenticate": "sites.forms.door.CodeForm",
+    "reauthenticate": "sites.forms.door.CodeAgainForm",
+    "activate_totp": "sites.forms.door.SetUpForm",
+}
 
-EMAIL_CONFIG = env.email_url("EMAIL_URL", default="consolemail://")
-EMAIL_BACKEND = EMAIL_CONFIG["EMAIL_BACKEND"]
-SENDS_MAIL = "console" not in EMAIL_BACKEND  # without a mail server, links are handed over by a person
-DEFAULT_FROM_EMAIL = env.str("MAIL_FROM", default="deskwright@localhost")
+_mail = environment.mail_server("EMAIL_URL")
+SENDS_MAIL = bool(_mail.host)  # without a mail server, links are handed over by a person
+EMAIL_BACKEND = "sites.post.Server" if SENDS_MAIL else "sites.post.Nowhere"
+EMAIL_HOST, EMAIL_PORT = _mail.host, _mail.port
+EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = _mail.user, _mail.password
+EMAIL_USE_TLS, EMAIL_USE_SSL = _mail.starttls, _mail.tls
+EMAIL_TIMEOUT = environment.number("EMAIL_TIMEOUT", default=10, least=1)  # seconds, for a whole letter
+EMAIL_CA_FILE = environment.path("EMAIL_CA_FILE")  # "": the system's authorities
+DEFAULT_FROM_EMAIL = SERVER_EMAIL = environment.text("MAIL_FROM", default="deskwright@localhost")
 
 LANGUAGE_CODE = "en-gb"
 TIME_ZONE = "UTC"
@@ -165,7 +190,6 @@ USE_TZ = True
 
 STATIC_URL = "static/"
 STATIC_ROOT = DATA / "static"
-STATIC_ROOT.mkdir(exist_ok=True)
 STATICFILES_DIRS = [HOME / "static"]
 STATICFILES_FINDERS = [
     "django.contrib.staticfiles.finders.FileSystemFinder",
@@ -182,14 +206,21 @@ STORAGES = {
 }
 WHITENOISE_USE_FINDERS = PLAIN_START
 
-SECURE_TLS = env.bool("BEHIND_TLS", default=False)
+SECURE_TLS = environment.flag("BEHIND_TLS")
+FORCE_SCRIPT_NAME = None
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_TLS
 SESSION_COOKIE_HTTPONLY = True
-SECURE_CONTENT_TYPE_NOSNIFF = True
-SECURE_REFERRER_POLICY = "same-origin"
-SECURE_HSTS_SECONDS = env.int("HSTS_SECONDS", default=31_536_000 if SECURE_TLS else 0)
+SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
 if SECURE_TLS:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    SECURE_SSL_REDIRECT = True
+    SECURE_REDIRECT_EXEMPT = ["^(health|alive|ready)$"]  # whatever watches this server asks it without TLS
+    SECURE_HSTS_INCLUDE_SUBDOMAINS = environment.flag("HSTS_SUBDOMAINS")
+if SECURE_TLS and not FORCE_SCRIPT_NAME:  # a browser then takes them from this very host alone; read in js/run-queue.js
+    SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-sessionid", "__Host-csrftoken"
+SECURE_HSTS_SECONDS = environment.whole("HSTS_SECONDS", default=31_536_000 if SECURE_TLS else 0)
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
@@ -198,7 +229,7 @@ FILE_UPLOAD_HANDLERS = [
     "django.core.files.uploadhandler.MemoryFileUploadHandler",
     "django.core.files.uploadhandler.TemporaryFileUploadHandler",
 ]
-PROOF_QUOTA_MIB = env.int("PROOF_QUOTA_MIB", default=4096)  # of one customer, where house staff set no other
+PROOF_QUOTA_MIB = environment.whole("PROOF_QUOTA_MIB", default=4096)  # of one customer, where house staff set no other
 PROOFS = DATA / "proofs"  # photos and files that back an answer; served to members only, by sites.views.proofs
 SILENCED_SYSTEM_CHECKS = ["security.W004", "security.W008"] if not SECURE_TLS else []
 LOGGING = {
@@ -206,5 +237,6 @@ LOGGING = {
     "disable_existing_loggers": False,
     "filters": {"secrets": {"()": "sites.secret_links.WithoutSecrets"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "filters": ["secrets"]}},
-    "root": {"handlers": ["console"], "level": os.environ.get("LOG_LEVEL", "WARNING")},
+    "root": {"handlers": ["console"], "level": environment.level("LOG_LEVEL", default="WARNING")},
+    "loggers": {"deskwright.journal": {"level": "INFO"}},
 }

@@ -2,6 +2,9 @@
 
 A view asks for a site or a customer with what it wants to do there; it gets the object, or the
 request ends: 404 for people who may not know it exists, 403 for members who may look but not this.
+
+To somebody who owes a second factor nothing opens, whatever their role: :mod:`sites.sessions` leads them to the
+set-up before they get here, and this holds where a request comes another way.
 """
 
 from __future__ import annotations
@@ -16,6 +19,8 @@ from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 
+from sites import asker
+from sites.factors import owes_factor
 from sites.models import Customer, Person, Site
 
 READ, EDIT, LEAD = "reader", "editor", "lead"
@@ -40,6 +45,8 @@ class Access:
 
 def customers_of(person: Person) -> QuerySet[Customer]:
     """The customers a person may see."""
+    if owes_factor(person):
+        return Customer.objects.none()
     if person.house_staff:
         return Customer.objects.all()
     return Customer.objects.filter(memberships__person=person)
@@ -47,6 +54,8 @@ def customers_of(person: Person) -> QuerySet[Customer]:
 
 def sites_of(person: Person) -> QuerySet[Site]:
     """The sites a person may see, but removed ones."""
+    if owes_factor(person):
+        return Site.objects.none()
     sites = Site.objects.filter(removal=None).select_related("customer")
     if person.house_staff:
         return sites
@@ -55,6 +64,8 @@ def sites_of(person: Person) -> QuerySet[Site]:
 
 def may_edit_at(person: Person) -> QuerySet[Customer]:
     """The customers where a person may change things."""
+    if owes_factor(person):
+        return Customer.objects.none()
     if person.house_staff:
         return Customer.objects.all()
     return Customer.objects.filter(memberships__person=person, memberships__role__in=(EDIT, LEAD))
@@ -69,7 +80,7 @@ def role_at(person: Person, customer: Customer) -> str:
 
 
 def _allow(person: Person, customer: Customer, need: str) -> Access:
-    role = role_at(person, customer)
+    role = "" if owes_factor(person) else role_at(person, customer)
     if not role:
         raise Http404
     if RANK[role] < RANK[need]:
@@ -93,6 +104,7 @@ def for_site(need: str, write: str = "") -> Callable:
             )
             wanted = need if request.method in ("GET", "HEAD") else (write or need)
             request.access = _allow(request.user, found.customer, wanted)
+            asker.now().site = found
             return view(request, found, **words)
 
         inner.door = ("site", need, write or need)  # read by the URL × role test
@@ -125,7 +137,7 @@ def for_house(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
     @login_required
     @functools.wraps(view)
     def inner(request: HttpRequest, **words) -> HttpResponse:
-        if not request.user.house_staff:
+        if not request.user.house_staff or owes_factor(request.user):
             raise Http404
         request.access = Access(request.user, LEAD)
         return view(request, **words)

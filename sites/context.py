@@ -4,4 +4,4 @@ from django.conf import settings
 
 
 def house(request) -> dict:
-    return {"demo": settings.DEMO}
+    return {"demo": settings.DEMO, "sends_mail": settings.SENDS_MAIL}

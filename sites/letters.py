@@ -3,18 +3,15 @@ or links, from the house's address."""
 
 from __future__ import annotations
 
-import logging
 import re
 
 from django.conf import settings
-from django.core.mail import send_mail
 from django.http import HttpRequest
 from django.template.loader import render_to_string
 from django.urls import reverse
 
+from sites import post
 from sites.models import Invitation, Person
-
-log = logging.getLogger(__name__)
 
 LONGEST = 60
 _LINKS = re.compile(r"[<>\[\]()\"'`/\\:@=?&#%]|\.(?=\S)")
@@ -24,12 +21,7 @@ def send(subject: str, template: str, context: dict, to: str) -> bool:
     """Sends one letter; whether it left. A letter that did not leave is never an error of the page."""
     if not settings.SENDS_MAIL:
         return False
-    try:
-        send_mail(subject, render_to_string(f"letters/{template}.txt", context), None, [to])
-    except OSError as error:
-        log.warning("A letter did not leave: %s", error.__class__.__name__)
-        return False
-    return True
+    return post.hand_in(post.letter(to, subject, render_to_string(f"letters/{template}.txt", context)))
 
 
 def plain(text: object) -> str:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import csv
+import functools
 import io
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from django.http import QueryDict
 
@@ -12,6 +13,7 @@ from planner.chapters import Field, Section
 from planner.facts import Record, SiteFacts
 from sites.forms import record_form
 from sites.forms.records import RecordForm
+from sites.forms.secrets import BOX, Asked
 from sites.models import RECORD_MODELS, Site
 from sites.reading import LISTS
 
@@ -30,6 +32,7 @@ class Pasted:
     form: RecordForm | None
     pk: int | None = None
     changes: tuple[str, ...] = ()
+    asked: Asked = field(default_factory=Asked)
 
 
 @dataclass
@@ -39,8 +42,21 @@ class Preview:
     trouble: str = ""
 
     @property
+    def asked(self) -> Asked:
+        """Everything in the rows that looks like a secret, and what was said of it."""
+        whole = Asked()
+        for row in self.rows:
+            whole.add(row.asked)
+        return whole
+
+    @property
     def refused(self) -> int:
         return sum(row.does == "refused" for row in self.rows)
+
+    @property
+    def fit(self) -> bool:
+        """Whether all of it can be written."""
+        return not self.trouble and not self.refused
 
     @property
     def writes(self) -> int:
@@ -67,8 +83,11 @@ def _columns(section: Section, first: list[str]) -> tuple[list[Field], bool]:
     return section.ledger, False
 
 
-def preview(site: Site, section: Section, facts: SiteFacts, text: str) -> Preview:
-    """What each pasted row would do. A row whose name is already there changes that record."""
+def preview(site: Site, section: Section, facts: SiteFacts, text: str, ticked: str = "") -> Preview:
+    """What each pasted row would do. A row whose name is already there changes that record.
+
+    ``ticked`` is what the box “These are no secrets” sent.
+    """
     if len(text) > MOST_TEXT:
         return Preview([], [], f"That is too much at once: paste at most {MOST_ROWS} rows.")
     try:
@@ -82,40 +101,44 @@ def preview(site: Site, section: Section, facts: SiteFacts, text: str) -> Previe
     if len(rows) > MOST_ROWS:
         return Preview([], [], f"That is too much at once: paste at most {MOST_ROWS} rows.")
     known = {record.label.lower(): record for record in getattr(facts, LISTS[section.kind])}
-    return Preview(columns, [_row(n, cells, columns, known, section, facts) for n, cells in enumerate(rows, 1)])
+    read = functools.partial(_row, columns=columns, known=known, section=section, facts=facts, ticked=ticked)
+    return Preview(columns, [read(number, cells) for number, cells in enumerate(rows, 1)])
 
 
 def _row(
-    number: int, cells: list[str], columns: list[Field], known: dict[str, Record], section: Section, facts: SiteFacts
-) -> Pasted:
+    number: int, cells: list[str], *, columns: list[Field], known: dict[str, Record], section: Section,
+    facts: SiteFacts, ticked: str,
+) -> Pasted:  # fmt: skip
     if len(cells) > len(columns):
         return Pasted(number, cells, "refused", f"{len(cells)} cells, but {len(columns)} columns.", None)
     values = dict(zip([one.name for one in columns], cells, strict=False))
     there = known.get(values.get("name", "").lower())
     record = RECORD_MODELS[section.kind].objects.get(pk=there.id) if there else None
     try:
-        form = typed_form(section, facts, record, values)
+        form = typed_form(section, facts, record, values, ticked)
     except ValueError as error:
         return Pasted(number, cells, "refused", str(error), None)
     if not form.is_valid():
-        return Pasted(number, cells, "refused", errors_of(form), None)
+        return Pasted(number, cells, "refused", errors_of(form), None, asked=form.asked)
     if record is None:
-        return Pasted(number, cells, "added", "", form)
+        return Pasted(number, cells, "added", "", form, asked=form.asked)
     labels = {one.name: one.label for one in section.fields}
     changes = tuple(labels[name] for name, value in form.values().items() if getattr(record, name) != value)
-    return Pasted(number, cells, "changed" if changes else "same", "", form, record.pk, changes)
+    return Pasted(number, cells, "changed" if changes else "same", "", form, record.pk, changes, form.asked)
 
 
 def errors_of(form: RecordForm) -> str:
     """What a form has to say, in one line."""
     return " ".join(
-        f"{form.fields[name].label if name in form.fields else ''}: {' '.join(errors)}".removeprefix(": ")
+        f"{form.fields[name].label if name in form.fields else ''}: {form.briefly.get(name) or ' '.join(errors)}"
+        .removeprefix(": ")
         for name, errors in form.errors.items()
     )
 
 
-def typed_form(section: Section, facts: SiteFacts, record, values: dict[str, str]) -> RecordForm:
-    """The form as if each value was typed or chosen by its words; what is not among them stays.
+def typed_form(section: Section, facts: SiteFacts, record, values: dict[str, str], ticked: str = "") -> RecordForm:
+    """The form as if each value was typed or chosen by its words; what is not among them stays. ``ticked`` is what
+    the box “These are no secrets” sent.
 
     Raises ``ValueError`` naming what may be chosen where a word is none of it.
     """
@@ -131,6 +154,7 @@ def typed_form(section: Section, facts: SiteFacts, record, values: dict[str, str
         if not items and field.required:
             items = [field.choices[0][0]]
         typed.setlist(bound.html_name, [str(item) for item in items])
+    typed[BOX] = ticked
     return record_form(section, facts, record, typed)
 
 

@@ -11,13 +11,13 @@ BYTES = 32  # 256 bits: nobody guesses one
 _IN_PATHS = re.compile(r"(/(?:invitation|pilot|you/address|sign-in/password/reset/key)/)[^/?\s]+")
 
 
-def make() -> tuple[str, str]:
-    """A new secret, fit for an address of a page, and the digest that is kept."""
-    secret = secrets.token_urlsafe(BYTES)
-    return secret, digest_of(secret)
+def make() -> str:
+    """A new secret, fit for an address of a page."""
+    return secrets.token_urlsafe(BYTES)
 
 
 def digest_of(secret: str) -> str:
+    """What is kept of a secret."""
     return hashlib.sha256(secret.encode()).hexdigest()
 
 

@@ -1,6 +1,7 @@
 """What several tests need: people, a customer, a site."""
 
 import pytest
+from django.core.cache import cache
 from whitenoise.middleware import WhiteNoiseMiddleware
 
 from planner.facts import Ref
@@ -40,6 +41,17 @@ def static_files_listed_once():
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(WhiteNoiseMiddleware, "add_files_from_finders", listed)
         yield
+
+
+@pytest.fixture(autouse=True)
+def counters_go_too(request, django_db_blocker):
+    """What a test counts for good goes as its rows go: the table of counters is no model's, and nothing else
+    empties it."""
+    yield
+    marker = request.node.get_closest_marker("django_db")
+    if marker and marker.kwargs.get("transaction"):
+        with django_db_blocker.unblock():
+            cache.clear()
 
 
 @pytest.fixture

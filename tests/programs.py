@@ -16,6 +16,7 @@ PLACES = os.pathsep.join([os.environ.get("PATH", os.defpath), "/usr/local/sbin",
 PACKAGES = {
     "kea-dhcp4": "kea-dhcp4-server", "dnsmasq": "dnsmasq-base", "nft": "nftables", "named-checkzone": "bind9-utils",
     "unshare": "util-linux", "nsenter": "util-linux", "ip": "iproute2",
+    "strace": "strace",
 }  # fmt: skip
 SECONDS = 60
 

@@ -12,6 +12,7 @@ from planner.chapters import Field, fields_of
 from planner.facts import ref_of
 from sites.actions.counter import touch
 from sites.actions.records import make_site
+from sites.actions.secrets import copy_said
 from sites.actions.stages import give_answer
 from sites.models import RECORD_MODELS, Answer, Assumed, Customer, Person, Site, SiteRecord
 
@@ -37,6 +38,7 @@ def copy_site(
     for old in Assumed.objects.filter(site=source):
         old.pk, old.site = None, made
         old.save(force_insert=True)
+    copy_said(source=source, made=made)
     if with_answers:
         _copy_answers(by, source, made, copied, may_excuse)
     touch(made)

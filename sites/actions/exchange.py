@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 
-from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from planner.chapters import Field
@@ -12,7 +11,6 @@ from planner.facts import Answer, Assumed, SiteFacts
 from sites.actions.copying import put_answers, put_records
 from sites.actions.counter import touch
 from sites.actions.records import make_site
-from sites.forms.fields import refuse_secret
 from sites.models import Assumed as AssumedRow
 from sites.models import Customer, HouseAssumption, Person, Site
 
@@ -46,13 +44,9 @@ def _stays(kind: str, field: Field) -> bool:
 
 
 def _words(facts: SiteFacts, answer: Answer) -> str:
-    try:
-        refuse_secret(answer.proof)
-        proof = answer.proof
-    except ValidationError:
-        proof = "(left out: it looked like a password)"
     where = ", ".join(filter(None, (facts.customer, facts.site.name)))
-    return f"Brought in from {where or 'elsewhere'}, where {answer.by or 'somebody'} answered: {proof}".rstrip(": ")
+    whose = answer.by or "somebody"
+    return f"Brought in from {where or 'elsewhere'}, where {whose} answered: {answer.proof}".rstrip(": ")
 
 
 def settled(facts: SiteFacts) -> SiteFacts:

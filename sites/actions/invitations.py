@@ -38,9 +38,11 @@ class Standing(Enum):
 
 @transaction.atomic
 def invite(
-    *, by: Person, customer: Customer | None, email: str, role: str, name: str = ""
+    *, by: Person, customer: Customer | None, email: str, role: str, name: str = "", secret: str = ""
 ) -> tuple[Invitation, str]:
     """Offers a role; gives the invitation and its secret, which is told here once and kept nowhere.
+
+    ``secret`` is one that a form brings along, so that sending the form twice tells the same.
 
     Raises :class:`Refused` when ``by`` may not, or has invited too often today.
     """
@@ -49,14 +51,14 @@ def invite(
     email = email.lower()
     _refuse_too_many(by, customer, email)
     Invitation.objects.standing(timezone.now()).filter(customer=customer, email=email).update(ended_at=timezone.now())
-    secret, digest = secret_links.make()
+    secret = secret or secret_links.make()
     made = Invitation.objects.create(
         customer=customer,
         role=role,
         email=email,
         name=name,
         inviter=by,
-        digest=digest,
+        digest=secret_links.digest_of(secret),
         by_letter=settings.SENDS_MAIL,
         ends_at=timezone.now() + dt.timedelta(days=settings.INVITATION_DAYS),
     )

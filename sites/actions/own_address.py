@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from django.conf import settings
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from sites import secret_links
@@ -27,9 +27,11 @@ def ask(*, by: Person, email: str) -> str:
     since = timezone.now() - dt.timedelta(days=1)
     if AddressLetter.objects.filter(person=by, made_at__gt=since).count() >= MOST_A_DAY:
         raise Refused("You asked for enough letters today. Look among unwanted letters, or ask house staff.")
-    secret, digest = secret_links.make()
+    secret = secret_links.make()
     ends = timezone.now() + dt.timedelta(days=settings.INVITATION_DAYS)
-    made = AddressLetter.objects.create(person=by, email=email.lower(), digest=digest, ends_at=ends)
+    made = AddressLetter.objects.create(
+        person=by, email=email.lower(), digest=secret_links.digest_of(secret), ends_at=ends
+    )
     note("address asked for", by=by, letter=made.pk)
     return "" if anothers(by, email) else secret
 
@@ -46,13 +48,20 @@ def under_way(person: Person, secret: str) -> AddressLetter | None:
     return letters.filter(ends_at__gt=timezone.now()).first()
 
 
-@transaction.atomic
 def prove(*, by: Person, secret: str) -> str:
     """The secret came back: the address is theirs, and proven. Gives the address they had before.
 
     All their letters under way end. An account that had the address and never proved it loses it. Raises
     :class:`Refused` when the secret opens nothing, or the address became another's meanwhile.
     """
+    try:
+        return _prove(by, secret)
+    except IntegrityError as error:  # somebody else proved it in this very moment
+        raise Refused(ENDED) from error
+
+
+@transaction.atomic
+def _prove(by: Person, secret: str) -> str:
     person = Person.objects.select_for_update().get(pk=by.pk)
     letter = under_way(person, secret)
     if letter is None or anothers(person, letter.email):

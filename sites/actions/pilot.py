@@ -14,6 +14,8 @@ from planner.plan import Plan
 from planner.stages import pilot
 from sites.actions.counter import touch
 from sites.actions.stages import Refused, answer_check
+from sites.forms.pilot import NOTE
+from sites.forms.secrets import ask
 from sites.models import Person, Site
 from sites.models.pilot import PilotLink, PilotResult
 
@@ -23,9 +25,9 @@ def hash_of(token: str) -> str:
 
 
 @transaction.atomic
-def make_link(*, by: Person, site: Site, person: str, days: int) -> tuple[PilotLink, str]:
+def make_link(*, by: Person, site: Site, person: str, days: int, token: str = "") -> tuple[PilotLink, str]:
     """A link for one pilot person; its token is given here once and kept nowhere."""
-    token = secrets.token_urlsafe(24)
+    token = token or secrets.token_urlsafe(24)
     ends = timezone.now() + dt.timedelta(days=days)
     made = PilotLink.objects.create(site=site, person=person, token_hash=hash_of(token), made_by=by, ends_at=ends)
     return made, token
@@ -66,6 +68,9 @@ def take(*, by: Person, role: str, site: Site, link: PilotLink, plan: Plan) -> t
         check = plan.stages.checks.get(result.check_key)
         if check is None:
             refused.append(f"{result.check_key.partition('@')[0]}: no longer asked here")
+            continue
+        if ask(result.note, NOTE).refused:
+            refused.append(f"{check.number}: the note looks like it holds a secret")
             continue
         proof = f"{link.person or 'A pilot person'}, on the acceptance sheet: {result.state}. {result.note}".strip()
         try:

@@ -1,37 +1,36 @@
 """Photos and files kept as proof: what is taken, how it is made harmless, where it is kept.
 
 - What a file is, its content decides; its name and what the browser says of it decide nothing.
-- A photo is drawn anew from its pixels: nothing else of it is kept, no place, no camera, no comment, nothing
-  hung on behind. It is turned upright and made no larger than a screen can use.
+- A photo is drawn anew from its pixels (:mod:`sites.photos`).
 - A file is a PDF or a plain text. Text that could be taken for a page or a drawing with script is refused.
-- Its name in the folder is its own SHA-256, under the number of its site.
+- Its name in the folder is its own SHA-256, under the number of its site. It lies there for good before a row
+  speaks of it.
+- What a customer's proofs may take together is bounded.
 """
 
 from __future__ import annotations
 
 import hashlib
 import io
-import os
 import pathlib
 import re
-import tempfile
-import warnings
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from django.conf import settings
-from PIL import Image, ImageOps
+from django.db import transaction
+from django.db.models import Sum
+from PIL import Image
 
-from sites.models import Answer, Proof, Site
+from sites import photos
+from sites.durable import write_whole
+from sites.models import Answer, Customer, Proof, Site
 from sites.models.stages import SMALL_SIDE
 
 MOST_FILES = 8  # with one answer
 MOST_BYTES = 15 * 2**20  # of one file, as it is sent
 MOST_BYTES_TOGETHER = 64 * 2**20
-MOST_PIXELS = 64_000_000
-SIDE = 2400  # pixels of the longer side, as kept
 PNG_BYTES = 3 * 2**20  # a larger one is kept as JPEG
-READ = ("JPEG", "PNG", "WEBP", "GIF")
 ENDINGS = {"image/jpeg": "jpg", "image/png": "png", "application/pdf": "pdf", "text/plain": "txt"}
 _MARKUP = re.compile(
     rb"<\s*(!doctype|\?xml|!entity|html|head|body|svg|script|iframe|object|embed|img|meta|link|style)", re.I
@@ -67,7 +66,14 @@ def take_all(uploads: Sequence, too_large: bool = False) -> list[Taken]:
         raise Unfit(f"That is too large: at most {MOST_BYTES >> 20} MB each and {MOST_BYTES_TOGETHER >> 20} MB together.")  # fmt: skip  # noqa: E501
     if len(uploads) > MOST_FILES:
         raise Unfit(f"At most {MOST_FILES} photos or files with one answer.")
-    return [take(one.read(MOST_BYTES + 1), one.name or "") for one in uploads]
+    pixels = sum(photos.pixels_of(one) for one in uploads)
+    if pixels > photos.MOST_PIXELS_TOGETHER:
+        raise Unfit(
+            f"These photos have {pixels / 1e6:.3g} million pixels together; at most "
+            f"{photos.MOST_PIXELS_TOGETHER // 1_000_000} million are taken with one answer. "
+            "Make them smaller, or send some of them with a further answer."
+        )
+    return [take(one.read(MOST_BYTES + 1), one.name or "") for one in uploads]  # one after the other
 
 
 def take(content: bytes, name: str = "") -> Taken:
@@ -78,9 +84,9 @@ def take(content: bytes, name: str = "") -> Taken:
         raise Unfit(f"{called} is empty.")
     if len(content) > MOST_BYTES:
         raise Unfit(f"{called} is larger than {MOST_BYTES >> 20} MB.")
-    picture = _opened(content)
-    if picture is not None:
-        return _photo(picture, name, called)
+    photo = _photo(content, name, called)
+    if photo is not None:
+        return photo
     if content.startswith(b"%PDF-") and b"%%EOF" in content[-2048:]:
         return Taken("file", name or "file.pdf", "application/pdf", content)
     if _is_text(content):
@@ -97,55 +103,31 @@ def plain_name(name: str) -> str:
 # -- photos --------------------------------------------------------------------------------------
 
 
-def _opened(content: bytes) -> Image.Image | None:
-    """The picture, its pixels not yet read; ``None`` when it is none. Raises :class:`Unfit` for one too large."""
+def _photo(content: bytes, name: str, called: str) -> Taken | None:
+    """The photo drawn anew; ``None`` when it is none. Raises :class:`Unfit` for one that cannot be taken."""
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            found = Image.open(io.BytesIO(content), formats=READ)
-    except Image.DecompressionBombError as error:
-        raise Unfit("That photo has too many pixels.") from error
-    except Exception:  # whatever is wrong with it, it is no picture
-        return None
-    if found.width * found.height > MOST_PIXELS:
-        raise Unfit(f"That photo has more than {MOST_PIXELS // 1_000_000} million pixels.")
-    return found
-
-
-def _photo(picture: Image.Image, name: str, called: str) -> Taken:
-    try:
-        as_png = picture.format == "PNG"
-        picture.draft("RGB", (SIDE, SIDE))  # a JPEG need not be unpacked larger than it is kept
-        clean = _pixels(picture)
-    except Exception as error:  # a broken picture fails in many ways
+        picture = photos.opened(io.BytesIO(content))
+        if picture is None:
+            return None
+        wanted_png = picture.format == "PNG"
+        with photos.in_turn():
+            return _written(photos.drawn(picture), wanted_png, name)
+    except photos.TooMany as error:
+        raise Unfit(f"{called} {error}. Make it smaller, or take it in a lower resolution.") from error
+    except photos.Broken as error:
         raise Unfit(f"{called} is broken: take the photo again.") from error
-    content = _written(clean, "PNG") if as_png else b""
-    if not as_png or len(content) > PNG_BYTES:
-        as_png, content = False, _written(clean, "JPEG")
+    except photos.Busy as error:
+        raise Unfit("Other photos are being looked at just now. Nothing is lost: send it again in a minute.") from error
+
+
+def _written(clean: Image.Image, wanted_png: bool, name: str) -> Taken:
+    png = photos.as_png(clean, PNG_BYTES) if wanted_png else None
+    content = png or photos.as_jpeg(clean)
+    media_type = "image/png" if png else "image/jpeg"
     small = clean.copy()
     small.thumbnail((SMALL_SIDE, SMALL_SIDE))
-    media_type = "image/png" if as_png else "image/jpeg"
-    return Taken("photo", name or f"photo.{ENDINGS[media_type]}", media_type, content, _written(small, "JPEG"),
+    return Taken("photo", name or f"photo.{ENDINGS[media_type]}", media_type, content, photos.as_jpeg(small),
                  clean.width, clean.height)  # fmt: skip
-
-
-def _pixels(picture: Image.Image) -> Image.Image:
-    """The picture upright, no larger than is kept, on white where it is see-through; only its pixels."""
-    upright = ImageOps.exif_transpose(picture)
-    if upright.mode != "RGB":
-        layered = upright.convert("RGBA")
-        upright = Image.new("RGB", layered.size, "white")
-        upright.paste(layered, mask=layered.getchannel("A"))
-    upright.thumbnail((SIDE, SIDE))
-    clean = Image.new("RGB", upright.size)
-    clean.paste(upright)
-    return clean
-
-
-def _written(picture: Image.Image, form: str) -> bytes:
-    out = io.BytesIO()
-    picture.save(out, form, **({"quality": 85} if form == "JPEG" else {}), optimize=True)
-    return out.getvalue()
 
 
 # -- texts ---------------------------------------------------------------------------------------
@@ -164,30 +146,79 @@ def _is_text(content: bytes) -> bool:
 # -- keeping -------------------------------------------------------------------------------------
 
 
+@dataclass(frozen=True)
+class Room:
+    """How many bytes a customer's proofs take, and how many they may."""
+
+    used: int
+    most: int
+
+    @property
+    def left(self) -> int:
+        return max(0, self.most - self.used)
+
+    @property
+    def words(self) -> str:
+        """``12 MB of 4,096 MB``; MB as in the rest of the house, 2^20 bytes."""
+        return f"{_megabytes(self.used)} of {_megabytes(self.most)}"
+
+
+def room_of(customer: Customer) -> Room:
+    """What a customer's proofs take, removed sites and small pictures with them. The same file twice at one site
+    lies there once and counts once."""
+    kept = Proof.objects.filter(site__customer=customer).order_by().values("place", "size").distinct()
+    mib = settings.PROOF_QUOTA_MIB if customer.proof_mib is None else customer.proof_mib
+    return Room(kept.aggregate(sum=Sum("size"))["sum"] or 0, mib * 2**20)
+
+
+def room_left(customer: Customer) -> int:
+    """How many bytes more a customer's proofs may take."""
+    return room_of(customer).left
+
+
+def _megabytes(count: int) -> str:
+    return f"{-(-count // 2**20):,} MB"
+
+
+@transaction.atomic
 def keep(answer: Answer, taken: Iterable[Taken]) -> list[Proof]:
-    """Writes what was taken into the folder and notes it with the answer."""
+    """Writes what was taken into the folder, for good, and then notes it with the answer.
+
+    Raises :class:`Unfit` when the customer's proofs have no room for it.
+    """
+    taken = list(taken)
+    if taken:
+        _hold_room(answer.site.customer_id, sum(len(one.content) + len(one.small) for one in taken))
     return [
         Proof.objects.create(
             site_id=answer.site_id, answer=answer, kind=one.kind, name=one.name, media_type=one.media_type,
-            place=_write(answer.site_id, one.content, ENDINGS[one.media_type]), size=len(one.content),
+            place=_write(answer.site_id, one.content, ENDINGS[one.media_type]),
             small_place=_write(answer.site_id, one.small, "jpg") if one.small else "",
-            width=one.width, height=one.height,
+            size=len(one.content) + len(one.small), width=one.width, height=one.height,
         )
         for one in taken
     ]  # fmt: skip
 
 
+def _hold_room(customer_id: int, wanted: int) -> None:
+    """Makes sure that there is room, and that nobody else takes it before the transaction ends.
+
+    The customer's row is the last that is locked, after the site's: nobody waits for it while holding it.
+    """
+    customer = Customer.objects.select_for_update(no_key=True).get(pk=customer_id)
+    room = room_of(customer)
+    if wanted > room.left:
+        raise Unfit(
+            f"There is no room for it: the photos and files of {customer} take {room.words}, and this needs "
+            f"{_megabytes(wanted)} more. House staff can give more room. Without it the answer can be sent."
+        )
+
+
 def _write(site: int, content: bytes, ending: str) -> str:
-    """Writes whole or not at all; what is there already stays."""
+    """Writes whole and for good, or not at all; what is there already is believed only when it is the same."""
     digest = hashlib.sha256(content).hexdigest()
     place = f"{site}/{digest[:2]}/{digest}.{ending}"
-    path = folder() / place
-    if not path.exists():
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, half = tempfile.mkstemp(dir=path.parent)
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-        os.replace(half, path)
+    write_whole(folder() / place, content, root=folder())
     return place
 
 

@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
-from django.db import transaction
+from django.db import models, transaction
 from django.http import QueryDict
 from django.utils import timezone
 
@@ -118,19 +118,36 @@ def hangs_on(record: SiteRecord) -> tuple[list[SiteRecord], list[SiteRecord]]:
 
 @transaction.atomic
 def remove_record(*, by: Person, record: SiteRecord) -> Removal:
-    """Removes a record and what cannot stand without it; it can be brought back."""
+    """Removes a record and what cannot stand without it; it can be brought back.
+
+    Each is read anew under a lock first: what somebody else has just saved in it comes back with it. One that is
+    removed already gives that removal.
+    """
+    _hold(record)
+    if record.removal is not None:
+        return record.removal
     owned, _ = hangs_on(record)
     removal = Removal.objects.create(site=record.site, by=by, what=f"{record.facts.kind}: {record}"[:300])
     for one in (record, *owned):
-        one.removal, one.changed_by, one.edits = removal, by, one.edits + 1
-        one.save()
+        _hold(one)
+        if one.removal_id is None:
+            one.removal, one.changed_by, one.edits = removal, by, one.edits + 1
+            one.save()
     touch(record.site)
     return removal
+
+
+def _hold(row: models.Model) -> None:
+    """Reads a row as it is now, and keeps others from changing it before the transaction ends."""
+    row.refresh_from_db(from_queryset=type(row)._base_manager.select_for_update())
 
 
 @transaction.atomic
 def remove_site(*, by: Person, site: Site) -> Removal:
     """Removes a whole site. What is on it stays as it is and comes back with it."""
+    _hold(site)
+    if site.removal is not None:
+        return site.removal
     site.removal = Removal.objects.create(site=site, by=by, what=f"site: {site}"[:300])
     site.changed_by, site.edits = by, site.edits + 1
     site.save()
@@ -140,10 +157,13 @@ def remove_site(*, by: Person, site: Site) -> Removal:
 
 @transaction.atomic
 def bring_back(*, by: Person, removal: Removal) -> list[SiteRecord]:
-    """Undoes a removal: everything that went comes back as it was."""
+    """Undoes a removal: everything that went comes back as it was. One that is undone already brings nothing."""
+    _hold(removal)
+    if removal.undone_at is not None:
+        return []
     back = []
     for model in RECORD_MODELS.values():
-        for one in model.objects.filter(removal=removal):
+        for one in model.objects.select_for_update().filter(removal=removal):
             one.removal, one.changed_by, one.edits = None, by, one.edits + 1
             one.save()
             back.append(one)

@@ -14,6 +14,7 @@ from django.conf import settings
 from django.contrib.auth.hashers import make_password
 from django.db import transaction
 
+from planner.folders import demo_house
 from sites.actions import customers
 from sites.demo.errors import DemoError
 from sites.demo.happenings import carry_out
@@ -40,7 +41,7 @@ def load_house(large: bool = True) -> dict:
 
 def read_house() -> dict:
     """The house's own file: its people and their password, and what it asks for at every site."""
-    return _read("house.toml")
+    return demo_house()
 
 
 def load_people(house: dict) -> dict[str, Person]:
@@ -66,8 +67,11 @@ def _person(one: dict, hashed: str) -> Person:
 @transaction.atomic
 def load_site(content: dict, people: dict[str, Person]) -> Site | None:
     """One site with its customer and members; ``None`` when the site is there already."""
+    code = content["customer"]["code"]
+    if code not in demo_house()["customers"]:  # or a later start would take its own demo for a real house
+        raise DemoError(f"{code} is not among the customers of house.toml")
     staff = next(person for person in people.values() if person.is_staff)
-    customer = Customer.objects.filter(code=content["customer"]["code"]).first()
+    customer = Customer.objects.filter(code=code).first()
     if customer is None:
         customer = customers.make_customer(by=staff, values=content["customer"])
     if Site.objects.filter(customer=customer, code=content["site"]["code"]).exists():

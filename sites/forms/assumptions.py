@@ -8,6 +8,7 @@ from planner.assumptions import ORIGINS, Assumption
 from planner.chapters import Field
 from planner.facts import SiteFacts
 from sites.forms.fields import Words, form_field
+from sites.forms.secrets import AskingForm
 
 CHOSEN = ("measured", "supplier", "house-rule", "common-practice")
 
@@ -19,9 +20,11 @@ def described(one: Assumption) -> Field:
     return Field("value", one.name, kind, unit=unit, low=one.low, high=one.high, hint=one.why)
 
 
-class AssumptionForm(forms.Form):
+class AssumptionForm(AskingForm):
     """Sets one planning number; ``was`` is the value the form was opened with."""
 
+    about = "assumed"
+    unasked = frozenset({"was"})  # it is held against the value that stands, and kept nowhere
     origin = forms.ChoiceField(
         label="Where it comes from", choices=[(key, ORIGINS[key]) for key in CHOSEN], initial="house-rule"
     )

@@ -86,7 +86,9 @@ def as_typed(record: Record, one: Field, text: str, facts: SiteFacts) -> str:
         sent = _as_sent(one, text, facts)
     except ValueError as error:
         raise ValidationError(f"{error}.", code="choice") from error
-    value = form_field(one, facts, length_of(record.kind, one)).clean(sent)
+    field = form_field(one, facts, length_of(record.kind, one))
+    field.asked_by_form = True  # what is typed as a built value is asked where it is typed
+    value = field.clean(sent)
     return typed.written(one, tuple(value) if isinstance(value, list) else value, facts)
 
 

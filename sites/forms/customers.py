@@ -6,11 +6,13 @@ from django import forms
 
 from planner.chapters.brief import PURPOSES
 from sites.forms.fields import Words
+from sites.forms.secrets import AskingForm
 from sites.models import Customer, Site
 from sites.models.customers import CODE, ROLES
 
 
-class CustomerForm(forms.Form):
+class CustomerForm(AskingForm):
+    about = "customer"
     name = Words(label="Name", max_length=200, help_text="As on its letterhead.")
     code = forms.CharField(
         label="Code",
@@ -38,7 +40,8 @@ class CustomerForm(forms.Form):
         return code
 
 
-class SiteForm(forms.Form):
+class SiteForm(AskingForm):
+    about = "site"
     name = Words(label="Site name", max_length=200)
     code = forms.CharField(label="Code", max_length=40, validators=[CODE], help_text="Short, in small letters.")
     purpose = forms.ChoiceField(label="Purpose", choices=list(PURPOSES.items()))
@@ -59,8 +62,10 @@ class RoleForm(forms.Form):
     role = forms.ChoiceField(label="May", choices=[*ROLES.items(), ("", "no longer a member")], required=False)
 
 
-class CopyForm(forms.Form):
+class CopyForm(AskingForm):
     """Where a copy of a site goes, and what goes with it."""
+
+    about = "site"
 
     customer = forms.ModelChoiceField(label="To customer", queryset=Customer.objects.none(), to_field_name="code",
                                       empty_label=None)  # fmt: skip

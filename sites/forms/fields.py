@@ -20,25 +20,31 @@ from planner.facts import KIND_WORDS, SiteFacts
 from planner.stages import own
 from sites.forms.controls import AnyRecord, Shown, Suggested
 from sites.forms.numbers import whole
+from sites.forms.secrets import refuse_secret
 
-PASSWORD_LIKE = re.compile(r"\b(pass(word|wd|phrase)?|pwd|pin|secret|kennwort|passwort)\b\s*(is\b|[:=])\s*\S", re.I)
+_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029]+")  # Unicode's Cc, Zl and Zp
 NO_STEP = "Give the number of a step, such as 3.4."
 DAYS_FIRST = {"dayfirst": True, "yearfirst": False}
 
 
-def refuse_secret(text: str) -> None:
-    """Refuses a text that looks as if someone typed a password into it."""
-    if PASSWORD_LIKE.search(text):
-        raise ValidationError(
-            "This looks like a password. Deskwright never keeps secrets: write where it is kept and who can fetch it.",
-            code="secret",
-        )
+def one_line(text: str) -> str:
+    """Line breaks and other control characters become a blank: what stands in one line never brings a second one."""
+    return _CONTROL.sub(" ", text)
 
 
 class Words(forms.CharField):
+    """A text. A form that asks its texts itself asks this one too; in any other, a secret is refused here."""
+
+    asked_by_form = False
+
+    def to_python(self, value):
+        manifold = isinstance(self.widget, forms.Textarea)
+        return super().to_python(one_line(value) if isinstance(value, str) and not manifold else value)
+
     def clean(self, value):
         text = super().clean(value)
-        refuse_secret(text)
+        if not self.asked_by_form:
+            refuse_secret(text)
         return text
 
 
@@ -154,7 +160,7 @@ class Listed(forms.CharField):
         for part in re.split(r"[,;\n]+", super().clean(value)):
             if part.strip():
                 try:
-                    found.append(self.read(part.strip()))
+                    found.append(self.read(one_line(part).strip()))
                 except ValueError as error:
                     raise ValidationError(f"“{part.strip()}”: {self.wrong}", code="form") from error
         return found

@@ -11,20 +11,27 @@ from django.core.exceptions import ValidationError
 from planner import assumptions, built
 from planner.chapters import Field, fields_of
 from planner.chapters.base import NUMERIC
-from planner.facts import RECORD_FIELDS, Assumed, Record, SiteFacts
+from planner.facts import RECORD_FIELDS, Answer, Assumed, Record, SiteFacts
+from planner.secrets_typed import finds
 from sites.forms.assumptions import CHOSEN
-from sites.forms.fields import form_field, refuse_secret
+from sites.forms.fields import form_field
 from sites.forms.records import length_of
+from sites.forms.secrets import LEFT_OUT, Asked, ask
+from sites.forms.stages import NOTE
 
 TYPED = ("yes-no", "date", "time", "record", "records", "sites", "planned")  # nothing more to ask of them
+CHOSEN_FROM = ("choice", "several", *NUMERIC)  # nothing but what stands in a list, or a number
 JOINED = ("addresses", "names", "ports", "steps")  # typed as one text
 
 
 class Tidier:
-    """Takes the values of foreign facts as the forms would; ``left_out`` says which could not be taken, and why."""
+    """Takes the values of foreign facts as the forms would; ``left_out`` says which could not be taken, and why.
 
-    def __init__(self, facts: SiteFacts):
-        self.facts = facts
+    ``ticked`` is what the box “These are no secrets” sent; ``asked`` what looks like one.
+    """
+
+    def __init__(self, facts: SiteFacts, ticked: str = ""):
+        self.facts, self.ticked, self.asked = facts, ticked, Asked()
         self.left_out: list[str] = []
         self._fields: dict[tuple[str, str], forms.Field] = {}
 
@@ -34,7 +41,27 @@ class Tidier:
             found = getattr(self.facts, name)
             lists[name] = tuple(map(self._record, found)) if isinstance(found, tuple) else self._record(found)
         assumed = tuple(one for one in self.facts.assumed if self._possible(one))
-        return dataclasses.replace(self.facts, **lists, assumed=assumed)
+        answers = tuple(map(self._answer, self.facts.answers))
+        customer = "" if finds(self.facts.customer) else self.facts.customer
+        return dataclasses.replace(self.facts, **lists, assumed=assumed, answers=answers, customer=customer)
+
+    def _ask(self, text: str, where: str) -> None:
+        """Raises ``ValidationError`` for a text that looks like a secret and of which nobody said that it is none."""
+        asked = ask(text, where, self.ticked)
+        self.asked.add(asked)
+        if asked.refused:
+            raise ValidationError(asked.words)
+
+    def _answer(self, answer: Answer) -> Answer:
+        """An answer without what looks like a secret; whose check bears one is nobody's here."""
+        kept = answer.proof
+        try:
+            self._ask(answer.proof, NOTE)
+        except ValidationError as error:
+            kept = LEFT_OUT
+            self._leave("Answers", error)
+        check, by = ("" if finds(text) else text for text in (answer.check, answer.by))
+        return dataclasses.replace(answer, check=check, by=by, proof=kept)
 
     def _record(self, record: Record) -> Any:
         changed = {}
@@ -53,6 +80,8 @@ class Tidier:
 
     def _value(self, kind: str, one: Field, value: Any) -> Any:
         field = self._field(kind, one)
+        if one.kind not in CHOSEN_FROM:
+            self._ask(value if isinstance(value, str) else ", ".join(map(str, _several(value))), f"{kind}.{one.name}")
         if one.kind in NUMERIC:
             field.bounded(value)  # type: ignore[attr-defined]
             return value
@@ -70,7 +99,8 @@ class Tidier:
 
     def _field(self, kind: str, one: Field) -> forms.Field:
         if (kind, one.name) not in self._fields:
-            self._fields[kind, one.name] = form_field(one, self.facts, length_of(kind, one))
+            made = self._fields[kind, one.name] = form_field(one, self.facts, length_of(kind, one))
+            made.asked_by_form = True  # it is asked above
         return self._fields[kind, one.name]
 
     def _possible(self, own: Assumed) -> bool:
@@ -83,7 +113,7 @@ class Tidier:
                 raise ValidationError(f"Give a number from {base.low:g} to {base.high:g}.")
             if own.origin not in CHOSEN:
                 raise ValidationError(f"“{own.origin[:40]}” is not known here.")
-            refuse_secret(own.note)
+            self._ask(own.note, "assumed.note")
         except ValidationError as error:
             self._leave(f"Planning number {base.name if base else own.key[:80]}", error)
             return False
@@ -91,3 +121,7 @@ class Tidier:
 
     def _leave(self, what: str, error: ValidationError) -> None:
         self.left_out.append(f"{what[:200]}: {' '.join(error.messages)}")
+
+
+def _several(value: Any) -> tuple:
+    return value if isinstance(value, tuple) else ()

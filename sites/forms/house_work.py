@@ -14,6 +14,7 @@ from planner.facts import SiteFacts
 from planner.stages import conditions, own
 from sites.forms.fields import OneRecord, form_field
 from sites.forms.numbers import whole
+from sites.forms.secrets import AskingForm
 from sites.forms.steps import TIMES, refusals
 from sites.models import HouseEstimate, HouseWork
 
@@ -45,9 +46,10 @@ def _fields(what: str) -> tuple[Field, ...]:
 FIELDS = {"step": _fields("step"), "check": _fields("check")}
 
 
-class WorkForm(forms.Form):
+class WorkForm(AskingForm):
     """A step or a check of the house. ``edits`` is the edit counter it was opened with."""
 
+    about = "housework"
     edits = forms.IntegerField(required=False, widget=forms.HiddenInput, min_value=0, max_value=2**31)
 
     def __init__(self, data=None, *, what: str, facts: SiteFacts, work: HouseWork | None = None):
@@ -121,9 +123,11 @@ class WorkForm(forms.Form):
         return WorkForm(data, what=self.what, facts=self.facts, work=work)
 
 
-class EstimateForm(forms.Form):
+class EstimateForm(AskingForm):
     """The house's three times of a step; ``was`` are those the form was opened with."""
 
+    about = "houseestimate"
+    unasked = frozenset({"was"})  # they are held against the times that stand, and kept nowhere
     was = forms.CharField(required=False, widget=forms.HiddenInput)
 
     def __init__(self, data=None, *, facts: SiteFacts, times: tuple[float, ...], set_before: HouseEstimate | None):

@@ -7,15 +7,18 @@ import datetime as dt
 from django import forms
 
 from sites.forms.fields import Day, Words
+from sites.forms.secrets import AskingForm
 
 
-class FreezeForm(forms.Form):
+class FreezeForm(AskingForm):
+    about = "revision"
     reason = Words(
         label="Reason", max_length=2000, help_text="Why this plan is frozen now, as in “sent to the network's owner”."
     )
 
 
-class AcceptForm(forms.Form):
+class AcceptForm(AskingForm):
+    about = "acceptance"
     reason = Words(
         label="Reason",
         max_length=2000,

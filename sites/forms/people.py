@@ -7,6 +7,7 @@ from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
 from sites.forms.fields import Words
+from sites.forms.secrets import AskingForm
 from sites.models import Person
 from sites.models.customers import ROLES
 
@@ -20,7 +21,8 @@ class Address(forms.EmailField):
         return super().clean(value).lower()
 
 
-class InvitationForm(forms.Form):
+class InvitationForm(AskingForm):
+    about = "person"
     email = Address(label="E-mail")
     name = Words(label="Name", max_length=120, required=False, help_text="So that you know later whom you invited.")
     role = forms.ChoiceField(label="May", choices=list(ROLES.items()))
@@ -30,8 +32,10 @@ class InvitationForm(forms.Form):
         super().__init__(*args, **kwargs)
 
 
-class AccountForm(forms.Form):
+class AccountForm(AskingForm):
     """A new account with the address that was invited."""
+
+    about = "person"
 
     name = Words(label="Your name", max_length=120, help_text="As it shall stand under answers and on papers.")
     password = forms.CharField(
@@ -72,5 +76,6 @@ class AccountForm(forms.Form):
         return values
 
 
-class AddressForm(forms.Form):
+class AddressForm(AskingForm):
+    about = "person"
     email = Address(label="E-mail", help_text="A letter goes there; open the address in it to go on.")

@@ -8,6 +8,7 @@ from planner.chapters import Field, Section
 from planner.facts import SiteFacts
 from sites.forms.fields import ALWAYS_CHOSEN, form_field
 from sites.forms.numbers import whole
+from sites.forms.secrets import AskingForm
 from sites.forms.steps import refusals
 from sites.models import RECORD_MODELS, Site
 from sites.models.customers import CODE
@@ -18,7 +19,7 @@ def length_of(kind: str, one: Field) -> int | None:
     return getattr(RECORD_MODELS[kind]._meta.get_field(one.name.removesuffix("_id")), "max_length", None)
 
 
-class RecordForm(forms.Form):
+class RecordForm(AskingForm):
     """Fields of one section. ``edits`` is the edit counter the record was opened with."""
 
     edits = forms.IntegerField(required=False, widget=forms.HiddenInput, min_value=0, max_value=2**31)
@@ -27,7 +28,7 @@ class RecordForm(forms.Form):
         kwargs.setdefault("prefix", record.anchor if record else f"new-{section.slug}")
         initial = {one.name: getattr(record, one.name) for one in section.fields} if record else {}
         super().__init__(*args, initial={**initial, "edits": record.edits if record else 0}, **kwargs)
-        self.section, self.record = section, record
+        self.section, self.record, self.about = section, record, section.kind
         for one in section.fields:
             self.fields[one.name] = form_field(one, facts, length_of(section.kind, one))
         if section.kind == "site" and "code" in self.fields:

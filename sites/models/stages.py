@@ -99,7 +99,8 @@ PROOF_KINDS = {"photo": "photo", "file": "file", "probe": "probe result"}
 
 class Proof(models.Model):
     """What is kept beside an answer's words. ``place`` is its name in the folder of proofs, ``small_place``
-    that of a photo's small picture; both are made here, never taken from a person."""
+    that of a photo's small picture; both are made here, never taken from a person. ``size`` is what it takes in the
+    folder in bytes, with its small picture."""
 
     site = models.ForeignKey("sites.Site", models.CASCADE, related_name="+")
     answer = models.ForeignKey(Answer, models.CASCADE, related_name="proofs")

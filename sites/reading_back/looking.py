@@ -13,6 +13,7 @@ from planner.papers.sheets_allocation import COLUMNS
 from planner.papers.sheets_keys import FILLED, HEADING, NEW, read_key
 from planner.papers.sheets_reading import Table
 from planner.plan import Plan, work_out
+from sites.forms.secrets import Asked
 from sites.models import RECORD_MODELS, Site
 from sites.pasting import errors_of, typed_form
 from sites.reading_back.as_it_left import KINDS, Rows, facts_it_left_with, made_here, rows_of
@@ -24,17 +25,19 @@ MOST_CHANGES = 1_000
 EMPTY = ("nothing", "not said")  # words that empty a value
 
 
-def look(site: Site, plan: Plan, table: Table) -> Seen:
-    """What each row of a filled-in allocation sheet would change at a site. Writes nothing."""
+def look(site: Site, plan: Plan, table: Table, ticked: str = "") -> Seen:
+    """What each row of a filled-in allocation sheet would change at a site. Writes nothing. ``ticked`` is what the
+    box “These are no secrets” sent."""
     try:
-        return _Looking(site, plan, table).seen()
+        return _Looking(site, plan, table, ticked).seen()
     except Refused as error:
         return Seen(trouble=str(error), notes=list(table.notes))
 
 
 class _Looking:
-    def __init__(self, site: Site, plan: Plan, table: Table):
+    def __init__(self, site: Site, plan: Plan, table: Table, ticked: str):
         self.site, self.plan, self.facts = site, plan, plan.facts
+        self.ticked, self.asked = ticked, Asked()
         names = {column.title.casefold(): column.title for column in COLUMNS}
         self.headings = [names.get(heading.casefold(), "") for heading in table.headings]
         unread = [
@@ -105,6 +108,7 @@ class _Looking:
         for row, cells in self.new:
             self._read_new(row, cells)
         find_clashes(self.facts, self.rows)
+        seen.asked = self.asked
         for row in self.rows:
             if row.does != "refused" and any(one.clash for one in row.changes):
                 row.does = "conflict"
@@ -193,11 +197,12 @@ class _Looking:
         fields = {one.name: one for one in section.fields}
         try:
             sent = {name: self._as_typed(fields[name], text) for name, text in filled.items()}
-            form = typed_form(section, self.facts, record, sent)
+            form = typed_form(section, self.facts, record, sent, self.ticked)
         except ValueError as error:
             row.refuse(f"{error}".rstrip(".") + ".")
             return {}
         form.is_valid()
+        self.asked.add(form.asked)
         if set(form.errors) & {*filled, "__all__"}:
             row.refuse(errors_of(form))
             return {}

@@ -10,6 +10,7 @@ from typing import Any
 from planner.chapters import Field
 from planner.facts import KIND_WORDS
 from planner.papers.sheets_keys import RowKey
+from sites.forms.secrets import Asked
 
 
 @dataclass
@@ -71,6 +72,7 @@ class Seen:
     trouble: str = ""
     fingerprint: str = ""
     moved: int = 0
+    asked: Asked = field(default_factory=Asked)
 
     def count(self, does: str) -> int:
         return sum(row.does == does for row in self.rows)

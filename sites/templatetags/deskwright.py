@@ -13,8 +13,18 @@ from planner.chapters import BY_NUMBER, show_date
 from planner.review import MARKS
 from planner.review.words import chance_words
 from planner.stages.day_words import length_words
+from sites.actions.once import NAME, new_token, token_of
+from sites.actions.proofs import path_of
 
 register = template.Library()
+
+
+@register.simple_tag(takes_context=True)
+def once(context) -> str:
+    """The hidden token of a form that adds something. A form that is shown again keeps the one it was sent with."""
+    request = context.get("request")
+    token = token_of(request.POST) if request is not None else ""
+    return format_html('<input type="hidden" name="{}" value="{}">', NAME, token or new_token())
 
 
 @register.filter
@@ -161,3 +171,9 @@ def work(minutes) -> str:
 @register.filter
 def minus(number: int, other: int) -> int:
     return number - other
+
+
+@register.filter
+def missing_at(proof, site) -> bool:
+    """Whether a photo or file kept as proof at a site is not where it was put."""
+    return path_of(site, proof.place) is None

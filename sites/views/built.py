@@ -11,14 +11,17 @@ from django.views.decorators.http import require_POST, require_safe
 
 from planner import work_out
 from planner.built import drift
+from planner.papers import making
 from planner.papers.book import PARTS
+from planner.press import PRESS
 from sites import access
 from sites.actions import built as actions
 from sites.actions.stages import Refused
+from sites.gate import heavy
 from sites.handover import pack
 from sites.models import Revision, Site
 from sites.reading import read_site
-from sites.views.prints import book_of, note_printed
+from sites.views.prints import edition, note_printed
 
 
 @access.for_site(access.EDIT)
@@ -38,13 +41,15 @@ def take_over(request: HttpRequest, site: Site, pk: int) -> HttpResponse:
 
 @access.for_site(access.READ)
 @require_safe
+@heavy
 def handover(request: HttpRequest, site: Site) -> FileResponse:
     """The handover pack in one ZIP file."""
     plan = work_out(read_site(site))
     revision = Revision.objects.filter(site=site, fingerprint=plan.fingerprint).select_related("by").first()
-    book = book_of(request, site, plan, revision, PARTS[0].slug)
+    words = edition(request, site, revision, PARTS[0].slug)
+    book, sheets = PRESS.make(making.handover, making.Ground.of(plan), words)
     into = tempfile.TemporaryFile()  # noqa: SIM115  (the answer closes it)
-    pack(into, site=site, plan=plan, book=book, by=str(request.user))
+    pack(into, site=site, plan=plan, book=book, sheets=sheets, by=str(request.user))
     note_printed(request, site, "handover pack", plan, revision)
     into.seek(0)
     name = f"{site.customer.code}-{site.code}-handover.zip"

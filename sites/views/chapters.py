@@ -16,7 +16,8 @@ from django.views.decorators.http import require_GET, require_POST
 
 from planner.chapters import BY_SECTION, BY_SLUG, Chapter, Section, chapter_of, show_value
 from planner.plan import Plan
-from sites import access, workbook
+from sites import access, removals, workbook
+from sites.actions import once
 from sites.actions import records as actions
 from sites.extras import extra_of
 from sites.forms import record_form
@@ -62,7 +63,7 @@ def show_page(
         **workbook.frame(request, site, chapter, plan),
         "parts": workbook.make_parts(chapter, plan, editing), "notes": workbook.notes(chapter, plan),
         "form_open": bool(editing),
-        "removals": Removal.objects.filter(site=site, undone_at=None)[:3] if request.access.may_edit else [],
+        **(removals.newest(site) if request.access.may_edit else {}),
         **extra_of(site, chapter, plan, request.GET), **more,
     }  # fmt: skip
     template = "workbook/_workbook.html" if request.htmx else "workbook/page.html"
@@ -116,11 +117,18 @@ def add(request: HttpRequest, site: Site, section: str) -> HttpResponse:
         raise Http404
     plan = plan_of(site)
     form = record_form(part, plan.facts, data=request.POST)
-    if not form.is_valid():
+    made = once.take(
+        once.Sent(request.user, part.kind, site.pk, request.POST), valid=form.is_valid,
+        make=lambda: actions.add_record(by=request.user, site=site, kind=part.kind, values=form.values()),
+    )  # fmt: skip
+    if made is None:
         return show_page(
             request, site, chapter_of(part), plan, status=422, editing={f"{part.slug}:new": form}, bad=form
         )
-    record = actions.add_record(by=request.user, site=site, kind=part.kind, values=form.values())
+    record = once.still_there(made, RECORD_MODELS[part.kind].objects.filter(site=site, removal=None))
+    if record is None:
+        messages.warning(request, once.GONE)
+        return _done(request, site, chapter_of(part), f"s-{part.slug}")
     messages.success(request, f"Added: {record}.")
     return _done(request, site, chapter_of(part), record.anchor)
 
@@ -179,16 +187,20 @@ def remove(request: HttpRequest, site: Site, section: str, pk: int) -> HttpRespo
     part = _section(section)
     if part.single:
         raise Http404
-    actions.remove_record(by=request.user, record=_record(site, part, pk))
+    record = get_object_or_404(RECORD_MODELS[part.kind], pk=pk, site=site)
+    actions.remove_record(by=request.user, record=record)  # pressed twice, it is removed once
     return _done(request, site, chapter_of(part), f"s-{part.slug}")
 
 
 @access.for_site(access.EDIT)
 @require_POST
 def bring_back(request: HttpRequest, site: Site, removal: int) -> HttpResponse:
-    found = get_object_or_404(Removal, pk=removal, site=site, undone_at=None)
+    found = get_object_or_404(Removal, pk=removal, site=site)
+    lacking = removals.lacking_of([found])[found.pk]
     back = actions.bring_back(by=request.user, removal=found)
     messages.success(request, f"Brought back: {found.what}.")
+    if back and lacking:
+        messages.warning(request, f"Not wholly: {'; '.join(lacking)}. Bring that back too, or choose another.")
     with contextlib.suppress(IndexError, StopIteration):
         part = next(s for s in BY_SECTION.values() if s.kind == back[0].facts.kind)
         return _done(request, site, chapter_of(part), back[0].anchor)

@@ -9,8 +9,10 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from sites import access
+from sites import access, asker
 from sites.actions import customers as actions
+from sites.actions import once
+from sites.actions import proofs as proof_actions
 from sites.actions.invitations import invite
 from sites.actions.records import bring_back, make_site
 from sites.actions.stages import Refused
@@ -26,6 +28,7 @@ def _page(request: HttpRequest, customer: Customer, status: int = 200, **forms) 
         "customer": customer,
         "access": request.access,
         "sites": customer.sites.filter(removal=None),
+        "proof_room": proof_actions.room_of(customer),
         "removals": Removal.objects.filter(site__customer=customer, site__removal_id=F("pk"), undone_at=None),
         "site_form": forms.get("site_form") or SiteForm(customer=customer),
         "member_form": forms.get("member_form") or InvitationForm(),
@@ -66,9 +69,13 @@ def customer(request: HttpRequest, customer: Customer) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def add(request: HttpRequest) -> HttpResponse:
     form = CustomerForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        made = actions.make_customer(by=request.user, values=form.cleaned_data)
-        return redirect("customer", made.code)
+    if request.method == "POST":
+        made = once.take(
+            once.Sent(request.user, "customer", 0, request.POST), valid=form.is_valid,
+            make=lambda: actions.make_customer(by=request.user, values=form.cleaned_data),
+        )  # fmt: skip
+        if made is not None:
+            return redirect("customer", get_object_or_404(Customer, pk=made.record).code)
     status = 422 if form.errors else 200
     return render(request, "customer_add.html", {"form": form, "bad": form if form.errors else None}, status=status)
 
@@ -77,9 +84,17 @@ def add(request: HttpRequest) -> HttpResponse:
 @require_POST
 def add_site(request: HttpRequest, customer: Customer) -> HttpResponse:
     form = SiteForm(request.POST, customer=customer)
-    if not form.is_valid():
+    made = once.take(
+        once.Sent(request.user, "site", customer.pk, request.POST), valid=form.is_valid,
+        make=lambda: make_site(by=request.user, customer=customer, **form.cleaned_data),
+    )  # fmt: skip
+    if made is None:
         return _page(request, customer, 422, site_form=form)
-    site = make_site(by=request.user, customer=customer, **form.cleaned_data)
+    site = once.still_there(made, customer.sites.filter(removal=None))
+    if site is None:
+        messages.warning(request, once.GONE)
+        return redirect("customer", customer.code)
+    asker.now().site = site
     return redirect("chapter", customer.code, site.code, "brief")
 
 
@@ -101,14 +116,20 @@ def members(request: HttpRequest, customer: Customer) -> HttpResponse:
     form = InvitationForm(request.POST)
     if form.is_valid() and customer.memberships.filter(person__email=form.cleaned_data["email"]).exists():
         form.add_error("email", "This is a member here already: change the role in the list.")
-    if not form.is_valid():
-        return _page(request, customer, 422, member_form=form)
+    sent = once.Sent(request.user, "invitation", customer.pk, request.POST)
+    secret = sent.secret
     try:
-        made, secret = invite(by=request.user, customer=customer, **form.cleaned_data)
+        made = once.take(
+            sent,
+            valid=form.is_valid,
+            make=lambda: invite(by=request.user, customer=customer, secret=secret, **form.cleaned_data)[0],
+        )
     except Refused as error:
         form.add_error(None, str(error))
+        made = None
+    if made is None:
         return _page(request, customer, 422, member_form=form)
-    invitations.send(request, made, secret)
+    invitations.send(request, customer.invitations.get(pk=made.record), secret, again=made.before)
     return redirect("customer", customer.code)
 
 

@@ -17,12 +17,14 @@ from planner.exchange.reading import FILE_BYTES
 from planner.facts import KIND_WORDS, SiteFacts
 from planner.papers.sheets_reading import Unreadable
 from planner.review import WEIGHTS
-from sites import access
+from sites import access, asker
+from sites.actions import once
 from sites.actions.exchange import bring_in as make_of
 from sites.actions.exchange import settled
 from sites.forms.customers import SiteForm
 from sites.forms.exchange import FileForm, TooMuch, unwrap, wrap
 from sites.forms.foreign import Tidier
+from sites.forms.secrets import BOX
 from sites.models import Customer, Site
 from sites.views.prints import download, note_printed, printed_from
 
@@ -63,13 +65,14 @@ def bring_in(request: HttpRequest, customer: Customer) -> HttpResponse:
         brought = exchange.read_document(form.data_of_file, timezone.localdate())
         tidier = Tidier(brought.facts)
         facts = tidier.tidied()
-        parcel = wrap(exchange.to_document(facts), _salt(request, customer))
+        parcel = wrap(exchange.to_document(brought.facts), _salt(request, customer))
     except Unreadable as error:
         form.add_error("file", str(error))
     except TooMuch:
         form.add_error("file", "The site is too large to be brought in at once.")
     else:
-        said = {"unknown": brought.unknown, "left_out": (*brought.left_out, *tidier.left_out)}
+        left_out = (*brought.left_out, *tidier.left_out)
+        said = {"unknown": brought.unknown, "left_out": left_out, "box": tidier.asked.box()}
         return _preview(request, customer, facts, parcel, said)
     return _ask(request, customer, form, 422)
 
@@ -99,6 +102,7 @@ def _preview(
     left_out = said.get("left_out", ())
     context = {
         "customer": customer, "facts": facts, "parcel": parcel, "unknown": said.get("unknown", ()),
+        "box": said.get("box"),
         "left_out": left_out[:SHOWN], "left_out_more": max(0, len(left_out) - SHOWN), "counts": _counts(facts),
         "weights": [(weight, _plural(len(review.open(weight)), weight)) for weight in WEIGHTS],
         "stay": _stay(facts), "numbers": len(there.assumed), "purpose": PURPOSES.get(facts.site.purpose, ""),
@@ -140,11 +144,24 @@ def _confirmed(request: HttpRequest, customer: Customer) -> HttpResponse:
         form = _file_form()
         messages.error(request, "What was read is no longer at hand. Choose the file once more.")
         return _ask(request, customer, form, 422)
-    facts = exchange.read_document(exchange.write(document), timezone.localdate()).facts
+    brought = exchange.read_document(exchange.write(document), timezone.localdate())
+    tidier = Tidier(brought.facts, request.POST.get(BOX, ""))
+    facts = tidier.tidied()
     form = SiteForm(request.POST, customer=customer)
-    if not form.is_valid():
-        return _preview(request, customer, facts, parcel, {}, form)
     lead = request.access.may_lead
-    made = make_of(by=request.user, customer=customer, facts=facts, may_excuse=lead, **form.cleaned_data)
-    messages.success(request, f"{made} is here now. Look at its dates and its findings first.")
-    return redirect("chapter", customer.code, made.code, "brief")
+    made = once.take(
+        once.Sent(request.user, "brought in", customer.pk, request.POST),
+        valid=form.is_valid,
+        make=lambda: make_of(by=request.user, customer=customer, facts=facts, may_excuse=lead, **form.cleaned_data),
+    )
+    if made is None:
+        said = {"left_out": tidier.left_out, "box": tidier.asked.box()}
+        return _preview(request, customer, facts, parcel, said, form)
+    site = once.still_there(made, customer.sites.filter(removal=None))
+    if site is None:
+        messages.warning(request, once.GONE)
+        return redirect("customer", customer.code)
+    tidier.asked.agree()
+    asker.now().site = site
+    messages.success(request, f"{site} is here now. Look at its dates and its findings first.")
+    return redirect("chapter", customer.code, site.code, "brief")

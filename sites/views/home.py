@@ -1,13 +1,11 @@
 """The home page, and whether the house is well."""
 
-from allauth.mfa.utils import is_mfa_enabled
 from django.contrib.auth.decorators import login_required
 from django.core.paginator import Paginator
 from django.db import connection
 from django.db.models import Q
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
-from django.views.decorators.http import require_safe
 
 from sites import access
 
@@ -35,14 +33,3 @@ def home(request: HttpRequest) -> HttpResponse:
     context = {"page": pages.get_page(request.GET.get("page")), "q": q, "customers": customers[: CUSTOMERS_SHOWN + 1],
                "shown": CUSTOMERS_SHOWN}  # fmt: skip
     return render(request, "_sites.html" if request.htmx else "home.html", context)
-
-
-@login_required
-@require_safe
-def you(request: HttpRequest) -> HttpResponse:
-    """One's own account: name, role at each customer, password, second factor."""
-    context = {
-        "memberships": request.user.memberships.select_related("customer").order_by("customer__name"),
-        "second_factor": is_mfa_enabled(request.user),
-    }
-    return render(request, "you.html", context)

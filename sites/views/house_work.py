@@ -16,6 +16,7 @@ from planner.stages.conditions import WHERE
 from planner.stages.entries import STAGES, CheckEntry, Entry
 from sites import access, history
 from sites.actions import house_work as actions
+from sites.actions import once
 from sites.actions.records import Saved
 from sites.forms.house_work import FIELDS, WorkForm
 from sites.models import HouseWork
@@ -73,10 +74,14 @@ def add(request: HttpRequest, what: str) -> HttpResponse:
     if what not in KINDS:
         raise Http404
     form = WorkForm(request.POST or None, what=what, facts=read_house())
-    if request.method == "POST" and form.is_valid():
-        made = actions.add_work(by=request.user, what=what, values=form.values())
-        messages.success(request, f"Asked for from now on: {made}.")
-        return redirect("house-work")
+    if request.method == "POST":
+        made = once.take(
+            once.Sent(request.user, f"house {what}", 0, request.POST), valid=form.is_valid,
+            make=lambda: actions.add_work(by=request.user, what=what, values=form.values()),
+        )  # fmt: skip
+        if made is not None:
+            messages.success(request, f"Asked for from now on: {HouseWork.objects.get(pk=made.record)}.")
+            return redirect("house-work")
     return _form_page(request, form, what)
 
 

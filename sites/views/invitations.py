@@ -19,16 +19,19 @@ from sites.forms.people import AccountForm
 from sites.models import Customer, Invitation
 
 
-def send(request: HttpRequest, invitation: Invitation, secret: str) -> None:
-    """Sends the letter and says so. Where this house sends no letters, the secret is handed over by hand."""
+def send(request: HttpRequest, invitation: Invitation, secret: str, again: bool = False) -> None:
+    """Sends the letter and says so. Where this house sends no letters, the secret is handed over by hand.
+
+    ``again`` is a form that was sent twice: its letter has left.
+    """
     if not invitation.by_letter:
         link = letters.invitation_link(request, secret)
         messages.warning(
             request,
-            f"This house sends no letters. Give {invitation.email} this address yourself; it is shown only now, "
-            f"holds for three days and works once: {link}",
+            f"This house sends no letters. Hand this link to {invitation.email} yourself: it is shown only now, "
+            f"holds for three days and works once. {link}",
         )
-    elif letters.send_invitation(request, invitation, secret):
+    elif again or letters.send_invitation(request, invitation, secret):
         messages.success(request, f"An invitation is on its way to {invitation.email}.")
     else:
         messages.warning(
@@ -44,9 +47,7 @@ def again(request: HttpRequest, customer: Customer, pk: int) -> HttpResponse:
     """Sends a new secret in place of the one before."""
     old = get_object_or_404(customer.invitations, pk=pk, accepted_at=None)
     try:
-        made, secret = actions.invite(
-            by=request.user, customer=customer, email=old.email, role=old.role, name=old.name
-        )
+        made, secret = actions.invite(by=request.user, customer=customer, email=old.email, role=old.role, name=old.name)
     except Refused as error:
         messages.error(request, str(error))
     else:
@@ -120,9 +121,7 @@ def _account_form(found: Invitation, data=None) -> AccountForm:
 
 
 def _page(request: HttpRequest, context: dict, status: int = 200) -> HttpResponse:
-    response = render(request, "door/invitation.html", context, status=status)
-    response.headers["Referrer-Policy"] = "no-referrer"
-    return response
+    return render(request, "door/invitation.html", context, status=status)
 
 
 def _welcome(request: HttpRequest, found: Invitation) -> HttpResponse:

@@ -27,7 +27,7 @@ def address(request: HttpRequest) -> HttpResponse:
     form = AddressForm(request.POST or None, initial=given)
     if request.method == "POST" and settings.SENDS_MAIL and form.is_valid():
         return _ask(request, form.cleaned_data["email"])
-    context = {"form": form, "sends_mail": settings.SENDS_MAIL, "bad": form if form.errors else None}
+    context = {"form": form, "bad": form if form.errors else None}
     return render(request, "door/address.html", context, status=422 if form.errors else 200)
 
 
@@ -50,9 +50,7 @@ def proof(request: HttpRequest, secret: str) -> HttpResponse:
     """The letter's secret came back. Looking changes nothing; the button does."""
     letter = actions.under_way(request.user, secret)
     if request.method != "POST" or letter is None:
-        response = render(request, "door/address_proof.html", {"letter": letter}, status=200 if letter else 410)
-        response.headers["Referrer-Policy"] = "no-referrer"
-        return response
+        return render(request, "door/address_proof.html", {"letter": letter}, status=200 if letter else 410)
     try:
         before = actions.prove(by=request.user, secret=secret)
     except Refused as error:

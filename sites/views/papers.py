@@ -11,11 +11,13 @@ from planner import facts as f
 from planner.chapters import BY_NUMBER, BY_SLUG
 from planner.compare import compare
 from sites import access, history
+from sites.actions import once
 from sites.actions import papers as actions
 from sites.forms.papers import AcceptForm, FreezeForm
 from sites.models import Revision, Site
 from sites.reading import read_site, today_at
 from sites.standing import plan_of
+from sites.views.chapters import show_page
 from sites.workbook import frame
 
 
@@ -27,12 +29,15 @@ def _chapter(site: Site, slug: str) -> HttpResponse:
 @require_POST
 def freeze(request: HttpRequest, site: Site) -> HttpResponse:
     form = FreezeForm(request.POST)
-    if form.is_valid():
-        revision = actions.freeze(by=request.user, site=site, **form.cleaned_data)
+    made = once.take(
+        once.Sent(request.user, "revision", site.pk, request.POST), valid=form.is_valid,
+        make=lambda: actions.freeze(by=request.user, site=site, **form.cleaned_data),
+    )  # fmt: skip
+    if made is not None:
+        revision = get_object_or_404(Revision, pk=made.record, site=site)
         messages.success(request, f"Revision {revision.letter} is frozen; its fingerprint is {revision.fingerprint}.")
-    else:
-        messages.error(request, "A revision needs a reason: " + " ".join(form.errors["reason"]))
-    return _chapter(site, "papers")
+        return _chapter(site, "papers")
+    return show_page(request, site, BY_SLUG["papers"], status=422, freeze_form=form, bad=form)
 
 
 @access.for_site(access.READ)
@@ -77,10 +82,14 @@ def accept(request: HttpRequest, site: Site, token: str) -> HttpResponse:
         raise Http404
     chapter = BY_NUMBER[finding.chapter]
     form = AcceptForm(request.POST or None, today=today_at(site))
-    if request.method == "POST" and form.is_valid():
-        actions.accept(by=request.user, site=site, finding=finding, **form.cleaned_data)
-        messages.success(request, f"Accepted: {finding.title}")
-        return _chapter(site, chapter.slug)
+    if request.method == "POST":
+        made = once.take(
+            once.Sent(request.user, "acceptance", site.pk, request.POST), valid=form.is_valid,
+            make=lambda: actions.accept(by=request.user, site=site, finding=finding, **form.cleaned_data),
+        )  # fmt: skip
+        if made is not None:
+            messages.success(request, f"Accepted: {finding.title}")
+            return _chapter(site, chapter.slug)
     context = {**frame(request, site, chapter, plan), "finding": finding, "form": form,
                "bad": form if form.errors else None}  # fmt: skip
     return render(request, "papers/accept.html", context, status=422 if form.errors else 200)

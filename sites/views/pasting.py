@@ -9,8 +9,10 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
 from planner.chapters import BY_SECTION, chapter_of
-from sites import access, pasting
+from sites import access, asker, pasting
+from sites.actions import once
 from sites.actions import records as actions
+from sites.forms.secrets import BOX
 from sites.models import Site
 from sites.standing import plan_of
 from sites.workbook import frame
@@ -23,18 +25,32 @@ def paste(request: HttpRequest, site: Site, section: str) -> HttpResponse:
     if part is None or part.single:
         raise Http404
     text, plan = request.POST.get("rows", ""), plan_of(site)
-    shown = pasting.preview(site, part, plan.facts, text) if request.method == "POST" else None
-    if shown and "confirm" in request.POST and not shown.trouble and not shown.refused:
-        _write(request, site, part, shown)
-        messages.success(request, f"{shown.writes} rows are in.")
-        return redirect("chapter", site.customer.code, site.code, chapter_of(part).slug)
-    context = {**frame(request, site, chapter_of(part), plan), "section": part, "text": text, "shown": shown}
+    ticked = request.POST.get(BOX, "")
+    shown = pasting.preview(site, part, plan.facts, text, ticked) if request.method == "POST" else None
+    if shown and "confirm" in request.POST:
+        made = once.take(
+            once.Sent(request.user, f"paste {part.slug}", site.pk, request.POST),
+            valid=lambda: shown.fit,
+            make=lambda: _write(request, site, part, shown),
+        )
+        if made is not None:
+            messages.success(request, f"{made.record} rows are in.")
+            return redirect("chapter", site.customer.code, site.code, chapter_of(part).slug)
+    asker.now().forget()  # these rows were only looked at
+    context = {
+        **frame(request, site, chapter_of(part), plan),
+        "section": part,
+        "text": text,
+        "shown": shown,
+        "box": shown.asked.box() if shown else None,
+    }
     status = 422 if shown and (shown.trouble or shown.refused) else 200
     return render(request, "workbook/paste.html", context, status=status)
 
 
 @transaction.atomic
-def _write(request: HttpRequest, site: Site, part, shown: pasting.Preview) -> None:
+def _write(request: HttpRequest, site: Site, part, shown: pasting.Preview) -> int:
+    """Writes every row, or none; gives how many."""
     for row in shown.rows:
         if row.does == "added":
             actions.add_record(by=request.user, site=site, kind=part.kind, values=row.form.values())
@@ -43,3 +59,4 @@ def _write(request: HttpRequest, site: Site, part, shown: pasting.Preview) -> No
             actions.change_record(
                 by=request.user, kind=part.kind, pk=row.pk, opened_at=opened_at, values=row.form.values()
             )
+    return shown.writes

@@ -12,10 +12,10 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from planner.chapters import BY_SLUG
 from planner.stages import pilot
-from sites import access
+from sites import access, asker
+from sites.actions import once
 from sites.actions import pilot as actions
-from sites.forms.fields import PASSWORD_LIKE
-from sites.forms.pilot import PilotLinkForm
+from sites.forms.pilot import PilotLinkForm, PilotNotesForm
 from sites.models import Site
 from sites.models.pilot import PilotLink
 from sites.standing import plan_of
@@ -31,25 +31,27 @@ def sheet(request: HttpRequest, token: str) -> HttpResponse:
         return render(request, "pilot/ended.html", status=410)
     plan = plan_of(link.site)
     asked = pilot.questions(plan)
-    refused = ""
-    if request.method == "POST":
-        sent = request.POST
-        results = {
-            one.check: (sent.get(f"state-{one.check}", ""), sent.get(f"note-{one.check}", "").strip()) for one in asked
-        }
-        if any(PASSWORD_LIKE.search(note) for _, note in results.values()):
-            refused = "One note looks like a password. Never write one here: take it out, then send again."
-        else:
-            actions.write(link=link, asked=[one.check for one in asked], results=results)
-            messages.success(request, "Thank you: it is kept. You can change it until the sheet ends.")
-            return redirect("pilot-sheet", token)
-    written = {one.check_key: one for one in link.results.all()}
-    rows = [(one, written.get(one.check)) for one in asked]
-    context = {"link": link, "rows": rows, "refused": refused, "typed": request.POST, "bad": refused}
+    asker.now().site = link.site
+    form = PilotNotesForm(request.POST or None, asked=[one.check for one in asked])
+    if request.method == "POST" and form.is_valid():
+        found = {one.check: request.POST.get(f"state-{one.check}", "") for one in asked}
+        results = {check: (state, form.note(check).strip()) for check, state in found.items()}
+        actions.write(link=link, asked=[one.check for one in asked], results=results)
+        messages.success(request, "Thank you: it is kept. You can change it until the sheet ends.")
+        return redirect("pilot-sheet", token)
+    refused = form.asked.words
+    context = {"link": link, "rows": _rows(link, asked, form), "refused": refused, "box": form.box, "bad": refused}
     response = render(request, "pilot/sheet.html", context, status=422 if refused else 200)
-    response.headers["Referrer-Policy"] = "no-referrer"
     response.headers["X-Robots-Tag"] = "noindex"
     return response
+
+
+def _rows(link: PilotLink, asked: list[pilot.Question], form: PilotNotesForm) -> list[tuple]:
+    """Each question with what was found and noted: as it was sent just now, or as it is kept."""
+    if form.is_bound:
+        return [(one, form.data.get(f"state-{one.check}", ""), form.note(one.check)) for one in asked]
+    kept = {one.check_key: (one.state, one.note) for one in link.results.all()}
+    return [(one, *kept.get(one.check, ("", ""))) for one in asked]
 
 
 @access.for_site(access.READ, write=access.EDIT)
@@ -58,10 +60,7 @@ def links(request: HttpRequest, site: Site) -> HttpResponse:
     """The links made so far with what came back, and a new one."""
     plan = plan_of(site)
     form = PilotLinkForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        link, token = actions.make_link(by=request.user, site=site, **form.cleaned_data)
-        url = request.build_absolute_uri(reverse("pilot-sheet", args=[token]))
-        messages.success(request, f"Give {link.person} this address; it is shown only now: {url}")
+    if request.method == "POST" and _made(request, site, form):
         return redirect("pilot-links", site.customer.code, site.code)
     numbers = {one.check: one for one in pilot.questions(plan)}
     found = PilotLink.objects.filter(site=site).select_related("made_by").prefetch_related("results")[:100]
@@ -69,6 +68,25 @@ def links(request: HttpRequest, site: Site) -> HttpResponse:
     context = {**frame(request, site, BY_SLUG["stages"], plan), "rows": rows, "form": form, "now": timezone.now(),
                "bad": form if form.errors else None}  # fmt: skip
     return render(request, "pilot/links.html", context, status=422 if form.errors else 200)
+
+
+def _made(request: HttpRequest, site: Site, form: PilotLinkForm) -> bool:
+    """Makes a link and shows its address. Pressed twice it is one link, and both answers show the same address."""
+    sent = once.Sent(request.user, "pilot link", site.pk, request.POST)
+    token = sent.secret
+    made = once.take(
+        sent, valid=form.is_valid,
+        make=lambda: actions.make_link(by=request.user, site=site, token=token, **form.cleaned_data)[0],
+    )  # fmt: skip
+    if made is None:
+        return False
+    link = once.still_there(made, PilotLink.objects.filter(site=site, token_hash=actions.hash_of(token)))
+    if link is None:
+        messages.warning(request, once.GONE)
+        return True
+    url = request.build_absolute_uri(reverse("pilot-sheet", args=[token]))
+    messages.success(request, f"Give {link.person} this address; it is shown only now: {url}")
+    return True
 
 
 @access.for_site(access.EDIT)

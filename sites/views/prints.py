@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_safe
 
 from planner import facts as f
 from planner import work_out
-from planner.papers.book import PARTS, Issue, build_book
+from planner.papers import making
+from planner.papers.book import PARTS, Issue
 from planner.papers.sheets import (
     Imprint,
     Sheet,
@@ -16,13 +19,14 @@ from planner.papers.sheets import (
     allocation_sheet,
     imprint,
     port_sheet,
-    workbook_sheets,
     write_csv,
     write_xlsx,
 )
 from planner.plan import Plan
+from planner.press import PRESS
 from sites import access
 from sites.actions import papers as actions
+from sites.gate import heavy
 from sites.models import Printed, Revision, Site
 from sites.reading import read_site, today_at
 from sites.reading_back import edit_counters
@@ -79,33 +83,38 @@ def _before(site: Site, revision: Revision | None) -> Revision | None:
     return found.filter(number__lt=revision.number).first() if revision else found.first()
 
 
-def book_of(request: HttpRequest, site: Site, plan: Plan, revision: Revision | None, part: str) -> bytes:
-    """The build book of a plan, or a part of it, as PDF."""
+def edition(request: HttpRequest, site: Site, revision: Revision | None, part: str) -> dict[str, Any]:
+    """What a book says of itself: the words of :func:`planner.papers.book.build_book`."""
     revisions, papers = _issues(site)
     before = _before(site, revision)
-    issued = (
-        {"issued_on": revision.at.date(), "issued_by": str(revision.by or ""), "reason": revision.reason}
-        if revision
-        else {}
-    )
-    return build_book(
-        plan, parts=part, printed_on=today_at(site), printed_by=str(request.user), revisions=revisions,
-        papers=papers, revision_letter=revision.letter if revision else "",
-        site_url=request.build_absolute_uri(f"/at/{site.customer.code}/{site.code}/"),
-        previous=f.from_json(before.content) if before else None, previous_letter=before.letter if before else "",
-        **issued,
-    )  # fmt: skip
+    found = {
+        "parts": part,
+        "printed_on": today_at(site),
+        "printed_by": str(request.user),
+        "revisions": revisions,
+        "papers": papers,
+        "site_url": request.build_absolute_uri(f"/at/{site.customer.code}/{site.code}/"),
+        "previous": f.from_json(before.content) if before else None,
+        "previous_letter": before.letter if before else "",
+    }
+    if revision:
+        found["revision_letter"] = revision.letter
+        found["issued_on"] = revision.at.date()
+        found["issued_by"] = str(revision.by or "")
+        found["reason"] = revision.reason
+    return found
 
 
 @access.for_site(access.READ)
 @require_safe
+@heavy
 def book(request: HttpRequest, site: Site) -> HttpResponse:
     """The build book as PDF; ``?part=run-sheets`` prints that part of it alone."""
     part = next((one for one in PARTS if one.slug == request.GET.get("part", PARTS[0].slug)), None)
     if part is None:
         raise Http404
     plan, revision = printed_from(request, site)
-    content = book_of(request, site, plan, revision, part.slug)
+    content = PRESS.make(making.book, making.Ground.of(plan), edition(request, site, revision, part.slug))
     note_printed(request, site, part.title.lower(), plan, revision)
     paper = "build-book" if part is PARTS[0] else part.slug
     return download(content, "application/pdf", site, paper, revision, "pdf")
@@ -121,6 +130,20 @@ def sheet(request: HttpRequest, site: Site, name: str, ending: str) -> HttpRespo
     """The allocation sheet, the port sheet, or the workbook of all sheets, as XLSX or CSV."""
     if ending not in SHEETS.get(name, ()):
         raise Http404
+    return _workbook(request, site) if name == "workbook" else _sheet(request, site, name, ending)
+
+
+@heavy
+def _workbook(request: HttpRequest, site: Site) -> HttpResponse:
+    counters = edit_counters(site)  # before the plan: see there
+    plan, revision = printed_from(request, site)
+    letter = revision.letter if revision else ""
+    content = PRESS.make(making.workbook, making.Ground.of(plan), letter, {} if revision else counters)
+    note_printed(request, site, "workbook", plan, revision)
+    return download(content, XLSX, site, "workbook", revision, "xlsx")
+
+
+def _sheet(request: HttpRequest, site: Site, name: str, ending: str) -> HttpResponse:
     counters = edit_counters(site)  # before the plan: see there
     plan, revision = printed_from(request, site)
     mine = imprint(plan, revision=revision.letter if revision else "")
@@ -134,8 +157,6 @@ def sheet(request: HttpRequest, site: Site, name: str, ending: str) -> HttpRespo
 
 
 def _sheets(name: str, plan: Plan, mine: Imprint, counters: dict[str, int]) -> tuple[Sheet, ...]:
-    if name == "workbook":
-        return workbook_sheets(plan, mine, counters)
     if name == "port-sheet":
         return (port_sheet(plan),)
     made = allocation_sheet(plan, counters)

@@ -19,6 +19,7 @@ from sites import access
 from sites.actions import probe as actions
 from sites.actions.papers import note_printed
 from sites.actions.stages import Refused
+from sites.forms.probe import RestForm
 from sites.models import Site
 from sites.standing import plan_of
 from sites.workbook import frame
@@ -27,6 +28,14 @@ MOST_FILES = 25
 KEEPS = 12 * 3600  # seconds in which a preview can be taken
 MOST_CARRIED = 1_500_000  # letters of a form that the server still takes
 SHOWN = 400  # questions of one network that the page lists
+
+
+class Questioned(Refused):
+    """A text looks like a secret; the form holds the box that says otherwise."""
+
+    def __init__(self, form: RestForm):
+        super().__init__(form.asked.words)
+        self.form = form
 
 
 @dataclass
@@ -133,6 +142,8 @@ def results(request: HttpRequest, site: Site) -> HttpResponse:
             trouble = str(error)
             if isinstance(error, papers.Unreadable):
                 shown = {}
+            elif isinstance(error, Questioned):
+                shown["box"] = error.form.box
     if shown:
         rows = [_row(request, verdict, place) for place, verdict in enumerate(shown["preview"].verdicts)]
         shown |= {"rows": rows, "groups": list(_groups(rows))}
@@ -162,6 +173,9 @@ def _take(
 ) -> HttpResponse:
     wanted = [found.by_check[key] for key in dict.fromkeys(request.POST.getlist("take")) if key in found.by_check]
     taken = [actions.Taking(one, _rest(request, one) if one.state == "part" else "") for one in wanted]
+    form = RestForm(request.POST, checks=[one.verdict.check.key for one in taken if one.rest])
+    if not form.is_valid():
+        raise Questioned(form)
     made = actions.take_verdicts(
         by=request.user, role=request.access.role, site=site, probe=probe, taken=taken, seen=carried.seen,
         token=carried.token,

@@ -29,7 +29,7 @@ def proof(request: HttpRequest, site: Site, pk: int, small: bool = False) -> Fil
     response.headers["Content-Security-Policy"] = POLICY
     response.headers["X-Content-Type-Options"] = "nosniff"
     response.headers["Cross-Origin-Resource-Policy"] = "same-origin"
-    response.headers["Cache-Control"] = "private, max-age=3600"
+    response.headers["Cache-Control"] = "private, no-store"
     return response
 
 

@@ -11,11 +11,12 @@ from django.views.decorators.http import require_http_methods
 from planner.chapters import BY_SLUG
 from planner.papers.sheets_reading import LIMITS, Table, Unreadable, read_table
 from planner.plan import Plan
-from sites import access
+from sites import access, asker
 from sites.actions.reading_back import read_back as write
 from sites.actions.stages import Refused
 from sites.forms.exchange import FileForm, TooMuch, unwrap, wrap
 from sites.forms.numbers import whole
+from sites.forms.secrets import BOX
 from sites.models import Site
 from sites.reading_back import WANTED, Seen, look
 from sites.standing import plan_of
@@ -75,8 +76,10 @@ def _ask(request: HttpRequest, site: Site, plan: Plan, form: FileForm, status: i
 def _show(
     request: HttpRequest, site: Site, plan: Plan, seen: Seen, parcel: str, moved_on: bool = False
 ) -> HttpResponse:
+    asker.now().forget()  # the sheet was only looked at
     context = {
         **frame(request, site, BY_SLUG["papers"], plan), "seen": seen, "parcel": parcel, "moved_on": moved_on,
+        "box": seen.asked.box(), "ticked": bool(request.POST.get(BOX)) and not moved_on,
         "rows": [row for row in seen.rows if row.does != "unchanged" or row.asides],
         "tally": [(word, seen.count(word)) for word in ("added", "changed", "conflict", "refused", "unchanged")],
         "stale": bool(seen.fingerprint) and seen.fingerprint != plan.fingerprint,
@@ -97,9 +100,11 @@ def _confirmed(request: HttpRequest, site: Site) -> HttpResponse:
         with transaction.atomic():
             held = Site.objects.select_for_update().select_related("customer").get(pk=site.pk)
             plan = plan_of(held)
-            seen = look(held, plan, _table(flat))
+            ticked = request.POST.get(BOX, "")
+            seen = look(held, plan, _table(flat), ticked)
             if seen.digest != request.POST.get("digest") or seen.trouble:
-                return _show(request, held, plan, seen, request.POST["parcel"], moved_on=True)
+                only_ticked = ticked and look(held, plan, _table(flat)).digest == request.POST.get("digest")
+                return _show(request, held, plan, seen, request.POST["parcel"], moved_on=not only_ticked)
             added, changed = write(by=request.user, site=held, rows=seen.rows, take=take)
     except Refused as error:
         messages.error(request, str(error))

@@ -113,7 +113,7 @@ def wants_json(request: HttpRequest) -> bool:
 
 
 def _answer(request: HttpRequest, site: Site, found: RunSheet, line: Line) -> HttpResponse:
-    form = AnswerForm(request.POST)
+    form = AnswerForm(request.POST, standing=line.one.value)
     try:
         made = take_answer(request, site, line.one, form)
     except actions.Overtaken as error:
@@ -134,6 +134,9 @@ def take_answer(request: HttpRequest, site: Site, check, form: AnswerForm):
         return before
     uploads = [*request.FILES.getlist("photos"), *request.FILES.getlist("files")]
     taken = proof_actions.take_all(uploads, getattr(request, "too_large", False))
+    why = form.ask_files([one.name or "" for one in uploads], taken)
+    if why:
+        raise actions.Refused(why)
     return actions.answer_check(
         by=request.user, role=request.access.role, site=site, check=check, state=sent["state"], proof=sent["note"],
         measured=sent["measured"], taken=taken, value=sent["value"], seen=sent["seen"], token=sent["token"],
@@ -169,9 +172,11 @@ def _done(request: HttpRequest, site: Site, line: Line, said: str, **more) -> Ht
 
 
 def _refused(request: HttpRequest, site: Site, found: RunSheet, line: Line, form, why: str) -> HttpResponse:
+    box = form.box
     if wants_json(request):
-        return JsonResponse({"refused": why}, status=422)
-    return _page(request, site, found, line, 422, refused=why, typed=form.data, bad=True)
+        asks = {box.name: box.value} if box else None
+        return JsonResponse({"refused": why, "no_secret": asks}, status=422)
+    return _page(request, site, found, line, 422, refused=why, typed=form.data, box=box, bad=True)
 
 
 def _overtaken(request: HttpRequest, site: Site, found: RunSheet, line: Line, form, theirs) -> HttpResponse:

@@ -8,7 +8,8 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
 from planner.chapters import BY_SLUG
-from sites import access
+from sites import access, asker
+from sites.actions import once
 from sites.actions.copying import copy_site
 from sites.actions.records import remove_site
 from sites.forms.customers import CopyForm
@@ -23,17 +24,32 @@ def copy(request: HttpRequest, site: Site) -> HttpResponse:
     """Copies the site to where the person may make one."""
     proposed = {"customer": site.customer.code, "name": f"{site} (copy)", "code": f"{site.code}-copy"}
     form = CopyForm(request.POST or None, customers=access.may_edit_at(request.user), initial=proposed)
-    if request.method == "POST" and form.is_valid():
-        lead = access.role_at(request.user, form.cleaned_data["customer"]) == access.LEAD
-        made = copy_site(by=request.user, source=site, may_excuse=lead, **form.cleaned_data)
-        messages.success(request, f"This is the copy of {site}. Set its dates first.")
-        return redirect("chapter", made.customer.code, made.code, "brief")
+    if request.method == "POST":
+        sent = once.Sent(request.user, "copy", site.pk, request.POST)
+        made = once.take(sent, valid=form.is_valid, make=lambda: _copied(request, site, form))
+        if made is not None:
+            return _at_copy(request, site, made)
     context = {
         **frame(request, site, BY_SLUG["brief"], plan_of(site)),
         "form": form,
         "bad": form if form.errors else None,
     }
     return render(request, "site/copy.html", context, status=422 if form.errors else 200)
+
+
+def _copied(request: HttpRequest, site: Site, form: CopyForm) -> Site:
+    lead = access.role_at(request.user, form.cleaned_data["customer"]) == access.LEAD
+    return copy_site(by=request.user, source=site, may_excuse=lead, **form.cleaned_data)
+
+
+def _at_copy(request: HttpRequest, site: Site, made: once.Made) -> HttpResponse:
+    copied = once.still_there(made, access.sites_of(request.user).select_related("customer"))
+    if copied is None:
+        messages.warning(request, once.GONE)
+        return redirect("chapter", site.customer.code, site.code, "brief")
+    asker.now().site = copied
+    messages.success(request, f"This is the copy of {site}. Set its dates first.")
+    return redirect("chapter", copied.customer.code, copied.code, "brief")
 
 
 @access.for_site(access.LEAD)

@@ -71,14 +71,15 @@ def answer(request: HttpRequest, site: Site, key: str) -> HttpResponse:
     more: dict = {}
     status = 200
     if request.method == "POST":
+        form = AnswerForm(request.POST, standing=check.value)
         try:
-            made = take_answer(request, site, check, AnswerForm(request.POST))
+            made = take_answer(request, site, check, form)
             messages.success(request, f"{check.number} is answered: {ANSWERS[made.state]}.")
             return redirect("stage", site.customer.code, site.code, check.stage)
         except actions.Overtaken as error:
             status, more = 409, {"theirs": error.theirs}
         except (actions.Refused, proof_actions.Unfit) as error:
-            status, more = 422, {"refused": str(error)}
+            status, more = 422, {"refused": str(error), "box": form.box}
         more["typed"] = request.POST
     history = list(
         Answer.objects.filter(site=site, check_key=key).select_related("by").prefetch_related("proofs")[:HISTORY]
@@ -114,7 +115,7 @@ def excuse(request: HttpRequest, site: Site, number: int) -> HttpResponse:
     found = _stage(plan, number)
     sheet = runsheet.make(site, plan, found)
     lines = [line for line in sheet.lines if line.is_check and line.state in ("open", "failed", "trust")]
-    refused = ""
+    refused, box = "", None
     ticked = request.POST.getlist("check")
     if request.method == "POST":
         form = ExcuseForm(request.POST)
@@ -132,9 +133,9 @@ def excuse(request: HttpRequest, site: Site, number: int) -> HttpResponse:
                 messages.warning(request, f"Passed over: {words}")
             return redirect("stage", site.customer.code, site.code, number)
         except actions.Refused as error:
-            refused = str(error)
+            refused, box = str(error), form.box
     context = {
-        **frame(request, site, BY_SLUG["stages"], plan), "stage": found, "lines": lines, "refused": refused,
+        **frame(request, site, BY_SLUG["stages"], plan), "stage": found, "box": box, "lines": lines, "refused": refused,
         "ticked": ticked, "reason": request.POST.get("reason", ""), "bad": refused,
     }  # fmt: skip
     return render(request, "stages/excuse.html", context, status=422 if refused else 200)

@@ -14,6 +14,7 @@ from planner.papers.drawings.bars import draw as draw_bars
 from planner.papers.drawings.svg import to_svg
 from planner.plan import Plan
 from sites import access
+from sites.actions import once
 from sites.actions.counter import edits_of
 from sites.actions.stages import Refused
 from sites.actions.whatif import keep as keep_changes
@@ -79,10 +80,13 @@ def keep(request: HttpRequest, site: Site) -> HttpResponse:
         if not form.is_valid():
             raise Refused("A value cannot be: " + "; ".join(f"{what}: {why}" for _, what, why in form.wrong()))
         changes, copies = form.changes(), form.copies()
-        count = keep_changes(
-            by=request.user, site=site, facts=plan.facts, changes=changes, copies=copies, opened=opened
-        )
-        messages.success(request, f"Kept: {count} records changed.")
+        made = once.take(
+            once.Sent(request.user, "what if", site.pk, request.POST), valid=lambda: True,
+            make=lambda: keep_changes(
+                by=request.user, site=site, facts=plan.facts, changes=changes, copies=copies, opened=opened
+            ),
+        )  # fmt: skip
+        messages.success(request, f"Kept: {made.record if made else 0} records changed.")
     except Refused as error:
         messages.error(request, str(error))
     return redirect("chapter", site.customer.code, site.code, "capacity")

@@ -1,4 +1,5 @@
-// Keeps the margin's notes level with what they speak of, guards what was typed, lets Escape leave a row.
+// Keeps the margin's notes level with what they speak of, guards what was typed, lets Escape leave a row, and sends
+// no form twice.
 (function () {
   "use strict";
   const wide = window.matchMedia("(min-width: 75.01rem)");
@@ -28,6 +29,40 @@
   }
 
   function settle() { dirty = false; unfoldRail(); levelNotes(); }
+
+  // A form that is under way is not sent a second time: its buttons rest until an answer is there. What the server
+  // takes twice nevertheless, it makes once.
+  const LONGEST = 15000; // a line that hangs, or a press of "stop": then it may be tried again
+
+  function rest(form) {
+    // Not at once: which button was pressed is sent too, and is gathered after this event.
+    window.setTimeout(() => {
+      form.querySelectorAll("button:not([type=button]):not(:disabled)").forEach((button) => {
+        button.disabled = true;
+        button.dataset.resting = "";
+      });
+    }, 0);
+    window.setTimeout(() => wake(form), LONGEST);
+  }
+
+  function wake(root) {
+    root.querySelectorAll("[data-resting]").forEach((button) => {
+      button.disabled = false;
+      delete button.dataset.resting;
+    });
+  }
+
+  document.addEventListener("submit", (event) => {
+    // htmx and the run sheet send their forms themselves: the one is told below, the other keeps its own queue.
+    if (!event.defaultPrevented && event.target.method === "post") rest(event.target);
+  });
+  document.addEventListener("htmx:beforeRequest", (event) => {
+    if (event.target instanceof HTMLFormElement) rest(event.target);
+  });
+  document.addEventListener("htmx:afterRequest", (event) => {
+    if (event.target instanceof HTMLFormElement) window.setTimeout(() => wake(event.target), 0);
+  });
+  window.addEventListener("pageshow", () => wake(document)); // come back to with the browser's own button
 
   document.addEventListener("input", (event) => { if (event.target.closest("[data-guard]")) dirty = true; });
   document.addEventListener("submit", () => { dirty = false; });

@@ -48,6 +48,11 @@
     return [...known.values()].sort((a, b) => a.at - b.at);
   }
 
+  // How many wait. Where the device cannot say, the promise fails: kept() would name those it knows of.
+  async function counted() {
+    return plain.read().length + await inDatabase("readonly", (shelf) => shelf.count());
+  }
+
   function newToken() { // randomUUID is missing where the page came over plain HTTP
     return [...crypto.getRandomValues(new Uint8Array(18))].map((byte) => byte.toString(16).padStart(2, "0")).join("");
   }
@@ -66,5 +71,5 @@
     } catch { return file; }
   }
 
-  window.deskwrightKept = { keep, drop, kept, newToken, smaller };
+  window.deskwrightKept = { keep, drop, kept, counted, newToken, smaller };
 }());

@@ -22,7 +22,8 @@
     entry.fields.forEach(([name, value]) => body.append(name, value));
     body.set("age", String(Math.max(0, (Date.now() - entry.at) / 1000)));
     (entry.blobs || []).forEach((blob) => body.append("files", blob.content, blob.name));
-    const headers = { Accept: "application/json", "X-CSRFToken": cookie("csrftoken") };
+    const proof = cookie("__Host-csrftoken") || cookie("csrftoken"); // the first one behind TLS
+    const headers = { Accept: "application/json", "X-CSRFToken": proof };
     return fetch(entry.url, { method: "POST", body, headers, redirect: "manual", credentials: "same-origin" });
   }
 
@@ -92,7 +93,8 @@
         entry.trouble = { clash: told.clash, seen: told.seen };
         await keep(entry);
       } else {
-        entry.trouble = { refused: told.refused || OTHER[response.status] || "The house did not take it." };
+        const refused = told.refused || OTHER[response.status] || "The house did not take it.";
+        entry.trouble = { refused, harmless: told.no_secret };
         await keep(entry);
       }
       return true;
@@ -122,17 +124,18 @@
       await send();
     }
 
-    // One that was refused or overtaken: left out, or sent anew as the newer one.
-    async function resolve(token, leaveOut) {
+    // One that was refused or overtaken: left out, or sent anew as the newer one, or as holding no secret.
+    async function resolve(token, leaveOut, isHarmless) {
       const entry = waiting.find((other) => other.token === token);
       if (!entry) return;
-      const { seen } = entry.trouble;
+      const { seen, harmless } = entry.trouble;
       await drop(entry);
       if (leaveOut) { changed(); return; }
       delete entry.trouble;
       entry.token = newToken();
       entry.at = Date.now();
       if (seen !== undefined) setField(entry, "seen", String(seen));
+      if (isHarmless) Object.entries(harmless || {}).forEach(([name, value]) => setField(entry, name, value));
       await add(entry);
     }
 

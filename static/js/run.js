@@ -101,6 +101,10 @@
         Object.assign(document.createElement("button"), { type: "button", textContent: "Leave it out", value: "drop" }),
         Object.assign(document.createElement("button"), { type: "button", textContent: "Try again", value: "again" }),
       );
+      if (entry.trouble.harmless) {
+        const words = "This is no secret: keep it";
+        row.append(Object.assign(document.createElement("button"), { type: "button", textContent: words, value: "harmless" }));
+      }
       box.append(row);
     }
     return box;
@@ -274,7 +278,7 @@
 
   async function resolve(box, button) {
     const away = button.value === "drop" || button.hasAttribute("data-keep-theirs");
-    await queue.resolve(box.dataset.token, away);
+    await queue.resolve(box.dataset.token, away, button.value === "harmless");
     await refresh(true);
   }
 
@@ -299,7 +303,7 @@
     const target = event.target.closest("a, button");
     if (!target) return;
     const box = target.closest(".pending");
-    if (box && (target.value === "drop" || target.value === "again" || target.closest("[data-run-clash]"))) {
+    if (box && (["drop", "again", "harmless"].includes(target.value) || target.closest("[data-run-clash]"))) {
       event.preventDefault();
       resolve(box, target);
     } else if (target.hasAttribute("data-copy-button")) {

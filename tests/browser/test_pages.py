@@ -11,7 +11,8 @@ ASKED = {"runOnly": {"type": "tag", "values": TAGS}, "resultTypes": ["violations
 BENCH = "/at/larkfield/bench/"
 MILL = "/at/larkfield/mill/"
 PAGES = [
-    "/", "/you", "/at/larkfield/", BENCH + "brief/", BENCH + "networks/", BENCH + "hosts/?add=hosts",
+    "/", "/you", "/you/sessions", "/sign-in/2fa/", "/sign-in/logout/", "/sign-in/2fa/totp/activate/",
+    "/at/larkfield/", BENCH + "brief/", BENCH + "networks/", BENCH + "hosts/?add=hosts",
     BENCH + "desktops/", BENCH + "capacity/", MILL + "capacity/", BENCH + "addresses/",
     MILL + "addresses/?ports=firewall", MILL + "addresses/?ports=machine", MILL + "addresses/?ports=pairs",
     BENCH + "stages/", BENCH + "stages/2/", BENCH + "papers/", BENCH + "changes", BENCH + "paste/hosts",
@@ -20,7 +21,9 @@ PAGES = [
     BENCH + "addresses/lay-out", MILL + "addresses/carve", BENCH + "addresses/ranges",
     BENCH + "copy", BENCH + "remove-site", "/sign-in/password/change/", "/at/larkfield/harbour/papers/",
 ]  # fmt: skip
-HOUSE = ["/house/assumptions/", "/house/work/", "/house/work/add/step", "/house/work/add/check", "/house/times/",
+HOUSE = ["/house/people/", "/house/customers/", "/house/customers/larkfield",
+         "/house/people/invite", "/house/assumptions/", "/house/work/",
+         "/house/work/add/step", "/house/work/add/check", "/house/times/",
          "/house/times/save-image"]  # fmt: skip
 
 

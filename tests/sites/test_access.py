@@ -27,6 +27,7 @@ from tests.people import by_standing, house_staff, larkfield, outsider
 LOOKED = ("Session", "Presence", "Person")  # who is signed in, who is here, when somebody last came
 STANDINGS = ("nobody", "outsider", "reader", "editor", "lead", "staff")
 IN, OUT, NO, GONE, WRONG = "in", "sign-in", 403, 404, 405
+AGAIN = "password once more"
 # What each standing gets: (GET, POST). "in" is any answer of the view itself: 200, 302, 409, 422.
 READ_PAGE = dict(
     zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (IN, WRONG), (IN, WRONG), (IN, WRONG), (IN, WRONG)], strict=True)
@@ -41,14 +42,17 @@ LEAD_ONLY = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (NO, NO), (NO, NO), (
 HOUSE = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(IN, IN)], strict=True))
 HOUSE_READ = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(IN, WRONG)], strict=True))
 HOUSE_POST = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(WRONG, IN)], strict=True))
+HOUSE_AGAIN = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(AGAIN, AGAIN)], strict=True))
+HOUSE_POST_AGAIN = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(WRONG, AGAIN)], strict=True))
 EVERYBODY_READ = dict(zip(STANDINGS, [(IN, WRONG)] * 6, strict=True))
 EVERYBODY = dict(zip(STANDINGS, [(IN, IN)] * 6, strict=True))
 READ_BOTH = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (IN, IN), (IN, IN), (IN, IN), (IN, IN)], strict=True))
 SIGNED_IN_READ = dict(zip(STANDINGS, [(OUT, OUT)] + [(IN, WRONG)] * 5, strict=True))
+SIGNED_IN_GONE = dict(zip(STANDINGS, [(OUT, OUT)] + [(WRONG, GONE)] * 5, strict=True))
 SIGNED_IN_POST = dict(zip(STANDINGS, [(OUT, OUT)] + [(WRONG, IN)] * 5, strict=True))
 EVERYBODY_POST = dict(zip(STANDINGS, [(WRONG, IN)] * 6, strict=True))
 SIGNED_IN = dict(zip(STANDINGS, [(OUT, OUT)] + [(IN, IN)] * 5, strict=True))
-WITH_PASSWORD = SIGNED_IN | {"staff": (OUT, OUT)}  # asked for first; here only staff have one
+WITH_PASSWORD = SIGNED_IN | {"staff": (AGAIN, AGAIN)}  # asked for first; here only staff have one
 MATRIX = {
     "home": SIGNED_IN, "health": EVERYBODY, "run-worker": EVERYBODY_READ,
     "customer-add": HOUSE, "customer": READ_PAGE, "site-add": EDIT_POST,
@@ -56,11 +60,21 @@ MATRIX = {
     "stage": READ_PAGE, "sign": LEAD_POST, "answer": EDIT_BOTH, "paste": EDIT_ONLY, "book": READ_PAGE, "sheet": READ_PAGE,  # noqa: E501
     "config": READ_PAGE, "dates": READ_PAGE,
     "accept": LEAD_ONLY, "withdraw": LEAD_POST, "freeze": LEAD_POST, "differences": READ_PAGE, "changes": READ_PAGE,
+    "removals": READ_PAGE,
     "you": SIGNED_IN_READ, "watch": READ_PAGE, "customer-change": LEAD_POST, "member": LEAD_POST,
     "site-back": LEAD_POST, "invitation-again": LEAD_POST, "invitation-take-back": LEAD_POST,
     "invitation": EVERYBODY_READ, "invitation-accept": SIGNED_IN_POST, "invitation-come-in": EVERYBODY_POST,
     "you-address": WITH_PASSWORD, "you-address-proof": SIGNED_IN,
     "assumptions": READ_PAGE, "assume": EDIT_ONLY, "assume-back": EDIT_POST,
+    "you-sessions": SIGNED_IN_READ, "you-sessions-end": SIGNED_IN_POST, "you-session-end": SIGNED_IN_GONE,
+    "customer-factor": LEAD_POST,
+    "house-people": HOUSE_READ, "house-invite": HOUSE_AGAIN, "house-person": HOUSE_READ,
+    "house-person-name": HOUSE_POST, "house-person-address": HOUSE_POST_AGAIN, "house-person-end": HOUSE_POST_AGAIN,
+    "house-person-open": HOUSE_POST_AGAIN, "house-person-not-staff": HOUSE_POST_AGAIN,
+    "house-person-lost-factor": HOUSE_POST_AGAIN, "house-person-sessions-end": HOUSE_POST,
+    "house-person-session-end": HOUSE | {"staff": (WRONG, GONE)},
+    "house-invitation-take-back": HOUSE_POST,
+    "house-customers": HOUSE_READ, "house-customer": HOUSE,
     "house-assumptions": HOUSE_READ, "house-assume": HOUSE, "house-assume-back": HOUSE_POST,
     "house-work": HOUSE_READ, "house-work-add": HOUSE, "house-work-change": HOUSE, "house-work-stop": HOUSE,
     "house-work-again": HOUSE_POST, "house-times": HOUSE_READ, "house-time": HOUSE, "house-time-back": HOUSE_POST,
@@ -93,6 +107,8 @@ def kept_photo(site, by):
 
 
 def outcome(response):
+    if response.status_code == 302 and "/sign-in/reauthenticate/" in response["Location"]:
+        return AGAIN
     if response.status_code == 302 and "/sign-in/" in response["Location"]:
         return OUT
     return IN if response.status_code in (200, 204, 302, 409, 422) else response.status_code
@@ -223,6 +239,10 @@ def test_matrix(name, standing, ground, people, site, customer, staff, enter, tr
         words["pk"] = add_work(by=staff, what="check", values={"name": "The rack is photographed"}).pk
     if name.startswith("house-time"):
         words["key"] = "carry-host"
+    if name == "house-invitation-take-back":
+        words["pk"] = invite(by=staff, customer=None, email="new@house.example", role="staff")[0].pk
+    if name.startswith("house-person"):
+        words["pk"], words["session"] = people["reader"].pk, 0
     if name == "member":
         words["pk"] = site.customer.memberships.get(person=people["reader"]).pk
     if name.startswith("invitation"):

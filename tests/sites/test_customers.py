@@ -3,14 +3,13 @@
 import re
 
 import pytest
-from django.core import mail
 
 from planner import facts as f
 from sites.actions.copying import copy_site
 from sites.actions.papers import freeze
 from sites.actions.records import add_record
 from sites.actions.stages import give_answer
-from sites.models import Answer, Assumed, Customer, Person, Site
+from sites.models import Answer, Assumed, Customer, Site
 from sites.reading import read_site
 
 

@@ -14,6 +14,7 @@ from sites.actions.customers import make_customer, make_member
 from sites.actions.invitations import accept, come_in, invite, offered, withdraw
 from sites.actions.stages import Refused
 from sites.models import Customer, Invitation, Membership, Person
+from tests.pages import without_tokens
 
 PASSWORD = "reeds-by-the-pond"
 
@@ -312,7 +313,7 @@ def test_inviting_tells_nothing_about_an_address(people, site, other, staff, ent
     pages = []
     for email in ("nobody@larkfield.example", staff.email, lead_of(other).email):
         page = asked(client, "larkfield", email, follow=True).content.decode()
-        page = re.sub(r'name="csrfmiddlewaretoken" value="\w+"|X-CSRFToken": "\w+', "", page)
+        page = without_tokens(page)
         pages.append(re.sub(r"invitation/\d+/", "", page.replace(email, "ADDRESS")))
         Invitation.objects.all().delete()
     assert pages[0] == pages[1] == pages[2] and "Ida Fenn" not in pages[1]
@@ -326,7 +327,7 @@ def test_a_standing_invitation_looks_alike_whoever_has_the_address(people, site,
         made, secret = invite(by=people["lead"], customer=site.customer, email=email, role="reader")
         Invitation.objects.filter(pk=made.pk).update(by_letter=False)
         page = enter(None).get(f"/invitation/{secret}").content.decode()
-        page = re.sub(r'name="csrfmiddlewaretoken" value="\w+"|X-CSRFToken": "\w+', "", page)
+        page = without_tokens(page)
         pages.add(page.replace(secret, "SECRET").replace(email, "ADDRESS"))
     assert len(pages) == 1
 
@@ -336,7 +337,7 @@ def test_what_people_call_themselves_is_no_letter_of_theirs(people, site, enter)
     lead = people["lead"]
     lead.name = "Noor\n\nYour account is locked: https://evil.example/login or www.evil.example"
     lead.save()
-    site.customer.name = "Larkfield\r\nBcc: x@evil.example " + "x" * 300
+    site.customer.name = "Larkfield\r\nBcc: x@evil.example " + "x" * 150
     site.customer.save()
     asked(enter(lead), "larkfield", "ann@larkfield.example")
     [letter] = mail.outbox
@@ -422,3 +423,17 @@ def test_no_secret_of_an_address_reaches_the_log(people, site, enter, monkeypatc
     client.get(f"/pilot/{secret}")
     said = console.stream.getvalue()
     assert "/invitation/…/come-in" in said and "/pilot/…" in said and secret not in said
+
+
+@pytest.mark.parametrize("by_hand", [False, True])
+def test_a_double_press_sends_one_invitation(people, site, enter, settings, by_hand):
+    settings.SENDS_MAIL = not by_hand
+    client = enter(people["lead"])
+    token = re.search(r'name="once" value="([^"]+)"', client.get("/at/larkfield/").content.decode().split("0.3")[1])[1]
+    sent = {"email": "ann@larkfield.example", "name": "", "role": "reader", "once": token}
+    pages = [client.post("/at/larkfield/members", sent, follow=True).content.decode() for _ in range(2)]
+    links = [re.search(r"/invitation/[^\s<]{40,}", page) for page in pages]
+    made = Invitation.objects.get()
+    assert len(mail.outbox) == (0 if by_hand else 1)
+    if by_hand:
+        assert links[0][0] == links[1][0] and offered(links[0][0].removeprefix("/invitation/")) == made

@@ -35,7 +35,7 @@ def test_the_sheet_asks_in_plain_words_and_tells_nothing_internal(planned, sheet
     words = page.content.decode()
     assert page.status_code == 200 and "Eve Sand" in words and "(Reception)" in words
     assert "secret-host" not in words and "10.9.8.7" not in words and "/at/larkfield" not in words
-    assert page["Referrer-Policy"] == "no-referrer" and "no-store" in page["Cache-Control"]
+    assert page["Referrer-Policy"] == "same-origin" and "no-store" in page["Cache-Control"]
 
 
 def test_only_the_hash_of_the_token_is_kept(sheet):

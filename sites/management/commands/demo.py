@@ -5,11 +5,12 @@ from __future__ import annotations
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
+from sites import marks
 from sites.demo import DemoError, load_house
 
 
 class Command(BaseCommand):
-    help = "Loads the demo house, unless it is there already. Only in demo mode: its passwords are known."
+    help = "Loads what is not there yet of the demo house, on a demo's database alone: its passwords are known."
 
     def add_arguments(self, parser) -> None:
         parser.add_argument("--small", dest="large", action="store_false", help="leave out the large site")
@@ -17,6 +18,7 @@ class Command(BaseCommand):
     def handle(self, *args, large: bool = True, **options) -> None:
         if not settings.PLAIN_START:
             raise CommandError("The demo has known passwords: start with DESKWRIGHT_DEMO=yes, never on a real house.")
+        marks.claim()
         try:
             house = load_house(large)
         except DemoError as error:

@@ -1,0 +1,126 @@
+"""Forms of the front door: allauth's own, with our limits, our words, and addresses of accounts alone."""
+
+from __future__ import annotations
+
+import time
+
+from allauth.account import forms as account
+from allauth.account.adapter import get_adapter
+from allauth.account.internal.flows.password_reset import request_password_reset
+from allauth.core import context
+from allauth.mfa.adapter import get_adapter as get_factor_adapter
+from allauth.mfa.base import forms as factor
+from allauth.mfa.totp import forms as totp
+from allauth.mfa.totp.internal.auth import validate_totp_code
+from django.conf import settings
+from django.http import HttpRequest
+
+from sites import limits, sessions
+from sites.actions.people import choose_password
+from sites.factors import use_code
+from sites.journal import note
+from sites.models import Person
+
+LEAST = 0.4  # seconds: more than either way takes here
+
+
+class SignInForm(account.LoginForm):
+    def login(self, request: HttpRequest, redirect_url=None):
+        response = super().login(request, redirect_url)
+        sessions.bind(request)  # allauth has just said that it lasts from the last use
+        return response
+
+
+class ChangePasswordForm(account.ChangePasswordForm):
+    def clean_oldpassword(self) -> str:
+        if not get_adapter().reauthenticate(self.user, self.cleaned_data["oldpassword"]):
+            raise get_adapter().validation_error("enter_current_password")
+        return self.cleaned_data["oldpassword"]
+
+
+class EvenTime:
+    """A form that takes equally long whatever it finds: nobody learns by a clock who has an account here."""
+
+    def __init__(self, *args, **words):
+        self.begun = time.monotonic()
+        super().__init__(*args, **words)
+
+    def save(self, request: HttpRequest, **words) -> str:
+        found = super().save(request, **words) if settings.SENDS_MAIL else ""  # type: ignore[misc]
+        time.sleep(max(0.0, self.begun + LEAST - time.monotonic()))
+        return found
+
+
+class _Letter(account.ResetPasswordForm):
+    """Every address gets a letter, and every answer is the same: nobody learns here who has an account."""
+
+    def clean_email(self) -> str:
+        return self.cleaned_data["email"].strip().lower()
+
+    def clean(self) -> dict:
+        values = super().clean()
+        if "email" in values:
+            limits.for_letter(context.request, values["email"])
+        return values
+
+    def save(self, request: HttpRequest, **others) -> str:
+        email = self.cleaned_data["email"]
+        person = Person.objects.filter(email=email, is_active=True).first()
+        note("letter asked for", person=person, request=request)
+        if person and person.has_address:
+            request_password_reset(request, email, [person], account.default_token_generator)
+        else:
+            get_adapter().send_mail("account/email/unknown_account", email, {})
+        return email
+
+
+class LetterForm(EvenTime, _Letter):
+    """Asks for the letter with which one chooses a new password."""
+
+
+class LetterSecretForm(account.UserTokenForm):
+    def _get_user(self, uidb36):
+        found = super()._get_user(uidb36)
+        return found if found and found.is_active else None
+
+
+class NewPasswordForm(account.ResetPasswordKeyForm):
+    def save(self) -> None:
+        """Raises :class:`~sites.actions.stages.Refused` when the letter was used meanwhile."""
+        choose_password(
+            person=self.user, secret=self.temp_key, password=self.cleaned_data["password1"]
+        )
+
+
+class _OneCode:
+    """A code, counted before it is tried, and used up under a lock."""
+
+    def clean_code(self) -> str:
+        tried = limits.for_code(context.request, self.user)
+        code = self.cleaned_data["code"]
+        found = use_code(self.user, code)
+        if found is None:
+            note("code refused", person=self.user, request=context.request)
+            raise get_factor_adapter().validation_error("incorrect_code")
+        found.user = self.user
+        self.authenticator = found
+        tried.give_back()
+        return code
+
+
+class CodeForm(_OneCode, factor.AuthenticateForm):
+    pass
+
+
+class CodeAgainForm(_OneCode, factor.ReauthenticateForm):
+    pass
+
+
+class SetUpForm(totp.ActivateTOTPForm):
+    def clean_code(self) -> str:
+        tried = limits.for_code(context.request, self.user)
+        code = self.cleaned_data["code"]
+        if not validate_totp_code(self.secret, code):
+            raise get_factor_adapter().validation_error("incorrect_code")
+        tried.give_back()
+        return code

@@ -1,0 +1,94 @@
+"""The front door, where allauth's own views do not do: letters, setting up a factor, recovery codes."""
+
+from __future__ import annotations
+
+from allauth.account import views as account
+from allauth.mfa.models import Authenticator
+from allauth.mfa.recovery_codes import views as codes
+from allauth.mfa.totp.views import ActivateTOTPView
+from django.contrib.auth.decorators import login_required
+from django.db import transaction
+from django.http import Http404, HttpRequest, HttpResponse
+from django.utils.decorators import method_decorator
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_safe
+
+from sites import devices, factors, sessions
+from sites.actions import people as actions
+from sites.actions.stages import Refused
+
+SHOWN = "recovery_codes_shown"
+
+
+def not_here(request: HttpRequest, **words) -> HttpResponse:
+    """A place that allauth may name, and this house does not have."""
+    raise Http404
+
+
+@method_decorator(never_cache, name="dispatch")
+class ChoosePassword(account.PasswordResetFromKeyView):
+    """Takes a new password for the secret of a letter. The browser that brought it back is known from then on."""
+
+    def form_valid(self, form) -> HttpResponse:
+        try:
+            response = super().form_valid(form)
+        except Refused:
+            return self.render_to_response(self.get_context_data(token_fail=True))
+        self.reset_user.refresh_from_db()
+        devices.remember(self.request, response, self.reset_user)
+        return response
+
+
+@method_decorator(never_cache, name="dispatch")
+class SetUpFactor(ActivateTOTPView):
+    """Sets up a second factor, and ends every other session: one of them may have begun with the password alone."""
+
+    def form_valid(self, form) -> HttpResponse:
+        person = self.request.user
+        with transaction.atomic():
+            response = super().form_valid(form)
+            factors.spend_present_codes(person)
+            actions.end_all_sessions(by=person, person=person)
+        sessions.keep(self.request, person)
+        devices.remember(self.request, response, person)
+        return response
+
+    def get_context_data(self, **words) -> dict:
+        return super().get_context_data(owed=factors.owes_factor(self.request.user), **words)
+
+
+@method_decorator(never_cache, name="dispatch")
+class RecoveryCodes(codes.ViewRecoveryCodesView):
+    """Shows the codes once. They are held meanwhile, so that showing them brings none back that is being used."""
+
+    @transaction.atomic
+    def get_context_data(self, **words) -> dict:
+        _hold(self.request)
+        context = super().get_context_data(**words)
+        self.request.session[SHOWN] = context["can_view_codes"]
+        return context
+
+
+class RecoveryCodesFile(codes.DownloadRecoveryCodesView):
+    """The codes as a file: once, for the session in which they have just been shown."""
+
+    def dispatch(self, request: HttpRequest, *args, **words) -> HttpResponse:
+        if not request.session.pop(SHOWN, False):
+            raise Http404
+        held = Authenticator.objects.filter(user=request.user, type=factors.RECOVERY).first()
+        if held is None:
+            raise Http404
+        self.unused_codes = held.wrap().get_unused_codes()
+        return self.get(request, *args, **words)
+
+
+def _hold(request: HttpRequest) -> None:
+    Authenticator.objects.select_for_update().filter(
+        user=request.user, type=factors.RECOVERY
+    ).first()
+
+
+choose_password = ChoosePassword.as_view()
+set_up_factor = SetUpFactor.as_view()
+recovery_codes = RecoveryCodes.as_view()
+recovery_codes_file = never_cache(login_required(require_safe(RecoveryCodesFile.as_view())))
