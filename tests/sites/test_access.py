@@ -1,23 +1,30 @@
-"""Who may see what: every URL of the house, for every standing, GET and POST."""
+"""Who may see what: every URL of the house, for every standing and method; and no key of elsewhere opens anything."""
+
+from __future__ import annotations
 
 import dataclasses
 
 import pytest
 from django.db import transaction
 from django.urls import URLPattern, get_resolver
+from django.utils.http import urlencode
 
+from planner.chapters import BY_SECTION, chapter_of, fields_of
 from sites.actions.house_work import add_work
 from sites.actions.invitations import invite
 from sites.actions.own_address import ask
 from sites.actions.papers import freeze
 from sites.actions.pilot import make_link
 from sites.actions.proofs import keep
-from sites.actions.records import add_record, make_site, remove_record
+from sites.actions.records import add_record, change_record, make_site, remove_record, remove_site
 from sites.actions.stages import give_answer
 from sites.demo.drawn import drawn_photo
-from sites.models import Host, Person, Site
+from sites.models import RECORD_MODELS, Host, Person, Site, StepDone
+from sites.standing import plan_of
+from tests.every_row import snapshot
 from tests.people import by_standing, house_staff, larkfield, outsider
 
+LOOKED = ("Session", "Presence", "Person")  # who is signed in, who is here, when somebody last came
 STANDINGS = ("nobody", "outsider", "reader", "editor", "lead", "staff")
 IN, OUT, NO, GONE, WRONG = "in", "sign-in", 403, 404, 405
 AGAIN = "password once more"
@@ -109,13 +116,54 @@ def outcome(response):
 
 @dataclasses.dataclass(frozen=True)
 class Ground:
-    """What every test here finds there: laid once, and what a test does to it is taken back."""
+    """What every test here finds there: laid once, and what a test does to it is taken back.
+
+    ``here`` is the site, ``near`` another of the same customer, ``far`` another customer's.
+    """
 
     people: dict
     site: int
     host: int
     own: int
     removal: int
+    here: Furnished
+    near: Furnished
+    far: Furnished
+
+
+@dataclasses.dataclass(frozen=True)
+class Furnished:
+    """A site with one record of every kind, by kind, and one of whatever else has a key."""
+
+    site: Site
+    records: dict
+    removal: int
+    proof: int
+    link: int
+    token: str
+
+
+def furnish(by, site, first):
+    """Its records' keys begin at ``first`` and are no other record's of any kind."""
+    records = {"site": site}
+    for number, (kind, model) in enumerate(RECORD_MODELS.items(), first):
+        if kind in ("directory", "service"):
+            records[kind] = model.objects.get(site=site)
+        elif kind != "site":
+            name = {"name": f"{kind} of {site.code}"} if "name" in fields_of(kind) else {}
+            records[kind] = model.objects.create(pk=number, site=site, made_by=by, changed_by=by, **name)
+    for kind, values in TOLD.items():
+        change_record(by=by, kind=kind, pk=records[kind].pk, opened_at=1, values=values)
+    built = {"target": records["host"].anchor, "field": "memory_gib", "value": "48"}
+    change_record(by=by, kind="built", pk=records["built"].pk, opened_at=1, values=built)
+    gone = RECORD_MODELS["host"].objects.create(pk=first + 90, site=site, made_by=by, changed_by=by, name="gone")
+    link, _ = make_link(by=by, site=site, person="Eve", days=2)
+    removal = remove_record(by=by, record=gone)
+    token = f"host-memory-unknown:{records['host'].anchor}:memory_gib"
+    return Furnished(site, records, removal.pk, kept_photo(site, by).pk, link.pk, token)
+
+
+TOLD = {"network": {"cidr": "10.44.20.0/24"}, "owncheck": {"stage": 1}, "ownstep": {"stage": 1}}
 
 
 @pytest.fixture(scope="module")
@@ -128,7 +176,14 @@ def ground(django_db_setup, django_db_blocker):
         host = add_record(by=staff, site=site, kind="host", values={"name": "mill-h1"})
         gone = add_record(by=staff, site=site, kind="host", values={"name": "mill-h2"})
         own = add_record(by=staff, site=site, kind="owncheck", values={"name": "The chair has its own network"})
-        yield Ground(people, site.pk, host.pk, own.pk, remove_record(by=staff, record=gone).pk)
+        near = make_site(by=staff, customer=site.customer, code="hall", name="Hall", purpose="live")
+        far = make_site(by=staff, customer=people["outsider"].memberships.get().customer, code="yard", name="Yard")
+        furnished = [furnish(staff, one, first) for one, first in ((site, 1100), (near, 1200), (far, 1300))]
+        for letter in "AB":  # revision B is there alone
+            freeze(by=staff, site=near, reason=letter)
+        for one in Site.objects.all():
+            plan_of(one)
+        yield Ground(people, site.pk, host.pk, own.pk, remove_record(by=staff, record=gone).pk, *furnished)
         transaction.set_rollback(True)
 
 
@@ -204,7 +259,156 @@ def test_matrix(name, standing, ground, people, site, customer, staff, enter, tr
         url = url.replace(f"<str:{converter}>", str(words[converter]))
     url += "?from=A" if name == "differences" else ""
     client = enter(people[standing])
+    if standing == "staff":
+        nothing_is_done_but_by_post(client, url)
     assert (outcome(client.get(url)), outcome(client.post(url))) == MATRIX[name][standing]
+
+
+def nothing_is_done_but_by_post(client, url):
+    """Only POST changes anything; a page that is read leaves at most that it was read."""
+    for site in Site.objects.filter(code="mill"):
+        plan_of(site)  # or the first page would leave what the home page shows of it
+    before = snapshot(but=LOOKED)
+    for method in ("HEAD", "OPTIONS", "PUT", "PATCH", "DELETE", "TRACE", "ODD"):
+        response = client.generic(method, url, b"reason=so&role=lead", "application/x-www-form-urlencoded")
+        assert response.status_code in (200, 204, 302, 404, 405), (method, response.status_code)
+    assert snapshot(but=LOOKED) == before
+
+
+# -- keys of elsewhere ---------------------------------------------------------------------------
+
+HERE = "/at/larkfield/mill/"
+EDITORS = ("editor", "lead", "staff")
+
+
+def keys_of(kind, ground):
+    """Keys of elsewhere: of another site, of another customer's, of another kind, of nothing."""
+    other = "network" if kind != "network" else "host"
+    strange = [ground.near.records[kind].pk, ground.far.records[kind].pk, ground.here.records[other].pk, 999_999]
+    return strange if kind != "site" else strange[:2]
+
+
+@pytest.mark.parametrize("slug", sorted(BY_SECTION))
+def test_a_record_is_opened_and_changed_only_at_its_own_site(slug, ground, people, enter):
+    part = BY_SECTION[slug]
+    own, page = ground.here.records[part.kind], f"{HERE}{chapter_of(part).slug}/"
+    strange = keys_of(part.kind, ground)
+    before = snapshot(but=LOOKED)
+    for who in STANDINGS:
+        client, may = enter(people[who]), who in EDITORS
+        shut = {"nobody": OUT, "outsider": GONE, "reader": NO}.get(who, GONE)
+        for pk in strange:
+            for does in ("change", "remove"):
+                sent = {f"{part.kind}-{pk}-name": "taken over", f"{part.kind}-{pk}-edits": "1"}
+                assert outcome(client.post(f"{HERE}{does}/{slug}/{pk}", sent)) == shut
+        for pk in strange[:2] if who in ("editor", "staff") else ():
+            for does in ("edit",) if part.single else ("edit", "remove"):
+                assert client.get(f"{page}?{does}={slug}:{pk}").status_code == GONE
+        if who in ("editor", "reader"):
+            shown = client.get(f"{page}?edit={slug}:{own.pk}").content.decode()
+            assert (f"change/{slug}/{own.pk}" in shown) == may
+    assert snapshot(but=LOOKED) == before
+    assert outcome(client.post(f"{HERE}change/{slug}/{own.pk}", {})) == IN
+    assert outcome(client.post(f"{HERE}remove/{slug}/{own.pk}")) == (GONE if part.single else IN)
+
+
+@pytest.mark.parametrize("slug", sorted(BY_SECTION))
+def test_a_record_never_names_one_of_elsewhere(slug, ground, people, enter):
+    """What may be chosen is what is there: a key of elsewhere is refused, whoever sends it."""
+    part = BY_SECTION[slug]
+    own, client = ground.here.records[part.kind], enter(people["staff"])
+    for one in part.fields:
+        wanted = {"record": one.to, "records": one.to, "any-record": "host", "sites": "site"}.get(one.kind)
+        for place in (ground.near, ground.far) if wanted else ():
+            if one.kind == "sites" and place is ground.near:
+                continue  # a site may be joined to another of its customer
+            named = place.records[wanted]
+            value = named.anchor if one.kind == "any-record" else str(named.pk)
+            response = client.post(f"{HERE}change/{slug}/{own.pk}", {f"{own.anchor}-{one.name}": value})
+            own.refresh_from_db()
+            assert response.status_code == 422 and own.edits == type(own).objects.get(pk=own.pk).edits, one.name
+            assert getattr(own, one.name) in (None, [], "", ground.here.records["host"].anchor), one.name
+
+
+def of_elsewhere(place):
+    """Ways to what has a key of its own at another site, each as method, address below this site, what is sent."""
+    at = place.records
+    check, step = f"own@{at['owncheck'].anchor}", f"own@{at['ownstep'].anchor}"
+    yield from (("POST", f"{word}", {}) for word in (
+        f"bring-back/{place.removal}", f"pilot/{place.link}/end", f"pilot/{place.link}/take",
+        f"built/{at['built'].pk}/take-over", f"answer/{check}", f"run/1/check/{check}/", f"run/1/step/{step}/",
+        f"accept/{place.token}",
+    ))  # fmt: skip
+    yield from (("GET", f"{word}", {}) for word in (
+        f"proof/{place.proof}", f"proof/{place.proof}/small", f"probe/{at['network'].pk}.py", f"accept/{place.token}",
+        f"answer/{check}", f"run/1/check/{check}/", f"run/1/step/{step}/", "differences?from=B", "differences?from=A&to=B",
+        "print/build-book.pdf?revision=B", "print/handover.zip/", "print/site.json?revision=B", "print/dates.ics?revision=B",
+        "print/port-sheet.csv?revision=B", "print/config/zone?revision=B",
+    ))  # fmt: skip
+
+
+@pytest.mark.parametrize("where", ("near", "far"))
+def test_what_has_a_key_is_found_only_at_its_own_site(where, ground, people, enter):
+    before = snapshot(but=LOOKED)
+    for who in EDITORS:
+        client = enter(people[who])
+        for method, way, sent in of_elsewhere(getattr(ground, where)):
+            response = client.generic(method, HERE + way, urlencode(sent), "application/x-www-form-urlencoded")
+            assert response.status_code == (NO if who == "editor" and "accept" in way else GONE), way
+    assert snapshot(but=LOOKED) == before
+
+
+@pytest.mark.parametrize("where", ("near", "far"))
+def test_what_is_sent_along_names_only_what_is_here(where, ground, people, enter):
+    """Keys that stand in a form or a query, not in the path: they are passed over or refused."""
+    place, client = getattr(ground, where), enter(people["staff"])
+    host, step = place.records["host"], f"own@{place.records['ownstep'].anchor}"
+    before = snapshot(but=LOOKED)
+    take = {"at": host.anchor, "field": "address", "value": "10.44.20.1"}
+    values = f"address=10.44.20.1|{host.edits}"
+    for way, sent in (
+        ("addresses/take", take), ("addresses/lay-out", {"take": f"{host.anchor}|{values}"}),
+        ("addresses/ranges", {"take": f"{place.records['network'].anchor}|{values}"}), (f"mend/{place.token}", {}),
+        ("what-if/keep", {f"{host.anchor}-memory_gib": "1"}), ("what-if/keep", {f"{host.anchor}-more": "1"}),
+        ("owners", {"step": step, "likely_minutes": "5"}), ("stages/1/excuse", {"check": step, "reason": "so"}),
+    ):  # fmt: skip
+        response = client.post(HERE + way, sent)
+        assert response.status_code in (302, 409, 422) and host.name not in response.content.decode(), way
+    assert snapshot(but=LOOKED) == before
+    assert host.name not in client.get(f"{HERE}changes?of={host.anchor}").content.decode()
+    client.post(f"{HERE}withdraw/{place.token}")
+    assert snapshot(but=LOOKED) == before
+
+
+def test_what_a_customer_has_is_found_only_there(ground, people, customer, enter, staff):
+    """Members, invitations and removed sites of another customer, by a lead of this one and by house staff."""
+    other = ground.far.site.customer
+    invited, _ = invite(by=staff, customer=other, email="new@other.example", role="reader")
+    gone = remove_site(by=staff, site=make_site(by=staff, customer=other, code="gone", name="Gone"))
+    before = snapshot(but=LOOKED)
+    for who in ("lead", "staff"):
+        client = enter(people[who])
+        for way in (
+            f"member/{other.memberships.get().pk}", f"invitation/{invited.pk}/again", f"invitation/{invited.pk}/take-back",
+            f"site-back/{gone.pk}",
+        ):  # fmt: skip
+            assert client.post(f"/at/larkfield/{way}", {"role": "reader"}).status_code == GONE, way
+    assert snapshot(but=LOOKED) == before
+
+
+def test_a_site_is_copied_only_to_where_one_may_make_one(ground, people, enter):
+    sent = {"customer": "other", "name": "Copy", "code": "copy"}
+    assert enter(people["lead"]).post(f"{HERE}copy", sent).status_code == 422
+    assert enter(people["outsider"]).post(f"{HERE}copy", sent).status_code == GONE
+    assert not Site.objects.filter(code="copy").exists()
+
+
+def test_a_step_is_handed_only_to_who_may_edit_here(ground, people, enter):
+    way = f"{HERE}run/1/step/own@{ground.here.records['ownstep'].anchor}/"
+    for who in ("outsider", "reader"):
+        sent = {"does": "hand", "owner": people[who].pk}
+        assert enter(people["editor"]).post(way, sent).status_code == 422
+    assert not StepDone.objects.filter(site=ground.site).exists()
 
 
 def test_removed_site_is_not_there(site, staff, enter):
