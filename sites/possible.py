@@ -14,7 +14,9 @@ from django.http import HttpRequest, HttpResponse, QueryDict, UnreadablePostErro
 
 IN_NO_TEXT = re.compile("[\x00\ud800-\udfff]")
 READ_AS = ("utf-8", "ascii")
-WRONG_LETTER = "What was sent holds a character that no text has. Go back, take it out, and send it again.\n"
+WRONG_LETTER = (
+    "What was sent holds a character that no text has. Go back, take it out, and send it again.\n"
+)
 WRONG_LETTERS = "Send it in UTF-8.\n"
 CUT_OFF = "What was sent did not arrive whole. Send it again.\n"
 

@@ -9,7 +9,7 @@ from django.core.paginator import Page, Paginator
 from django.db.models import QuerySet
 
 from planner.chapters import fields_of
-from planner.facts import KIND_WORDS
+from planner.facts import KIND_WORDS, ref_of
 from sites.models import RECORD_MODELS, Removal, Site, SiteRecord
 
 A_PAGE = 25
@@ -92,6 +92,6 @@ def _named(row: SiteRecord) -> Iterable[tuple[str, int]]:
         elif one.kind == "records":
             yield from ((one.to, id) for id in value or ())
         elif one.kind == "any-record" and value:
-            kind, _, id = value.rpartition("-")
-            if kind in RECORD_MODELS and id.isdecimal():
-                yield kind, int(id)
+            named = ref_of(value)
+            if named is not None and named.kind in RECORD_MODELS:
+                yield named.kind, named.id

@@ -20,7 +20,11 @@ def names_read() -> dict[str, set[str]]:
 
 def _names(path: pathlib.Path) -> Iterator[str]:
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in READERS:
+        if (
+            isinstance(node, ast.Call)
+            and isinstance(node.func, ast.Attribute)
+            and node.func.attr in READERS
+        ):
             if _is_sent(node.func.value) and node.args:
                 yield from _told(node.args[0])
         elif isinstance(node, ast.Subscript) and _is_sent(node.value):
@@ -56,7 +60,10 @@ class Form:
     @property
     def shape(self) -> tuple:
         """Forms of one shape are one form: their fields but for the numbers in them."""
-        letters = {"".join(c for c in name if not c.isdigit()) for name in (*dict(self.values), *self.files)}
+        letters = {
+            "".join(c for c in name if not c.isdigit())
+            for name in (*dict(self.values), *self.files)
+        }
         return self.method, tuple(sorted(letters))
 
 
@@ -74,7 +81,9 @@ class Page(HTMLParser):
         if tag == "a" and said.get("href"):
             self.links.append(urljoin(self.url, said["href"]))
         elif tag == "form":
-            self._form = Form(urljoin(self.url, said.get("action", "")), said.get("method", "get").lower())
+            self._form = Form(
+                urljoin(self.url, said.get("action", "")), said.get("method", "get").lower()
+            )
             self.forms.append(self._form)
         elif (self._form is not None and said.get("name")) or tag == "option":
             self._control(tag, said)
@@ -82,7 +91,11 @@ class Page(HTMLParser):
     def _control(self, tag: str, said: dict[str, str]) -> None:
         form = self._form
         if tag == "option":
-            if form is not None and self._select and ("selected" in said or self._select not in dict(form.values)):
+            if (
+                form is not None
+                and self._select
+                and ("selected" in said or self._select not in dict(form.values))
+            ):
                 form.values = [one for one in form.values if one[0] != self._select]
                 form.values.append((self._select, said.get("value", "")))
         elif tag == "select":

@@ -6,8 +6,9 @@ import contextlib
 import inspect
 import sys
 
+import pytest
 from django.core.management import call_command
-from django.db import connection, transaction
+from django.db import transaction
 from django.db.transaction import Atomic
 
 from tests.sites import test_transactions as tests
@@ -20,7 +21,11 @@ class Without:
     """``django.db.transaction`` as a module sees it whose ``with transaction.atomic():`` was left out."""
 
     def __getattr__(self, name):
-        return (lambda *_, **__: contextlib.nullcontext()) if name == "atomic" else getattr(transaction, name)
+        return (
+            (lambda *_, **__: contextlib.nullcontext())
+            if name == "atomic"
+            else getattr(transaction, name)
+        )
 
 
 @contextlib.contextmanager
@@ -34,8 +39,13 @@ def taken_away(name: str):
         module.transaction = before
         return
     bare = action.__wrapped__
-    knowing = [(one, word) for key, one in list(sys.modules.items()) if key.startswith(("sites.", "tests."))
-               for word, value in list(vars(one).items()) if value is action]  # fmt: skip
+    knowing = [
+        (one, word)
+        for key, one in list(sys.modules.items())
+        if key.startswith(("sites.", "tests."))
+        for word, value in list(vars(one).items())
+        if value is action
+    ]
     for one, word in knowing:
         setattr(one, word, bare)
     yield
@@ -76,19 +86,17 @@ def test_without_its_transaction_an_action_is_noticed(db, monkeypatch, tmp_path,
 
 def noticed(name: str, ground) -> tuple[str, object]:
     """What the first test that fails says; and ground to go on with."""
-    import pytest
-
     own = [one for one in tests.ACTIONS if one.partition(",")[0] == name]
     with taken_away(name):
         for one in own:
             with pytest.MonkeyPatch.context() as patch:
                 try:
-                    if connection.vendor == "sqlite":
-                        patch.setattr(connection.features, "has_select_for_update", True, raising=False)
-                        patch.setattr(connection.ops, "for_update_sql", lambda **asked: "", raising=False)
+                    tests.let_locks_ask(patch)
                     tests.test_an_action_that_is_broken_off_leaves_nothing(one, ground, None, patch)
                 except BaseException as error:  # a failing check raises many things
-                    said = f"test …[{one}]: {type(error).__name__}: {str(error).splitlines()[0][:90]}"
+                    said = (
+                        f"test …[{one}]: {type(error).__name__}: {str(error).splitlines()[0][:90]}"
+                    )
                     patch.undo()
                     call_command("flush", interactive=False, verbosity=0)
                     return said, tests.Ground()

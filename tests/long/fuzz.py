@@ -29,7 +29,9 @@ def test_no_odd_request_ends_in_an_error(db):
     found = Range(people, site, furnish(people["staff"], site))
     began = time.monotonic()
     troubles = found.look_around()
-    print(f"\nlooked around in {time.monotonic() - began:.0f} s: {len(found.forms)} forms, {len(found.read)} names")
+    print(
+        f"\nlooked around in {time.monotonic() - began:.0f} s: {len(found.forms)} forms, {len(found.read)} names"
+    )
     chance = random.Random(SEED)
     answers: collections.Counter = collections.Counter()
     for shot, _ in zip(found.shots(chance), range(SHOTS), strict=False):
@@ -45,7 +47,9 @@ def test_no_odd_request_ends_in_an_error(db):
 
 
 def told(troubles: list[Trouble], answers: collections.Counter) -> None:
-    print(f"\n{sum(answers.values())} odd requests, by answer: {dict(sorted(answers.items(), key=str))}")
+    print(
+        f"\n{sum(answers.values())} odd requests, by answer: {dict(sorted(answers.items(), key=str))}"
+    )
     places: dict[str, list[Trouble]] = {}
     for one in troubles:
         places.setdefault(one.place, []).append(one)

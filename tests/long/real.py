@@ -20,7 +20,16 @@ from sites.actions.own_address import ask
 from sites.actions.papers import freeze
 from sites.actions.pilot import make_link
 from sites.actions.records import add_record, make_site, remove_record, remove_site
-from sites.models import RECORD_MODELS, HouseWork, Invitation, Person, PilotLink, Proof, Removal, Site
+from sites.models import (
+    RECORD_MODELS,
+    HouseWork,
+    Invitation,
+    Person,
+    PilotLink,
+    Proof,
+    Removal,
+    Site,
+)
 from sites.standing import plan_of
 from sites.views.prints import SHEETS
 
@@ -45,17 +54,27 @@ def furnish(staff: Person, site: Site) -> dict[str, str]:
     """What the demo house has none of, so that every address leads somewhere; gives the secrets of some addresses."""
     gone = add_record(by=staff, site=site, kind="host", values={"name": "gone"})
     remove_record(by=staff, record=gone)
-    remove_site(by=staff, site=make_site(by=staff, customer=site.customer, code="gone", name="Gone"))
+    remove_site(
+        by=staff, site=make_site(by=staff, customer=site.customer, code="gone", name="Gone")
+    )
     owner = site.customer.memberships.filter(role="lead").first()
-    add_record(by=staff, site=site, kind="owncheck", values={"name": "Odd \U0001f600 <b>", "stage": 7})
+    add_record(
+        by=staff, site=site, kind="owncheck", values={"name": "Odd \U0001f600 <b>", "stage": 7}
+    )
     add_record(by=staff, site=site, kind="ownstep", values={"name": "Odd step", "stage": 3})
     host = RECORD_MODELS["host"].objects.filter(site=site, removal=None).first()
     built = {"target": host.anchor, "field": "memory_gib", "value": "48"}
     add_record(by=staff, site=site, kind="built", values=built)
     freeze(by=owner.person, site=site, reason="first")
     _, pilot = make_link(by=staff, site=site, person="Eve", days=3)
-    _, invited = invite(by=staff, customer=site.customer, email="new@larkfield.example", role="reader")
-    return {"pilot": pilot, "invitation": invited, "address": ask(by=owner.person, email="noor@new.example")}
+    _, invited = invite(
+        by=staff, customer=site.customer, email="new@larkfield.example", role="reader"
+    )
+    return {
+        "pilot": pilot,
+        "invitation": invited,
+        "address": ask(by=owner.person, email="noor@new.example"),
+    }
 
 
 def addresses(site: Site, secrets: dict[str, str]) -> dict[str, list[str]]:
@@ -81,9 +100,13 @@ def _reversed(pattern: URLPattern, site: Site) -> str:
     wanted = {*pattern.pattern.converters, *pattern.pattern.regex.groupindex}
     person = Person.objects.filter(is_staff=False).order_by("pk").first()
     known = {
-        "customer": site.customer.code, "site": site.code, "version": 1, "uidb36": user_pk_to_url_str(person),
+        "customer": site.customer.code,
+        "site": site.code,
+        "version": 1,
+        "pk": person.pk,
+        "uidb36": user_pk_to_url_str(person),
         "key": default_token_generator.make_token(person),
-    }  # fmt: skip
+    }
     return reverse(pattern.name, kwargs={name: known.get(name, 1) for name in wanted})
 
 
@@ -101,7 +124,9 @@ def _house() -> dict[str, list[str]]:
 
 def _of_customer(customer: list[str], site: Site) -> dict[str, list[str]]:
     members = [one.pk for one in site.customer.memberships.all()]
-    gone = Removal.objects.filter(site__customer=site.customer, undone_at=None, what__startswith="site")
+    gone = Removal.objects.filter(
+        site__customer=site.customer, undone_at=None, what__startswith="site"
+    )
     invited = Invitation.objects.filter(customer=site.customer)
     return {
         **{name: [reverse(name, args=[*customer, one.pk]) for one in invited] for name in INVITED},
@@ -113,7 +138,11 @@ def _of_customer(customer: list[str], site: Site) -> dict[str, list[str]]:
 def _of_records(site: Site) -> dict[str, list[tuple]]:
     records = []
     for section in SECTIONS:
-        rows = [site] if section.kind == "site" else RECORD_MODELS[section.kind].objects.filter(site=site, removal=None)
+        rows = (
+            [site]
+            if section.kind == "site"
+            else RECORD_MODELS[section.kind].objects.filter(site=site, removal=None)
+        )
         records += [(section.slug, one.pk) for one in rows[:2]]
     ledgers = [(section.slug,) for section in SECTIONS]
     gone = [(one.pk,) for one in Removal.objects.filter(site=site, undone_at=None)]
@@ -121,9 +150,17 @@ def _of_records(site: Site) -> dict[str, list[tuple]]:
     links = [(one.pk,) for one in PilotLink.objects.filter(site=site)]
     built = [(one.pk,) for one in RECORD_MODELS["built"].objects.filter(site=site, removal=None)]
     return {
-        "record-change": records, "record-remove": records, "record-add": ledgers, "paste": ledgers, "bring-back": gone,
-        "proof": proofs, "proof-small": proofs, "pilot-end": links, "pilot-take": links, "built-over": built,
-    }  # fmt: skip
+        "record-change": records,
+        "record-remove": records,
+        "record-add": ledgers,
+        "paste": ledgers,
+        "bring-back": gone,
+        "proof": proofs,
+        "proof-small": proofs,
+        "pilot-end": links,
+        "pilot-take": links,
+        "built-over": built,
+    }
 
 
 def _of_plan(plan: Plan, site: Site) -> dict[str, list[tuple]]:
@@ -135,10 +172,21 @@ def _of_plan(plan: Plan, site: Site) -> dict[str, list[tuple]]:
     items = [(one.stage, "check", one.key) for one in checks[::spread]]
     items += [(one.stage, "step", one.key) for one in steps[:: max(1, len(steps) // FEW)]]
     return {
-        "chapter": [(chapter.slug,) for chapter in CHAPTERS], "question": [(key,) for key in QUESTIONS],
-        "assume": [(key,) for key in list(listed())[:FEW]], "assume-back": [(key,) for key in list(listed())[:FEW]],
-        "config": [(slug,) for slug in CONFIGS], "sheet": [(name, end) for name, ends in SHEETS.items() for end in ends],
-        "accept": tokens[:FEW], "withdraw": tokens[:FEW], "mend": mends[:FEW], "stage": numbers, "sign": numbers,
-        "excuse": numbers, "run": numbers, "run-whole": numbers, "run-item": items,
-        "answer": [(one.key,) for one in checks[::spread]], "probe-script": [(id,) for id in probe_of(plan).by_network][:2],
-    }  # fmt: skip
+        "chapter": [(chapter.slug,) for chapter in CHAPTERS],
+        "question": [(key,) for key in QUESTIONS],
+        "assume": [(key,) for key in list(listed())[:FEW]],
+        "assume-back": [(key,) for key in list(listed())[:FEW]],
+        "config": [(slug,) for slug in CONFIGS],
+        "sheet": [(name, end) for name, ends in SHEETS.items() for end in ends],
+        "accept": tokens[:FEW],
+        "withdraw": tokens[:FEW],
+        "mend": mends[:FEW],
+        "stage": numbers,
+        "sign": numbers,
+        "excuse": numbers,
+        "run": numbers,
+        "run-whole": numbers,
+        "run-item": items,
+        "answer": [(one.key,) for one in checks[::spread]],
+        "probe-script": [(id,) for id in probe_of(plan).by_network][:2],
+    }

@@ -27,9 +27,45 @@ from tests.long.real import addresses
 
 METHODS = ("GET", "POST", "HEAD", "OPTIONS", "PUT", "PATCH", "DELETE", "TRACE", "ODD")
 WHO = ("editor", "lead", "staff", "nobody")
-SHOWING = ("chapter", "chapter", "chapter", "sheet", "config", "book", "day", "site-export", "changes", "run", "what-if", "ready")
+SHOWING = (
+    "chapter",
+    "chapter",
+    "chapter",
+    "sheet",
+    "config",
+    "book",
+    "day",
+    "site-export",
+    "changes",
+    "run",
+    "what-if",
+    "ready",
+)
 OPENING = ("add", "edit", "remove")  # what opens another form on a page
-FINE = {200, 204, 206, 301, 302, 303, 304, 307, 308, 400, 403, 404, 405, 409, 410, 411, 412, 413, 415, 416, 422, 429}
+FINE = {
+    200,
+    204,
+    206,
+    301,
+    302,
+    303,
+    304,
+    307,
+    308,
+    400,
+    403,
+    404,
+    405,
+    409,
+    410,
+    411,
+    412,
+    413,
+    415,
+    416,
+    422,
+    429,
+}
 
 
 @dataclass
@@ -59,7 +95,9 @@ class Trouble:
     @property
     def place(self) -> str:
         """Where in our own code it came from: troubles of one place are one trouble."""
-        ours = [line for line in self.trace.splitlines() if "/sites/" in line or "/planner/" in line]
+        ours = [
+            line for line in self.trace.splitlines() if "/sites/" in line or "/planner/" in line
+        ]
         own = [line for line in ours if "site-packages" not in line]
         return f"{self.what.splitlines()[0][:120]} | {own[-1].strip() if own else self.trace.strip()[-200:]}"
 
@@ -70,11 +108,15 @@ class Range:
     def __init__(self, people: dict[str, Person | None], site: Site, secrets: dict[str, str]):
         self.site = site
         self.clients = {who: _signed_in(person) for who, person in people.items()}
-        self.cookies = {who: client.cookies.output(header="", sep=";") for who, client in self.clients.items()}
+        self.cookies = {
+            who: client.cookies.output(header="", sep=";") for who, client in self.clients.items()
+        }
         self.real = addresses(site, secrets)
         self.read = sorted(set().union(*asked.names_read().values()))
         self.forms: dict[tuple, asked.Form] = {}
-        self.asked: dict[str, dict[str, str]] = collections.defaultdict(dict)  # with a value that means something
+        self.asked: dict[str, dict[str, str]] = collections.defaultdict(
+            dict
+        )  # with a value that means something
         self.opens: set[str] = set()  # names that answer GET
         self.documents: dict[str, bytes] = {}
 
@@ -85,7 +127,9 @@ class Range:
         client = self.clients[shot.who]
         client.cookies = SimpleCookie(self.cookies[shot.who].strip())
         parts = urlsplit(shot.url)
-        headers = {f"HTTP_{name.upper().replace('-', '_')}": value for name, value in shot.headers.items()}
+        headers = {
+            f"HTTP_{name.upper().replace('-', '_')}": value for name, value in shot.headers.items()
+        }
         for name in ("CONTENT_TYPE", "CONTENT_LENGTH"):
             if f"HTTP_{name}" in headers:
                 headers[name] = headers.pop(f"HTTP_{name}")
@@ -93,7 +137,11 @@ class Range:
             with transaction.atomic(), warnings.catch_warnings():
                 warnings.simplefilter("ignore")
                 response = client.generic(
-                    shot.method, parts.path, shot.body, shot.kind, **{"QUERY_STRING": parts.query, **headers}
+                    shot.method,
+                    parts.path,
+                    shot.body,
+                    shot.kind,
+                    **{"QUERY_STRING": parts.query, **headers},
                 )
                 if response.streaming:
                     collections.deque(response.streaming_content, maxlen=0)
@@ -151,13 +199,20 @@ class Range:
             names = tuple(sorted(name for name, _ in asked.asked_of(link)))
             if names and link.startswith("/"):
                 self.asked[self.name_of(link)].update(asked.asked_of(link))
-                opened = [value.partition(":")[0] for name, value in asked.asked_of(link) if name in OPENING]
+                opened = [
+                    value.partition(":")[0]
+                    for name, value in asked.asked_of(link)
+                    if name in OPENING
+                ]
                 links.setdefault((self.name_of(link), names, *opened), link)
         return []
 
     def _take_documents(self) -> None:
         """What leaves the house and may come back to it."""
-        for name, url in (("json", self.real["site-export"][0]), ("csv", _ending(self.real["sheet"], ".csv"))):
+        for name, url in (
+            ("json", self.real["site-export"][0]),
+            ("csv", _ending(self.real["sheet"], ".csv")),
+        ):
             found = self.send(Shot("lead", url))
             self.documents[name] = found.content if isinstance(found, HttpResponse) else b""
 
@@ -178,7 +233,16 @@ class Range:
 
     def shots(self, chance: random.Random) -> Iterator[Shot]:
         """Without end: every address in turn, each time in another way."""
-        ways = (self._query, self._form, self._path, self._headers, self._body, self._form, self._upload, self._query)
+        ways = (
+            self._query,
+            self._form,
+            self._path,
+            self._headers,
+            self._body,
+            self._form,
+            self._upload,
+            self._query,
+        )
         names = sorted(name for name, urls in self.real.items() if urls)
         while True:
             chance.shuffle(names)
@@ -223,12 +287,18 @@ class Range:
 
     def _sent(self, chance: random.Random, form: asked.Form, pairs: list) -> Shot:
         who = self._who(chance)
-        headers = chance.choice(({}, {}, {}, {"HX-Request": "true"}, {"Accept": "application/json"}))
+        headers = chance.choice(
+            ({}, {}, {}, {"HX-Request": "true"}, {"Accept": "application/json"})
+        )
         if form.method == "get":
-            return Shot(who, f"{form.action.partition('?')[0]}?{oddities.query(pairs)}", headers=headers)
+            return Shot(
+                who, f"{form.action.partition('?')[0]}?{oddities.query(pairs)}", headers=headers
+            )
         if form.files or chance.random() < 0.1:
             files = [(own, chance.choice(FILES)) for own in form.files if chance.random() < 0.7]
-            return Shot(who, form.action, "POST", oddities.multipart(pairs, files), MULTIPART, headers)
+            return Shot(
+                who, form.action, "POST", oddities.multipart(pairs, files), MULTIPART, headers
+            )
         return Shot(who, form.action, "POST", oddities.query(pairs).encode(), FORM, headers)
 
     def _path(self, chance: random.Random, name: str) -> Shot:
@@ -252,8 +322,12 @@ class Range:
     def _upload(self, chance: random.Random, name: str) -> Shot:
         """A document of the house that was meddled with."""
         name = chance.choice(("bring-in", "read-back", "probe-results", "answer", "run-item"))
-        own = {"bring-in": "file", "read-back": "file", "probe-results": "results"}.get(name, "photos")
-        content = {"bring-in": self._meddled_json, "read-back": self._meddled_csv}.get(name, lambda c: c.choice(FILES))
+        own = {"bring-in": "file", "read-back": "file", "probe-results": "results"}.get(
+            name, "photos"
+        )
+        content = {"bring-in": self._meddled_json, "read-back": self._meddled_csv}.get(
+            name, lambda c: c.choice(FILES)
+        )
         pairs = [("state", "proven"), ("note", "seen")] if own == "photos" else []
         body = oddities.multipart(pairs, [(own, content(chance))])
         return Shot(self._who(chance), chance.choice(self.real[name]), "POST", body, MULTIPART)
@@ -282,10 +356,14 @@ def _meddle(chance: random.Random, document: dict) -> None:
         if isinstance(place[key], dict | list) and place[key] and chance.random() < 0.9:
             place = place[key]
             continue
-        number = chance.choice((1e308, -1, 0, 2**63, 2**64, 10**400, 1.5, float("nan"), float("inf"), True, None))
+        number = chance.choice(
+            (1e308, -1, 0, 2**63, 2**64, 10**400, 1.5, float("nan"), float("inf"), True, None)
+        )
         text = oddities.as_bytes(odd(chance, str(place[key]))).decode("utf-8", "replace")
         text = chance.choice((text, text, "\ud800", "a\x00b"))
-        place[key] = chance.choice((number, text, text, [], {}, [text], {"a": number}, [[[[[[[]]]]]]]))
+        place[key] = chance.choice(
+            (number, text, text, [], {}, [text], {"a": number}, [[[[[[[]]]]]]])
+        )
         return
 
 

@@ -7,9 +7,9 @@ import dataclasses
 import pytest
 from django.db import transaction
 from django.urls import URLPattern, get_resolver
-from django.utils.http import urlencode
 
 from planner.chapters import BY_SECTION, chapter_of, fields_of
+from planner.papers.configs import CONFIGS
 from sites.actions.house_work import add_work
 from sites.actions.invitations import invite
 from sites.actions.own_address import ask
@@ -331,20 +331,23 @@ def test_a_record_never_names_one_of_elsewhere(slug, ground, people, enter):
 
 
 def of_elsewhere(place):
-    """Ways to what has a key of its own at another site, each as method, address below this site, what is sent."""
+    """Ways to what has a key of its own at another site: method, and address below this site. Revision B is there."""
     at = place.records
     check, step = f"own@{at['owncheck'].anchor}", f"own@{at['ownstep'].anchor}"
-    yield from (("POST", f"{word}", {}) for word in (
-        f"bring-back/{place.removal}", f"pilot/{place.link}/end", f"pilot/{place.link}/take",
-        f"built/{at['built'].pk}/take-over", f"answer/{check}", f"run/1/check/{check}/", f"run/1/step/{step}/",
-        f"accept/{place.token}",
-    ))  # fmt: skip
-    yield from (("GET", f"{word}", {}) for word in (
-        f"proof/{place.proof}", f"proof/{place.proof}/small", f"probe/{at['network'].pk}.py", f"accept/{place.token}",
-        f"answer/{check}", f"run/1/check/{check}/", f"run/1/step/{step}/", "differences?from=B", "differences?from=A&to=B",
-        "print/build-book.pdf?revision=B", "print/handover.zip/", "print/site.json?revision=B", "print/dates.ics?revision=B",
-        "print/port-sheet.csv?revision=B", "print/config/zone?revision=B",
-    ))  # fmt: skip
+    for way in (f"answer/{check}", f"run/1/check/{check}/", f"run/1/step/{step}/", f"accept/{place.token}"):
+        yield "GET", way
+        yield "POST", way
+    yield "POST", f"bring-back/{place.removal}"
+    yield "POST", f"pilot/{place.link}/end"
+    yield "POST", f"pilot/{place.link}/take"
+    yield "POST", f"built/{at['built'].pk}/take-over"
+    yield "GET", f"proof/{place.proof}"
+    yield "GET", f"proof/{place.proof}/small"
+    yield "GET", f"probe/{at['network'].pk}.py"
+    yield "GET", "differences?from=B"
+    yield "GET", "differences?from=A&to=B"
+    for paper in ("build-book.pdf", "site.json", "dates.ics", "port-sheet.csv", f"config/{next(iter(CONFIGS))}"):
+        yield "GET", f"print/{paper}?revision=B"
 
 
 @pytest.mark.parametrize("where", ("near", "far"))
@@ -352,8 +355,9 @@ def test_what_has_a_key_is_found_only_at_its_own_site(where, ground, people, ent
     before = snapshot(but=LOOKED)
     for who in EDITORS:
         client = enter(people[who])
-        for method, way, sent in of_elsewhere(getattr(ground, where)):
-            response = client.generic(method, HERE + way, urlencode(sent), "application/x-www-form-urlencoded")
+        for method, way in of_elsewhere(getattr(ground, where)):
+            path, _, query = way.partition("?")
+            response = client.generic(method, HERE + path, QUERY_STRING=query)
             assert response.status_code == (NO if who == "editor" and "accept" in way else GONE), way
     assert snapshot(but=LOOKED) == before
 
@@ -367,11 +371,15 @@ def test_what_is_sent_along_names_only_what_is_here(where, ground, people, enter
     take = {"at": host.anchor, "field": "address", "value": "10.44.20.1"}
     values = f"address=10.44.20.1|{host.edits}"
     for way, sent in (
-        ("addresses/take", take), ("addresses/lay-out", {"take": f"{host.anchor}|{values}"}),
-        ("addresses/ranges", {"take": f"{place.records['network'].anchor}|{values}"}), (f"mend/{place.token}", {}),
-        ("what-if/keep", {f"{host.anchor}-memory_gib": "1"}), ("what-if/keep", {f"{host.anchor}-more": "1"}),
-        ("owners", {"step": step, "likely_minutes": "5"}), ("stages/1/excuse", {"check": step, "reason": "so"}),
-    ):  # fmt: skip
+        ("addresses/take", take),
+        ("addresses/lay-out", {"take": f"{host.anchor}|{values}"}),
+        ("addresses/ranges", {"take": f"{place.records['network'].anchor}|{values}"}),
+        (f"mend/{place.token}", {}),
+        ("what-if/keep", {f"{host.anchor}-memory_gib": "1"}),
+        ("what-if/keep", {f"{host.anchor}-more": "1"}),
+        ("owners", {"step": step, "likely_minutes": "5"}),
+        ("stages/1/excuse", {"check": step, "reason": "so"}),
+    ):
         response = client.post(HERE + way, sent)
         assert response.status_code in (302, 409, 422) and host.name not in response.content.decode(), way
     assert snapshot(but=LOOKED) == before
@@ -389,9 +397,11 @@ def test_what_a_customer_has_is_found_only_there(ground, people, customer, enter
     for who in ("lead", "staff"):
         client = enter(people[who])
         for way in (
-            f"member/{other.memberships.get().pk}", f"invitation/{invited.pk}/again", f"invitation/{invited.pk}/take-back",
+            f"member/{other.memberships.get().pk}",
+            f"invitation/{invited.pk}/again",
+            f"invitation/{invited.pk}/take-back",
             f"site-back/{gone.pk}",
-        ):  # fmt: skip
+        ):
             assert client.post(f"/at/larkfield/{way}", {"role": "reader"}).status_code == GONE, way
     assert snapshot(but=LOOKED) == before
 
