@@ -6,7 +6,7 @@ import functools
 import ipaddress
 
 from django.conf import settings
-from django.core.checks import CheckMessage, Error
+from django.core.checks import CheckMessage, Error, Warning
 from django.core.exceptions import ImproperlyConfigured
 from django.http import HttpRequest
 
@@ -72,4 +72,7 @@ def proxies_can_be_read(app_configs, **kwargs) -> list[CheckMessage]:
         _proxies(tuple(settings.TRUSTED_PROXIES))
     except ImproperlyConfigured as error:
         return [Error(str(error), id="sites.E010")]
+    if settings.SECURE_TLS and not settings.TRUSTED_PROXIES:
+        hint = "Name the proxy's address in TRUSTED_PROXIES: until then everybody counts as one client."
+        return [Warning("BEHIND_TLS says that a proxy is in front, and none is trusted.", hint=hint, id="sites.W011")]
     return []

@@ -39,7 +39,11 @@ def ask(*, by: Person, email: str) -> str:
 def anothers(person: Person, email: str) -> bool:
     """Whether an address belongs to somebody else in a way that no letter undoes."""
     holder = Person.objects.filter(email=email.lower()).exclude(pk=person.pk).first()
-    return holder is not None and bool(holder.proven_at or holder.is_staff)
+    return holder is not None and _for_good(holder)
+
+
+def _for_good(holder: Person) -> bool:
+    return bool(holder.proven_at or holder.is_staff)
 
 
 def under_way(person: Person, secret: str) -> AddressLetter | None:
@@ -64,10 +68,12 @@ def prove(*, by: Person, secret: str) -> str:
 def _prove(by: Person, secret: str) -> str:
     person = Person.objects.select_for_update().get(pk=by.pk)
     letter = under_way(person, secret)
-    if letter is None or anothers(person, letter.email):
+    if letter is None:
         raise Refused(ENDED)
     holder = Person.objects.select_for_update().filter(email=letter.email).exclude(pk=person.pk).first()
     if holder is not None:
+        if _for_good(holder):  # asked of the row that is held: it may have been proven in this very moment
+            raise Refused(ENDED)
         take_from(person=holder)
     before = person.email
     person.email, person.proven_at = letter.email, timezone.now()
