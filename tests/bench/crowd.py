@@ -2,8 +2,9 @@
 
 Four houses: PostgreSQL with four workers, just restarted, 50 editors; the same while a worker is killed every half
 second; SQLite with 10 editors; and ten readers who fetch the large site's book while somebody opens its brief again
-and again. ``--only`` runs those whose title holds a word. ``--tree`` asks the server of another working tree, to compare. What is measured and
-what counts as wrong is the same code as in ``tests/crowd``; "!" marks answers that must not be.
+and again. ``--only`` runs those whose title holds a word. ``--tree`` asks the server of another working tree, to
+compare. What is measured and what counts as wrong is the same code as in ``tests/crowd``; "!" marks answers that must
+not be.
 """
 
 from __future__ import annotations
@@ -33,14 +34,14 @@ def crowd(house: House, people: int, turns: int, killed: bool = False) -> None:
         house.start()
         company = Crowd(house.port, seeded, turns, patient=killed)
         began = time.monotonic()
-        with Killer(house, active=killed):
+        with Killer(house, company, active=killed) as killer:
             answers = company.run()
         took = time.monotonic() - began
     finally:
         house.stop()
     wrong = judged(answers, house.ask("look"), killed=killed)
     print(table(answers), flush=True)
-    print(f"{len(answers)} answers in {took:.1f} s; wrong: {len(wrong)}")
+    print(f"{len(answers)} answers in {took:.1f} s; killed: {killer.killed}; wrong: {len(wrong)}")
     for line in wrong[:SHOWN]:
         print("  " + line)
 
