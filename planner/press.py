@@ -20,7 +20,7 @@ from typing import Any
 
 PATIENCE = 300.0  # seconds for one paper, on a machine that has much else to do
 IDLE = 180.0  # seconds until a press without work ends: it holds about 130 MB
-NICE = 5  # of 19: pages get three times its share of a core that both want, and it still gets on
+NICE = 3  # of 19: pages get twice its share of a core that both want; much more, and a busy house prints nothing
 
 
 class PressError(Exception):

@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import signal
 import threading
 
 from tests.crowd.house import House
+from tests.crowd.people import Crowd
 
 EVERY = 0.5  # seconds
 MOST = 24
+ANSWERS = 4  # that people got since the last one went: a house whose processes never come up would prove nothing
 
 
 class Killer:
     """Kills the oldest worker of a house every half second, at most :data:`MOST` times, until it is left."""
 
-    def __init__(self, house: House, active: bool = True) -> None:
-        self.house, self.active, self.killed = house, active, 0
+    def __init__(self, house: House, crowd: Crowd, active: bool = True) -> None:
+        self.house, self.crowd, self.active, self.killed = house, crowd, active, 0
         self._over = threading.Event()
         self._thread = threading.Thread(target=self._run, daemon=True)
 
@@ -31,12 +34,11 @@ class Killer:
             self._thread.join(5)
 
     def _run(self) -> None:
+        seen = 0
         while self.killed < MOST and not self._over.wait(EVERY):
-            workers = self.house.processes()
-            if not workers:
+            answers, workers = self.crowd.answered(), self.house.processes()
+            if answers < seen + ANSWERS or not workers:
                 continue
-            try:
+            with contextlib.suppress(ProcessLookupError):
                 os.kill(workers[0], signal.SIGKILL)
-                self.killed += 1
-            except ProcessLookupError:
-                continue
+                self.killed, seen = self.killed + 1, answers

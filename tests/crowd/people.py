@@ -117,6 +117,10 @@ class Crowd:
         assert not any(one.is_alive() for one in threads), "somebody still waits"
         return [answer for one in self.people for answer in one.answers]
 
+    def answered(self) -> int:
+        """How many answers came so far."""
+        return sum(one.status != BROKEN for person in self.people for one in list(person.answers))
+
     def _one(self, person: Person) -> None:
         try:
             for turn in range(self.turns):

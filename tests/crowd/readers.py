@@ -9,6 +9,7 @@ import threading
 import time
 from dataclasses import dataclass
 
+BROKEN = 0  # the status of a connection that was broken off
 MOST = 240.0  # seconds for all of it
 PAUSE = 0.1  # between two pages
 _AGAIN = re.compile(r'http-equiv="refresh" content="(\d+);url=([^"]+)"')
@@ -41,7 +42,11 @@ class Readers:
     def run(self) -> tuple[list[Got], list[Got]]:
         """What became of each book, and of each page asked meanwhile."""
         books: list[Got] = []
-        threads = [threading.Thread(target=lambda one=one: books.append(self._fetch(one))) for one in self.readers]
+
+        def fetch(person: dict) -> None:
+            books.append(self._fetch(person))
+
+        threads = [threading.Thread(target=fetch, args=(one,), daemon=True) for one in self.readers]
         for one in threads:
             one.start()
         pages = []
@@ -49,6 +54,8 @@ class Readers:
         while any(one.is_alive() for one in threads) and time.monotonic() < end:
             pages.append(self._ask(self.other, "brief/"))
             time.sleep(PAUSE)
+        for one in threads:
+            one.join(60)
         return books, pages
 
     def _fetch(self, person: dict) -> Got:
@@ -75,6 +82,8 @@ class Readers:
             connection.request("GET", path, headers={"Cookie": person["cookie"], "Accept": "text/html,*/*;q=0.8"})
             answer = connection.getresponse()
             return answer.status, answer.read()
+        except (OSError, http.client.HTTPException):
+            return BROKEN, b""
         finally:
             connection.close()
 

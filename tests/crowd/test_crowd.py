@@ -21,11 +21,11 @@ def let_in(house: House, people: int, turns: int, *, killed: bool = False) -> tu
     seeded = house.ask("editors", people)
     house.start()
     crowd = Crowd(house.port, seeded, turns, patient=killed)
-    with Killer(house, active=killed) as killer:
+    with Killer(house, crowd, active=killed) as killer:
         answers = crowd.run()
     house.stop()
     print(table(answers))
-    assert killer.killed >= 2 or not killed
+    assert killer.killed >= 3 or not killed
     return answers, judged(answers, house.ask("look"), killed=killed)
 
 
@@ -45,6 +45,7 @@ def test_fifty_editors_at_the_door_of_a_restarted_house(on_postgres):
 def test_processes_that_are_killed_take_nothing_acknowledged_with_them(on_postgres):
     answers, wrong = let_in(on_postgres(workers=4), 50, 2, killed=True)
     assert not wrong, "\n".join(wrong)
+    assert any(one.status == BROKEN for one in answers), "nobody was at work when a process went: nothing was tried"
     assert sum(one.status != BROKEN for one in answers) > len(answers) / 2
 
 
