@@ -25,6 +25,7 @@ from sites.models import Membership, Person
 
 TOTP, RECOVERY = Authenticator.Type.TOTP, Authenticator.Type.RECOVERY_CODES
 FEW = 3  # recovery codes left, at which one is told to make new ones
+CAME_BY = "came_by"  # in a session that waits for a code: the password and the count of doors that it came by
 LAST_STEP = "last_step"  # of the codes that were used: none of it or before it works again
 
 

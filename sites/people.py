@@ -14,7 +14,7 @@ from django.contrib.sites.shortcuts import get_current_site
 from django.http import HttpRequest, HttpResponse
 
 from sites import clients, devices, limits, notices, post
-from sites.factors import FEW, recovery_codes_left, with_factors
+from sites.factors import CAME_BY, FEW, recovery_codes_left, with_factors
 from sites.journal import digest, note
 from sites.models import Person
 
@@ -105,6 +105,10 @@ class HouseAdapter(DefaultAccountAdapter):
         """Who has just signed in sets up a factor at once; everything else that asks, asks again."""
         begun = self.request.session.get("begun", 0)
         return app != "allauth.mfa" or time.time() - begun > FRESH
+
+    def pre_login(self, request: HttpRequest, user: Person, **words) -> HttpResponse | None:
+        request.session[CAME_BY] = user.get_session_auth_hash()
+        return super().pre_login(request, user, **words)
 
     def post_login(self, request: HttpRequest, user: Person, **words) -> HttpResponse:
         response = super().post_login(request, user, **words)

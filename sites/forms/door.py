@@ -12,12 +12,13 @@ from allauth.mfa.adapter import get_adapter as get_factor_adapter
 from allauth.mfa.base import forms as factor
 from allauth.mfa.totp import forms as totp
 from allauth.mfa.totp.internal.auth import validate_totp_code
+from django import forms
 from django.conf import settings
 from django.http import HttpRequest
 
 from sites import limits, sessions
 from sites.actions.people import choose_password
-from sites.factors import use_code
+from sites.factors import CAME_BY, use_code
 from sites.journal import note
 from sites.models import Person
 
@@ -25,6 +26,10 @@ LEAST = 0.4  # seconds: more than either way takes here
 
 
 class SignInForm(account.LoginForm):
+    def __init__(self, *args, **words) -> None:
+        super().__init__(*args, **words)
+        self.fields["password"].help_text = ""  # its link to a new password stands beside the button
+
     def login(self, request: HttpRequest, redirect_url=None):
         response = super().login(request, redirect_url)
         sessions.bind(request)  # allauth has just said that it lasts from the last use
@@ -109,7 +114,12 @@ class _OneCode:
 
 
 class CodeForm(_OneCode, factor.AuthenticateForm):
-    pass
+    def clean_code(self) -> str:
+        """The password may have been changed since it was typed, the account ended, every session with it."""
+        came_by = context.request.session.get(CAME_BY)
+        if not self.user.is_active or came_by != self.user.get_session_auth_hash():
+            raise forms.ValidationError("Sign in once more: your account was changed meanwhile.")
+        return super().clean_code()
 
 
 class CodeAgainForm(_OneCode, factor.ReauthenticateForm):

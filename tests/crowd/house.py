@@ -62,9 +62,15 @@ def postgres(programs: pathlib.Path) -> Iterator[str]:
         yield f"postgres://deskwright@127.0.0.1:{port}/"
     finally:
         if running is not None:
-            running.send_signal(signal.SIGINT)  # at once, also where somebody is still connected
-            running.wait(30)
+            _stop_postgres(running, data / "postmaster.pid")
         shutil.rmtree(place, ignore_errors=True)
+
+
+def _stop_postgres(running: subprocess.Popen, pid: pathlib.Path) -> None:
+    """At once, also where somebody is still connected."""
+    with contextlib.suppress(OSError):
+        os.kill(int(pid.read_text().split()[0]), signal.SIGINT)
+    running.wait(30)
 
 
 def _as_postgres(*command: object) -> list[str]:

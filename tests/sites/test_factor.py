@@ -189,6 +189,17 @@ def test_the_password_alone_does_not_sign_in(eve):
     assert not is_in(client)
 
 
+@pytest.mark.parametrize("change", [{"doors": 1}, {"is_active": False}, {"password": "md5$x$y"}])
+def test_who_waits_for_the_code_does_not_outwait_a_new_password(change, eve, client):
+    give_factor(eve)
+    sign_in(client, eve.email)
+    Person.objects.filter(pk=eve.pk).update(**change)
+    client.post(CODE, {"code": code_of()})
+    assert not is_in(client)
+    Person.objects.filter(pk=eve.pk).update(doors=0, is_active=True, password=eve.password)
+    assert not is_in(client)
+
+
 def test_a_code_works_once(eve):
     give_factor(eve)
     code = code_of()

@@ -214,7 +214,8 @@ def test_codes_at_the_set_up_and_once_more_are_counted(eve):
 
 
 @pytest.mark.parametrize("known", [True, False])
-def test_letters_to_one_address_are_few(eve, known):
+def test_letters_to_one_address_are_few(eve, known, settings):
+    settings.SENDS_MAIL = True
     email = eve.email if known else "stranger@larkfield.example"
     ask = [Client().post("/sign-in/password/reset/", {"email": email}, REMOTE_ADDR=f"203.0.113.{n}") for n in range(6)]
     assert [answer.status_code for answer in ask] == [302] * 5 + [429]

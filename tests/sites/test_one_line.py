@@ -9,9 +9,10 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from planner import exchange
 from planner.chapters import BY_SECTION
 from sites.actions.records import add_record
-from sites.forms.customers import CopyForm, CustomerForm, MemberForm, SiteForm
+from sites.forms.customers import CopyForm, CustomerForm, SiteForm
 from sites.forms.fields import Words, form_field
 from sites.forms.papers import AcceptForm, FreezeForm
+from sites.forms.people import AccountForm, InvitationForm
 from sites.forms.pilot import PilotLinkForm
 from sites.models import Contact, Customer, Host, Network, Site
 from sites.reading import read_site
@@ -46,7 +47,9 @@ def test_several_names_in_one_field(site):
     (lambda data, customer: CustomerForm(data), "name"), (lambda data, customer: CustomerForm(data), "reference"),
     (lambda data, customer: SiteForm(data, customer=customer), "name"),
     (lambda data, customer: CopyForm(data, customers=Customer.objects.all()), "name"),
-    (lambda data, customer: MemberForm(data), "name"), (lambda data, customer: PilotLinkForm(data), "person"),
+    (lambda data, customer: InvitationForm(data), "name"),
+    (lambda data, customer: AccountForm(data, email="eve@larkfield.example", unproven=False), "name"),
+    (lambda data, customer: PilotLinkForm(data), "person"),
     (lambda data, customer: FreezeForm(data), "reason"),
 ])  # fmt: skip
 def test_no_other_form_keeps_one(customer, form, name):
