@@ -631,9 +631,10 @@ def test_an_action_that_is_broken_off_leaves_nothing(
     name, ground, locks_ask_for_a_transaction, monkeypatch
 ):
     before, every = snapshot(), writes_of(name, ground)
+    breaker = Breaker(0)
+    monkeypatch.setattr(connection, "commit", lambda: breaker.never())
     for at in range(1, MOST):
         breaker = Breaker(at)
-        monkeypatch.setattr(connection, "commit", breaker.never)
         with connection.execute_wrapper(breaker), pytest.raises(DatabaseError):
             ACTIONS[name](ground)
         assert breaker.broke  # and it is not another error of the database
