@@ -154,7 +154,7 @@ def _behind(plain: Plain, cue: Cue, start: int, end: int) -> Place | None:
         found = _judged(plain, cue, start, at + 1, _right_beside) if _blank(lower, at) else None
         if found:
             return found
-    return _further(plain, cue, start, end)
+    return None if cue.whole else _further(plain, cue, start, end)
 
 
 def _further(plain: Plain, cue: Cue, start: int, end: int) -> Place | None:
