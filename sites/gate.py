@@ -114,5 +114,5 @@ def _come_again(request: HttpRequest, site: Site, ticket: Ticket) -> HttpRespons
         words = f"Another paper is being made. Ask again in {AGAIN} s:\n{request.build_absolute_uri(again)}\n"
         response = HttpResponse(words, "text/plain; charset=utf-8", status=503)
     response.headers["Retry-After"] = str(AGAIN)
-    response.headers["Cache-Control"] = "no-store"
+    response.headers["Cache-Control"] = "private, no-store"
     return response

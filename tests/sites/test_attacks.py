@@ -162,5 +162,5 @@ def test_the_table_of_attacks_names_tests_that_stand():
     assert len(rows) >= 20
     for row in rows:
         for file, test in re.findall(r"`(test_\w+)\.(test_\w+)`", row):
-            [path] = (ROOT / "tests").rglob(f"{file}.py")
-            assert f"def {test}(" in path.read_text(encoding="utf-8"), row
+            texts = [path.read_text(encoding="utf-8") for path in (ROOT / "tests").rglob(f"{file}.py")]
+            assert any(f"def {test}(" in one for one in texts), row
