@@ -32,7 +32,7 @@ def test_who_comes_meanwhile_waits_on_a_page_and_gets_the_paper(taken, paper, si
     client = enter(people["reader"])
     url = f"/at/larkfield/mill/{paper}"
     waits = client.get(url, headers={"accept": "text/html"})
-    assert waits.status_code == 202 and waits["Retry-After"] == "2" and waits["Cache-Control"] == "no-store"
+    assert waits.status_code == 202 and waits["Retry-After"] == "2" and waits["Cache-Control"] == "private, no-store"
     assert b"Your paper will be made in a moment" in waits.content
     assert client.get(again(waits)).status_code == 202
     taken.leave()
