@@ -69,6 +69,10 @@ class Visitor(HTTPChannel):
             self.begun = 0.0
             self.server.served += 1
 
+    def write_soon(self, data: Any) -> int:
+        self.last_activity = time.time()  # an answer that took long to make has not been waiting since it was asked for
+        return super().write_soon(data)
+
     @property
     def at_rest(self) -> bool:
         """No whole request is here, and no answer waits to be taken."""
@@ -111,8 +115,10 @@ class _Porch(BaseWSGIServer):
         super().maintenance(now)
         there = self.visitors()
         for one in there:
-            if one.stalls(now) or one.dribbles(now, head=HEAD_SECONDS, body=BODY_SECONDS):
+            if one.dribbles(now, head=HEAD_SECONDS, body=BODY_SECONDS):
                 one.will_close = True
+            if one.stalls(now):
+                one.handle_close()  # at once: what only will be closed first waits until it can send
         for one in _heaviest(there, sum(one.held for one in there) - HELD_BYTES):
             one.will_close = True
 

@@ -1,5 +1,6 @@
 """The porch: who waits there, for how long, and who must make room. A real house, in this process."""
 
+import contextlib
 import socket
 import threading
 import time
@@ -10,8 +11,7 @@ from planner import porch
 
 
 def application(environ, start_response):
-    if environ["PATH_INFO"] == "/long":
-        time.sleep(0.5)
+    time.sleep({"/long": 0.5, "/longer": 2.5}.get(environ["PATH_INFO"], 0))
     body = environ["wsgi.input"].read()
     start_response("200 OK", [("Content-Type", "text/plain")])
     return [f"{environ['wsgi.url_scheme']} {len(body)}".encode()]
@@ -117,6 +117,33 @@ def test_only_a_trusted_proxy_says_that_people_came_by_tls(opened):
     assert get(opened(), more=told).endswith(b"http 0")
     assert get(opened(porch.behind(application, ["192.0.2.0/24"])), more=told).endswith(b"http 0")
     assert get(opened(porch.behind(application, ["127.0.0.0/8", "::1"])), more=told).endswith(b"https 0")
+
+
+def test_an_answer_that_took_long_is_not_taken_for_one_that_nobody_takes(opened, monkeypatch):
+    flush = porch.Visitor._flush_some
+
+    def slowly(self, do_close=True):
+        if threading.current_thread().name.startswith("waitress"):
+            time.sleep(1.3)  # the loop looks after everybody meanwhile
+        return flush(self, do_close)
+
+    monkeypatch.setattr(porch.Visitor, "_flush_some", slowly)
+    assert get(opened(IDLE_SECONDS=2), "/longer").endswith(b"http 0")
+
+
+def test_who_does_not_take_an_answer_is_let_go(opened):
+    def large(environ, start_response):
+        start_response("200 OK", [("Content-Length", "30000000")])
+        return [b"a" * 30_000_000]
+
+    port = opened(large, IDLE_SECONDS=1)
+    with connect(port, b"GET / HTTP/1.1\r\nHost: x\r\n\r\n") as one:
+        time.sleep(4)
+        taken = 0
+        with contextlib.suppress(ConnectionError):
+            while got := len(one.recv(1 << 20)):
+                taken += got
+    assert 0 < taken < 30_000_000
 
 
 def test_what_was_begun_is_finished_when_the_house_closes(opened):
