@@ -65,7 +65,7 @@ def test_all_who_fetch_the_book_all_get_it_and_no_page_waits_for_them(house):
     seeded = mine.ask("large")
     mine.start("--no-prepare")
     company = Readers(mine.port, seeded, READERS)
-    alone = company.alone()
+    company.alone()  # the pages are read once before anybody asks for a book
     books, pages = company.run()
     print(company.told(books, pages))
     assert len(books) == READERS and all(one.pdf for one in books)
