@@ -7,6 +7,7 @@ import sys
 
 def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "planner.settings")
+    from django.conf import settings
     from django.core.management import execute_from_command_line
 
     from planner.environment import BadSetting
@@ -14,6 +15,7 @@ def main() -> None:
     try:
         if "--demo" in sys.argv:
             start_as_demo()
+        settings.INSTALLED_APPS  # noqa: B018  (reads them all: what is wrong is told before any command begins)
         execute_from_command_line(sys.argv)
     except BadSetting as error:
         sys.exit(f"Deskwright does not start. {error}")

@@ -141,7 +141,8 @@ class Range:
                     parts.path,
                     shot.body,
                     shot.kind,
-                    **{"QUERY_STRING": parts.query, **headers},
+                    # as a server hands it on: its bytes, letter by letter (PEP 3333)
+                    **{"QUERY_STRING": parts.query.encode("utf-8", "surrogatepass").decode("latin-1"), **headers},
                 )
                 if response.streaming:
                     collections.deque(response.streaming_content, maxlen=0)
