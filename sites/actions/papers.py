@@ -70,5 +70,6 @@ def accept(
 @transaction.atomic
 def withdraw(*, site: Site, token: str) -> None:
     """The acceptance no longer holds; it stays in the history."""
-    Acceptance.objects.filter(site=site, finding=token, withdrawn_at=None).update(withdrawn_at=timezone.now())
-    touch(site)
+    standing = Acceptance.objects.filter(site=site, finding=token, withdrawn_at=None)
+    if standing.update(withdrawn_at=timezone.now()):
+        touch(site)
