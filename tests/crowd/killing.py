@@ -11,8 +11,8 @@ from tests.crowd.house import House
 from tests.crowd.people import Crowd
 
 EVERY = 0.5  # seconds
-MOST = 24
-ANSWERS = 4  # that people got since the last one went: a house whose processes never come up would prove nothing
+MOST = 12
+ANSWERS = 20  # that people got since the last one went: a house whose processes never come up would prove nothing
 
 
 class Killer:
