@@ -35,13 +35,10 @@
   const LONGEST = 15000; // a line that hangs, or a press of "stop": then it may be tried again
 
   function rest(form) {
-    // Not at once: which button was pressed is sent too, and is gathered after this event.
-    window.setTimeout(() => {
-      form.querySelectorAll("button:not([type=button]):not(:disabled)").forEach((button) => {
-        button.disabled = true;
-        button.dataset.resting = "";
-      });
-    }, 0);
+    form.querySelectorAll("button:not([type=button]):not(:disabled)").forEach((button) => {
+      button.disabled = true;
+      button.dataset.resting = "";
+    });
     window.setTimeout(() => wake(form), LONGEST);
   }
 
@@ -52,12 +49,13 @@
     });
   }
 
-  document.addEventListener("submit", (event) => {
-    // htmx and the run sheet send their forms themselves: the one is told below, the other keeps its own queue.
+  // Not at once: which button was pressed is gathered after this event; and htmx and the run sheet, which send their
+  // forms themselves, may not have been asked yet. The one is told below, the other keeps its own queue.
+  document.addEventListener("submit", (event) => window.setTimeout(() => {
     if (!event.defaultPrevented && event.target.method === "post") rest(event.target);
-  });
+  }, 0));
   document.addEventListener("htmx:beforeRequest", (event) => {
-    if (event.target instanceof HTMLFormElement) rest(event.target);
+    if (event.target instanceof HTMLFormElement) window.setTimeout(() => rest(event.target), 0);
   });
   document.addEventListener("htmx:afterRequest", (event) => {
     if (event.target instanceof HTMLFormElement) window.setTimeout(() => wake(event.target), 0);

@@ -97,7 +97,7 @@ def sign_in(page, email):
 def kept(open_page, line):
     """A telephone with Tom's run sheet open, and kept."""
     page, client = open_page(width=360), Client()
-    client.force_login(Person.objects.get(email=TOM), "django.contrib.auth.backends.ModelBackend")
+    client.force_login(Person.objects.get(email=TOM), "sites.people.HouseBackend")
     session = client.cookies["sessionid"].value
     page.context.add_cookies([{"name": "sessionid", "value": session, "url": line.url, "httpOnly": True}])
     page.goto(line.url + RUN)
