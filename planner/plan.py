@@ -8,27 +8,19 @@ from __future__ import annotations
 
 import functools
 
-from planner import facts as facts_module
 from planner import review, stages
-from planner.assumptions import Numbers
-from planner.engine import (
-    activation,
-    addressing,
-    clocks,
-    concurrency,
-    facility,
-    flows,
-    layout,
-    leases,
-    lifecycles,
-    line,
-    naming,
-    placement,
-    recovery,
-    storage,
-    surge,
-)
-from planner.facts import SiteFacts
+from planner.catalogue.assumptions import Numbers
+from planner.engine import surge
+from planner.engine.addresses import addressing, layout, leases
+from planner.engine.flows import port_sheet as flows
+from planner.engine.names import naming
+from planner.engine.people import activation, concurrency, line
+from planner.engine.placement import placing as placement
+from planner.engine.recovery import outages as recovery
+from planner.engine.storage import datastores as storage
+from planner.engine.upkeep import clocks, facility, lifecycles
+from planner.record import facts as facts_module
+from planner.record.facts import SiteFacts
 from planner.stages import confirmed, day
 
 

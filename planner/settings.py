@@ -1,10 +1,10 @@
-"""Settings, read from the environment by the typed helpers of :mod:`planner.environment`."""
+"""Settings, read from the environment by the typed helpers of :mod:`planner.serving.environment`."""
 
 from __future__ import annotations
 
 import sys
 
-from planner import environment, folders
+from planner.serving import environment, folders
 
 HOME = folders.HOME
 TESTING = "pytest" in sys.modules
@@ -56,10 +56,10 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
-    "sites.marks.own_house",
-    "sites.middleware.nothing_kept",
-    "sites.middleware.content_security_policy",
-    "sites.possible.PossibleText",
+    "sites.web.marks.own_house",
+    "sites.web.middleware.nothing_kept",
+    "sites.web.middleware.content_security_policy",
+    "sites.web.possible.PossibleText",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -68,9 +68,9 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "allauth.account.middleware.AccountMiddleware",
-    "sites.sessions.Door",
+    "sites.web.sessions.Door",
     "simple_history.middleware.HistoryRequestMiddleware",
-    "sites.middleware.said_harmless",
+    "sites.web.middleware.said_harmless",
 ]
 
 ROOT_URLCONF = "planner.urls"
@@ -85,7 +85,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "sites.context.house",
+                "sites.web.context.house",
             ],
             "builtins": ["sites.templatetags.deskwright"],
         },
@@ -115,7 +115,7 @@ THREADS = environment.whole("DESKWRIGHT_THREADS", default=8, least=1)  # of a se
 # ended are cleared away; one that still counts never is.
 CACHES = {
     "default": {
-        "BACKEND": "sites.limits.Counters",
+        "BACKEND": "sites.web.limits.Counters",
         "LOCATION": "deskwright_counters",
         "OPTIONS": {"MAX_ENTRIES": 5_000},
     }
@@ -124,15 +124,15 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "sites.Person"
 AUTHENTICATION_BACKENDS = [
-    "sites.marks.NoPrintedPassword",  # stands first: what it refuses, no other is asked
-    "sites.people.HouseBackend",
+    "sites.web.marks.NoPrintedPassword",  # stands first: what it refuses, no other is asked
+    "sites.web.accounts.HouseBackend",
 ]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
     {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
-    {"NAME": "sites.marks.NoPrintedPassword"},
+    {"NAME": "sites.web.marks.NoPrintedPassword"},
 ]
 if TESTING:
     PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
@@ -140,7 +140,7 @@ if TESTING:
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "account_login"  # a page of the house: it takes away what the device kept for the person
-ACCOUNT_ADAPTER = "sites.people.HouseAdapter"
+ACCOUNT_ADAPTER = "sites.web.accounts.HouseAdapter"
 ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*", "password2*"]
@@ -148,8 +148,8 @@ ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_SESSION_REMEMBER = True
-ACCOUNT_RATE_LIMITS = False  # sites.limits counts instead, so that nobody shuts others out
-ACCOUNT_PASSWORD_RESET_TOKEN_GENERATOR = "sites.people.LetterTokens"  # noqa: S105 - a class
+ACCOUNT_RATE_LIMITS = False  # sites.web.limits counts instead, so that nobody shuts others out
+ACCOUNT_PASSWORD_RESET_TOKEN_GENERATOR = "sites.web.accounts.LetterTokens"  # noqa: S105 - a class
 ACCOUNT_FORMS = {
     "login": "sites.forms.door.SignInForm",
     "change_password": "sites.forms.door.ChangePasswordForm",
@@ -166,7 +166,7 @@ MFA_TOTP_ISSUER = "Deskwright"
 MFA_TOTP_TOLERANCE = 1  # steps of 30 s that a device's clock may be off (RFC 6238, section 5.2)
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
 MFA_RECOVERY_CODES_SHOW_ONCE = True
-MFA_ADAPTER = "sites.factors.FactorAdapter"
+MFA_ADAPTER = "sites.access.factors.FactorAdapter"
 MFA_FORMS = {
     "authenticate": "sites.forms.door.CodeForm",
     "reauthenticate": "sites.forms.door.CodeAgainForm",
@@ -175,7 +175,7 @@ MFA_FORMS = {
 
 _mail = environment.mail_server("EMAIL_URL")
 SENDS_MAIL = bool(_mail.host)  # without a mail server, links are handed over by a person
-EMAIL_BACKEND = "sites.post.Server" if SENDS_MAIL else "sites.post.Nowhere"
+EMAIL_BACKEND = "sites.web.mail_server.Server" if SENDS_MAIL else "sites.web.mail_server.Nowhere"
 EMAIL_HOST, EMAIL_PORT = _mail.host, _mail.port
 EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = _mail.user, _mail.password
 EMAIL_USE_TLS, EMAIL_USE_SSL = _mail.starttls, _mail.tls
@@ -194,7 +194,7 @@ STATICFILES_DIRS = [HOME / "static"]
 STATICFILES_FINDERS = [
     "django.contrib.staticfiles.finders.FileSystemFinder",
     "django.contrib.staticfiles.finders.AppDirectoriesFinder",
-    "sites.fonts.FontFinder",
+    "sites.web.fonts.FontFinder",
 ]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
@@ -225,7 +225,7 @@ X_FRAME_OPTIONS = "DENY"
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
 FILE_UPLOAD_HANDLERS = [
-    "sites.uploads.Bounded",
+    "sites.web.uploads.Bounded",
     "django.core.files.uploadhandler.MemoryFileUploadHandler",
     "django.core.files.uploadhandler.TemporaryFileUploadHandler",
 ]
@@ -235,7 +235,7 @@ SILENCED_SYSTEM_CHECKS = ["security.W004", "security.W008"] if not SECURE_TLS el
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "filters": {"secrets": {"()": "sites.secret_links.WithoutSecrets"}},
+    "filters": {"secrets": {"()": "sites.web.secret_links.WithoutSecrets"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "filters": ["secrets"]}},
     "root": {"handlers": ["console"], "level": environment.level("LOG_LEVEL", default="WARNING")},
     "loggers": {"deskwright.journal": {"level": "INFO"}},

@@ -4,7 +4,7 @@ import pytest
 from django.core.cache import cache
 from whitenoise.middleware import WhiteNoiseMiddleware
 
-from planner.facts import Ref
+from planner.record.facts import Ref
 from planner.review import base
 from sites.actions.records import make_site
 from tests.people import by_standing, house_staff, larkfield, outsider

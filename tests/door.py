@@ -8,7 +8,7 @@ from allauth.mfa.models import Authenticator
 from allauth.mfa.totp.internal.auth import format_hotp_value, hotp_value
 from django.test import Client
 
-from sites.factors import FactorAdapter
+from sites.access.factors import FactorAdapter
 from sites.models import Person
 
 PASSWORD = "paper-and-pencil"

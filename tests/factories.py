@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 
-from planner import facts as f
 from planner.plan import Plan
+from planner.record import facts as f
 from planner.review import base
 
 TODAY = dt.date(2026, 3, 2)

@@ -8,10 +8,10 @@ import ipaddress
 
 from hypothesis import strategies as st
 
-from planner import assumptions
-from planner import facts as f
-from planner.chapters import Field, fields_of
+from planner.catalogue import assumptions
 from planner.exchange.parts import listings, parts_of
+from planner.record import facts as f
+from planner.record.chapters import Field, fields_of
 from tests.factories import TODAY
 
 LETTERS = st.characters(codec="utf-8", exclude_categories=("Cc", "Cs", "Zl", "Zp"), exclude_characters="\ufffe\uffff")

@@ -7,10 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner import built, chapters, typed
-from planner import facts as f
-from planner.built import as_built, drift
+from planner.comparing import as_built as built
+from planner.comparing.as_built import as_built, drift
 from planner.plan import Plan
+from planner.record import chapters, typed
+from planner.record import facts as f
 from tests.factories import make, site_facts
 
 NET = make(f.Network, name="management", cidr="10.44.1.0/24", gateway="10.44.1.1", dhcp="none")

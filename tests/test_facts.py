@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner.facts import plain as plain_facts
+from planner.record import facts as f
+from planner.record.facts import plain as plain_facts
 from tests.factories import TODAY, site_facts
 
 

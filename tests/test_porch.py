@@ -7,7 +7,7 @@ import time
 
 import pytest
 
-from planner import porch
+from planner.serving import porch
 
 
 def application(environ, start_response):

@@ -8,7 +8,7 @@ import pytest
 
 from planner.papers import making
 from planner.plan import Plan
-from planner.press import Press, PressError
+from planner.serving.press import Press, PressError
 from tests.papers.demo_facts import demo
 
 
@@ -51,7 +51,7 @@ def test_a_paper_that_always_kills_its_press_is_given_up(press):
 
 def test_a_paper_without_end_is_stopped(press, monkeypatch):
     press.make(int, "1")  # it is there
-    monkeypatch.setattr("planner.press.PATIENCE", 0.2)
+    monkeypatch.setattr("planner.serving.press.PATIENCE", 0.2)
     with pytest.raises(PressError, match="was stopped"):
         press.make(time.sleep, 30)
 

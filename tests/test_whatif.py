@@ -6,11 +6,15 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner import outlook, rests, whatif, work_out
-from planner.engine import placement, storage
-from planner.facts import Ref
-from planner.whatif import Change, Copies
+from planner import work_out
+from planner.comparing import summary as outlook
+from planner.comparing import whatif
+from planner.comparing.whatif import Change, Copies
+from planner.engine import provenance as rests
+from planner.engine.placement import placing as placement
+from planner.engine.storage import datastores as storage
+from planner.record import facts as f
+from planner.record.facts import Ref
 from tests.factories import TODAY
 
 

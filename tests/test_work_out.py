@@ -9,11 +9,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
 from planner import work_out
-from planner.assumptions import listed
+from planner.catalogue.assumptions import listed
+from planner.engine.provenance import listed as rests
 from planner.plan import ROOMS
-from planner.rests import listed as rests
+from planner.record import facts as f
 from tests.factories import TODAY
 from tests.stages.odd import REAL, facts
 

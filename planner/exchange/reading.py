@@ -15,9 +15,9 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
-from planner import facts as f
 from planner.exchange.parts import FORMAT, VERSION, Listing, Part, listings, parts_of
-from planner.papers.sheets_reading import MIB, Unreadable
+from planner.papers.sheets.reading import MIB, Unreadable
+from planner.record import facts as f
 
 FILE_BYTES = 8 * MIB
 BRACKETS = 100_000  # { and [ in a file: each costs memory far beyond its own byte

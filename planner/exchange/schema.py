@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import datetime as dt
 
-from planner import facts as f
 from planner.exchange.parts import FORMAT, VERSION, Listing, Part, listings, parts_of
+from planner.record import facts as f
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 TIME = r"^([01][0-9]|2[0-3]):[0-5][0-9](:[0-5][0-9](\.[0-9]{1,6})?)?$"  # without a zone, which "time" would want

@@ -6,8 +6,8 @@ import datetime as dt
 import json
 import math
 
-from planner import facts as f
 from planner.exchange.parts import FORMAT, VERSION, Part, listings, parts_of
+from planner.record import facts as f
 
 
 def to_document(facts: f.SiteFacts) -> dict:

@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING
 
 import icalendar
 
-from planner.chapters import show_date
-from planner.facts import Credential, Ref
 from planner.papers.configs.words import one_line
+from planner.record.chapters import show_date
+from planner.record.facts import Credential, Ref
 
 if TYPE_CHECKING:
     from planner.plan import Plan

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from planner import units
-from planner.engine.activation import KEY_SERVER, MULTIPLE_KEY, RECORD, SUBSCRIPTION, KeyServer
-from planner.facts import Id, Ref
+from planner.engine.people.activation import KEY_SERVER, MULTIPLE_KEY, RECORD, SUBSCRIPTION, KeyServer
+from planner.record import units
+from planner.record.facts import Id, Ref
 from planner.review.base import Hit, rule
 from planner.review.words import and_list
 

@@ -6,10 +6,10 @@ import ipaddress
 import re
 from collections.abc import Iterable, Iterator
 
-from planner.engine import special_ranges
-from planner.engine.addressing import next_free
-from planner.engine.claims import Claim
-from planner.facts import Record
+from planner.engine.addresses import special_ranges
+from planner.engine.addresses.addressing import next_free
+from planner.engine.addresses.claims import Claim
+from planner.record.facts import Record
 from planner.review import dhcp, networks  # noqa: F401  (importing a module registers its rules)
 from planner.review.base import Hit, Mend, rule
 from planner.review.words import and_list

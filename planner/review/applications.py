@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner import units
-from planner.engine.activation import LicenceNeed
-from planner.facts import Application, Ref
+from planner.engine.people.activation import LicenceNeed
+from planner.record import units
+from planner.record.facts import Application, Ref
 from planner.review.base import Hit, rule
 from planner.review.words import and_list
 

@@ -28,8 +28,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from planner import catalogue
-from planner.facts import Acceptance, Ref
+from planner.catalogue import files as catalogue
+from planner.record.facts import Acceptance, Ref
 
 if TYPE_CHECKING:
     from planner.plan import Plan

@@ -7,7 +7,7 @@ import zoneinfo
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner import chapters
+from planner.record import chapters
 from planner.review.base import Hit, Mend, rule
 
 if TYPE_CHECKING:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from planner.engine.clocks import Source, Taker
+from planner.engine.upkeep.clocks import Source, Taker
+from planner.record.units import show
 from planner.review.base import Hit, rule
 from planner.review.words import and_list
-from planner.units import show
 
 if TYPE_CHECKING:
     from planner.plan import Plan

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner import chapters, units
-from planner.facts import Credential
+from planner.record import chapters, units
+from planner.record.facts import Credential
 from planner.review.base import Hit, rule
 
 if TYPE_CHECKING:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from planner import units
-from planner.engine.capacity import counting_hosts, known, positive
-from planner.engine.storage import RAID_LEAST, RAID_PAIRS, StoreUse, is_local, raid_usable_disks
-from planner.facts import Datastore
+from planner.engine.placement.capacity import counting_hosts, known, positive
+from planner.engine.storage.datastores import RAID_LEAST, RAID_PAIRS, StoreUse, is_local, raid_usable_disks
+from planner.record import units
+from planner.record.facts import Datastore
 from planner.review.base import Hit, Mend, rule
 from planner.review.words import and_list
 

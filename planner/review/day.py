@@ -10,10 +10,10 @@ import math
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner import chapters
-from planner.engine.capacity import known
+from planner.engine.placement.capacity import known
 from planner.engine.schedule import Task
-from planner.facts import Host, Ref
+from planner.record import chapters
+from planner.record.facts import Host, Ref
 from planner.review.base import Hit, rule
 from planner.review.words import and_list, chance_words
 from planner.stages.day_words import count_words, length_words, number_words

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any
 
-from planner import units
-from planner.engine.capacity import known, positive
-from planner.engine.concurrency import SeatNeed
-from planner.facts import Ref, Template
+from planner.engine.people.concurrency import SeatNeed
+from planner.engine.placement.capacity import known, positive
+from planner.record import units
+from planner.record.facts import Ref, Template
 from planner.review import line, seats  # noqa: F401  (their rules are of this chapter too)
 from planner.review.base import Hit, Mend, rule
 from planner.review.words import and_list, chance_words, people_words

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from planner.engine import ipv4
-from planner.facts import Network
+from planner.engine.addresses import ipv4
+from planner.record.facts import Network
 from planner.review.base import Hit, Mend, rule
 from planner.review.networks import desktop_networks
 from planner.review.words import and_list

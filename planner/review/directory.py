@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner.facts import Server
+from planner.record.facts import Server
 from planner.review.base import Hit, Mend, rule
 
 if TYPE_CHECKING:

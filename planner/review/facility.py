@@ -8,11 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from planner.engine.facility import ups_minutes
-from planner.facts import Ref
+from planner.engine.upkeep.facility import ups_minutes
+from planner.record.facts import Ref
+from planner.record.units import show
 from planner.review.base import Hit, rule
 from planner.review.words import and_list
-from planner.units import show
 
 if TYPE_CHECKING:
     from planner.plan import Plan

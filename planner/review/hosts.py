@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
-from planner import units
-from planner.engine.capacity import counting_hosts, known, positive
-from planner.facts import Host
+from planner.engine.placement.capacity import counting_hosts, known, positive
+from planner.record import units
+from planner.record.facts import Host
 from planner.review import capacity, datastores  # noqa: F401  (their rules are of this chapter too)
 from planner.review.base import Hit, rule
 from planner.review.words import and_list

@@ -7,9 +7,9 @@ import zoneinfo
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
-from planner import units
-from planner.engine.capacity import positive
-from planner.facts import Image, Template
+from planner.engine.placement.capacity import positive
+from planner.record import units
+from planner.record.facts import Image, Template
 from planner.review import activation, applications  # noqa: F401  (their rules are of this chapter too)
 from planner.review.base import Hit, Mend, rule
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 
-from planner.engine import ipv4
-from planner.engine.ipv4 import Block
-from planner.facts import Network
+from planner.engine.addresses import ipv4
+from planner.engine.addresses.ipv4 import Block
+from planner.record.facts import Network
 from planner.review.base import Hit, rule
 from planner.review.networks import spans
 from planner.review.words import and_list

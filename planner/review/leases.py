@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from planner import units
-from planner.engine.leases import sensible_lease
+from planner.engine.addresses.leases import sensible_lease
+from planner.record import units
 from planner.review.base import Hit, Mend, rule
 
 

@@ -6,9 +6,9 @@ import datetime as dt
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner.chapters import show_date
-from planner.engine.lifecycles import FROM_MEMORY, Lifecycle, Row
-from planner.facts import Ref
+from planner.engine.upkeep.lifecycles import FROM_MEMORY, Lifecycle, Row
+from planner.record.chapters import show_date
+from planner.record.facts import Ref
 from planner.review.base import Hit, Mend, rule
 
 if TYPE_CHECKING:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner import units
-from planner.engine.line import LineNeed
-from planner.facts import Ref
+from planner.engine.people.line import LineNeed
+from planner.record import units
+from planner.record.facts import Ref
 from planner.review.base import Hit, rule
 from planner.review.words import and_list
 

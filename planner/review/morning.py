@@ -14,10 +14,10 @@ import math
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from planner import units
-from planner.engine.capacity import known
+from planner.engine.placement.capacity import known
 from planner.engine.surge import Course, TemplateMorning, Waits
-from planner.facts import Ref, Template
+from planner.record import units
+from planner.record.facts import Ref, Template
 from planner.review.base import Hit, Mend, rule
 from planner.review.words import and_list, chance_words
 

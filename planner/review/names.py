@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from planner import units
-from planner.engine import distinguished_name, dns_names
-from planner.engine.naming import ComputerNames, Problem
-from planner.facts import Ref
+from planner.engine.names import distinguished_name, dns_names
+from planner.engine.names.naming import ComputerNames, Problem
+from planner.record import units
+from planner.record.facts import Ref
 from planner.review import leases  # noqa: F401  (importing a module registers its rules)
 from planner.review.base import Hit, Mend, rule
 from planner.review.words import and_list

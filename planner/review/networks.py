@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from planner import units
-from planner.engine import ipv4, special_ranges
-from planner.engine.addressing import next_free
-from planner.facts import Network
+from planner.engine.addresses import ipv4, special_ranges
+from planner.engine.addresses.addressing import next_free
+from planner.record import units
+from planner.record.facts import Network
 from planner.review.base import Hit, Mend, rule
 from planner.review.words import and_list
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner.engine.flow_ends import Ends
-from planner.engine.flow_ports import of_protocol, typed
+from planner.engine.flows.ends import Ends
+from planner.engine.flows.ports import of_protocol, typed
 from planner.review.base import Hit, rule
 
 if TYPE_CHECKING:

@@ -6,15 +6,15 @@ import datetime as dt
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner import units
-from planner.engine.capacity import counting_hosts, positive
-from planner.engine.copying import efficiency
-from planner.engine.storage import is_local
-from planner.facts import Id, Network, Ref, Site
+from planner.engine.placement.capacity import counting_hosts, positive
+from planner.engine.storage.copying import efficiency
+from planner.engine.storage.datastores import is_local
+from planner.record import units
+from planner.record.facts import Id, Network, Ref, Site
+from planner.record.units import show_seconds
 from planner.review.base import Hit, rule
 from planner.review.networks import desktop_networks
 from planner.review.words import and_list
-from planner.units import show_seconds
 
 if TYPE_CHECKING:
     from planner.plan import Plan

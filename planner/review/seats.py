@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner import units
-from planner.engine.capacity import known
-from planner.facts import SeatGroup
+from planner.engine.placement.capacity import known
+from planner.record import units
+from planner.record.facts import SeatGroup
 from planner.review.base import Hit, Mend, rule
 
 if TYPE_CHECKING:

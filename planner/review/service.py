@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner import chapters, units
-from planner.engine import certificates
-from planner.facts import Appliance, Host
+from planner.engine.upkeep import certificates
+from planner.record import chapters, units
+from planner.record.facts import Appliance, Host
 from planner.review import credentials  # noqa: F401  (its rules are of this chapter too)
 from planner.review.base import Hit, rule
 

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner import chapters
-from planner.facts import HouseStep, Ref
+from planner.record import chapters
+from planner.record.facts import HouseStep, Ref
 from planner.review.base import Hit, rule
 from planner.stages import own
 from planner.stages.day_words import length_words

@@ -8,8 +8,8 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from planner import units
-from planner.facts import Answer
+from planner.record import units
+from planner.record.facts import Answer
 from planner.stages.results import STATES, SiteCheck
 
 _EARLIEST = dt.datetime.min.replace(tzinfo=dt.UTC)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 from typing import TYPE_CHECKING, Any
 
-from planner.facts import Answer, Record, Ref, ref_of
+from planner.record.facts import Answer, Record, Ref, ref_of
 from planner.stages import conditions
 from planner.stages.entries import Catalogue, CheckEntry, Entry, StepEntry
 from planner.stages.filling import PLURALS, SINGLES, Filler

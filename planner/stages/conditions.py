@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from planner.facts import Appliance, Application, Host, Image, Network, Record, Template
+from planner.record.facts import Appliance, Application, Host, Image, Network, Record, Template
 
 if TYPE_CHECKING:
     from planner.plan import Plan

@@ -11,10 +11,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from planner import catalogue
-from planner.engine.flow_ends import Holder
-from planner.engine.flows import Flow
-from planner.facts import Ref, ref_of
+from planner.catalogue import files as catalogue
+from planner.engine.flows.ends import Holder
+from planner.engine.flows.port_sheet import Flow
+from planner.record.facts import Ref, ref_of
 from planner.stages.answers import moment
 from planner.stages.results import SiteCheck
 

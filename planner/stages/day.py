@@ -21,11 +21,11 @@ import statistics
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from planner.assumptions import Numbers
+from planner.catalogue.assumptions import Numbers
 from planner.engine import schedule
-from planner.engine.capacity import known
+from planner.engine.placement.capacity import known
 from planner.engine.schedule import Calendar, Layout, laying, path
-from planner.facts import Id, SiteFacts
+from planner.record.facts import Id, SiteFacts
 from planner.stages.day_results import NEAR, Bar, Day, Lane, Person
 from planner.stages.day_steps import share_out
 from planner.stages.entries import STAGES

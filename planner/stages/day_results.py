@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from planner.engine import schedule
 from planner.engine.schedule import Calendar, Hours, Layout, Real, Simulated
-from planner.facts import Id
+from planner.record.facts import Id
 from planner.stages.day_steps import Shares, task_of
 from planner.stages.outline import Outline
 

@@ -14,12 +14,12 @@ from __future__ import annotations
 import functools
 from dataclasses import dataclass, field
 
-from planner.facts import Ref
+from planner.record.facts import Ref
 from planner.stages.filling import Text
 
 WANTS = {"note": "a note", "value": "the value read", "photo": "a photo", "probe": "a probe's result"}
 WHO = ("editor", "lead")
-# Waiting times that the engine works out: planner.engine.recovery.waits says what each is.
+# Waiting times that the engine works out: planner.engine.recovery.outages.waits says what each is.
 WAITS = ("image-copy", "image-to-hosts", "desktops-start", "cold-start", "failover")
 
 

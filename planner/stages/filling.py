@@ -27,9 +27,9 @@ import typing
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from planner import chapters
-from planner.engine import flows
-from planner.facts import RECORD_FIELDS, RECORDS, Record, SiteFacts
+from planner.engine.flows import port_sheet as flows
+from planner.record import chapters
+from planner.record.facts import RECORD_FIELDS, RECORDS, Record, SiteFacts
 from planner.stages import words
 
 MISSING = "not known yet"

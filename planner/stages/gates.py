@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from planner.facts import Signature, SiteFacts
+from planner.record.facts import Signature, SiteFacts
 from planner.stages.answers import moment
 from planner.stages.results import Gate, SiteCheck
 

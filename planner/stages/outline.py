@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from planner.facts import Contact
+from planner.record.facts import Contact
 from planner.stages.choosing import Chooser, Place, site_key
 from planner.stages.entries import StepEntry
 from planner.stages.own import book_for

@@ -18,14 +18,14 @@ import functools
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
-from planner.engine.capacity import known
-from planner.facts import OwnCheck, OwnStep, SiteFacts
+from planner.engine.placement.capacity import known
+from planner.record.facts import OwnCheck, OwnStep, SiteFacts
 from planner.stages.entries import STAGES, WANTS, Catalogue, CheckEntry, Entry, StepEntry
 from planner.stages.filling import Text
 from planner.stages.reading import read
 
 if TYPE_CHECKING:
-    from planner.assumptions import Numbers
+    from planner.catalogue.assumptions import Numbers
 
 HOUSE_FROM, OWN_FROM = 101, 201
 NOT_SAID = "Nobody wrote that down."

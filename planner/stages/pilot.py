@@ -6,9 +6,9 @@ import functools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from planner import catalogue
-from planner.catalogue import CatalogueError
-from planner.facts import ref_of
+from planner.catalogue import files as catalogue
+from planner.catalogue.files import CatalogueError
+from planner.record.facts import ref_of
 from planner.stages.reading import read
 
 if TYPE_CHECKING:

@@ -10,9 +10,9 @@ import tomllib
 from collections.abc import Callable
 from typing import TypeVar
 
-from planner import catalogue
-from planner.catalogue import CatalogueError
-from planner.facts import RECORDS
+from planner.catalogue import files as catalogue
+from planner.catalogue.files import CatalogueError
+from planner.record.facts import RECORDS
 from planner.stages import conditions, filling
 from planner.stages.entries import STAGES, WAITS, WANTS, WHO, Catalogue, CheckEntry, Entry, StepEntry
 

@@ -7,8 +7,8 @@ import typing
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from planner import units
-from planner.facts import Answer, Ref, Signature
+from planner.record import units
+from planner.record.facts import Answer, Ref, Signature
 
 STATES = ("open", "proven", "trust", "excused", "failed")
 ASKED_BY = {"": "", "house": "asked by your house", "own": "asked at this site alone"}

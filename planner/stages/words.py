@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from planner import units
-from planner.chapters.brief import DAYS
-from planner.engine.flows import Flows
-from planner.facts import Host, Image, Network, Record, Service, SiteFacts, Template
+from planner.engine.flows.port_sheet import Flows
+from planner.record import units
+from planner.record.chapters.brief import DAYS
+from planner.record.facts import Host, Image, Network, Record, Service, SiteFacts, Template
 
 OfSite = Callable[[SiteFacts], str]
 OfFlows = Callable[[Flows], str]

@@ -8,14 +8,14 @@ from dataclasses import dataclass, replace
 from django.db import transaction
 
 from planner import work_out
-from planner.facts import Ref, ref_of
 from planner.plan import Plan
+from planner.record.facts import Ref, ref_of
 from planner.review import Mend
 from sites.actions.counter import edits_of
 from sites.actions.records import apply_mend
 from sites.actions.stages import Refused
+from sites.loading import read_site
 from sites.models import RECORD_MODELS, Person, Site
-from sites.reading import read_site
 
 
 @dataclass(frozen=True)

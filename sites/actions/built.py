@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db import transaction
 
-from planner.built import Drift
+from planner.comparing.as_built import Drift
 from sites.actions.records import change_record, remove_record
 from sites.actions.stages import Refused
 from sites.models import RECORD_MODELS, Built, Person, Site

@@ -8,8 +8,8 @@ from typing import Any
 
 from django.db import transaction
 
-from planner.chapters import Field, fields_of
-from planner.facts import ref_of
+from planner.record.chapters import Field, fields_of
+from planner.record.facts import ref_of
 from sites.actions.counter import touch
 from sites.actions.records import make_site
 from sites.actions.secrets import copy_said

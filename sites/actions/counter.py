@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from django.db.models import F
 
-from planner.facts import Ref
+from planner.record.facts import Ref
 from sites.models import RECORD_MODELS, Site
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from django.db import transaction
 from django.utils import timezone
 
-from sites.access import LEAD, role_at
+from sites.access.door import LEAD, role_at
 from sites.actions.stages import Refused
-from sites.journal import note
 from sites.models import Customer, Invitation, Membership, Person
+from sites.web.journal import note
 
 
 @transaction.atomic

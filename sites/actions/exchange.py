@@ -6,8 +6,8 @@ import dataclasses
 
 from django.db import transaction
 
-from planner.chapters import Field
-from planner.facts import Answer, Assumed, SiteFacts
+from planner.record.chapters import Field
+from planner.record.facts import Answer, Assumed, SiteFacts
 from sites.actions.copying import put_answers, put_records
 from sites.actions.counter import touch
 from sites.actions.records import make_site

@@ -15,14 +15,14 @@ from django.conf import settings
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from sites import secret_links
-from sites.access import LEAD, RANK, role_at
+from sites.access.door import LEAD, RANK, role_at
 from sites.actions.customers import make_member
 from sites.actions.own_address import take_from
 from sites.actions.stages import Refused
-from sites.journal import note
 from sites.models import Customer, Invitation, Person
 from sites.models.identity import STAFF
+from sites.web import secret_links
+from sites.web.journal import note
 
 MOST_A_DAY = 60  # by one inviter
 MOST_LETTERS_A_DAY = 5  # to one address for one customer

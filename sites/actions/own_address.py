@@ -8,10 +8,10 @@ from django.conf import settings
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from sites import secret_links
 from sites.actions.stages import Refused
-from sites.journal import note
 from sites.models import AddressLetter, Person
+from sites.web import secret_links
+from sites.web.journal import note
 
 MOST_A_DAY = 5
 ENDED = "This address of a page opens nothing any more. Ask for a new letter."

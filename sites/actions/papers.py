@@ -8,12 +8,12 @@ import datetime as dt
 from django.db import transaction
 from django.utils import timezone
 
-from planner import facts as f
+from planner.record import facts as f
 from planner.review import Finding
 from sites.actions.counter import touch
 from sites.actions.moments import happened
+from sites.loading import read_site
 from sites.models import Acceptance, Person, Printed, Revision, Site
-from sites.reading import read_site
 
 
 def letter_of(number: int) -> str:

@@ -1,7 +1,7 @@
 """Photos and files kept as proof: what is taken, how it is made harmless, where it is kept.
 
 - What a file is, its content decides; its name and what the browser says of it decide nothing.
-- A photo is drawn anew from its pixels (:mod:`sites.photos`).
+- A photo is drawn anew from its pixels (:mod:`sites.web.photos`).
 - A file is a PDF or a plain text. Text that could be taken for a page or a drawing with script is refused.
 - Its name in the folder is its own SHA-256, under the number of its site. It lies there for good before a row
   speaks of it.
@@ -22,10 +22,10 @@ from django.db import transaction
 from django.db.models import Sum
 from PIL import Image
 
-from sites import photos
-from sites.durable import write_whole
 from sites.models import Answer, Customer, Proof, Site
 from sites.models.stages import SMALL_SIDE
+from sites.web import photos
+from sites.web.durable import write_whole
 
 MOST_FILES = 8  # with one answer
 MOST_BYTES = 15 * 2**20  # of one file, as it is sent

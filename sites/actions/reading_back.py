@@ -9,8 +9,8 @@ from django.db import transaction
 
 from sites.actions.records import add_record, change_record
 from sites.actions.stages import Refused
+from sites.intake.reading_back import Row
 from sites.models import Person, Site
-from sites.reading_back import Row
 
 
 @transaction.atomic

@@ -10,7 +10,7 @@ from django.db import models, transaction
 from django.http import QueryDict
 from django.utils import timezone
 
-from planner.chapters import sections_of
+from planner.record.chapters import sections_of
 from sites.actions.counter import touch
 from sites.actions.joining import join_other_ends
 from sites.actions.stages import turned_live

@@ -9,7 +9,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from planner.stages import Gate, SiteCheck, answers
-from sites.access import LEAD, role_at
+from sites.access.door import LEAD, role_at
 from sites.actions.counter import touch
 from sites.actions.moments import happened
 from sites.actions.proofs import Taken, keep

@@ -9,7 +9,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from planner.stages import SiteStep
-from sites.access import EDIT, LEAD, role_at
+from sites.access.door import EDIT, LEAD, role_at
 from sites.actions.counter import touch
 from sites.actions.stages import Overtaken, Refused
 from sites.models import Person, Site, StepDone

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 
 from django.db import transaction
 
-from planner.chapters import fields_of
-from planner.facts import Host, SiteFacts
-from planner.whatif import Change, Copies
-from planner.whatif.changes import copy_of, disks_of, names_for
+from planner.comparing.whatif import Change, Copies
+from planner.comparing.whatif.changes import copy_of, disks_of, names_for
+from planner.record.chapters import fields_of
+from planner.record.facts import Host, SiteFacts
 from sites.actions.records import add_record, change_record
 from sites.actions.stages import Refused
 from sites.models import RECORD_MODELS, Person, Site

@@ -1,7 +1,7 @@
 """The demo house: loaded from ``fixtures/demo`` through the same forms and actions as a person's input.
 
 A site's file holds, beside ``[customer]``, ``[members]`` and ``[site]``, one table a section of
-``planner.chapters`` by its slug, ``[entered]`` (who typed it in and when, with ``[entered.hosts]`` and
+``planner.record.chapters`` by its slug, ``[entered]`` (who typed it in and when, with ``[entered.hosts]`` and
 so on where it was somebody else) and ``[[happened]]``: what was done since, in order (see
 :mod:`sites.demo.happenings`).
 """
@@ -14,15 +14,15 @@ from django.conf import settings
 from django.contrib.auth.hashers import make_password
 from django.db import transaction
 
-from planner.folders import demo_house
+from planner.serving.folders import demo_house
 from sites.actions import customers
 from sites.demo.errors import DemoError
 from sites.demo.happenings import carry_out
 from sites.demo.house_asks import load_asked
+from sites.demo.large import large_site
 from sites.demo.typing_in import type_in
-from sites.demo_large import large_site
 from sites.models import Customer, Person, Site
-from sites.standing import plan_of
+from sites.pages.standing import plan_of
 
 FOLDER = settings.HOME / "fixtures" / "demo"
 

@@ -25,11 +25,11 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from planner import work_out
-from planner.chapters import BY_SECTION
-from planner.facts import ref_of
 from planner.plan import Plan
+from planner.record.chapters import BY_SECTION
+from planner.record.facts import ref_of
 from planner.stages import SiteCheck
-from sites.access import Access, role_at
+from sites.access.door import Access, role_at
 from sites.actions import papers, stages
 from sites.demo.drawn import drawn_photo
 from sites.demo.errors import DemoError

@@ -13,8 +13,8 @@ from planner.stages import own
 from sites.actions import house_work as actions
 from sites.demo.errors import DemoError
 from sites.forms.house_work import EstimateForm, WorkForm
+from sites.loading import read_house
 from sites.models import HouseEstimate, HouseWork, Person
-from sites.reading import read_house
 
 LISTS = {"steps": "step", "checks": "check"}
 

@@ -9,13 +9,13 @@ from django.db.models import Model
 from django.http import QueryDict
 from django.utils import timezone
 
-from planner.chapters import SECTIONS, Section
-from planner.facts import SiteFacts
+from planner.record.chapters import SECTIONS, Section
+from planner.record.facts import SiteFacts
 from sites.actions import records
 from sites.demo.errors import DemoError
 from sites.forms import record_form
+from sites.loading import read_site
 from sites.models import RECORD_MODELS, Customer, Person, Site
-from sites.reading import read_site
 
 REFERRING = ("record", "records", "any-record")  # kinds of fields whose choices are other records
 

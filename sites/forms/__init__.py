@@ -1,7 +1,7 @@
-"""Forms: a record's form follows from its fields in planner.chapters."""
+"""Forms: a record's form follows from its fields in planner.record.chapters."""
 
-from planner.chapters import Section
-from planner.facts import SiteFacts
+from planner.record.chapters import Section
+from planner.record.facts import SiteFacts
 from sites.forms.built import BuiltForm
 from sites.forms.records import RecordForm
 

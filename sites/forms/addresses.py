@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from django import forms
 from django.http import QueryDict
 
-from planner.chapters import Field
-from planner.chapters.networks import PURPOSES
-from planner.engine import carving, ipv4
-from planner.facts import Network
+from planner.engine.addresses import carving, ipv4
 from planner.plan import Plan
+from planner.record.chapters import Field
+from planner.record.chapters.networks import PURPOSES
+from planner.record.facts import Network
 from sites.forms.fields import form_field
 from sites.forms.numbers import whole_or_none
 

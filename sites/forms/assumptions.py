@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from django import forms
 
-from planner.assumptions import ORIGINS, Assumption
-from planner.chapters import Field
-from planner.facts import SiteFacts
+from planner.catalogue.assumptions import ORIGINS, Assumption
+from planner.record.chapters import Field
+from planner.record.facts import SiteFacts
 from sites.forms.fields import Words, form_field
 from sites.forms.secrets import AskingForm
 

@@ -7,9 +7,10 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from planner import built, chapters, typed
-from planner.chapters import Field
-from planner.facts import KIND_WORDS, Record, SiteFacts
+from planner.comparing import as_built as built
+from planner.record import chapters, typed
+from planner.record.chapters import Field
+from planner.record.facts import KIND_WORDS, Record, SiteFacts
 from sites.forms.fields import form_field
 from sites.forms.records import RecordForm, length_of
 

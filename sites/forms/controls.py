@@ -6,9 +6,9 @@ from __future__ import annotations
 from django import forms
 from django.core.exceptions import ValidationError
 
-from planner import built
-from planner.facts import Record, SiteFacts
-from planner.typed import named_so
+from planner.comparing import as_built as built
+from planner.record.facts import Record, SiteFacts
+from planner.record.typed import named_so
 
 
 class Suggested(forms.TextInput):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django import forms
 
-from planner.chapters.brief import PURPOSES
+from planner.record.chapters.brief import PURPOSES
 from sites.forms.fields import Words
 from sites.forms.secrets import AskingForm
 from sites.models import Customer, Site

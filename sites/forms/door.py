@@ -16,11 +16,11 @@ from django import forms
 from django.conf import settings
 from django.http import HttpRequest
 
-from sites import limits, sessions
+from sites.access.factors import CAME_BY, use_code
 from sites.actions.people import choose_password
-from sites.factors import CAME_BY, use_code
-from sites.journal import note
 from sites.models import Person
+from sites.web import limits, sessions
+from sites.web.journal import note
 
 LEAST = 0.4  # seconds: more than either way takes here
 

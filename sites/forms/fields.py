@@ -1,4 +1,4 @@
-"""One form field for each kind of field in planner.chapters. A form refuses only what can never be
+"""One form field for each kind of field in planner.record.chapters. A form refuses only what can never be
 true; what is merely missing or unwise is a finding."""
 
 from __future__ import annotations
@@ -12,11 +12,12 @@ from dateutil import parser as dates
 from django import forms
 from django.core.exceptions import ValidationError
 
-from planner import built, units
-from planner.chapters import Field
-from planner.chapters.brief import PAPERS, PURPOSES
-from planner.chapters.rest import STAGE_NAMES
-from planner.facts import KIND_WORDS, SiteFacts
+from planner.comparing import as_built as built
+from planner.record import units
+from planner.record.chapters import Field
+from planner.record.chapters.brief import PAPERS, PURPOSES
+from planner.record.chapters.rest import STAGE_NAMES
+from planner.record.facts import KIND_WORDS, SiteFacts
 from planner.stages import own
 from sites.forms.controls import AnyRecord, Shown, Suggested
 from sites.forms.numbers import whole

@@ -8,10 +8,11 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from planner import assumptions, built
-from planner.chapters import Field, fields_of
-from planner.chapters.base import NUMERIC
-from planner.facts import RECORD_FIELDS, Answer, Assumed, Record, SiteFacts
+from planner.catalogue import assumptions
+from planner.comparing import as_built as built
+from planner.record.chapters import Field, fields_of
+from planner.record.chapters.base import NUMERIC
+from planner.record.facts import RECORD_FIELDS, Answer, Assumed, Record, SiteFacts
 from planner.secrets_typed import finds
 from sites.forms.assumptions import CHOSEN
 from sites.forms.fields import form_field

@@ -7,10 +7,10 @@ import dataclasses
 from django import forms
 from django.http import QueryDict
 
-from planner.chapters import Field
-from planner.chapters.base import NOTE
-from planner.chapters.rest import CHECK_FIELDS, MINUTES, STEP_FIELDS
-from planner.facts import SiteFacts
+from planner.record.chapters import Field
+from planner.record.chapters.base import NOTE
+from planner.record.chapters.rest import CHECK_FIELDS, MINUTES, STEP_FIELDS
+from planner.record.facts import SiteFacts
 from planner.stages import conditions, own
 from sites.forms.fields import OneRecord, form_field
 from sites.forms.numbers import whole

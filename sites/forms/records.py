@@ -1,11 +1,11 @@
-"""The form of one record: its fields from planner.chapters, its edit counter, its choices."""
+"""The form of one record: its fields from planner.record.chapters, its edit counter, its choices."""
 
 from __future__ import annotations
 
 from django import forms
 
-from planner.chapters import Field, Section
-from planner.facts import SiteFacts
+from planner.record.chapters import Field, Section
+from planner.record.facts import SiteFacts
 from sites.forms.fields import ALWAYS_CHOSEN, form_field
 from sites.forms.numbers import whole
 from sites.forms.secrets import AskingForm

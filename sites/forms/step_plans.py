@@ -7,8 +7,8 @@ from typing import Any
 
 from django import forms
 
-from planner.chapters.rest import MINUTES
-from planner.facts import SiteFacts
+from planner.record.chapters.rest import MINUTES
+from planner.record.facts import SiteFacts
 from sites.forms.fields import form_field
 from sites.forms.numbers import whole
 from sites.forms.steps import TIMES, of_times

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from django import forms
 from django.http import QueryDict
 
-from planner.chapters import Field, fields_of
-from planner.facts import Record, Ref, SiteFacts
-from planner.whatif import CHANGEABLE, Change, Copies
-from planner.whatif.changes import LISTS, MOST_COPIES
+from planner.comparing.whatif import CHANGEABLE, Change, Copies
+from planner.comparing.whatif.changes import LISTS, MOST_COPIES
+from planner.record.chapters import Field, fields_of
+from planner.record.facts import Record, Ref, SiteFacts
 from sites.forms.fields import form_field
 
 TITLES = {"template": "Desktop templates", "host": "Hosts", "seatgroup": "Seat groups", "network": "Leases"}

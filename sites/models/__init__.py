@@ -18,7 +18,7 @@ from sites.models.service import Appliance, Credential, Protocol, Service
 from sites.models.stages import Answer, OwnCheck, OwnStep, Proof, Signature, StepDone, StepPlan
 from sites.models.work import HouseEstimate, HouseWork
 
-# Record kinds by their word, and the lists of planner.facts.SiteFacts they are read into.
+# Record kinds by their word, and the lists of planner.record.facts.SiteFacts they are read into.
 RECORD_MODELS: dict[str, type[SiteRecord]] = {
     model.facts.kind: model
     for model in (

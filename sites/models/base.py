@@ -9,7 +9,7 @@ from django.conf import settings
 from django.db import models
 from simple_history.models import HistoricalRecords
 
-from planner.facts import Record
+from planner.record.facts import Record
 from sites.models.fields import paragraphs
 
 MADE_BY = {"on_delete": models.SET_NULL, "null": True, "blank": True, "related_name": "+", "editable": False}

@@ -7,8 +7,8 @@ from django.core.validators import RegexValidator
 from django.db import models
 from simple_history.models import HistoricalRecords
 
-from planner import facts
-from planner.chapters.brief import PAPERS, PURPOSES
+from planner.record import facts
+from planner.record.chapters.brief import PAPERS, PURPOSES
 from sites.models.base import Removal, Stamped
 from sites.models.fields import clock, day, number, paragraphs, several, whole, words
 

@@ -8,8 +8,8 @@ from django import template
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from sites.addresses import ClaimRow, MissingRow
-from sites.port_rows import Port
+from sites.pages.addresses import ClaimRow, MissingRow
+from sites.pages.port_rows import Port
 
 register = template.Library()
 

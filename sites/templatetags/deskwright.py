@@ -8,8 +8,8 @@ from django import template
 from django.utils.html import format_html
 from django.utils.safestring import mark_safe
 
-from planner import units
-from planner.chapters import BY_NUMBER, show_date
+from planner.record import units
+from planner.record.chapters import BY_NUMBER, show_date
 from planner.review import MARKS
 from planner.review.words import chance_words
 from planner.stages.day_words import length_words

@@ -10,17 +10,19 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from planner.chapters import BY_SLUG
-from planner.facts import KIND_WORDS, Ref, ref_of
 from planner.plan import Plan
-from sites import access, addresses, offers
+from planner.record.chapters import BY_SLUG
+from planner.record.facts import KIND_WORDS, Ref, ref_of
+from sites.access import door as access
 from sites.actions import addresses as actions
 from sites.actions.addresses import Offer
 from sites.actions.stages import Refused
 from sites.forms.addresses import CarveForm
 from sites.models import Site
-from sites.standing import plan_of
-from sites.workbook import frame
+from sites.pages import addresses
+from sites.pages import proposals as offers
+from sites.pages.standing import plan_of
+from sites.pages.workbook import frame
 
 CHAPTER = BY_SLUG["addresses"]
 PARTS = ("addresses", "claims", "missing", "settling")  # places on the page that one may come back to

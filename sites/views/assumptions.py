@@ -10,17 +10,17 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from planner.assumptions import Assumption, Numbers, listed
-from planner.chapters import BY_SLUG
-from planner.facts import Assumed as AssumedFact
-from planner.rests import uses
-from sites import access
+from planner.catalogue.assumptions import Assumption, Numbers, listed
+from planner.engine.provenance import uses
+from planner.record.chapters import BY_SLUG
+from planner.record.facts import Assumed as AssumedFact
+from sites.access import door as access
 from sites.actions import assumptions as actions
 from sites.forms.assumptions import AssumptionForm
+from sites.loading import today_at
 from sites.models import HouseAssumption, Site
-from sites.reading import today_at
-from sites.standing import plan_of
-from sites.workbook import frame
+from sites.pages.standing import plan_of
+from sites.pages.workbook import frame
 
 GROUPS = {
     "host": "Hosts", "desktop": "Desktops", "image": "Images", "storage": "Storage", "seats": "Seats and the morning",

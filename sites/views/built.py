@@ -10,18 +10,18 @@ from django.shortcuts import redirect
 from django.views.decorators.http import require_POST, require_safe
 
 from planner import work_out
-from planner.built import drift
+from planner.comparing.as_built import drift
 from planner.papers import making
 from planner.papers.book import PARTS
-from planner.press import PRESS
-from sites import access
+from planner.serving.press import PRESS
+from sites.access import door as access
 from sites.actions import built as actions
 from sites.actions.stages import Refused
-from sites.gate import heavy
-from sites.handover import pack
+from sites.loading import read_site
 from sites.models import Revision, Site
-from sites.reading import read_site
+from sites.pages.handover import pack
 from sites.views.prints import edition, note_printed
+from sites.web.gate import heavy
 
 
 @access.for_site(access.EDIT)

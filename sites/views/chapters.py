@@ -14,16 +14,17 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
-from planner.chapters import BY_SECTION, BY_SLUG, Chapter, Section, chapter_of, show_value
 from planner.plan import Plan
-from sites import access, removals, workbook
+from planner.record.chapters import BY_SECTION, BY_SLUG, Chapter, Section, chapter_of, show_value
+from sites.access import door as access
 from sites.actions import once
 from sites.actions import records as actions
-from sites.extras import extra_of
 from sites.forms import record_form
 from sites.forms.numbers import whole
 from sites.models import RECORD_MODELS, Removal, Site, SiteRecord
-from sites.standing import plan_of
+from sites.pages import removals, workbook
+from sites.pages.extras import extra_of
+from sites.pages.standing import plan_of
 
 
 def _chapter(slug: str) -> Chapter:

@@ -9,10 +9,10 @@ from django.views.decorators.http import require_safe
 from planner.papers.calendar import MEDIA_TYPE, build_calendar
 from planner.papers.configs import CONFIGS, Edition
 from planner.plan import Plan
-from sites import access
+from sites.access import door as access
 from sites.actions.papers import note_printed
+from sites.loading import today_at
 from sites.models import Revision, Site
-from sites.reading import today_at
 from sites.views.prints import attachment, printed_from
 
 

@@ -9,7 +9,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from sites import access, asker
+from sites.access import asker
+from sites.access import door as access
 from sites.actions import customers as actions
 from sites.actions import once
 from sites.actions import proofs as proof_actions

@@ -7,15 +7,16 @@ from django.shortcuts import render
 from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_safe
 
-from planner.chapters import BY_SLUG
 from planner.papers.drawings.svg import to_svg
 from planner.papers.drawings.timeline import draw
+from planner.record.chapters import BY_SLUG
 from planner.stages.day_words import length_words
-from sites import access, on_site
+from sites.access import door as access
 from sites.actions.steps import lines_of
 from sites.models import Site
-from sites.standing import plan_of
-from sites.workbook import frame
+from sites.pages import on_site
+from sites.pages.standing import plan_of
+from sites.pages.workbook import frame
 
 
 @access.for_site(access.READ)

@@ -12,12 +12,13 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from planner import exchange, work_out
-from planner.chapters.brief import PURPOSES
 from planner.exchange.reading import FILE_BYTES
-from planner.facts import KIND_WORDS, SiteFacts
-from planner.papers.sheets_reading import Unreadable
+from planner.papers.sheets.reading import Unreadable
+from planner.record.chapters.brief import PURPOSES
+from planner.record.facts import KIND_WORDS, SiteFacts
 from planner.review import WEIGHTS
-from sites import access, asker
+from sites.access import asker
+from sites.access import door as access
 from sites.actions import once
 from sites.actions.exchange import bring_in as make_of
 from sites.actions.exchange import settled

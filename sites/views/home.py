@@ -7,7 +7,7 @@ from django.db.models import Q
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 
-from sites import access
+from sites.access import door as access
 
 SITES_A_PAGE, CUSTOMERS_SHOWN = 50, 50
 

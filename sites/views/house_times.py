@@ -10,14 +10,15 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from planner.facts import KIND_WORDS, Site, SiteFacts
+from planner.record.facts import KIND_WORDS, Site, SiteFacts
 from planner.stages import own
 from planner.stages.entries import STAGES, StepEntry
 from planner.stages.reading import read
-from sites import access, history
+from sites.access import door as access
 from sites.actions import house_work as actions
 from sites.forms.house_work import EstimateForm
 from sites.models import HouseEstimate
+from sites.pages import history
 
 
 @dataclass(frozen=True)

@@ -9,19 +9,20 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from planner.assumptions import Numbers
-from planner.chapters import show_value, with_unit
+from planner.catalogue.assumptions import Numbers
+from planner.record.chapters import show_value, with_unit
 from planner.stages import own
 from planner.stages.conditions import WHERE
 from planner.stages.entries import STAGES, CheckEntry, Entry
-from sites import access, history
+from sites.access import door as access
 from sites.actions import house_work as actions
 from sites.actions import once
 from sites.actions.records import Saved
 from sites.forms.house_work import FIELDS, WorkForm
+from sites.loading import read_house
 from sites.models import HouseWork
-from sites.reading import read_house
-from sites.where import holding
+from sites.pages import history
+from sites.pages.conditions import holding
 
 KINDS = ("step", "check")
 

@@ -12,10 +12,10 @@ from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
-from sites import letters
 from sites.actions import own_address as actions
 from sites.actions.stages import Refused
 from sites.forms.people import AddressForm
+from sites.web import mail as letters
 
 
 @login_required

@@ -7,18 +7,19 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from planner import facts as f
-from planner.chapters import BY_NUMBER, BY_SLUG
-from planner.compare import compare
-from sites import access, history
+from planner.comparing.differences import compare
+from planner.record import facts as f
+from planner.record.chapters import BY_NUMBER, BY_SLUG
+from sites.access import door as access
 from sites.actions import once
 from sites.actions import papers as actions
 from sites.forms.papers import AcceptForm, FreezeForm
+from sites.loading import read_site, today_at
 from sites.models import Revision, Site
-from sites.reading import read_site, today_at
-from sites.standing import plan_of
+from sites.pages import history
+from sites.pages.standing import plan_of
+from sites.pages.workbook import frame
 from sites.views.chapters import show_page
-from sites.workbook import frame
 
 
 def _chapter(site: Site, slug: str) -> HttpResponse:

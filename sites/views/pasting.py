@@ -8,14 +8,16 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
-from planner.chapters import BY_SECTION, chapter_of
-from sites import access, asker, pasting
+from planner.record.chapters import BY_SECTION, chapter_of
+from sites.access import asker
+from sites.access import door as access
 from sites.actions import once
 from sites.actions import records as actions
 from sites.forms.secrets import BOX
+from sites.intake import pasting
 from sites.models import Site
-from sites.standing import plan_of
-from sites.workbook import frame
+from sites.pages.standing import plan_of
+from sites.pages.workbook import frame
 
 
 @access.for_site(access.EDIT)

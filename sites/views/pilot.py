@@ -10,16 +10,17 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST
 
-from planner.chapters import BY_SLUG
+from planner.record.chapters import BY_SLUG
 from planner.stages import pilot
-from sites import access, asker
+from sites.access import asker
+from sites.access import door as access
 from sites.actions import once
 from sites.actions import pilot as actions
 from sites.forms.pilot import PilotLinkForm, PilotNotesForm
 from sites.models import Site
 from sites.models.pilot import PilotLink
-from sites.standing import plan_of
-from sites.workbook import frame
+from sites.pages.standing import plan_of
+from sites.pages.workbook import frame
 
 
 @never_cache

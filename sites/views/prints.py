@@ -8,11 +8,10 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_safe
 
-from planner import facts as f
 from planner import work_out
 from planner.papers import making
 from planner.papers.book import PARTS, Issue
-from planner.papers.sheets import (
+from planner.papers.sheets.files import (
     Imprint,
     Sheet,
     about_sheet,
@@ -23,13 +22,14 @@ from planner.papers.sheets import (
     write_xlsx,
 )
 from planner.plan import Plan
-from planner.press import PRESS
-from sites import access
+from planner.record import facts as f
+from planner.serving.press import PRESS
+from sites.access import door as access
 from sites.actions import papers as actions
-from sites.gate import heavy
+from sites.intake.reading_back import edit_counters
+from sites.loading import read_site, today_at
 from sites.models import Printed, Revision, Site
-from sites.reading import read_site, today_at
-from sites.reading_back import edit_counters
+from sites.web.gate import heavy
 
 
 def printed_from(request: HttpRequest, site: Site) -> tuple[Plan, Revision | None]:

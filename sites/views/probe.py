@@ -12,17 +12,17 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
-from planner.chapters import BY_SLUG
 from planner.papers import probe as papers
 from planner.papers.probe.results import MOST_BYTES
-from sites import access
+from planner.record.chapters import BY_SLUG
+from sites.access import door as access
 from sites.actions import probe as actions
 from sites.actions.papers import note_printed
 from sites.actions.stages import Refused
 from sites.forms.probe import RestForm
 from sites.models import Site
-from sites.standing import plan_of
-from sites.workbook import frame
+from sites.pages.standing import plan_of
+from sites.pages.workbook import frame
 
 MOST_FILES = 25
 KEEPS = 12 * 3600  # seconds in which a preview can be taken

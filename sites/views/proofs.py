@@ -6,7 +6,7 @@ from django.http import FileResponse, Http404, HttpRequest
 from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_safe
 
-from sites import access
+from sites.access import door as access
 from sites.actions.proofs import ENDINGS, path_of
 from sites.models import Proof, Site
 

@@ -8,19 +8,20 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
-from planner.chapters import BY_SLUG
-from planner.papers.sheets_reading import LIMITS, Table, Unreadable, read_table
+from planner.papers.sheets.reading import LIMITS, Table, Unreadable, read_table
 from planner.plan import Plan
-from sites import access, asker
+from planner.record.chapters import BY_SLUG
+from sites.access import asker
+from sites.access import door as access
 from sites.actions.reading_back import read_back as write
 from sites.actions.stages import Refused
 from sites.forms.exchange import FileForm, TooMuch, unwrap, wrap
 from sites.forms.numbers import whole
 from sites.forms.secrets import BOX
+from sites.intake.reading_back import WANTED, Seen, look
 from sites.models import Site
-from sites.reading_back import WANTED, Seen, look
-from sites.standing import plan_of
-from sites.workbook import frame
+from sites.pages.standing import plan_of
+from sites.pages.workbook import frame
 
 ACCEPT = ".xlsx,.csv,text/csv"
 

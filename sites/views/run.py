@@ -14,16 +14,18 @@ from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import require_http_methods, require_safe
 
 from planner.stages import Stage
-from sites import access, kept, runsheet
+from sites.access import door as access
 from sites.actions import proofs as proof_actions
 from sites.actions import stages as actions
 from sites.actions import steps as step_actions
 from sites.actions.presence import be_seen
 from sites.forms.stages import AnswerForm, StepForm, new_token
 from sites.models import Person, Site
-from sites.runsheet import Line, RunSheet, local
-from sites.standing import plan_of
+from sites.pages import run_sheet as runsheet
+from sites.pages.run_sheet import Line, RunSheet, local
+from sites.pages.standing import plan_of
 from sites.templatetags.deskwright import ANSWERS
+from sites.web import offline as kept
 
 CHAPTER = 10
 

@@ -7,15 +7,16 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
-from planner.chapters import BY_SLUG
-from sites import access, asker
+from planner.record.chapters import BY_SLUG
+from sites.access import asker
+from sites.access import door as access
 from sites.actions import once
 from sites.actions.copying import copy_site
 from sites.actions.records import remove_site
 from sites.forms.customers import CopyForm
 from sites.models import Site
-from sites.standing import plan_of
-from sites.workbook import frame
+from sites.pages.standing import plan_of
+from sites.pages.workbook import frame
 
 
 @access.for_site(access.READ)

@@ -7,22 +7,23 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from planner.chapters import BY_NUMBER, BY_SLUG
 from planner.plan import Plan
+from planner.record.chapters import BY_NUMBER, BY_SLUG
 from planner.stages import SiteCheck, Stage
 from planner.stages.readiness import by_owner, way_to
-from sites import access, runsheet
+from sites.access import door as access
 from sites.actions import proofs as proof_actions
 from sites.actions import stages as actions
 from sites.actions.steps import lines_of
 from sites.forms.numbers import whole
 from sites.forms.stages import AnswerForm, ExcuseForm, new_token
 from sites.models import Answer, Site
-from sites.runsheet import local
-from sites.standing import plan_of
+from sites.pages import run_sheet as runsheet
+from sites.pages.run_sheet import local
+from sites.pages.standing import plan_of
+from sites.pages.workbook import frame
 from sites.templatetags.deskwright import ANSWERS
 from sites.views.run import take_answer
-from sites.workbook import frame
 
 HISTORY = 50
 SOON = 12  # checks of the quickest way that are shown at once

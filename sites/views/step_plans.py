@@ -7,17 +7,17 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
-from planner.chapters import BY_SLUG
+from planner.record.chapters import BY_SLUG
 from planner.stages.readiness import finished
 from planner.stages.who import by_stage
-from sites import access
+from sites.access import door as access
 from sites.actions.step_plans import plan_steps, plans_of
 from sites.actions.steps import lines_of
 from sites.forms.numbers import whole
 from sites.forms.step_plans import StepPlansForm
 from sites.models import OwnStep, Site
-from sites.standing import plan_of
-from sites.workbook import frame
+from sites.pages.standing import plan_of
+from sites.pages.workbook import frame
 
 
 @access.for_site(access.READ, write=access.EDIT)

@@ -6,8 +6,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from planner.chapters import BY_NUMBER
-from sites import access
+from planner.record.chapters import BY_NUMBER
+from sites.access import door as access
 from sites.actions.presence import be_seen, others_at
 from sites.forms.numbers import whole
 from sites.models import Site

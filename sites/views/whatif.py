@@ -8,12 +8,13 @@ from django.shortcuts import redirect, render
 from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_POST, require_safe
 
-from planner import whatif, work_out
-from planner.chapters import BY_SLUG
+from planner import work_out
+from planner.comparing import whatif
 from planner.papers.drawings.bars import draw as draw_bars
 from planner.papers.drawings.svg import to_svg
 from planner.plan import Plan
-from sites import access
+from planner.record.chapters import BY_SLUG
+from sites.access import door as access
 from sites.actions import once
 from sites.actions.counter import edits_of
 from sites.actions.stages import Refused
@@ -21,8 +22,8 @@ from sites.actions.whatif import keep as keep_changes
 from sites.forms.numbers import whole
 from sites.forms.whatif import WhatIfForm, link_of
 from sites.models import Site
-from sites.standing import plan_of
-from sites.workbook import frame
+from sites.pages.standing import plan_of
+from sites.pages.workbook import frame
 
 
 def _outcome(site: Site, plan: Plan, form: WhatIfForm) -> dict:

@@ -25,10 +25,10 @@ django.setup()
 from django.http import QueryDict
 from django.template.loader import render_to_string
 
-from planner import facts as f
-from planner.engine import addressing, ipv4
+from planner.engine.addresses import addressing, ipv4
 from planner.plan import Plan
-from sites import addresses
+from planner.record import facts as f
+from sites.pages import addresses
 from tests.factories import TODAY
 
 COUNT = 65_536

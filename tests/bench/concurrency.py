@@ -8,7 +8,7 @@ from collections.abc import Callable
 import numpy as np
 from scipy import stats
 
-from planner.engine import chances, concurrency, line
+from planner.engine.people import chances, concurrency, line
 
 REPEATS = 5
 

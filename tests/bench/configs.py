@@ -10,11 +10,11 @@ from collections.abc import Callable
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "planner.settings")
 
-from planner import facts as f
 from planner.papers.calendar import build_calendar
 from planner.papers.configs import CONFIGS, Edition
-from planner.papers.sheets import port_sheet, write_csv
+from planner.papers.sheets.files import port_sheet, write_csv
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.factories import site_facts
 from tests.papers.demo_facts import demo
 

@@ -27,7 +27,7 @@ from django.http import HttpResponse
 from django.test import Client, override_settings
 from django.urls import include, path
 
-from planner.chapters import CHAPTERS
+from planner.record.chapters import CHAPTERS
 from sites.models import Person, Template
 
 CONTENT = b""

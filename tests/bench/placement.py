@@ -10,9 +10,10 @@ import time
 
 from ortools.sat.python import cp_model
 
-from planner import facts as f
-from planner.assumptions import Numbers
-from planner.engine import placement, storage
+from planner.catalogue.assumptions import Numbers
+from planner.engine.placement import placing as placement
+from planner.engine.storage import datastores as storage
+from planner.record import facts as f
 from tests.factories import TODAY
 
 HOSTS, TEMPLATES, DESKTOPS, SITES = 20, 10, 500, 10

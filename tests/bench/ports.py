@@ -12,13 +12,13 @@ from collections.abc import Callable
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "planner.settings")
 
-from planner import facts as f
-from planner.engine import flows
-from planner.engine.flow_gaps import Gaps
-from planner.engine.flow_views import Views
+from planner.engine.flows import port_sheet as flows
+from planner.engine.flows.gaps import Gaps
+from planner.engine.flows.views import Views
 from planner.plan import Plan
+from planner.record import facts as f
 from planner.stages.confirmed import confirmed
-from sites import ports
+from sites.pages import ports
 from tests.factories import site_facts
 from tests.papers.demo_facts import demo
 

@@ -13,12 +13,12 @@ import time
 
 import numpy as np
 
-from planner import facts as f
 from planner.engine import surge
 from planner.engine.surge.arrivals import draw
 from planner.engine.surge.handouts import hand_out
 from planner.engine.surge.morning import REBUILT, Group, Host, Morning, Stock
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.factories import make, site_facts
 from tests.references.surge_simpy import one_run
 

@@ -17,10 +17,10 @@ from collections.abc import Callable
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "planner.settings")
 
-from planner import facts as f
 from planner import work_out
 from planner.engine import surge
-from planner.engine.placement import _more_of_each
+from planner.engine.placement.placing import _more_of_each
+from planner.record import facts as f
 from tests.papers.demo_facts import demo
 
 TIMES = (1, 2, 5, 10)

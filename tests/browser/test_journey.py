@@ -10,8 +10,8 @@ import pytest
 from django.test import override_settings
 
 from sites.actions.customers import make_customer, make_member
+from sites.loading import read_site
 from sites.models import Person, Site
-from sites.reading import read_site
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 AT = "/at/larkfield/orchard/"

@@ -13,8 +13,8 @@ from axe_playwright_python.sync_playwright import Axe
 from django.test import Client
 from playwright.sync_api import expect
 
-from sites import kept as release
 from sites.models import Answer, Customer, Person, Proof
+from sites.web import offline as release
 from tests.browser.test_pages import TAGS
 from tests.browser.test_run import AT, NOOR, ROOM, RUN, SCOPE, TOM, answer, house, photo, sent  # noqa: F401
 
@@ -97,7 +97,7 @@ def sign_in(page, email):
 def kept(open_page, line):
     """A telephone with Tom's run sheet open, and kept."""
     page, client = open_page(width=360), Client()
-    client.force_login(Person.objects.get(email=TOM), "sites.people.HouseBackend")
+    client.force_login(Person.objects.get(email=TOM), "sites.web.accounts.HouseBackend")
     session = client.cookies["sessionid"].value
     page.context.add_cookies([{"name": "sessionid", "value": session, "url": line.url, "httpOnly": True}])
     page.goto(line.url + RUN)

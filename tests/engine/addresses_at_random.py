@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hypothesis import strategies as st
 
-from planner import facts as f
+from planner.record import facts as f
 from tests.factories import TODAY
 
 IDS = st.integers(1, 4)

@@ -7,8 +7,8 @@ import math
 
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner.assumptions import listed
+from planner.catalogue.assumptions import listed
+from planner.record import facts as f
 from tests.factories import make
 from tests.stages.odd import facts as odd_facts
 from tests.stages.odd import record

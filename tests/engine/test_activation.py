@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from planner import facts as f
-from planner.catalogue import load
-from planner.engine.activation import RECORD
+from planner.catalogue.files import load
+from planner.engine.people.activation import RECORD
+from planner.record import facts as f
 from tests.factories import make, plan_of
 
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from hypothesis import HealthCheck, given, settings
 
-from planner import facts as f
-from planner.engine import addressing, bands, ipv4
-from planner.engine.addressing import next_free
+from planner.engine.addresses import addressing, bands, ipv4
+from planner.engine.addresses.addressing import next_free
 from planner.plan import Plan
+from planner.record import facts as f
 from planner.review import base
 from tests.engine.addresses_at_random import FACTS
 from tests.factories import TODAY, make, plan_of

@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner.engine import carving, ipv4
-from planner.engine.ipv4 import Block
+from planner.engine.addresses import carving, ipv4
+from planner.engine.addresses.ipv4 import Block
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.engine.addresses_at_random import FACTS
 from tests.factories import plan_of
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from planner import facts as f
-from planner.engine.clocks import drift_days
+from planner.engine.upkeep.clocks import drift_days
+from planner.record import facts as f
 from tests.factories import make, plan_of
 
 LAN = f.Network(id=1, name="management", cidr="10.44.1.0/24", gateway="10.44.1.1")

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner.engine import chances, concurrency
+from planner.engine.people import chances, concurrency
 from planner.plan import Plan
+from planner.record import facts as f
 from planner.review import base
 from tests.factories import TODAY, make, plan_of
 from tests.stages import odd

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from planner import facts as f
-from planner.engine.circuits import spread
-from planner.engine.facility import people_to_lift
+from planner.engine.upkeep.circuits import spread
+from planner.engine.upkeep.facility import people_to_lift
+from planner.record import facts as f
 from tests.factories import make, plan_of
 
 
@@ -93,7 +93,7 @@ def test_no_hosts_ask_nothing():
 @pytest.mark.parametrize("name", ["volts", "breaker", "factor", "drawn"])
 @pytest.mark.parametrize("value", [0.0, -5.0, float("nan"), float("inf"), 1e300])
 def test_numbers_that_make_no_sense_are_passed_over(name, value):
-    """The catalogue's number holds where somebody's own one cannot be (planner.assumptions.Numbers)."""
+    """The catalogue's number holds where somebody's own one cannot be (planner.catalogue.assumptions.Numbers)."""
     one = host()
     assert room(one, **{name: value}) == room(one)
 

@@ -6,9 +6,9 @@ import dataclasses
 
 import pytest
 
-from planner import facts as f
-from planner.engine import flows
-from planner.engine.flow_gaps import MOST, Gap, Gaps, undecided
+from planner.engine.flows import port_sheet as flows
+from planner.engine.flows.gaps import MOST, Gap, Gaps, undecided
+from planner.record import facts as f
 from tests.engine.test_flows import small_site
 from tests.engine.test_flows_decided import outside_site, with_directory
 from tests.factories import site_facts

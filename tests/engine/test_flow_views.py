@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner.engine import flows
-from planner.engine.flow_gaps import Gaps, undecided
-from planner.engine.flow_views import OUTSIDE, Views, grouped, places
+from planner.engine.flows import port_sheet as flows
+from planner.engine.flows.gaps import Gaps, undecided
+from planner.engine.flows.views import OUTSIDE, Views, grouped, places
+from planner.record import facts as f
 from tests.engine.test_flows import LISTED, any_record, small_site
 from tests.engine.test_flows_decided import outside_site
 from tests.factories import site_facts

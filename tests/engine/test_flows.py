@@ -9,9 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner import catalogue
-from planner import facts as f
-from planner.engine import flow_ports, flow_rules, flows
+from planner.catalogue import files as catalogue
+from planner.engine.flows import port_sheet as flows
+from planner.engine.flows import ports as flow_ports
+from planner.engine.flows import rules as flow_rules
+from planner.record import facts as f
 from tests.factories import TODAY, make, site_facts
 
 

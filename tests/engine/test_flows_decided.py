@@ -6,7 +6,7 @@ import dataclasses
 
 import pytest
 
-from planner import facts as f
+from planner.record import facts as f
 from tests.engine.test_flows import flows_of, openings_of, small_site
 
 

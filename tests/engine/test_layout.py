@@ -9,10 +9,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner.engine import bands, layout
-from planner.engine.addressing import next_free
+from planner.engine.addresses import bands, layout
+from planner.engine.addresses.addressing import next_free
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.engine.addresses_at_random import FACTS
 from tests.factories import TODAY, plan_of
 

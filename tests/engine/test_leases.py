@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from planner import facts as f
-from planner.engine.leases import rebuilds_a_day, sensible_lease
+from planner.engine.addresses.leases import rebuilds_a_day, sensible_lease
+from planner.record import facts as f
 from tests.factories import make, plan_of
 
 NETWORK = {

@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner import catalogue
-from planner import facts as f
-from planner.engine import lifecycles
-from planner.engine.lifecycles import listed, rows_for
+from planner.catalogue import files as catalogue
+from planner.engine.upkeep import lifecycles
+from planner.engine.upkeep.lifecycles import listed, rows_for
+from planner.record import facts as f
 from tests.factories import TODAY, make, plan_of
 
 ROWS = {row.key: row for row in listed()}

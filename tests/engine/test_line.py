@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from planner import facts as f
-from planner.engine.line import load_kbit_s
+from planner.engine.people.line import load_kbit_s
+from planner.record import facts as f
 from tests.factories import make, plan_of
 
 LINE = {"id": 1, "name": "branch", "purpose": "remote", "link_mbit_s": 20.0, "mtu": 1500}

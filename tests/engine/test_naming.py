@@ -5,8 +5,8 @@ from __future__ import annotations
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner.engine.naming import computer_names
+from planner.engine.names.naming import computer_names
+from planner.record import facts as f
 from tests.factories import make, plan_of
 
 

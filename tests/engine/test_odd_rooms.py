@@ -7,11 +7,11 @@ import dataclasses
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner.assumptions import listed
-from planner.engine.facility import CAUTIONS
-from planner.engine.lifecycles import listed as rows
+from planner.catalogue.assumptions import listed
+from planner.engine.upkeep.facility import CAUTIONS
+from planner.engine.upkeep.lifecycles import listed as rows
 from planner.plan import Plan
+from planner.record import facts as f
 from planner.review.base import RULES, entries
 from tests.stages.odd import REAL, facts
 

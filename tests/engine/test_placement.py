@@ -10,9 +10,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner.engine import packing
-from planner.engine.packing import bounds
+from planner.engine.placement import packing
+from planner.engine.placement.packing import bounds
+from planner.record import facts as f
 from planner.review import base
 from tests.factories import make, plan_of
 

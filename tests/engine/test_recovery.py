@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from planner import facts as f
-from planner.engine.capacity import BEYOND
-from planner.engine.recovery import waits
+from planner.engine.placement.capacity import BEYOND
+from planner.engine.recovery.outages import waits
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.engine.recovery_cases import ODD, SIZED, appliance, desk, disks, host, image, network, number, with_
 from tests.factories import make, plan_of
 

@@ -8,9 +8,9 @@ import ipaddress
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from planner import facts as f
-from planner.engine import ipv4, leases, scopes
+from planner.engine.addresses import ipv4, leases, scopes
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.engine.addresses_at_random import FACTS
 from tests.factories import plan_of
 

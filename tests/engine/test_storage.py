@@ -6,7 +6,7 @@ import datetime as dt
 
 import pytest
 
-from planner import facts as f
+from planner.record import facts as f
 from tests.factories import make, plan_of
 
 GIB_480 = 480e9 / 2**30  # 447.03

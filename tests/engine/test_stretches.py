@@ -9,9 +9,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner.engine import ipv4, lookup, stretches
+from planner.engine.addresses import ipv4, lookup, stretches
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.engine.addresses_at_random import FACTS
 from tests.factories import plan_of
 

@@ -10,7 +10,6 @@ import time
 import numpy as np
 import pytest
 
-from planner import facts as f
 from planner.engine import surge
 from planner.engine.surge import arrivals as drawing
 from planner.engine.surge import none_ready, ready_at_once, search, smallest_standby
@@ -19,6 +18,7 @@ from planner.engine.surge.arrivals import Arrivals, draw
 from planner.engine.surge.handouts import hand_out
 from planner.engine.surge.morning import AT_ONCE, REBUILT, STAYS, Group, Host, Morning, Stock
 from planner.engine.surge.standby_poisson import busiest_mean
+from planner.record import facts as f
 from tests.factories import make, plan_of
 
 SEVEN, EIGHT, DAY = 7 * 3600.0, 8 * 3600.0, 86_400.0

@@ -20,12 +20,12 @@ def main(how: str) -> None:
     from django.db import connection
 
     from planner.plan import Plan
-    from sites import durable
     from sites.actions.proofs import take
     from sites.actions.records import add_record
     from sites.actions.stages import answer_check, newest_answer
+    from sites.loading import read_site
     from sites.models import Person, Site
-    from sites.reading import read_site
+    from sites.web import durable
     from tests.kills.writers import photo
 
     if how == "hasty":

@@ -133,7 +133,6 @@ def main() -> None:
     from django.conf import settings
     from django.core.management import call_command
     from django.test import Client
-
     from django.utils import timezone
 
     from sites.models import Person
@@ -143,7 +142,7 @@ def main() -> None:
     call_command("prepare", demo=True)
     for email in PEOPLE:
         client = Client(raise_request_exception=False)
-        client.force_login(Person.objects.get(email=email), "sites.people.HouseBackend")
+        client.force_login(Person.objects.get(email=email), "sites.web.accounts.HouseBackend")
         print(email, dict(walk(client, given.folder / email.partition("@")[0], email == PEOPLE[0])), file=sys.stderr)
 
 

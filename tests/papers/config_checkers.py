@@ -9,9 +9,9 @@ import re
 
 import dns.zone
 
-from planner.facts import SiteFacts
 from planner.papers.configs import CONFIGS, Config, Edition
 from planner.plan import Plan
+from planner.record.facts import SiteFacts
 from tests.programs import apart, program, run
 
 EDITION = Edition(dt.date(2027, 1, 14), "B")

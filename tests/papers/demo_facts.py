@@ -10,11 +10,11 @@ import typing
 
 from dateutil import parser as dates
 
-from planner import facts as f
-from planner import units
-from planner.chapters import SECTIONS
-from planner.chapters.base import Field
-from sites.demo_large import large_site
+from planner.record import facts as f
+from planner.record import units
+from planner.record.chapters import SECTIONS
+from planner.record.chapters.base import Field
+from sites.demo.large import large_site
 from tests.factories import TODAY, site_facts
 
 FOLDER = pathlib.Path(__file__).resolve().parents[2] / "fixtures" / "demo"

@@ -16,9 +16,9 @@ from cryptography import x509
 from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 
-from planner import facts as f
 from planner.papers.probe import probe_of, write_script
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.namespaces import Lab, wait_until
 from tests.papers.demo_facts import demo
 from tests.programs import program

@@ -14,8 +14,6 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from reportlab.pdfbase import pdfmetrics
 
-from planner import chapters
-from planner import facts as f
 from planner.papers.book import PARTS, Issue, build_book, document, ink, pictures
 from planner.papers.book.bands import Band, Flow, Pile
 from planner.papers.book.look import CELL, LEFT, RIGHT, TEXT, sheet
@@ -23,6 +21,8 @@ from planner.papers.book.moments import show_moment
 from planner.papers.book.words import clean, lines
 from planner.papers.drawings.shapes import Drawing, Rect
 from planner.plan import Plan
+from planner.record import chapters
+from planner.record import facts as f
 from tests.factories import make, site_facts
 
 PRINTED = dt.date(2027, 1, 12)

@@ -7,13 +7,13 @@ import dataclasses
 
 import pytest
 
-from planner import facts as f
-from planner import units
-from planner.outlook import capacity_findings, mornings, sentence
+from planner.comparing.summary import capacity_findings, mornings, sentence
+from planner.engine.provenance import listed, rests_of
 from planner.papers.book.rests import value_words
 from planner.plan import Plan
-from planner.rests import listed, rests_of
-from sites.extras import CAPACITY
+from planner.record import facts as f
+from planner.record import units
+from sites.pages.extras import CAPACITY
 from tests.papers.demo_facts import demo
 from tests.papers.test_book import built, entries, told
 

@@ -8,14 +8,14 @@ import itertools
 
 import pytest
 
-from planner import chapters
-from planner import facts as f
-from planner.built import as_built
-from planner.compare import compare
+from planner.comparing.as_built import as_built
+from planner.comparing.differences import compare
 from planner.papers.book import PARTS, Issue, build_book
 from planner.papers.book.notes import Notes
 from planner.papers.book.run_sheet import _minutes
 from planner.plan import Plan
+from planner.record import chapters
+from planner.record import facts as f
 from planner.stages.day_words import length_words
 from tests.papers.demo_facts import demo
 from tests.papers.test_book import FULL, PRINTED, SITE_URL, before, built, entries, text_of, told

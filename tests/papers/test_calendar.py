@@ -11,9 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
 from planner.papers.calendar import build_calendar, uid
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.factories import site_facts
 from tests.papers.demo_facts import PLANNED, SITES, demo
 from tests.papers.test_configs_text import NASTY

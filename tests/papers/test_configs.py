@@ -8,9 +8,9 @@ import re
 
 import pytest
 
-from planner import facts as f
 from planner.papers.configs import CONFIGS, Edition
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.factories import site_facts
 from tests.papers.config_checkers import EDITION, config
 from tests.papers.demo_facts import SITES, demo

@@ -9,8 +9,8 @@ import re
 import netaddr
 import pytest
 
-from planner import facts as f
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.factories import site_facts
 from tests.papers.config_checkers import accepted, config, reasons
 from tests.papers.demo_facts import SITES, demo

@@ -12,10 +12,10 @@ import sys
 
 import pytest
 
-from planner import facts as f
-from planner.engine.flows import FIREWALL
+from planner.engine.flows.port_sheet import FIREWALL
 from planner.papers.configs.firewall_rules import rules
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.engine.test_flows import small_site
 from tests.engine.test_flows_decided import outside_site
 from tests.factories import site_facts

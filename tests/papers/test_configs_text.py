@@ -10,10 +10,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
 from planner.papers.configs import CONFIGS, Edition, Ground
 from planner.papers.configs.words import one_line, quoted
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.engine.test_flows import LISTED, any_record
 from tests.factories import site_facts
 from tests.papers.config_checkers import accepted, config

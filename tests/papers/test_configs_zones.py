@@ -19,10 +19,10 @@ import dns.reversename
 import dns.zone
 import pytest
 
-from planner import facts as f
 from planner.papers.configs import CONFIGS, Edition
 from planner.papers.configs.zone_text import serial
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.factories import site_facts
 from tests.papers.config_checkers import EDITION, accepted, config, reasons, zone_files, zone_records
 from tests.papers.demo_facts import PLANNED, SITES, demo

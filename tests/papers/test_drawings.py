@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 from reportlab.graphics import renderPDF
 from reportlab.graphics import shapes as rl
 
-from planner import facts as f
 from planner.papers import fonts
 from planner.papers.drawings import bars, paper, shapes, site, site_lanes, strips, svg, to_reportlab, to_svg
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.engine.test_flows import LISTED, any_record, small_site
 from tests.factories import plan_of, site_facts
 

@@ -15,11 +15,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from planner import exchange
-from planner import facts as f
 from planner.exchange.parts import listings, parts_of
 from planner.exchange.reading import COMMAS, FILE_BYTES
-from planner.papers.sheets_reading import Unreadable
+from planner.papers.sheets.reading import Unreadable
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.bounded import bounded
 from tests.engine.test_flows import LISTED, any_record
 from tests.factories import TODAY, site_facts

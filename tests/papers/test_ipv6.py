@@ -7,8 +7,8 @@ import io
 
 import pytest
 
-from planner import facts as f
-from planner.papers import sheets
+from planner.papers.sheets import files as sheets
+from planner.record import facts as f
 from tests.factories import plan_of, site_facts
 from tests.papers.test_book import built, text_of
 

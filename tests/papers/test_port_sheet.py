@@ -6,10 +6,10 @@ import dataclasses
 import datetime as dt
 import ipaddress
 
-from planner import facts as f
-from planner.papers.sheets import port_sheet
-from planner.papers.sheets_ports import ADDRESSES
+from planner.papers.sheets.files import port_sheet
+from planner.papers.sheets.ports import ADDRESSES
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.engine.test_flows import small_site
 from tests.engine.test_flows_decided import outside_site
 from tests.factories import site_facts

@@ -14,9 +14,9 @@ import time
 
 import pytest
 
-from planner import facts as f
 from planner.papers.probe import preview, probe_of, read_run
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.papers.probe_lab import ENTRY, LAPTOPS, NAMES, Probing, SiteLab, facts_of_site
 from tests.papers.test_probe_script import pythons
 from tests.programs import program

@@ -18,7 +18,7 @@ from cryptography import x509
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner.engine.certificates import covers
+from planner.engine.upkeep.certificates import covers
 from planner.papers.probe.script import certificate, clock, leases, line, names, reach
 from planner.papers.probe.script.words import NoAnswer, clean, several
 from tests.papers.probe_lab import Vouching

@@ -17,10 +17,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
 from planner.papers.probe import probe_of, stem, write_script
 from planner.papers.probe.writing import FOLDER, PARTS, data_of, joined
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.factories import site_facts
 from tests.papers.demo_facts import PLANNED, demo
 

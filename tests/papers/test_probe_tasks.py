@@ -10,10 +10,10 @@ import time
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from planner import facts as f
 from planner.papers.probe import probe_of, write_script
 from planner.papers.probe.tasks import MOST_TASKS
 from planner.plan import Plan
+from planner.record import facts as f
 from planner.stages import read
 from tests.factories import site_facts
 from tests.papers.demo_facts import SITES, demo

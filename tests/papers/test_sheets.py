@@ -13,9 +13,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner.papers import defuse, sheets
+from planner.papers import defuse
+from planner.papers.sheets import files as sheets
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.engine.test_flows import LISTED, any_record, small_site
 from tests.factories import plan_of, site_facts
 

@@ -12,10 +12,10 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from reportlab.graphics import renderPDF
 
-from planner import facts as f
 from planner.engine.schedule import Real
 from planner.papers.drawings import shapes, timeline, timeline_lanes, timeline_words, to_reportlab, to_svg
 from planner.plan import Plan
+from planner.record import facts as f
 from planner.stages import read
 from tests.factories import make, plan_of
 from tests.papers.test_drawings import ODD, assert_legible, flat, texts, words

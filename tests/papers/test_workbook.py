@@ -17,11 +17,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner.papers import defuse, sheets
-from planner.papers.sheets_keys import FILLED, HEADING, RowKey, read_key
-from planner.papers.sheets_reading import LIMITS, Unreadable, read_table
+from planner.papers import defuse
+from planner.papers.sheets import files as sheets
+from planner.papers.sheets.keys import FILLED, HEADING, RowKey, read_key
+from planner.papers.sheets.reading import LIMITS, Unreadable, read_table
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.bounded import bounded
 from tests.engine.test_flows import LISTED, any_record
 from tests.factories import plan_of, site_facts

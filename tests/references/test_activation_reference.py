@@ -6,7 +6,7 @@ import heapq
 
 import pytest
 
-from planner import facts as f
+from planner.record import facts as f
 from tests.factories import make, plan_of
 
 HOUR = 60

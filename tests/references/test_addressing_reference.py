@@ -11,10 +11,10 @@ import pytest
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner.engine import ipv4, special_ranges
-from planner.engine.addressing import next_free
-from planner.engine.ipv4 import Block
+from planner.engine.addresses import ipv4, special_ranges
+from planner.engine.addresses.addressing import next_free
+from planner.engine.addresses.ipv4 import Block
+from planner.record import facts as f
 from tests.factories import make, plan_of
 
 ADDRESSES = st.integers(0, 2**32 - 1)

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from planner.engine import carving, ipv4
-from planner.engine.ipv4 import Block
+from planner.engine.addresses import carving, ipv4
+from planner.engine.addresses.ipv4 import Block
 
 # Source: Cisco, IP Addressing and Subnetting for New Users (document 13788, number from memory), "VLSM Example".
 # One class C network, five subnets. The addresses are moved to a documentation prefix; last octets, lengths and

@@ -21,7 +21,7 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 from cryptography.x509.verification import PolicyBuilder, Store, VerificationError
 
-from planner.engine.certificates import covering, covers, days_beyond
+from planner.engine.upkeep.certificates import covering, covers, days_beyond
 
 NOW = dt.datetime.now(dt.UTC)
 DAY = dt.timedelta(days=1)

@@ -12,8 +12,8 @@ import random
 import networkx
 import pytest
 
-from planner import facts as f
-from planner.engine.clocks import drift_days
+from planner.engine.upkeep.clocks import drift_days
+from planner.record import facts as f
 from tests.factories import plan_of
 
 OUTSIDE = [f"ntp{number}.example.net" for number in range(3)]

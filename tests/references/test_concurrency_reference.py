@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from planner.engine import concurrency as c
+from planner.engine.people import concurrency as c
 
 MANY = [(60, 0.7, 0.01), (200, 0.8, 0.001), (1, 0.5, 0.01), (36, 0.75, 0.05), (5000, 0.03, 1e-6), (100_000, 0.7, 0.01),
         (100_000, 0.0001, 1e-4), (1_000_000, 0.5, 1e-6)]  # fmt: skip

@@ -15,9 +15,9 @@ import pytest
 from ortools.sat.python import cp_model
 from scipy import constants
 
-from planner.assumptions import listed
-from planner.engine.circuits import spread
-from planner.engine.facility import (
+from planner.catalogue.assumptions import listed
+from planner.engine.upkeep.circuits import spread
+from planner.engine.upkeep.facility import (
     BTU_AN_HOUR,
     RACK_UNIT_MM,
     amperes,

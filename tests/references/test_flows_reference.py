@@ -6,9 +6,9 @@ import pathlib
 
 import pytest
 
-from planner import catalogue
-from planner import facts as f
-from planner.engine import flows
+from planner.catalogue import files as catalogue
+from planner.engine.flows import port_sheet as flows
+from planner.record import facts as f
 from tests.engine.test_flows import small_site
 from tests.factories import site_facts
 from tests.papers.demo_facts import SITES, demo

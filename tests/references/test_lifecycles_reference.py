@@ -15,7 +15,7 @@ import pathlib
 
 import pytest
 
-from planner.engine.lifecycles import FROM_MEMORY, listed
+from planner.engine.upkeep.lifecycles import FROM_MEMORY, listed
 
 ROWS = {row.key: row for row in listed()}
 PUBLISHER = collections.Counter(row.publisher for row in ROWS.values()).most_common(1)[0][0]  # the big one
@@ -98,7 +98,7 @@ def test_a_publishers_name_stands_only_in_the_rows_and_in_citations():
     names = {row.publisher.casefold() for row in ROWS.values()}
     names |= {row.words[0].split("|")[0] for row in ROWS.values()}  # what people call the systems
     assert {len(name) > 3 for name in names} == {True}
-    files = [root / "planner" / "engine" / "lifecycles.py", root / "planner" / "review" / "lifecycles.py",
+    files = [root / "planner" / "engine" / "upkeep" / "lifecycles.py", root / "planner" / "review" / "lifecycles.py",
              root / "fixtures" / "catalogue" / "findings" / "lifecycles.toml"]  # fmt: skip
     for path in files:
         for line in path.read_text(encoding="utf-8").splitlines():

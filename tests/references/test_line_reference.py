@@ -7,7 +7,7 @@ import itertools
 import pytest
 from scipy import stats
 
-from planner.engine.line import load_kbit_s
+from planner.engine.people.line import load_kbit_s
 
 PARTS = [
     [(12, 0.5, 300.0), (5, 0.3, 1000.0)],

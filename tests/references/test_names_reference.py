@@ -8,7 +8,7 @@ from cryptography import x509
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.engine import distinguished_name, dns_names
+from planner.engine.names import distinguished_name, dns_names
 
 # -- Names of machines ----------------------------------------------------------------------------
 

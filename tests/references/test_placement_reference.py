@@ -12,10 +12,10 @@ import random
 import pytest
 from ortools.sat.python import cp_model
 
-from planner import facts as f
-from planner.engine import packing
-from planner.engine.packing import exact
-from planner.engine.packing.problem import Bin, Class, Problem
+from planner.engine.placement import packing
+from planner.engine.placement.packing import exact
+from planner.engine.placement.packing.problem import Bin, Class, Problem
+from planner.record import facts as f
 from tests.factories import make, plan_of
 
 SITES = 500
@@ -25,8 +25,8 @@ SITES = 500
 def patient(monkeypatch):
     """Answers are compared, not times: on a busy machine the solver may take as long as it needs."""
     monkeypatch.setattr(exact, "SECONDS", 60.0)
-    monkeypatch.setattr("planner.engine.packing.problem.SOLVER_SECONDS", 600.0)
-    monkeypatch.setattr("planner.engine.placement.MORE_SECONDS", 600.0)
+    monkeypatch.setattr("planner.engine.placement.packing.problem.SOLVER_SECONDS", 600.0)
+    monkeypatch.setattr("planner.engine.placement.placing.MORE_SECONDS", 600.0)
 
 
 def random_site(rng: random.Random) -> list[f.Record]:

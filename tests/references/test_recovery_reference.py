@@ -10,10 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
-from planner import facts as f
-from planner.engine import copying, waves
-from planner.engine.waves import Pace
-from planner.units import GIB
+from planner.engine.recovery import waves
+from planner.engine.recovery.waves import Pace
+from planner.engine.storage import copying
+from planner.record import facts as f
+from planner.record.units import GIB
 from tests.factories import make, plan_of
 
 # Source: IEEE 802.3-2022 clause 3.1.1 (preamble 56 bits, start delimiter 8, two addresses 48 each, type 16,

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.engine import storage
+from planner.engine.storage import datastores as storage
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ import dataclasses
 
 import pytest
 
-from planner import facts as f
+from planner.record import facts as f
 from planner.review import base
 from tests.factories import make, raised
 

@@ -8,9 +8,9 @@ import datetime as dt
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from planner import facts as f
-from planner.facts import Ref
 from planner.plan import Plan
+from planner.record import facts as f
+from planner.record.facts import Ref
 from planner.review import base
 from planner.stages import read
 from planner.stages.day_words import length_words

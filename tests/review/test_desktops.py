@@ -6,7 +6,7 @@ import datetime as dt
 
 import pytest
 
-from planner import facts as f
+from planner.record import facts as f
 from planner.review import base
 from planner.review.words import chance_words
 from tests.factories import make, raised

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from planner import facts as f
-from planner.facts import Ref
+from planner.record import facts as f
+from planner.record.facts import Ref
 from tests.factories import make, raised
 from tests.review.cases import Case, rules_of
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from planner import facts as f
+from planner.record import facts as f
 from tests.factories import findings, make, raised
 from tests.review.cases import rules_of
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from planner import facts as f
-from planner.facts import Ref
+from planner.record import facts as f
+from planner.record.facts import Ref
 from planner.review import base
 from tests.factories import findings, make, plan_of, raised
 
@@ -179,7 +179,7 @@ def test_no_second_finding_where_it_does_not_fit_anyway():
 
 def test_an_answer_that_is_not_proved_is_said_to_be_open(monkeypatch):
     """With the exact solver out of reach and the quick ways hindered, the plan admits what it does not know."""
-    from planner.engine.packing import answers
+    from planner.engine.placement.packing import answers
 
     records = [host(), host("mill-h2"), desk(most=44)]
     assert raised("placement-not-proved", *records) == []

@@ -6,7 +6,7 @@ import datetime as dt
 
 import pytest
 
-from planner import facts as f
+from planner.record import facts as f
 from planner.review import base
 from tests.factories import TODAY, make, raised
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
+from planner.record import facts as f
 from tests.factories import raised
 from tests.review.cases import rules_of
 

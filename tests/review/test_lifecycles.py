@@ -6,8 +6,8 @@ import datetime as dt
 
 import pytest
 
-from planner import facts as f
-from planner.engine.lifecycles import listed
+from planner.engine.upkeep.lifecycles import listed
+from planner.record import facts as f
 from tests.factories import TODAY, findings, make, raised
 from tests.review.cases import Case, rules_of
 

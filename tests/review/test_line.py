@@ -6,7 +6,7 @@ import dataclasses
 
 import pytest
 
-from planner import facts as f
+from planner.record import facts as f
 from tests.factories import make, raised
 from tests.review.cases import Case, rules_of
 

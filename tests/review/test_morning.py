@@ -7,8 +7,8 @@ import datetime as dt
 
 import pytest
 
-from planner import facts as f
-from planner.facts import Ref
+from planner.record import facts as f
+from planner.record.facts import Ref
 from planner.review import morning
 from planner.review.base import RULES
 from tests.factories import findings, make, plan_of, raised

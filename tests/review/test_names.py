@@ -6,8 +6,8 @@ import dataclasses
 
 import pytest
 
-from planner import facts as f
-from planner import units
+from planner.record import facts as f
+from planner.record import units
 from planner.review import base
 from tests.factories import raised
 

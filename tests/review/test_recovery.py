@@ -7,11 +7,11 @@ import datetime as dt
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from planner import facts as f
 from planner.plan import Plan
+from planner.record import facts as f
+from planner.record.units import show_seconds
 from planner.review import recovery
 from planner.review.base import RULES, entries
-from planner.units import show_seconds
 from tests.engine.recovery_cases import ODD, SIZED, desk, disks, host, image, network, number, with_
 from tests.factories import make, raised
 

@@ -6,7 +6,7 @@ import datetime as dt
 
 import pytest
 
-from planner import facts as f
+from planner.record import facts as f
 from tests.factories import TODAY, make, raised
 from tests.review.cases import Case, rules_of
 

@@ -7,9 +7,9 @@ import datetime as dt
 
 import pytest
 
-from planner import facts as f
-from planner.facts import Ref
 from planner.plan import Plan
+from planner.record import facts as f
+from planner.record.facts import Ref
 from tests.factories import TODAY, findings, make, plan_of, raised, site_facts
 from tests.review.cases import rules_of
 

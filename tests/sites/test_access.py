@@ -8,8 +8,8 @@ import pytest
 from django.db import transaction
 from django.urls import URLPattern, get_resolver
 
-from planner.chapters import BY_SECTION, chapter_of, fields_of
 from planner.papers.configs import CONFIGS
+from planner.record.chapters import BY_SECTION, chapter_of, fields_of
 from sites.actions.house_work import add_work
 from sites.actions.invitations import invite
 from sites.actions.own_address import ask
@@ -20,7 +20,7 @@ from sites.actions.records import add_record, change_record, make_site, remove_r
 from sites.actions.stages import give_answer
 from sites.demo.drawn import drawn_photo
 from sites.models import RECORD_MODELS, Host, Person, Site, StepDone
-from sites.standing import plan_of
+from sites.pages.standing import plan_of
 from tests.every_row import snapshot
 from tests.people import by_standing, house_staff, larkfield, outsider
 

@@ -10,8 +10,8 @@ from django.utils.html import escape
 from planner import work_out
 from sites.actions.copying import copy_site
 from sites.actions.records import add_record, change_record, make_site, remove_site
+from sites.loading import read_site
 from sites.models import Appliance, Device, Host, Network, Site
-from sites.reading import read_site
 
 URL = "/at/larkfield/mill/addresses/"
 

@@ -6,10 +6,10 @@ import re
 import pytest
 from pypdf import PdfReader
 
-from planner.built import drift
+from planner.comparing.as_built import drift
 from sites.actions.records import add_record, change_record, remove_record
+from sites.loading import read_site
 from sites.models import Built
-from sites.reading import read_site
 
 URL = "/at/larkfield/mill/"
 PAPERS = URL + "papers/"

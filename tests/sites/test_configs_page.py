@@ -89,7 +89,7 @@ def test_what_will_be_left_out_is_told_with_its_reason_and_place(people, site, s
 
 
 def test_the_page_does_not_write_huge_files_only_to_tell_what_they_lack(people, site, enter, monkeypatch):
-    monkeypatch.setattr("sites.configs.MOST_READ", -1)
+    monkeypatch.setattr("sites.pages.configs.MOST_READ", -1)
     found = section(enter(people["reader"]))
     assert found.count("it is read only when it is made") == len(CONFIGS)
 

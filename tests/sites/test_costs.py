@@ -5,7 +5,7 @@ from django.db import connection, transaction
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from planner.chapters import CHAPTERS
+from planner.record.chapters import CHAPTERS
 from sites.actions.customers import make_customer
 from sites.actions.records import add_record, make_site
 from sites.actions.stages import give_answer

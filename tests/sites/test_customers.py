@@ -4,13 +4,13 @@ import re
 
 import pytest
 
-from planner import facts as f
+from planner.record import facts as f
 from sites.actions.copying import copy_site
 from sites.actions.papers import freeze
 from sites.actions.records import add_record
 from sites.actions.stages import give_answer
+from sites.loading import read_site
 from sites.models import Answer, Assumed, Customer, Site
-from sites.reading import read_site
 
 
 def test_a_lead_changes_the_customer_but_not_its_code(people, site, enter):

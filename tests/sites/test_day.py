@@ -5,10 +5,10 @@ import datetime as dt
 import pytest
 from django.utils import timezone
 
-from sites import on_site
 from sites.actions.steps import lines_of
 from sites.models import Person, Site, StepDone
-from sites.standing import plan_of
+from sites.pages import on_site
+from sites.pages.standing import plan_of
 from tests import demo_house
 
 

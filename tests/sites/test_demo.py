@@ -11,13 +11,13 @@ from django.core.management import CommandError, call_command
 from django.db import transaction
 
 from planner import work_out
-from planner.built import as_built, drift
-from planner.chapters import CHAPTERS
+from planner.comparing.as_built import as_built, drift
+from planner.record.chapters import CHAPTERS
 from sites.actions.customers import make_customer
 from sites.demo import FOLDER, DemoError, load_house, load_people, load_site, read_house
+from sites.loading import read_site
 from sites.models import Acceptance, Answer, Customer, Host, Printed, Revision, Signature, Site
-from sites.reading import read_site
-from sites.workbook import fullness
+from sites.pages.workbook import fullness
 
 AS_OF = dt.date(2026, 11, 25)  # the demo's own present: its days lie before and after it
 

@@ -13,10 +13,10 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import URLPattern, get_resolver
 
-from sites import journal
 from sites.actions.people import choose_password
 from sites.models import Person
-from sites.people import HouseBackend
+from sites.web import journal
+from sites.web.accounts import HouseBackend
 from tests.door import LOGIN, PASSWORD, is_in, sign_in, somebody
 
 DOOR = {

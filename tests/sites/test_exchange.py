@@ -12,16 +12,16 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from hypothesis import HealthCheck, given, settings
 
 from planner import exchange
-from planner import facts as f
 from planner.plan import Plan
+from planner.record import facts as f
 from sites.actions.customers import make_customer
 from sites.actions.exchange import bring_in, settled
 from sites.actions.papers import accept, freeze
 from sites.actions.records import add_record, change_record
 from sites.actions.stages import give_answer
 from sites.forms.foreign import Tidier
+from sites.loading import read_site
 from sites.models import Answer, Assumed, Host, HouseAssumption, Person, Printed, Site
-from sites.reading import read_site
 from tests.factories import TODAY, site_facts
 from tests.foreign_sites import counted_through, sites
 

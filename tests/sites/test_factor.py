@@ -8,12 +8,13 @@ from django.core import mail
 from django.core.management import CommandError, call_command
 from django.test import Client
 
-from sites import access, factors
+from sites.access import door as access
+from sites.access import factors
+from sites.access.factors import FactorAdapter, use_code
 from sites.actions import people as actions
 from sites.actions.stages import Refused
-from sites.factors import FactorAdapter, use_code
 from sites.models import Customer, Person
-from sites.sessions import WHILE_OWING
+from sites.web.sessions import WHILE_OWING
 from tests.door import (
     PASSWORD,
     SEED,

@@ -11,7 +11,7 @@ import re
 import pytest
 from django.db import transaction
 
-from planner.chapters import fields_of
+from planner.record.chapters import fields_of
 from sites.actions.house_work import add_work
 from sites.actions.proofs import keep
 from sites.actions.records import make_site
@@ -142,7 +142,7 @@ def test_numbers_and_anchors_are_read_in_one_place():
         if "migrations" not in path.parts and path.name != "numbers.py":
             found = WRONG.search(path.read_text(encoding="utf-8"))
             assert found is None, (
-                f"{path}: {found[0]} (sites.forms.numbers.whole, planner.facts.ref_of)"
+                f"{path}: {found[0]} (sites.forms.numbers.whole, planner.record.facts.ref_of)"
             )
 
 

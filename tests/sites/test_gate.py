@@ -8,8 +8,8 @@ import time
 import pytest
 from django.urls import reverse
 
-from sites import gate
-from sites.gate import Gate
+from sites.web import gate
+from sites.web.gate import Gate
 
 HEAVY = ("print/build-book.pdf", "print/handover.zip", "print/workbook.xlsx")
 

@@ -10,10 +10,11 @@ import sys
 import pytest
 from django.core.management import call_command
 
-from planner import chapters, work_out
-from planner import facts as f
+from planner import work_out
+from planner.record import chapters
+from planner.record import facts as f
+from sites.loading import LISTS, REFERENCES, read_site
 from sites.models import RECORD_MODELS, Site
-from sites.reading import LISTS, REFERENCES, read_site
 from tests import demo_house
 from tests.starts import KEY
 

@@ -15,9 +15,9 @@ from sites.actions.exchange import bring_in
 from sites.actions.records import add_record, change_record, make_site, remove_site
 from sites.actions.stages import give_answer, sign_gate
 from sites.forms.house_work import EstimateForm, WorkForm
+from sites.loading import read_house, read_site
 from sites.models import RECORD_MODELS, Answer, HouseEstimate, HouseWork, Site, StepDone
-from sites.reading import read_house, read_site
-from sites.where import LOOKED_AT, holding
+from sites.pages.conditions import LOOKED_AT, holding
 
 LIST, ADD_CHECK, ADD_STEP = "/house/work/", "/house/work/add/check", "/house/work/add/step"
 

@@ -7,13 +7,13 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection, connections
 
-from sites import durable
 from sites.actions import proofs
 from sites.actions.customers import make_customer
 from sites.actions.proofs import Taken, Unfit, folder, keep, room_left, room_of
 from sites.actions.records import make_site
 from sites.actions.stages import give_answer
 from sites.models import Answer, Proof
+from sites.web import durable
 from tests.people import house_staff
 
 ROOM = "/at/larkfield/mill/answer/room-seen"

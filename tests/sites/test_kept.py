@@ -8,8 +8,8 @@ import pytest
 from django.contrib.staticfiles import finders
 from django.core.management import call_command
 
-from sites import kept
-from sites.middleware import POLICY
+from sites.web import offline as kept
+from sites.web.middleware import POLICY
 
 RUN = "/at/larkfield/mill/run/1/"
 

@@ -7,8 +7,8 @@ from django.db import connection
 from django.test import Client, RequestFactory
 from django.test.utils import CaptureQueriesContext
 
-from sites import clients, limits
 from sites.models import Person
+from sites.web import clients, limits
 from tests.door import AT, PASSWORD, code_of, give_factor, is_in, sign_in, somebody
 from tests.processes import at_once
 

@@ -13,11 +13,11 @@ from allauth.account import forms as allauth_forms
 from django.core import mail
 from django.core.mail import EmailMessage
 
-from planner import environment
-from planner.environment import BadSetting, MailServer
-from sites import post
+from planner.serving import environment
+from planner.serving.environment import BadSetting, MailServer
 from sites.forms import door as account
 from sites.models import Invitation, Person
+from sites.web import mail_server as post
 from tests.post_office import HERE, Counter, Papers, closed_port, office, silent_office
 from tests.starts import DEMO, ROOT, start
 
@@ -106,7 +106,7 @@ def posts_to(settings):
     """Lets the house hand its letters in at this port."""
 
     def to(port: int, url: str = "smtp", ca: object = "", user: str = "", password: str = "") -> None:
-        settings.SENDS_MAIL, settings.EMAIL_BACKEND = True, "sites.post.Server"
+        settings.SENDS_MAIL, settings.EMAIL_BACKEND = True, "sites.web.mail_server.Server"
         settings.EMAIL_HOST, settings.EMAIL_PORT, settings.EMAIL_TIMEOUT = HERE, port, 2
         settings.EMAIL_USE_TLS, settings.EMAIL_USE_SSL = url == "smtp+tls", url == "smtps"
         settings.EMAIL_CA_FILE, settings.EMAIL_HOST_USER, settings.EMAIL_HOST_PASSWORD = str(ca), user, password
@@ -287,7 +287,7 @@ def test_the_page_does_not_wait_for_the_mail_server(db, client, settings, posts_
 
 def test_without_a_mail_server_nothing_is_printed_and_the_page_helps(people, client, settings, caplog, capfd):
     caplog.set_level(logging.DEBUG)
-    settings.SENDS_MAIL, settings.EMAIL_BACKEND = False, "sites.post.Nowhere"
+    settings.SENDS_MAIL, settings.EMAIL_BACKEND = False, "sites.web.mail_server.Nowhere"
     page = client.get(RESET).content.decode()
     assert "house staff" in page and 'name="email"' not in page
     for address in (people["reader"].email, "nobody@larkfield.example"):
@@ -300,11 +300,11 @@ def test_without_a_mail_server_nothing_is_printed_and_the_page_helps(people, cli
 
 def test_a_start_without_a_mail_server_has_none(tmp_path):
     script = "from planner import settings as s; print(s.SENDS_MAIL, s.EMAIL_BACKEND)"
-    assert start("-c", script, data=tmp_path, **DEMO).stdout.split() == ["False", "sites.post.Nowhere"]
+    assert start("-c", script, data=tmp_path, **DEMO).stdout.split() == ["False", "sites.web.mail_server.Nowhere"]
 
 
 def test_every_letter_goes_through_one_door():
-    """Nothing in the house sends a letter but sites/post.py."""
+    """Nothing in the house sends a letter but sites/web/mail_server.py."""
     senders = ("send_mail", "send_mass_mail", "mail_admins", "mail_managers", "EmailMessage", "EmailMultiAlternatives",
                "get_connection")  # fmt: skip
     found = set()
@@ -312,4 +312,4 @@ def test_every_letter_goes_through_one_door():
         for node in ast.walk(ast.parse(path.read_text())):
             if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("django.core.mail"):
                 found |= {(path.name, one.name) for one in node.names if one.name in senders}
-    assert found == {("post.py", "EmailMessage")}
+    assert found == {("mail_server.py", "EmailMessage")}

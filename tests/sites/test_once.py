@@ -12,10 +12,11 @@ from django.http import QueryDict
 from django.utils import timezone
 
 from planner import exchange
-from planner.chapters import BY_SECTION, chapter_of
+from planner.record.chapters import BY_SECTION, chapter_of
 from sites.actions import once
 from sites.actions.customers import make_customer
 from sites.actions.records import add_record, make_site, remove_record
+from sites.loading import read_site
 from sites.models import (
     RECORD_MODELS,
     Acceptance,
@@ -29,7 +30,6 @@ from sites.models import (
     Site,
     TakenForm,
 )
-from sites.reading import read_site
 from tests.people import house_staff
 
 URL = "/at/larkfield/mill/"

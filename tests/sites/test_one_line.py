@@ -7,15 +7,15 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from planner import exchange
-from planner.chapters import BY_SECTION
+from planner.record.chapters import BY_SECTION
 from sites.actions.records import add_record
 from sites.forms.customers import CopyForm, CustomerForm, SiteForm
 from sites.forms.fields import Words, form_field
 from sites.forms.papers import AcceptForm, FreezeForm
 from sites.forms.people import AccountForm, InvitationForm
 from sites.forms.pilot import PilotLinkForm
+from sites.loading import read_site
 from sites.models import Contact, Customer, Host, Network, Site
-from sites.reading import read_site
 
 URL = "/at/larkfield/mill/"
 TYPED = "Mill\r\nBcc: eve@brackenhythe.example\x0b\x85\u2028\u2029\x00\x1b[2J end"

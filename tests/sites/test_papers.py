@@ -4,12 +4,12 @@ import datetime as dt
 
 import pytest
 
-from planner import facts as f
-from planner.compare import compare
+from planner.comparing.differences import compare
+from planner.record import facts as f
 from sites.actions.papers import freeze, letter_of
 from sites.actions.records import add_record, change_record, remove_record
+from sites.loading import read_site
 from sites.models import Acceptance, Revision
-from sites.reading import read_site
 
 URL = "/at/larkfield/mill/"
 

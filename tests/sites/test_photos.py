@@ -8,10 +8,10 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
-from sites import photos
 from sites.actions import proofs
 from sites.actions.proofs import Unfit, take, take_all
 from sites.models import Answer, Proof
+from sites.web import photos
 from tests import large_photos
 
 URL = "/at/larkfield/mill/"

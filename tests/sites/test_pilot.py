@@ -10,7 +10,7 @@ from planner.stages import pilot
 from sites.actions.pilot import hash_of, make_link
 from sites.actions.records import add_record
 from sites.models import Answer, PilotLink, PilotResult
-from sites.standing import plan_of
+from sites.pages.standing import plan_of
 
 
 @pytest.fixture

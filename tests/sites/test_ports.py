@@ -8,12 +8,12 @@ import re
 import html5lib
 import pytest
 
-from planner.engine import flows
-from sites import ports
+from planner.engine.flows import port_sheet as flows
 from sites.actions.records import add_record, change_record
 from sites.actions.stages import give_answer
-from sites.reading import read_site
-from sites.standing import plan_of
+from sites.loading import read_site
+from sites.pages import ports
+from sites.pages.standing import plan_of
 
 URL = "/at/larkfield/mill/addresses/"
 

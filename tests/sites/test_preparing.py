@@ -14,7 +14,7 @@ from django.db import connection
 from django.utils import timezone
 
 from sites.management.commands import serve
-from sites.preparing import one_preparer, sweep
+from sites.web.preparing import one_preparer, sweep
 
 
 def _counters() -> int:

@@ -10,8 +10,8 @@ from planner import work_out
 from planner.papers.probe import probe_of
 from sites.actions.records import add_record, change_record
 from sites.actions.stages import give_answer
+from sites.loading import read_site
 from sites.models import Answer, Printed, Proof, Service
-from sites.reading import read_site
 
 URL = "/at/larkfield/mill/probe/"
 

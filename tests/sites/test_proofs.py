@@ -7,13 +7,13 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
 from planner import work_out
-from sites import uploads
 from sites.actions import proofs
 from sites.actions import stages as actions
 from sites.actions.proofs import Unfit, folder, keep, path_of, take
 from sites.actions.records import add_record, change_record, make_site
+from sites.loading import read_site
 from sites.models import Answer, Host, Proof
-from sites.reading import read_site
+from sites.web import uploads
 
 URL = "/at/larkfield/mill/"
 ROOM = URL + "answer/room-seen"  # wants a photo

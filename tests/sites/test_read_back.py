@@ -12,8 +12,8 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 
 from sites.actions.papers import freeze
 from sites.actions.records import add_record, change_record, make_site, remove_record
+from sites.loading import read_site
 from sites.models import Appliance, Device, Host, Network, Server, Service
-from sites.reading import read_site
 
 HERE = "/at/larkfield/mill/"
 URL = HERE + "read-back"

@@ -2,10 +2,10 @@
 
 import pytest
 
-from planner.chapters import BY_SLUG
+from planner.record.chapters import BY_SLUG
 from sites.actions.records import add_record, bring_back, change_record, remove_record
+from sites.loading import read_site
 from sites.models import Appliance, Datastore, Host
-from sites.reading import read_site
 
 URL = "/at/larkfield/mill/"
 

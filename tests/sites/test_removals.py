@@ -3,8 +3,8 @@
 import pytest
 
 from sites.actions.records import add_record, bring_back, change_record, make_site, remove_record, remove_site
+from sites.loading import read_site
 from sites.models import Datastore, Host, Removal
-from sites.reading import read_site
 
 URL = "/at/larkfield/mill/"
 PAGE = URL + "removals"

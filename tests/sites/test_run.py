@@ -13,8 +13,8 @@ from planner.stages.readiness import finished
 from sites.actions import stages as actions
 from sites.actions import steps as step_actions
 from sites.actions.records import add_record
+from sites.loading import read_site
 from sites.models import Answer, Proof, Site, StepDone
-from sites.reading import read_site
 from tests.sites.test_proofs import picture
 
 URL = "/at/larkfield/mill/"

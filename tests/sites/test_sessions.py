@@ -10,8 +10,8 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from sites import sessions
 from sites.models import Person
+from sites.web import sessions
 from tests.door import AT, is_in, reauthenticated, sign_in, somebody
 
 HOUR, DAY = 3600, 86_400

@@ -5,8 +5,8 @@ import pytest
 from planner import work_out
 from sites.actions import stages as actions
 from sites.actions.records import add_record, change_record
+from sites.loading import read_site
 from sites.models import Answer, Signature
-from sites.reading import read_site
 
 URL = "/at/larkfield/mill/"
 

@@ -12,13 +12,14 @@ from django.core.management import call_command
 from django.core.management.base import CommandError
 from django.db.utils import OperationalError
 
-from planner import environment, folders
-from planner.environment import BadSetting
-from sites import demo, marks
+from planner.serving import environment, folders
+from planner.serving.environment import BadSetting
+from sites import demo
 from sites.actions.customers import make_customer
 from sites.demo import load_people, read_house
-from sites.demo_large import large_site
+from sites.demo.large import large_site
 from sites.models import Customer, HouseMark, Person
+from sites.web import marks
 from tests import demo_house
 from tests.starts import DEMO, KEY, REAL, house, settings_of, start
 

@@ -6,7 +6,7 @@ from django.core.management import call_command
 from sites.actions.records import add_record, change_record
 from sites.actions.steps import move_step
 from sites.models import Contact, Person, Site, StepPlan
-from sites.standing import plan_of
+from sites.pages.standing import plan_of
 
 OWNERS = "/at/larkfield/mill/owners"
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from planner import whatif
+from planner.comparing import whatif
 from sites.actions.records import add_record
 from sites.models import Datastore, Host, Site, Template
 

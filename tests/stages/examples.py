@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 
-from planner import facts as f
-from planner.facts import SiteFacts
+from planner.record import facts as f
+from planner.record.facts import SiteFacts
 from tests.factories import TODAY, make, site_facts
 
 WEEK = ("1", "2", "3", "4", "5")

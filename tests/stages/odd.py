@@ -8,7 +8,7 @@ import typing
 
 from hypothesis import strategies as st
 
-from planner import facts as f
+from planner.record import facts as f
 
 TEXTS = st.one_of(
     st.sampled_from(["", "{", "}", "{}", "{host.name}", "{0}", "{x!r:>9}", "{{a}}", "%s", "domain", "own-accounts",

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner.facts import Answer
+from planner.record import facts as f
+from planner.record.facts import Answer
 from planner.stages.answers import Given, newest, number_in, opens_again_when_live, outside, refusal
 from planner.stages.results import STATES
 from tests.factories import make, plan_of

@@ -6,8 +6,8 @@ import shutil
 
 import pytest
 
-from planner import catalogue
-from planner.catalogue import CatalogueError
+from planner.catalogue import files as catalogue
+from planner.catalogue.files import CatalogueError
 from planner.plan import Plan
 from planner.stages import read, validate
 from planner.stages.filling import MISSING

@@ -8,9 +8,9 @@ import graphlib
 
 import pytest
 
-from planner import facts as f
-from planner.facts import Ref
 from planner.plan import Plan
+from planner.record import facts as f
+from planner.record.facts import Ref
 from planner.stages import conditions, read
 from planner.stages.choosing import _letters
 from tests.factories import make, plan_of, site_facts

@@ -7,9 +7,10 @@ import datetime as dt
 
 import pytest
 
-from planner import catalogue, stages
-from planner import facts as f
+from planner import stages
+from planner.catalogue import files as catalogue
 from planner.plan import Plan
+from planner.record import facts as f
 from planner.stages.confirmed import WHOLE_SHEET, Confirmation
 from tests.engine.test_flows import small_site
 from tests.engine.test_flows_decided import outside_site

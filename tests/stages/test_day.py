@@ -9,10 +9,10 @@ import itertools
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from planner import facts as f
 from planner.engine import schedule
 from planner.engine.schedule import Real
 from planner.plan import Plan
+from planner.record import facts as f
 from planner.stages import read
 from planner.stages.day_words import length_words, number_words
 from tests.factories import make

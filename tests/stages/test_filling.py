@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner import facts as f
+from planner.record import facts as f
 from planner.stages import words
 from planner.stages.filling import MISSING, PLURALS, Filler, fields, parse, show, unknown
 from tests.factories import make, site_facts

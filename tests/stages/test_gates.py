@@ -7,8 +7,8 @@ import datetime as dt
 
 import pytest
 
-from planner import facts as f
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.factories import make, plan_of, site_facts
 
 WHEN = dt.datetime(2026, 3, 1, 12, tzinfo=dt.UTC)

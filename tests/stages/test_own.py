@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner.assumptions import Numbers
-from planner.engine.capacity import known
+from planner.catalogue.assumptions import Numbers
+from planner.engine.placement.capacity import known
+from planner.record import facts as f
 from planner.stages import conditions, own
 from planner.stages.entries import STAGES
 from planner.stages.reading import read

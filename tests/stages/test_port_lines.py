@@ -7,10 +7,10 @@ import re
 
 import pytest
 
-from planner import facts as f
-from planner.facts import SiteFacts
-from planner.papers.sheets_ports import port_sheet
+from planner.papers.sheets.ports import port_sheet
 from planner.plan import Plan
+from planner.record import facts as f
+from planner.record.facts import SiteFacts
 from tests.factories import TODAY, make
 from tests.stages.examples import bare, clinic
 

@@ -9,8 +9,8 @@ import networkx as nx
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from planner import facts as f
 from planner.plan import Plan
+from planner.record import facts as f
 from planner.stages import SiteCheck, SiteStep, Stage, Stages, readiness
 from planner.stages.results import Gate
 from tests.stages.examples import clinic

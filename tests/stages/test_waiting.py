@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from planner import facts as f
-from planner.catalogue import CatalogueError
-from planner.engine.recovery import waits
+from planner.catalogue.files import CatalogueError
+from planner.engine.recovery.outages import waits
+from planner.record import facts as f
 from planner.stages import read, reading
 from planner.stages.entries import WAITS
 from tests.engine.recovery_cases import desk, host, image, network, number

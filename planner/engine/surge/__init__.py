@@ -16,15 +16,15 @@ import functools
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from planner.assumptions import Numbers
-from planner.engine.placement import Placement
+from planner.catalogue.assumptions import Numbers
+from planner.engine.placement.placing import Placement
 from planner.engine.surge import search
 from planner.engine.surge.answers import Course, Curve, TemplateMorning, Waits, waits_of
 from planner.engine.surge.arrivals import Arrivals, draw
 from planner.engine.surge.handouts import EFFORT, HandOuts, hand_out
 from planner.engine.surge.morning import MORNING_MOST, Host, Morning, Stock, one_down, planned
 from planner.engine.surge.standby_poisson import busiest_mean, none_ready, ready_at_once, smallest_standby
-from planner.facts import Id, SiteFacts
+from planner.record.facts import Id, SiteFacts
 
 __all__ = [
     "Busiest", "Course", "Curve", "Surge", "TemplateMorning", "Waits", "none_ready", "ready_at_once",

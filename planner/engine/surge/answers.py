@@ -11,7 +11,7 @@ import numpy as np
 
 from planner.engine.surge.handouts import Path
 from planner.engine.surge.morning import Host, Stock
-from planner.facts import Id
+from planner.record.facts import Id
 
 MINUTES_MOST = 1440
 

@@ -11,11 +11,11 @@ import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from planner.assumptions import Numbers
-from planner.engine import capacity
-from planner.engine.capacity import known, positive
-from planner.engine.placement import HostDown, Placement
-from planner.facts import Id, SeatGroup, Site, SiteFacts, Template
+from planner.catalogue.assumptions import Numbers
+from planner.engine.placement import capacity
+from planner.engine.placement.capacity import known, positive
+from planner.engine.placement.placing import HostDown, Placement
+from planner.record.facts import Id, SeatGroup, Site, SiteFacts, Template
 
 DAY = 86_400.0
 PEOPLE_MOST, MORNING_MOST = 5_000, 10_000  # people of a site, sign-ins of a morning; beyond them nothing is simulated

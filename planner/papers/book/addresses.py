@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from planner import chapters, units
-from planner.engine import ipv4
+from planner.engine.addresses import ipv4
 from planner.papers.book import notes as notes_module
 from planner.papers.book import numbering, parts, pictures, records
 from planner.papers.book.bands import Flow
@@ -14,6 +13,7 @@ from planner.papers.book.edition import Book
 from planner.papers.book.ledger import Cell, Column, Grid, Row, ledger
 from planner.papers.book.look import SMALL, SMALL_BOLD, SMALL_SOFT, TEXT, Style
 from planner.papers.book.words import listed
+from planner.record import chapters, units
 
 TICK = SMALL._replace(size=9.5)
 TRANSPORTS = {"tcp": "TCP", "udp": "UDP", "icmp": "ICMP", "": "not known yet"}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.assumptions import ORIGINS, Assumption
+from planner.catalogue.assumptions import ORIGINS, Assumption
 from planner.papers.book import numbering, parts
 from planner.papers.book.bands import Flow, Run
 from planner.papers.book.edition import Book

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 
 from reportlab.platypus.doctemplate import CondPageBreak, PageBreak
 
-from planner.facts import SiteFacts
 from planner.papers import fonts
 from planner.papers.book import contents as contents_module
 from planner.papers.book import pictures, records, stages
@@ -27,6 +26,7 @@ from planner.papers.book.first import read_first
 from planner.papers.book.look import Sheet, sheet
 from planner.papers.book.papers import papers
 from planner.papers.book.selection import BY_SLUG, WHOLE
+from planner.record.facts import SiteFacts
 
 if TYPE_CHECKING:
     from planner.plan import Plan

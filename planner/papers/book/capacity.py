@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner import chapters, outlook
+from planner.comparing import summary as outlook
 from planner.papers.book import notes as notes_module
 from planner.papers.book import parts
 from planner.papers.book.assumptions import assumptions
@@ -15,6 +15,7 @@ from planner.papers.book.edition import Book
 from planner.papers.book.ledger import Cell, Column, Row, ledger
 from planner.papers.book.look import INTRO, SMALL_SOFT
 from planner.papers.book.notes import key_of
+from planner.record import chapters
 from planner.review.base import Finding
 
 SECTIONS = (hosts, more, seats, morning, disks, leases, lines, starting_again, licences, facility, assumptions)

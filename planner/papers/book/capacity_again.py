@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from planner import units
-from planner.chapters import show_date
-from planner.engine.activation import KeyServer
-from planner.engine.facility import Facility
-from planner.engine.lifecycles import Lifecycle
+from planner.engine.people.activation import KeyServer
+from planner.engine.upkeep.facility import Facility
+from planner.engine.upkeep.lifecycles import Lifecycle
 from planner.papers.book import numbering, parts
 from planner.papers.book.bands import Band, Flow
 from planner.papers.book.edition import Book
@@ -16,6 +14,8 @@ from planner.papers.book.look import CELL_BOLD, TEXT, TEXT_BOLD
 from planner.papers.book.parts import Pair
 from planner.papers.book.rests import rests
 from planner.papers.book.words import listed
+from planner.record import units
+from planner.record.chapters import show_date
 
 MOST_CAUTIONS = 20
 

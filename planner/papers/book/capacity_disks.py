@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from planner import units
 from planner.papers.book import numbering, parts
 from planner.papers.book.bands import Flow, Run
 from planner.papers.book.edition import Book
@@ -10,6 +9,7 @@ from planner.papers.book.figures import NONE, cell, missing, missing_under
 from planner.papers.book.ledger import Cell, Column, Row, ledger
 from planner.papers.book.look import CELL_BOLD, SMALL, SMALL_BOLD, SMALL_SOFT
 from planner.papers.book.rests import rests
+from planner.record import units
 
 
 def disks(flow: Flow, book: Book) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner import outlook, units
+from planner.comparing import summary as outlook
 from planner.papers.book import numbering, parts, pictures
 from planner.papers.book.bands import Flow
 from planner.papers.book.edition import Book
@@ -12,6 +12,7 @@ from planner.papers.book.look import SMALL, SMALL_SOFT, TEXT, TEXT_BOLD
 from planner.papers.book.parts import Pair
 from planner.papers.book.rests import rests
 from planner.papers.book.words import listed
+from planner.record import units
 
 BINDS = {"memory": "memory", "vcpu": "vCPU", "disk": "disk", "": NONE}
 FEW = 5  # hosts whose bars stand before their table; more bars take a page of their own

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.outlook import mornings
+from planner.comparing.summary import mornings
 from planner.papers.book import numbering, parts, pictures
 from planner.papers.book.bands import Flow
 from planner.papers.book.edition import Book

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from planner.chapters import show_date
-from planner.chapters.brief import PURPOSES
 from planner.papers.book import codes
 from planner.papers.book.bands import Band, Flow, Piece, Shape, baseline, line_shape
 from planner.papers.book.circles import frame_shape
@@ -13,6 +11,8 @@ from planner.papers.book.edition import DRAFT, Book
 from planner.papers.book.look import FAINT, HEAD, INK, SANS, SANS_BOLD, SERIF, SERIF_BOLD, SOFT, TEXT, TEXT_SOFT, Style
 from planner.papers.book.selection import WHOLE
 from planner.papers.book.words import clean, lines, shortened, width
+from planner.record.chapters import show_date
+from planner.record.chapters.brief import PURPOSES
 
 PRODUCT = Style(SERIF_BOLD, 11, 14)
 CUSTOMER = Style(SERIF_BOLD, 34, 39)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import dataclasses
 
-from planner import chapters
-from planner.chapters import Section
 from planner.papers.book import notes as notes_module
 from planner.papers.book import parts, records
 from planner.papers.book.bands import Flow
 from planner.papers.book.edition import Book
 from planner.papers.book.parts import Pair
+from planner.record import chapters
+from planner.record.chapters import Section
 
 
 def customer_and_brief(flow: Flow, book: Book) -> None:

@@ -7,12 +7,12 @@ import functools
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from planner.chapters import show_date
-from planner.facts import Built, Record, SiteFacts
 from planner.papers.book.document import Imprint
 from planner.papers.book.notes import Notes
 from planner.papers.book.selection import BY_SLUG, WHOLE, Part, reduced
 from planner.papers.book.words import clean
+from planner.record.chapters import show_date
+from planner.record.facts import Built, Record, SiteFacts
 from planner.review.base import Finding
 
 if TYPE_CHECKING:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from planner.chapters import BY_NUMBER
 from planner.papers.book import parts
 from planner.papers.book.bands import Band, Flow, Piece, baseline
 from planner.papers.book.circles import MEANINGS, STATES, box_shape, circle_shape
@@ -11,6 +10,7 @@ from planner.papers.book.ledger import Cell, Column, Row, ledger
 from planner.papers.book.look import SMALL, TEXT, TEXT_BOLD
 from planner.papers.book.notes import WEIGHT_WORDS, key_of
 from planner.papers.book.words import brief, lines, listed
+from planner.record.chapters import BY_NUMBER
 from planner.review.base import MARKS, Finding
 
 LIFTING = ("host.lift-alone-kg", "lifting.one-person")

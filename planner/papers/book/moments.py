@@ -6,7 +6,7 @@ import contextlib
 import datetime as dt
 import zoneinfo
 
-from planner.chapters import show_date
+from planner.record.chapters import show_date
 
 
 def show_moment(at: dt.datetime | None, zone: str) -> str:

@@ -6,13 +6,13 @@ import itertools
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from planner import chapters
-from planner.chapters import Section
-from planner.facts import Id, Ref
 from planner.papers.book.bands import Anchor, Flow
 from planner.papers.book.look import FAINT, NOTE, SMALL, SMALL_SOFT, SOFT, TEXT
 from planner.papers.book.parts import Mark, barred, mark_pieces, marks_width
 from planner.papers.book.words import clean
+from planner.record import chapters
+from planner.record.chapters import Section
+from planner.record.facts import Id, Ref
 from planner.review.base import WEIGHTS, Finding
 
 if TYPE_CHECKING:

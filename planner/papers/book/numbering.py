@@ -1,7 +1,7 @@
 """Numbers and titles of the sections that hold no records of their own: what is computed, carried out, printed.
 
 Those that the screen shows too bear the screen's numbers; the other sections are numbered in
-:mod:`planner.chapters`. What the book alone has takes numbers the screen does not use, or none.
+:mod:`planner.record.chapters`. What the book alone has takes numbers the screen does not use, or none.
 """
 
 from __future__ import annotations

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from planner import chapters, whatif
-from planner.built import Drift, as_built, drift
-from planner.chapters import show_date
-from planner.compare import Difference, compare
-from planner.facts import fingerprint
-from planner.outlook import of_things
+from planner.comparing import whatif
+from planner.comparing.as_built import Drift, as_built, drift
+from planner.comparing.differences import Difference, compare
+from planner.comparing.summary import of_things
 from planner.papers.book import notes as notes_module
 from planner.papers.book import numbering, parts
 from planner.papers.book.bands import Flow
@@ -20,6 +18,9 @@ from planner.papers.book.notes import WEIGHT_WORDS, accepted_words, key_of
 from planner.papers.book.parts import Pair
 from planner.papers.book.words import clean
 from planner.plan import Plan
+from planner.record import chapters
+from planner.record.chapters import show_date
+from planner.record.facts import fingerprint
 from planner.review.base import WEIGHTS, Finding
 
 NOTHING = "nothing"

@@ -7,7 +7,7 @@ from typing import Any
 
 from reportlab.graphics import renderPDF
 
-from planner.outlook import curve_of
+from planner.comparing.summary import curve_of
 from planner.papers.book import numbering, parts
 from planner.papers.book.bands import Band, Flow, Shape
 from planner.papers.book.edition import Book

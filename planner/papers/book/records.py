@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from planner import chapters
-from planner.chapters import Chapter, Field, Section
-from planner.facts import Built, Record
 from planner.papers.book import notes as notes_module
 from planner.papers.book import parts
 from planner.papers.book.bands import Flow, Run
@@ -12,6 +9,9 @@ from planner.papers.book.edition import Book
 from planner.papers.book.ledger import Cell, Column, Grid, Row, ledger
 from planner.papers.book.look import SMALL, SMALL_BOLD, SMALL_SOFT
 from planner.papers.book.parts import Pair
+from planner.record import chapters
+from planner.record.chapters import Chapter, Field, Section
+from planner.record.facts import Built, Record
 from planner.stages.filling import NAMES_IN_DIGITS
 
 NOT_BUILT = ("ownstep", "owncheck", "stepplan")  # nobody builds a check or a step

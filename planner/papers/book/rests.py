@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import itertools
 
-from planner import units
-from planner.assumptions import ORIGINS, Assumption
+from planner.catalogue.assumptions import ORIGINS, Assumption
+from planner.engine.provenance import rests_of
 from planner.papers.book import parts
 from planner.papers.book.bands import Band, Flow, Piece, Run, baseline, mixed_lines
 from planner.papers.book.edition import Book
 from planner.papers.book.look import FAINT, SMALL, SMALL_BOLD, SMALL_SOFT
 from planner.papers.book.words import clean
-from planner.rests import rests_of
+from planner.record import units
 
 LEFT, LABEL = 9.0, 66.0
 TOGETHER = 14  # lines that are kept on one page

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from planner.facts import RECORD_FIELDS, Built, Record, SiteFacts
+from planner.record.facts import RECORD_FIELDS, Built, Record, SiteFacts
 
 if TYPE_CHECKING:
     from planner.plan import Plan

@@ -5,7 +5,6 @@ from __future__ import annotations
 import functools
 from collections.abc import Callable
 
-from planner import chapters
 from planner.papers.book import codes, numbering, parts, pictures, records
 from planner.papers.book import notes as notes_module
 from planner.papers.book.bands import Anchor, Band, Flow, Piece, text_bands
@@ -15,6 +14,7 @@ from planner.papers.book.ledger import Cell, Column, Row, ledger
 from planner.papers.book.look import INTRO, SMALL, SMALL_SOFT, TEXT, TEXT_BOLD, TEXT_SOFT
 from planner.papers.book.run_sheet import RunSheet, gate
 from planner.papers.book.words import width
+from planner.record import chapters
 from planner.review.words import and_list
 from planner.stages.day_words import length_words
 from planner.stages.results import SiteCheck, Stage

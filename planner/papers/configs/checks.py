@@ -11,11 +11,12 @@ import ipaddress
 import re
 from collections import Counter
 
-from planner.engine import dns_names, ipv4, special_ranges
-from planner.engine.claims import Clash
-from planner.engine.ipv4 import Block
-from planner.facts import Appliance, Device, Host, Ref, Server, SiteFacts
+from planner.engine.addresses import ipv4, special_ranges
+from planner.engine.addresses.claims import Clash
+from planner.engine.addresses.ipv4 import Block
+from planner.engine.names import dns_names
 from planner.plan import Plan
+from planner.record.facts import Appliance, Device, Host, Ref, Server, SiteFacts
 from planner.review.words import and_list
 
 ASTRAY = {

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from planner.engine import ipv4
-from planner.engine.ipv4 import Block
+from planner.engine.addresses import ipv4
+from planner.engine.addresses.ipv4 import Block
 from planner.papers.configs import dhcp_words
 from planner.papers.configs.ground import Ground
 from planner.papers.configs.parts import Config, Edition, Problem, head, problem

@@ -7,13 +7,13 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from planner.engine import ipv4
-from planner.engine.flows import FIREWALL, NOT_KNOWN, End, Flow
-from planner.engine.ipv4 import Block
-from planner.facts import Id, OwnFlow
+from planner.engine.addresses import ipv4
+from planner.engine.addresses.ipv4 import Block
+from planner.engine.flows.port_sheet import FIREWALL, NOT_KNOWN, End, Flow
 from planner.papers.configs.checks import Checks, ordinary_block
 from planner.papers.configs.parts import Problem, problem
 from planner.plan import Plan
+from planner.record.facts import Id, OwnFlow
 
 Prefix = ipaddress.IPv4Network | ipaddress.IPv6Network
 SHORTEST_6 = 16  # bits; no site has a wider IPv6 prefix

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from planner.engine import ipv4
+from planner.engine.addresses import ipv4
 from planner.papers.configs.ground import Ground
 from planner.papers.configs.names import Named
 from planner.papers.configs.parts import Config, Edition, Problem, head

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from planner.engine import ipv4
+from planner.engine.addresses import ipv4
 from planner.papers.configs import dhcp_words
 from planner.papers.configs.ground import Ground
 from planner.papers.configs.parts import READ_FIRST, Config, Edition, Problem, imprint, told

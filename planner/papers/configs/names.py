@@ -7,11 +7,11 @@ import ipaddress
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from planner.engine import ipv4
-from planner.facts import Host, Id, Record, Ref, Server
+from planner.engine.addresses import ipv4
 from planner.papers.configs.checks import Checks, host_name, ipv6_address, name_fault
 from planner.papers.configs.parts import Problem, problem
 from planner.plan import Plan
+from planner.record.facts import Host, Id, Record, Ref, Server
 
 IPv6 = ipaddress.IPv6Address
 

@@ -10,8 +10,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from planner.facts import Ref
 from planner.papers.configs.words import one_line, wrapped
+from planner.record.facts import Ref
 
 if TYPE_CHECKING:
     from planner.papers.configs.ground import Ground

@@ -6,12 +6,12 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from planner.engine import ipv4
-from planner.engine.ipv4 import Block
-from planner.facts import Id, Ref
+from planner.engine.addresses import ipv4
+from planner.engine.addresses.ipv4 import Block
 from planner.papers.configs.checks import Checks, host_name, mac, name_fault
 from planner.papers.configs.parts import Problem, problem
 from planner.plan import Plan
+from planner.record.facts import Id, Ref
 
 
 @dataclass(frozen=True, slots=True)

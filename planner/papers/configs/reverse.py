@@ -12,8 +12,8 @@ import ipaddress
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 
-from planner.engine import ipv4, special_ranges
-from planner.engine.ipv4 import Block
+from planner.engine.addresses import ipv4, special_ranges
+from planner.engine.addresses.ipv4 import Block
 from planner.papers.configs.checks import ordinary_block
 from planner.papers.configs.names import Named, Names, prefix_6
 from planner.papers.configs.parts import Problem, problem

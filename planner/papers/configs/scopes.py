@@ -6,15 +6,15 @@ import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from planner.engine import addressing, bands, ipv4
-from planner.engine.addressing import NetworkSpan
-from planner.engine.ipv4 import Block
-from planner.engine.leases import REBINDING, RENEWAL
-from planner.facts import Id, Network
+from planner.engine.addresses import addressing, bands, ipv4
+from planner.engine.addresses.addressing import NetworkSpan
+from planner.engine.addresses.ipv4 import Block
+from planner.engine.addresses.leases import REBINDING, RENEWAL
 from planner.papers.configs.checks import Checks, host_name, name_fault, ordinary_block, read_address
 from planner.papers.configs.parts import Problem, problem
 from planner.papers.configs.reservations import Reservation, reserved
 from planner.plan import Plan
+from planner.record.facts import Id, Network
 from planner.review.words import and_list
 
 SHORTEST, LONGEST = 60, 315_360_000  # seconds: a minute, ten years; nobody means anything beyond

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from planner.engine import ipv4
+from planner.engine.addresses import ipv4
 from planner.papers.configs.ground import Ground
 from planner.papers.configs.names import Named, Names
 from planner.papers.configs.parts import Config, Edition, Problem, head, problem

@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from planner import units
 from planner.papers.drawings.shapes import Drawing, Line, Rect, Shape, Text, fit, key
+from planner.record import units
 
 if TYPE_CHECKING:
     from planner.plan import Plan

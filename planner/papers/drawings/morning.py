@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from planner import units
 from planner.papers.drawings.shapes import Drawing, Line, Path, Rect, Shape, Text, key
+from planner.record import units
 
 if TYPE_CHECKING:
     from planner.engine.surge.answers import Curve

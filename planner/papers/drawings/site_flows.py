@@ -6,10 +6,10 @@ import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from planner.engine.flows import FIREWALL, Flow, Flows
-from planner.facts import Id
+from planner.engine.flows.port_sheet import FIREWALL, Flow, Flows
 from planner.papers import fonts
 from planner.papers.drawings.shapes import Circle, Line, Path, Polygon, Shape, Text, clean, fit
+from planner.record.facts import Id
 
 MOST = 6
 TRACK = 24  # from arrow to arrow

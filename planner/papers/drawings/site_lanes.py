@@ -6,10 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from planner import units
-from planner.chapters import directory as directory_words
-from planner.chapters import networks as network_words
-from planner.facts import Host, Id, Network, Record
+from planner.record import units
+from planner.record.chapters import directory as directory_words
+from planner.record.chapters import networks as network_words
+from planner.record.facts import Host, Id, Network, Record
 
 if TYPE_CHECKING:
     from planner.plan import Plan

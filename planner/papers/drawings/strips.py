@@ -12,14 +12,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from planner import units
 from planner.papers.drawings.shapes import Drawing, Line, Rect, Shape, Text, fit, width_of
+from planner.record import units
 
 if TYPE_CHECKING:
-    from planner.engine.addressing import NetworkSpan
-    from planner.engine.ipv4 import Block
-    from planner.facts import Id
+    from planner.engine.addresses.addressing import NetworkSpan
+    from planner.engine.addresses.ipv4 import Block
     from planner.plan import Plan
+    from planner.record.facts import Id
 
 WIDTH, LEFT, CELL, TALL, ACROSS = 800, 92, 22, 19, 32
 BAR_WIDTH, BAR_TALL = 120, 14

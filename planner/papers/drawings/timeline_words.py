@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from planner import chapters
 from planner.papers import fonts
+from planner.record import chapters
 from planner.stages.day_words import count_words, length_words, number_words
 
 if TYPE_CHECKING:

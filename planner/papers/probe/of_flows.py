@@ -11,12 +11,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
-from planner.engine.flow_ends import End
-from planner.engine.flow_ports import typed
-from planner.engine.flows import UNKNOWN, Flow
-from planner.facts import Id, Image, Protocol
+from planner.engine.flows.ends import End
+from planner.engine.flows.port_sheet import UNKNOWN, Flow
+from planner.engine.flows.ports import typed
 from planner.papers.configs.checks import host_name, name_fault
 from planner.papers.probe.tasks import Listing, Place, usable
+from planner.record.facts import Id, Image, Protocol
 
 FLOWS_OPEN = "flows-open"
 PORT = re.compile(r"[0-9]{1,5}")

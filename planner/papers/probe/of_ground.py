@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from planner.facts import Appliance, Host, Id, Network, Service, Template
 from planner.papers.configs.checks import host_name, name_fault
 from planner.papers.probe.tasks import NETWORKS_ASKED, Listing, Place, known_mac, usable
+from planner.record.facts import Appliance, Host, Id, Network, Service, Template
 
 SETTLED = ("proven", "excused")
 CLOCKS_ASKED = 40

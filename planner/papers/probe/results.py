@@ -9,11 +9,11 @@ import re
 import typing
 from dataclasses import dataclass
 
-from planner.engine import ipv4
-from planner.facts import Id
+from planner.engine.addresses import ipv4
 from planner.papers.configs.words import one_line
 from planner.papers.probe.tasks import MOST_TASKS, Probe
 from planner.plan import Plan
+from planner.record.facts import Id
 
 FORMAT = "deskwright probe results 1"
 MOST_BYTES = 2 * 1024 * 1024

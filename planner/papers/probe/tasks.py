@@ -9,15 +9,15 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from planner.engine import ipv4
-from planner.engine.flow_ends import Ends
-from planner.engine.ipv4 import Block
-from planner.facts import Id, Network, Ref
+from planner.engine.addresses import ipv4
+from planner.engine.addresses.ipv4 import Block
+from planner.engine.flows.ends import Ends
 from planner.papers.configs.checks import mac as plain_mac
 from planner.papers.configs.checks import ordinary, ordinary_block
 from planner.papers.configs.names import names as names_of
 from planner.papers.configs.words import one_line
 from planner.plan import Plan
+from planner.record.facts import Id, Network, Ref
 
 MOST_TASKS = 1500  # of one network's script: more would take longer than anybody waits
 SERVERS_ASKED = 4  # DNS servers of one network

@@ -14,10 +14,10 @@ import re
 from collections import Counter
 from typing import Any
 
-from planner.facts import Id
 from planner.papers.configs.words import one_line
 from planner.papers.probe.tasks import Probe
 from planner.plan import Plan
+from planner.record.facts import Id
 
 FOLDER = pathlib.Path(__file__).with_name("script")
 PARTS = ("words", "names", "clock", "reach", "line", "leases", "certificate", "asking", "run")

@@ -5,8 +5,8 @@ from __future__ import annotations
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
-from sites import marks
 from sites.demo import DemoError, load_house
+from sites.web import marks
 
 
 class Command(BaseCommand):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.core.management import call_command
 from django.core.management.base import BaseCommand
 
-from sites.preparing import one_preparer, sweep
+from sites.web.preparing import one_preparer, sweep
 
 
 class Command(BaseCommand):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.core.management.base import CommandError
 from django.core.management.commands import sendtestemail
 
-from planner.environment import BadSetting
+from planner.serving.environment import BadSetting
 
 
 class Command(sendtestemail.Command):

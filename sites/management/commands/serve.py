@@ -12,7 +12,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand
 from django.db import connections
 
-SETTINGS_OF_GUNICORN = settings.HOME / "planner" / "server.py"
+SETTINGS_OF_GUNICORN = settings.HOME / "planner" / "serving" / "server.py"
 
 
 class Command(BaseCommand):
@@ -56,4 +56,4 @@ def server(address: str, workers: int) -> list[str]:
 
 def server_of_windows(address: str) -> list[str]:
     """The command that serves in one process."""
-    return [sys.executable, "-m", "planner.porch", address]
+    return [sys.executable, "-m", "planner.serving.porch", address]
