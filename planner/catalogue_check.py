@@ -16,7 +16,14 @@ from planner.stages import pilot
 def faults() -> list[str]:
     """Everything that is wrong in the catalogue, in words that name file and entry; [] when it is whole."""
     found = []
-    for part in (assumptions.listed, rests.listed, lifecycles.listed, stages.validate, pilot.listed, _findings):
+    for part in (
+        assumptions.listed,
+        rests.listed,
+        lifecycles.listed,
+        stages.validate,
+        pilot.listed,
+        _findings,
+    ):
         found += _fault(part)
     return found
 

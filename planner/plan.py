@@ -77,7 +77,9 @@ class Plan:
     @functools.cached_property
     def recovery(self) -> recovery.Recovery:
         numbers = self.numbers.read_by("recovery")
-        return recovery.work_out(self.facts, numbers, self.storage, self.placement, self.concurrency)
+        return recovery.work_out(
+            self.facts, numbers, self.storage, self.placement, self.concurrency
+        )
 
     @functools.cached_property
     def facility(self) -> facility.Facility:
@@ -122,7 +124,9 @@ class Plan:
         return self
 
 
-ROOMS = tuple(name for name, one in vars(Plan).items() if isinstance(one, functools.cached_property))
+ROOMS = tuple(
+    name for name, one in vars(Plan).items() if isinstance(one, functools.cached_property)
+)
 
 
 def work_out(facts: SiteFacts) -> Plan:

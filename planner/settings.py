@@ -30,10 +30,14 @@ folders.prepare(DATA, closed=not TESTING)
 
 if PLAIN_START:
     SECRET_KEY = environment.text("SECRET_KEY", default="demo-and-test-only-" + "0" * 40)
-    ALLOWED_HOSTS = environment.parts("ALLOWED_HOSTS", default=("localhost", "127.0.0.1", "[::1]", "testserver"))
+    ALLOWED_HOSTS = environment.parts(
+        "ALLOWED_HOSTS", default=("localhost", "127.0.0.1", "[::1]", "testserver")
+    )
 else:
     SECRET_KEY = environment.key("SECRET_KEY")
-    ALLOWED_HOSTS = environment.wanted_parts("ALLOWED_HOSTS", "Name the host people type, as in desk.example.com.")
+    ALLOWED_HOSTS = environment.wanted_parts(
+        "ALLOWED_HOSTS", "Name the host people type, as in desk.example.com."
+    )
 CSRF_TRUSTED_ORIGINS = environment.parts("TRUSTED_ORIGINS")
 
 INSTALLED_APPS = [
@@ -110,7 +114,9 @@ def _database() -> dict:
 
 
 DATABASES = {"default": _database()}
-THREADS = environment.whole("DESKWRIGHT_THREADS", default=8, least=1)  # of a server process; each holds one connection
+THREADS = environment.whole(
+    "DESKWRIGHT_THREADS", default=8, least=1
+)  # of a server process; each holds one connection
 # Counters of tries: in the database, so that all processes count together. Beyond so many entries those that have
 # ended are cleared away; one that still counts never is.
 CACHES = {
@@ -129,7 +135,10 @@ AUTHENTICATION_BACKENDS = [
 ]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
-    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 10},
+    },
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
     {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
     {"NAME": "sites.web.marks.NoPrintedPassword"},
@@ -139,7 +148,9 @@ if TESTING:
 
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "home"
-LOGOUT_REDIRECT_URL = "account_login"  # a page of the house: it takes away what the device kept for the person
+LOGOUT_REDIRECT_URL = (
+    "account_login"  # a page of the house: it takes away what the device kept for the person
+)
 ACCOUNT_ADAPTER = "sites.web.accounts.HouseAdapter"
 ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None
@@ -157,8 +168,12 @@ ACCOUNT_FORMS = {
     "reset_password_from_key": "sites.forms.door.NewPasswordForm",
     "user_token": "sites.forms.door.LetterSecretForm",
 }
-HOUSE_FACTOR_REQUIRED = environment.flag("HOUSE_FACTOR_REQUIRED", default=not PLAIN_START)  # of house staff
-TRUSTED_PROXIES = environment.parts("TRUSTED_PROXIES")  # addresses or networks whose X-Forwarded-For counts
+HOUSE_FACTOR_REQUIRED = environment.flag(
+    "HOUSE_FACTOR_REQUIRED", default=not PLAIN_START
+)  # of house staff
+TRUSTED_PROXIES = environment.parts(
+    "TRUSTED_PROXIES"
+)  # addresses or networks whose X-Forwarded-For counts
 SESSION_COOKIE_AGE = 14 * 24 * 3600
 SESSION_IDLE_HOURS = environment.number("SESSION_IDLE_HOURS", default=12)
 INVITATION_DAYS = 3
@@ -179,7 +194,9 @@ EMAIL_BACKEND = "sites.web.mail_server.Server" if SENDS_MAIL else "sites.web.mai
 EMAIL_HOST, EMAIL_PORT = _mail.host, _mail.port
 EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = _mail.user, _mail.password
 EMAIL_USE_TLS, EMAIL_USE_SSL = _mail.starttls, _mail.tls
-EMAIL_TIMEOUT = environment.number("EMAIL_TIMEOUT", default=10, least=1)  # seconds, for a whole letter
+EMAIL_TIMEOUT = environment.number(
+    "EMAIL_TIMEOUT", default=10, least=1
+)  # seconds, for a whole letter
 EMAIL_CA_FILE = environment.path("EMAIL_CA_FILE")  # "": the system's authorities
 DEFAULT_FROM_EMAIL = SERVER_EMAIL = environment.text("MAIL_FROM", default="deskwright@localhost")
 
@@ -214,9 +231,13 @@ SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
 if SECURE_TLS:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
     SECURE_SSL_REDIRECT = True
-    SECURE_REDIRECT_EXEMPT = ["^(health|alive|ready)$"]  # whatever watches this server asks it without TLS
+    SECURE_REDIRECT_EXEMPT = [
+        "^(health|alive|ready)$"
+    ]  # whatever watches this server asks it without TLS
     SECURE_HSTS_INCLUDE_SUBDOMAINS = environment.flag("HSTS_SUBDOMAINS")
-if SECURE_TLS and not FORCE_SCRIPT_NAME:  # a browser then takes them from this very host alone; read in js/run-queue.js
+if (
+    SECURE_TLS and not FORCE_SCRIPT_NAME
+):  # a browser then takes them from this very host alone; read in js/run-queue.js
     SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-sessionid", "__Host-csrftoken"
 SECURE_HSTS_SECONDS = environment.whole("HSTS_SECONDS", default=31_536_000 if SECURE_TLS else 0)
 SECURE_CONTENT_TYPE_NOSNIFF = True
@@ -229,8 +250,12 @@ FILE_UPLOAD_HANDLERS = [
     "django.core.files.uploadhandler.MemoryFileUploadHandler",
     "django.core.files.uploadhandler.TemporaryFileUploadHandler",
 ]
-PROOF_QUOTA_MIB = environment.whole("PROOF_QUOTA_MIB", default=4096)  # of one customer, where house staff set no other
-PROOFS = DATA / "proofs"  # photos and files that back an answer; served to members only, by sites.views.proofs
+PROOF_QUOTA_MIB = environment.whole(
+    "PROOF_QUOTA_MIB", default=4096
+)  # of one customer, where house staff set no other
+PROOFS = (
+    DATA / "proofs"
+)  # photos and files that back an answer; served to members only, by sites.views.proofs
 SILENCED_SYSTEM_CHECKS = ["security.W004", "security.W008"] if not SECURE_TLS else []
 LOGGING = {
     "version": 1,

@@ -32,7 +32,8 @@ def catalogue_is_whole(app_configs, **kwargs) -> list[checks.CheckMessage]:
     from planner import catalogue_check as whole
 
     return [
-        checks.Error(error, hint="Mend the entry in fixtures/catalogue.", id="sites.E001") for error in whole.faults()
+        checks.Error(error, hint="Mend the entry in fixtures/catalogue.", id="sites.E001")
+        for error in whole.faults()
     ]
 
 

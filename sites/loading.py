@@ -16,17 +16,35 @@ from sites import models
 
 # Lists of SiteFacts by record kind, in the order of the chapters.
 LISTS = {
-    "contact": "contacts", "network": "networks", "device": "devices", "host": "hosts", "datastore": "datastores",
-    "server": "servers", "appliance": "appliances", "protocol": "protocols", "credential": "credentials",
-    "image": "images", "application": "applications", "template": "templates", "seatgroup": "seat_groups",
-    "flow": "flows", "ownstep": "own_steps", "owncheck": "own_checks", "stepplan": "step_plans", "built": "built",
-}  # fmt: skip
+    "contact": "contacts",
+    "network": "networks",
+    "device": "devices",
+    "host": "hosts",
+    "datastore": "datastores",
+    "server": "servers",
+    "appliance": "appliances",
+    "protocol": "protocols",
+    "credential": "credentials",
+    "image": "images",
+    "application": "applications",
+    "template": "templates",
+    "seatgroup": "seat_groups",
+    "flow": "flows",
+    "ownstep": "own_steps",
+    "owncheck": "own_checks",
+    "stepplan": "step_plans",
+    "built": "built",
+}
 
 
 def today_at(site: models.Site) -> dt.date:
     """The day it is at the site."""
     try:
-        return timezone.now().astimezone(ZoneInfo(site.time_zone)).date() if site.time_zone else timezone.localdate()
+        return (
+            timezone.now().astimezone(ZoneInfo(site.time_zone)).date()
+            if site.time_zone
+            else timezone.localdate()
+        )
     except (KeyError, ValueError, OSError):
         return timezone.localdate()
 
@@ -40,9 +58,12 @@ def as_fact(record: Model, wanted: type[f.Record] | None = None) -> f.Record:
 
 def _made(wanted: type[f.Record], names: list[str], values: Iterable) -> f.Record:
     """A record of facts from a row's values; lists are kept as tuples."""
-    return wanted(**{
-        name: tuple(value) if isinstance(value, list) else value for name, value in zip(names, values, strict=True)
-    })  # fmt: skip
+    return wanted(
+        **{
+            name: tuple(value) if isinstance(value, list) else value
+            for name, value in zip(names, values, strict=True)
+        }
+    )
 
 
 def _rows(kind: str, site: models.Site) -> list[f.Record]:
@@ -90,7 +111,9 @@ def read_site(site: models.Site) -> f.SiteFacts:
     rows = {kind: _rows(kind, site) for kind in LISTS}
     single = {kind: _rows(kind, site) for kind in ("directory", "service")}
     present = {kind: {row.id for row in found} for kind, found in rows.items()}
-    clean = {kind: tuple(_without_removed(row, present) for row in found) for kind, found in rows.items()}
+    clean = {
+        kind: tuple(_without_removed(row, present) for row in found) for kind, found in rows.items()
+    }
     one = {kind: _without_removed(found[0], present) for kind, found in single.items() if found}
     neighbours = tuple(_neighbours(site))
     assumed, estimates = _set(site)
@@ -120,9 +143,12 @@ def _neighbours(site: models.Site) -> Iterable[f.Neighbour]:
         return
     there = {"pk__in": site.joined, "customer": site.customer_id, "removal": None}
     sites = models.Site.objects.filter(**there).exclude(pk=site.pk).order_by()
-    networks = models.Network.objects.filter(removal=None, **{f"site__{name}": value for name, value in there.items()})
+    networks = models.Network.objects.filter(
+        removal=None, **{f"site__{name}": value for name, value in there.items()}
+    )
     rows = sites.values_list("pk", "name", "code", Value(0), Value(""), Value("")).union(
-        networks.order_by().values_list("site", "name", "purpose", "pk", "cidr", Value("network")), all=True
+        networks.order_by().values_list("site", "name", "purpose", "pk", "cidr", Value("network")),
+        all=True,
     )
     found: dict[int, str] = {}
     theirs: dict[int, list[f.Network]] = {}
@@ -140,11 +166,27 @@ def _neighbours(site: models.Site) -> Iterable[f.Neighbour]:
 def _set(site: models.Site) -> tuple[list[f.Assumed], list[f.Estimate]]:
     """Planning numbers and estimates of steps that the house and the site set: one query."""
     columns = ("key", "value", "origin", "note", "set_on")
-    nothing = [Cast(Value(None), FloatField())] * 2  # two bare NULLs one above the other are texts to PostgreSQL
-    of_house = models.HouseAssumption.objects.order_by().values_list(Value("house"), "pk", *columns, *nothing)
-    of_site = models.Assumed.objects.filter(site=site).order_by().values_list(Value("site"), "pk", *columns, *nothing)
+    nothing = [
+        Cast(Value(None), FloatField())
+    ] * 2  # two bare NULLs one above the other are texts to PostgreSQL
+    of_house = models.HouseAssumption.objects.order_by().values_list(
+        Value("house"), "pk", *columns, *nothing
+    )
+    of_site = (
+        models.Assumed.objects.filter(site=site)
+        .order_by()
+        .values_list(Value("site"), "pk", *columns, *nothing)
+    )
     of_steps = models.HouseEstimate.objects.order_by().values_list(
-        Value("step"), "pk", "step", "least_minutes", Value(""), "note", "set_on", "likely_minutes", "longest_minutes"
+        Value("step"),
+        "pk",
+        "step",
+        "least_minutes",
+        Value(""),
+        "note",
+        "set_on",
+        "likely_minutes",
+        "longest_minutes",
     )
     assumed, estimates = [], []
     rows = of_house.union(of_site, of_steps, all=True)
@@ -153,7 +195,9 @@ def _set(site: models.Site) -> tuple[list[f.Assumed], list[f.Estimate]]:
             three = {"least_minutes": value, "likely_minutes": likely, "longest_minutes": longest}
             estimates.append(f.Estimate(step=key, note=note, **three))
         elif value is not None:
-            assumed.append(f.Assumed(key=key, value=value, origin=origin, scope=scope, note=note, set_on=on))
+            assumed.append(
+                f.Assumed(key=key, value=value, origin=origin, scope=scope, note=note, set_on=on)
+            )
     return assumed, estimates
 
 
@@ -174,7 +218,12 @@ def _of_house() -> tuple[list[f.HouseStep], list[f.HouseCheck]]:
 def read_house() -> f.SiteFacts:
     """What the house asks for, as facts of no site: one query."""
     steps, checks = _of_house()
-    return f.SiteFacts(today=timezone.localdate(), site=f.Site(), house_steps=tuple(steps), house_checks=tuple(checks))
+    return f.SiteFacts(
+        today=timezone.localdate(),
+        site=f.Site(),
+        house_steps=tuple(steps),
+        house_checks=tuple(checks),
+    )
 
 
 def _answers(site: models.Site) -> Iterable[f.Answer]:
@@ -195,24 +244,56 @@ def _names_put(site: models.Site) -> tuple[list[f.Signature], list[f.Acceptance]
     """Gates that were signed, by stage, and findings that were accepted, in their order: one query."""
     nothing = Value([], JSONField())
     of_site = {"site": site, "withdrawn_at": None}
-    signed = models.Signature.objects.filter(**of_site).order_by().values_list(
-        Value(0), "stage", "by__name", "by__email", "at", "on_trust", "excused", "checks", "fingerprint", Value(""),
-        Value(None, DateField()),
-    )  # fmt: skip
+    signed = (
+        models.Signature.objects.filter(**of_site)
+        .order_by()
+        .values_list(
+            Value(0),
+            "stage",
+            "by__name",
+            "by__email",
+            "at",
+            "on_trust",
+            "excused",
+            "checks",
+            "fingerprint",
+            Value(""),
+            Value(None, DateField()),
+        )
+    )
     accepted = (
         models.Acceptance.objects.filter(**of_site)
         .order_by()
         .values_list(
-            Value(1), "pk", "by__name", "by__email", "at", nothing, nothing, nothing, "finding", "reason", "look_again"
+            Value(1),
+            "pk",
+            "by__name",
+            "by__email",
+            "at",
+            nothing,
+            nothing,
+            nothing,
+            "finding",
+            "reason",
+            "look_again",
         )
     )
     rows = sorted(signed.union(accepted, all=True), key=lambda row: row[:2])
     people = [row[2] or row[3] or "" for row in rows]
     return [
-        f.Signature(stage=row[1], by=by, at=row[4], on_trust=tuple(row[5]), excused=tuple(row[6]),
-                    checks=tuple(row[7]), fingerprint=row[8])
-        for row, by in zip(rows, people, strict=True) if not row[0]
+        f.Signature(
+            stage=row[1],
+            by=by,
+            at=row[4],
+            on_trust=tuple(row[5]),
+            excused=tuple(row[6]),
+            checks=tuple(row[7]),
+            fingerprint=row[8],
+        )
+        for row, by in zip(rows, people, strict=True)
+        if not row[0]
     ], [
         f.Acceptance(finding=row[8], reason=row[9], look_again=row[10], by=by, at=row[4])
-        for row, by in zip(rows, people, strict=True) if row[0]
-    ]  # fmt: skip
+        for row, by in zip(rows, people, strict=True)
+        if row[0]
+    ]

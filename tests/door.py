@@ -35,7 +35,9 @@ def give_factor(person: Person) -> Authenticator:
     from allauth.mfa.recovery_codes.internal.auth import RecoveryCodes
 
     RecoveryCodes.activate(person)
-    return Authenticator.objects.create(user=person, type="totp", data={"secret": FactorAdapter().encrypt(SEED)})
+    return Authenticator.objects.create(
+        user=person, type="totp", data={"secret": FactorAdapter().encrypt(SEED)}
+    )
 
 
 def code_of(step: int = 0, seed: str = SEED) -> str:
@@ -51,6 +53,8 @@ def reauthenticated(client: Client, person: Person) -> Client:
     """As if the person had just typed their password once more."""
     session = client.session
     session["account_authentication_methods_user"] = str(person.pk)
-    session["account_authentication_methods"] = [{"method": "password", "at": time.time(), "reauthenticated": True}]
+    session["account_authentication_methods"] = [
+        {"method": "password", "at": time.time(), "reauthenticated": True}
+    ]
     session.save()
     return client

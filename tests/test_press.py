@@ -23,7 +23,11 @@ def test_a_book_is_the_same_as_made_here(press):
     import datetime as dt
 
     ground = making.Ground.of(Plan(demo("mill")))
-    edition = {"parts": "network", "printed_on": dt.date(2027, 1, 12), "site_url": "https://plan.example.org/at/x/y/"}
+    edition = {
+        "parts": "network",
+        "printed_on": dt.date(2027, 1, 12),
+        "site_url": "https://plan.example.org/at/x/y/",
+    }
     assert press.make(making.book, ground, edition) == making.book(ground, edition)
 
 

@@ -79,7 +79,11 @@ class Numbers:
         self._reader: dict[str, None] = {}
         for scope in ("house", "site"):
             for own in assumed:
-                if own.scope == scope and own.key in self.all and _possible(self.all[own.key], own.value):
+                if (
+                    own.scope == scope
+                    and own.key in self.all
+                    and _possible(self.all[own.key], own.value)
+                ):
                     self.all[own.key] = _with(self.all[own.key], own)
 
     def __getitem__(self, key: str) -> float:

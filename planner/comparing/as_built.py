@@ -17,7 +17,9 @@ from planner.record.facts import KIND_WORDS, RECORD_FIELDS, Built, Record, Ref, 
 from planner.record.typed import NOTHING, read
 
 NOT_BUILT = ("ownstep", "owncheck", "stepplan", "built")  # nobody builds a check or a step
-OF_THE_RECORD = {"site": ("name", "code", "purpose", "paper")}  # about this record, not about the place
+OF_THE_RECORD = {
+    "site": ("name", "code", "purpose", "paper")
+}  # about this record, not about the place
 
 
 # -- which record, which field -------------------------------------------------------------------
@@ -39,7 +41,9 @@ def targets(facts: SiteFacts) -> list[tuple[Chapter, list[Record]]]:
     found: dict[int, list[Record]] = {}
     for record in facts.records():
         if record.kind not in NOT_BUILT:
-            found.setdefault(chapters.chapter_of(chapters.sections_of(record.kind)[0]).number, []).append(record)
+            found.setdefault(
+                chapters.chapter_of(chapters.sections_of(record.kind)[0]).number, []
+            ).append(record)
     return [(chapters.BY_NUMBER[number], found[number]) for number in sorted(found)]
 
 
@@ -142,7 +146,8 @@ def as_built(facts: SiteFacts) -> SiteFacts:
 
     lists = {name: getattr(facts, name) for name in RECORD_FIELDS}
     made: dict[str, Any] = {
-        name: tuple(map(put, found)) if isinstance(found, tuple) else put(found) for name, found in lists.items()
+        name: tuple(map(put, found)) if isinstance(found, tuple) else put(found)
+        for name, found in lists.items()
     }
     answers = tuple(dataclasses.replace(answer, value=None) for answer in facts.answers)
     return dataclasses.replace(facts, site=put(facts.site), answers=answers, **made)
@@ -156,7 +161,9 @@ def show(one: Field, built: Record, facts: SiteFacts) -> str:
     if not isinstance(built, Built):
         return ""
     beside = _beside(built, facts)
-    return {"any-record": beside.whose, "any-field": beside.what, "planned": beside.planned}[one.kind]
+    return {"any-record": beside.whose, "any-field": beside.what, "planned": beside.planned}[
+        one.kind
+    ]
 
 
 def show_value(one: Field, value: str, facts: SiteFacts) -> str:

@@ -46,11 +46,18 @@ def _of_record(
     if old is None or new is None:
         there = new or old
         label = there.label if there else ""
-        return [Difference(_chapter(kind), word, label, "", "there" if old else "", "there" if new else "")]
+        return [
+            Difference(
+                _chapter(kind), word, label, "", "there" if old else "", "there" if new else ""
+            )
+        ]
     found = []
     for name, one in chapters.fields_of(kind).items():
         if getattr(old, name) != getattr(new, name):
-            texts = [chapters.with_unit(one, chapters.show(one, r, f)) for r, f in ((old, before), (new, after))]
+            texts = [
+                chapters.with_unit(one, chapters.show(one, r, f))
+                for r, f in ((old, before), (new, after))
+            ]
             found.append(Difference(_chapter(kind), word, new.label, one.label, *texts))
     return found
 
@@ -60,7 +67,12 @@ def _assumed(before: SiteFacts, after: SiteFacts) -> list[Difference]:
     new = {(a.scope, a.key): a.value for a in after.assumed}
     return [
         Difference(
-            8, "assumption", key, f"set for the {scope}", str(old.get((scope, key), "")), str(new.get((scope, key), ""))
+            8,
+            "assumption",
+            key,
+            f"set for the {scope}",
+            str(old.get((scope, key), "")),
+            str(new.get((scope, key), "")),
         )
         for scope, key in sorted({*old, *new})
         if old.get((scope, key)) != new.get((scope, key))

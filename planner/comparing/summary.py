@@ -14,7 +14,11 @@ from planner.review.words import and_list
 if TYPE_CHECKING:
     from planner.plan import Plan
 
-BINDS = {"memory": "Memory binds first", "vcpu": "vCPU binds first", "disk": "Disk space binds first"}
+BINDS = {
+    "memory": "Memory binds first",
+    "vcpu": "vCPU binds first",
+    "disk": "Disk space binds first",
+}
 
 
 def sentence(plan: Plan) -> str:
@@ -64,9 +68,16 @@ def mornings(plan: Plan) -> list[MorningLine]:
     there, down = plan.surge.all_there, plan.surge.one_down
     if there is None:
         return []
-    return [MorningLine(one.name, one.standby, one.waits, smallest_words(one),
-                        smallest_words(down.of(one.template_id) if down else None))
-            for one in there.templates]  # fmt: skip
+    return [
+        MorningLine(
+            one.name,
+            one.standby,
+            one.waits,
+            smallest_words(one),
+            smallest_words(down.of(one.template_id) if down else None),
+        )
+        for one in there.templates
+    ]
 
 
 def smallest_words(one: TemplateMorning | None) -> str:
@@ -83,8 +94,19 @@ def curve_of(plan: Plan) -> Curve | None:
     return plan.surge.all_there.curve if plan.surge.all_there else None
 
 
-ROOMS = ("capacity", "datastores", "leases", "seats", "morning", "line", "recovery", "activation", "applications",
-         "facility", "lifecycles")  # fmt: skip
+ROOMS = (
+    "capacity",
+    "datastores",
+    "leases",
+    "seats",
+    "morning",
+    "line",
+    "recovery",
+    "activation",
+    "applications",
+    "facility",
+    "lifecycles",
+)
 
 
 def capacity_findings(plan: Plan) -> list[Finding]:

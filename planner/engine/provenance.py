@@ -52,7 +52,9 @@ def listed() -> dict[str, Rest]:
 def rests_of(plan: Plan, room: str) -> Rests:
     """What a room's result rests on; the room is worked out if it is not yet."""
     getattr(plan, room)
-    return Rests(listed()[room], tuple(plan.numbers.all[key] for key in plan.numbers.used.get(room, ())))
+    return Rests(
+        listed()[room], tuple(plan.numbers.all[key] for key in plan.numbers.used.get(room, ()))
+    )
 
 
 def uses(plan: Plan) -> dict[str, list[Rest]]:

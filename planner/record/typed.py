@@ -21,15 +21,20 @@ NOTHING = "nothing"  # what is known to be left out
 DIGITS = 6  # after the point: as many as a form keeps
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 PARSES: dict[str, Callable] = {
-    "address": ipaddress.IPv4Address, "address6": ipaddress.IPv6Address, "addresses": ipaddress.IPv4Address,
-    "prefix": ipaddress.IPv4Interface, "prefix6": ipaddress.IPv6Interface,
-}  # fmt: skip
+    "address": ipaddress.IPv4Address,
+    "address6": ipaddress.IPv6Address,
+    "addresses": ipaddress.IPv4Address,
+    "prefix": ipaddress.IPv4Interface,
+    "prefix6": ipaddress.IPv6Interface,
+}
 
 
 def name_of(record: Record, facts: SiteFacts) -> str:
     """A record's label, with its anchor where another of its kind has the same."""
     label = record.label
-    twins = sum(one.kind == record.kind and one.label.lower() == label.lower() for one in facts.records())
+    twins = sum(
+        one.kind == record.kind and one.label.lower() == label.lower() for one in facts.records()
+    )
     return label if twins < 2 else f"{label} ({record.ref.anchor})"
 
 
@@ -76,7 +81,9 @@ def _names(field: Field, ids: Iterable[object], facts: SiteFacts) -> list[str]:
 def _quantity(field: Field, number: float) -> str:
     if field.kind == "length":
         size, word = next(
-            (size, word) for size, word in ((1440, "day"), (60, "h"), (1, "min")) if number % size == 0 or size == 1
+            (size, word)
+            for size, word in ((1440, "day"), (60, "h"), (1, "min"))
+            if number % size == 0 or size == 1
         )
         count = number / size
         return f"{units.show(count, DIGITS)} {'days' if word == 'day' and count != 1 else word}"
@@ -122,7 +129,11 @@ def _of_kind(field: Field, text: str, facts: SiteFacts) -> typing.Any:
         case "several":
             return tuple(choice(field, part) for part in parts(text))
         case "yes-no":
-            return {"yes": True, "no": False}[text.lower()] if text.lower() in ("yes", "no") else _refuse(text)
+            return (
+                {"yes": True, "no": False}[text.lower()]
+                if text.lower() in ("yes", "no")
+                else _refuse(text)
+            )
         case "date":
             return _day(text)
         case "time":

@@ -5,12 +5,41 @@ from __future__ import annotations
 import re
 
 GIB = 2**30
-MINUTES = {"min": 1, "m": 1, "minute": 1, "minutes": 1, "h": 60, "hour": 60, "hours": 60,
-           "d": 1440, "day": 1440, "days": 1440, "week": 10080, "weeks": 10080, "s": 1 / 60}  # fmt: skip
-MEMORY_GIB = {"gib": 1.0, "gb": 1.0, "g": 1.0, "mib": 1 / 1024, "mb": 1 / 1024, "tib": 1024.0, "tb": 1024.0}
+MINUTES = {
+    "min": 1,
+    "m": 1,
+    "minute": 1,
+    "minutes": 1,
+    "h": 60,
+    "hour": 60,
+    "hours": 60,
+    "d": 1440,
+    "day": 1440,
+    "days": 1440,
+    "week": 10080,
+    "weeks": 10080,
+    "s": 1 / 60,
+}
+MEMORY_GIB = {
+    "gib": 1.0,
+    "gb": 1.0,
+    "g": 1.0,
+    "mib": 1 / 1024,
+    "mb": 1 / 1024,
+    "tib": 1024.0,
+    "tb": 1024.0,
+}
 DISK_GIB = {"gib": 1.0, "gb": 1e9 / GIB, "tib": 1024.0, "tb": 1e12 / GIB, "mib": 1 / 1024}
 DISK_GB = {"gb": 1.0, "tb": 1000.0, "gib": GIB / 1e9, "tib": 1024 * GIB / 1e9}
-LINE_MBIT_S = {"mbit/s": 1.0, "mbps": 1.0, "gbit/s": 1000.0, "gbps": 1000.0, "kbit/s": 0.001, "g": 1000.0, "m": 1.0}
+LINE_MBIT_S = {
+    "mbit/s": 1.0,
+    "mbps": 1.0,
+    "gbit/s": 1000.0,
+    "gbps": 1000.0,
+    "kbit/s": 0.001,
+    "g": 1000.0,
+    "m": 1.0,
+}
 _TYPED = re.compile(r"^\s*([0-9][0-9 ,._']*|[.,][0-9]+)\s*([A-Za-z/%]*)\s*$")
 
 

@@ -33,10 +33,18 @@ def domain_missing(plan: Plan) -> Iterator[Hit]:
     directory = plan.facts.directory
     if not _wanted(plan) or directory.domain:
         return
-    told = {network.domain_suffix for network in plan.facts.networks if "." in network.domain_suffix.strip(".")}
+    told = {
+        network.domain_suffix
+        for network in plan.facts.networks
+        if "." in network.domain_suffix.strip(".")
+    }
     if len(told) == 1:
         (suffix,) = told
-        yield Hit(directory.ref.at("domain"), mend=Mend(directory.ref, (("domain", suffix),)), suffix=suffix)
+        yield Hit(
+            directory.ref.at("domain"),
+            mend=Mend(directory.ref, (("domain", suffix),)),
+            suffix=suffix,
+        )
     else:
         yield Hit(directory.ref.at("domain"), suffix="")
 

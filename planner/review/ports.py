@@ -40,12 +40,18 @@ def outside_opens_display(plan: Plan) -> Iterator[Hit]:
     opened = {(one.transport, one.ports): None for one in map(typed, service.outside_ports)}
     for protocol in plan.facts.protocols:
         for one in of_protocol(protocol):
-            if any(transport == one.transport and _holds(ports, one.ports) for transport, ports in opened):
+            if any(
+                transport == one.transport and _holds(ports, one.ports)
+                for transport, ports in opened
+            ):
                 at = service.ref.at("outside_ports")
                 yield Hit(
-                    at, also=(protocol.ref,), twin=f"{protocol.ref.anchor}-{one.transport}",
-                    port=f"{one.ports}/{one.transport.upper()}", protocol=protocol.label,
-                )  # fmt: skip
+                    at,
+                    also=(protocol.ref,),
+                    twin=f"{protocol.ref.anchor}-{one.transport}",
+                    port=f"{one.ports}/{one.transport.upper()}",
+                    protocol=protocol.label,
+                )
 
 
 def _holds(ports: str, port: str) -> bool:

@@ -116,9 +116,19 @@ KEY_HINT = (
 )
 # Where a key says of itself that it is none. Long words only: by chance none of them is in a random key.
 NO_KEY = (
-    "changeme", "secret", "insecure", "password", "example", "replace", "default", "deskwright", "demoandtest",
-    "yourkey", "qwertyuiop", "abcdefgh",
-)  # fmt: skip
+    "changeme",
+    "secret",
+    "insecure",
+    "password",
+    "example",
+    "replace",
+    "default",
+    "deskwright",
+    "demoandtest",
+    "yourkey",
+    "qwertyuiop",
+    "abcdefgh",
+)
 
 
 def key(name: str) -> str:

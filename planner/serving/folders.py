@@ -21,7 +21,9 @@ NAMES = {"demo": "demo", "real": "house", "test": "tests"}
 OURS = (DATABASE, "proofs", "static", "preparing.lock", *NAMES.values())
 
 
-def choose(kind: str, given: str, elsewhere: bool, base: pathlib.Path = HOME / ".data") -> pathlib.Path:
+def choose(
+    kind: str, given: str, elsewhere: bool, base: pathlib.Path = HOME / ".data"
+) -> pathlib.Path:
     """The folder of a start of this kind. ``elsewhere``: its database is not in the folder.
 
     Before there were two folders everything lay in ``.data`` itself; what lies there is still found by the

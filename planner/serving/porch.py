@@ -44,7 +44,9 @@ BODY_SECONDS = 30
 SLOWEST = 1024  # bytes a second
 IDLE_SECONDS = 30
 LONGEST_SECONDS = 300
-LINGER_SECONDS = 2  # that a leaving process leaves an idle connection open: a request may be on its way
+LINGER_SECONDS = (
+    2  # that a leaving process leaves an idle connection open: a request may be on its way
+)
 
 Application = Callable[[dict, Callable], Iterable[bytes]]
 log = logging.getLogger("deskwright.porch")
@@ -70,7 +72,9 @@ class Visitor(HTTPChannel):
             self.server.served += 1
 
     def write_soon(self, data: Any) -> int:
-        self.last_activity = time.time()  # an answer that took long to make has not been waiting since it was asked for
+        self.last_activity = (
+            time.time()
+        )  # an answer that took long to make has not been waiting since it was asked for
         return super().write_soon(data)
 
     @property
@@ -169,29 +173,59 @@ if hasattr(socket, "AF_UNIX"):
 class House:
     """All listening sockets of a process, its threads and its loop."""
 
-    def __init__(self, application: Application, threads: int, sockets: Sequence[socket.socket] = (), listen: str = ""):
+    def __init__(
+        self,
+        application: Application,
+        threads: int,
+        sockets: Sequence[socket.socket] = (),
+        listen: str = "",
+    ):
         given: dict[str, Any] = {"sockets": list(sockets)} if sockets else {"listen": listen}
-        logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # a queue at the door is what a porch is for
+        logging.getLogger("waitress.queue").setLevel(
+            logging.ERROR
+        )  # a queue at the door is what a porch is for
         self.map: dict[int, Any] = {}
         self.adjusted = Adjustments(
-            threads=threads, ident=None, connection_limit=CONNECTIONS, cleanup_interval=1,
-            channel_timeout=IDLE_SECONDS, max_request_header_size=HEAD_BYTES, max_request_body_size=BODY_BYTES,
-            clear_untrusted_proxy_headers=False, asyncore_use_poll=hasattr(select, "poll"), log_socket_errors=False,
+            threads=threads,
+            ident=None,
+            connection_limit=CONNECTIONS,
+            cleanup_interval=1,
+            channel_timeout=IDLE_SECONDS,
+            max_request_header_size=HEAD_BYTES,
+            max_request_body_size=BODY_BYTES,
+            clear_untrusted_proxy_headers=False,
+            asyncore_use_poll=hasattr(select, "poll"),
+            log_socket_errors=False,
             **given,
-        )  # fmt: skip
+        )
         self.threads = ThreadedTaskDispatcher()
         self.threads.set_thread_count(threads)
         self.doors = [self._door(application, one) for one in sockets]
-        self.doors += [self._door(application, None, told) for told in ([] if sockets else self.adjusted.listen)]
+        self.doors += [
+            self._door(application, None, told)
+            for told in ([] if sockets else self.adjusted.listen)
+        ]
 
-    def _door(self, application: Application, sock: socket.socket | None, told: tuple | None = None) -> _Porch:
+    def _door(
+        self, application: Application, sock: socket.socket | None, told: tuple | None = None
+    ) -> _Porch:
         if sock is not None:
             told = (sock.family, sock.type, sock.proto, sock.getsockname())
-        kind = UnixPorch if sock is not None and sock.family not in (socket.AF_INET, socket.AF_INET6) else TcpPorch
+        kind = (
+            UnixPorch
+            if sock is not None and sock.family not in (socket.AF_INET, socket.AF_INET6)
+            else TcpPorch
+        )
         return kind(
-            application, self.map, True, sock, dispatcher=self.threads, adj=self.adjusted, sockinfo=told,
+            application,
+            self.map,
+            True,
+            sock,
+            dispatcher=self.threads,
+            adj=self.adjusted,
+            sockinfo=told,
             bind_socket=sock is None,
-        )  # fmt: skip
+        )
 
     @property
     def served(self) -> int:
@@ -203,7 +237,9 @@ class House:
 
     def look(self, seconds: float = 1.0) -> None:
         """One turn of the loop: whatever can be read or sent just now."""
-        wasyncore.loop(timeout=seconds, use_poll=self.adjusted.asyncore_use_poll, map=self.map, count=1)
+        wasyncore.loop(
+            timeout=seconds, use_poll=self.adjusted.asyncore_use_poll, map=self.map, count=1
+        )
 
     def leave(self, seconds: float, alive: Callable[[], object]) -> None:
         """Closes the door and finishes what was begun, for so many seconds at most."""
@@ -235,7 +271,9 @@ def behind(application: Application, proxies: Iterable[object]) -> Application:
         return application
 
     def seen(environ: dict, start_response: Callable) -> Iterable[bytes]:
-        if environ.get("HTTP_X_FORWARDED_PROTO") == "https" and _is_in(environ.get("REMOTE_ADDR", ""), networks):
+        if environ.get("HTTP_X_FORWARDED_PROTO") == "https" and _is_in(
+            environ.get("REMOTE_ADDR", ""), networks
+        ):
             environ["wsgi.url_scheme"] = "https"
         return application(environ, start_response)
 

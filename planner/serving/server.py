@@ -40,4 +40,6 @@ max_requests_jitter = 4_000  # but never all at once
 
 # A sign of life is a touch of a file: on a slow disk that alone would look like death.
 worker_tmp_dir = str(IN_MEMORY) if os.access(IN_MEMORY, os.W_OK) else None
-control_socket_disable = True  # it would stand in the home folder, one for all houses of one account
+control_socket_disable = (
+    True  # it would stand in the home folder, one for all houses of one account
+)

@@ -56,4 +56,6 @@ class Outliner(Chooser):
     def settled(self, one: Outline) -> tuple[str, ...]:
         """The keys of the checks that can be answered once a step is done."""
         checks = (self.book.checks[key] for key in one.entry.settles)
-        return tuple(site_key(check, place) for check in checks for place in self._beside(check, one.record))
+        return tuple(
+            site_key(check, place) for check in checks for place in self._beside(check, one.record)
+        )

@@ -100,7 +100,10 @@ def for_site(need: str, write: str = "") -> Callable:
         @functools.wraps(view)
         def inner(request: HttpRequest, customer: str, site: str, **words) -> HttpResponse:
             found = get_object_or_404(
-                Site.objects.select_related("customer"), customer__code=customer, code=site, removal=None
+                Site.objects.select_related("customer"),
+                customer__code=customer,
+                code=site,
+                removal=None,
             )
             wanted = need if request.method in ("GET", "HEAD") else (write or need)
             request.access = _allow(request.user, found.customer, wanted)

@@ -17,8 +17,15 @@ from sites.models import RECORD_MODELS, Person, Site
 
 
 @transaction.atomic
-def keep(*, by: Person, site: Site, facts: SiteFacts, changes: Sequence[Change], copies: Sequence[Copies],
-         opened: dict[str, int]) -> int:  # fmt: skip
+def keep(
+    *,
+    by: Person,
+    site: Site,
+    facts: SiteFacts,
+    changes: Sequence[Change],
+    copies: Sequence[Copies],
+    opened: dict[str, int],
+) -> int:
     """Saves every change, or none; further hosts are added *to buy*. Gives how many records were touched.
 
     ``opened`` is the edit counter of each record by anchor when the panel was opened. Raises

@@ -46,7 +46,9 @@ def read_house() -> dict:
 
 def load_people(house: dict) -> dict[str, Person]:
     """The people of the house's file, by e-mail address."""
-    hashed = make_password(house["password"])  # once: everybody's is the same, and hashing is slow on purpose
+    hashed = make_password(
+        house["password"]
+    )  # once: everybody's is the same, and hashing is slow on purpose
     return {one["email"]: _person(one, hashed) for one in house["people"]}
 
 
@@ -68,7 +70,9 @@ def _person(one: dict, hashed: str) -> Person:
 def load_site(content: dict, people: dict[str, Person]) -> Site | None:
     """One site with its customer and members; ``None`` when the site is there already."""
     code = content["customer"]["code"]
-    if code not in demo_house()["customers"]:  # or a later start would take its own demo for a real house
+    if (
+        code not in demo_house()["customers"]
+    ):  # or a later start would take its own demo for a real house
         raise DemoError(f"{code} is not among the customers of house.toml")
     staff = next(person for person in people.values() if person.is_staff)
     customer = Customer.objects.filter(code=code).first()

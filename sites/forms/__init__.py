@@ -5,7 +5,9 @@ from planner.record.facts import SiteFacts
 from sites.forms.built import BuiltForm
 from sites.forms.records import RecordForm
 
-FORMS: dict[str, type[RecordForm]] = {"built": BuiltForm}  # kinds whose form asks more than field by field
+FORMS: dict[str, type[RecordForm]] = {
+    "built": BuiltForm
+}  # kinds whose form asks more than field by field
 
 
 def record_form(section: Section, facts: SiteFacts, record=None, data=None) -> RecordForm:

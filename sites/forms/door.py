@@ -28,7 +28,9 @@ LEAST = 0.4  # seconds: more than either way takes here
 class SignInForm(account.LoginForm):
     def __init__(self, *args, **words) -> None:
         super().__init__(*args, **words)
-        self.fields["password"].help_text = ""  # its link to a new password stands beside the button
+        self.fields[
+            "password"
+        ].help_text = ""  # its link to a new password stands beside the button
 
     def login(self, request: HttpRequest, redirect_url=None):
         response = super().login(request, redirect_url)

@@ -22,9 +22,10 @@ class StepPlansForm(forms.Form):
 
     owner = forms.ChoiceField(required=False, label="Owner")
     before_day = forms.ChoiceField(
-        required=False, label="When",
+        required=False,
+        label="When",
         choices=[(AS_IT_IS, "as it is"), ("yes", "before the on-site day"), ("no", "on the day")],
-    )  # fmt: skip
+    )
 
     def __init__(self, data=None, *, facts: SiteFacts):
         super().__init__(data, auto_id="plan-%s")

@@ -101,16 +101,26 @@ def preview(site: Site, section: Section, facts: SiteFacts, text: str, ticked: s
     if len(rows) > MOST_ROWS:
         return Preview([], [], f"That is too much at once: paste at most {MOST_ROWS} rows.")
     known = {record.label.lower(): record for record in getattr(facts, LISTS[section.kind])}
-    read = functools.partial(_row, columns=columns, known=known, section=section, facts=facts, ticked=ticked)
+    read = functools.partial(
+        _row, columns=columns, known=known, section=section, facts=facts, ticked=ticked
+    )
     return Preview(columns, [read(number, cells) for number, cells in enumerate(rows, 1)])
 
 
 def _row(
-    number: int, cells: list[str], *, columns: list[Field], known: dict[str, Record], section: Section,
-    facts: SiteFacts, ticked: str,
-) -> Pasted:  # fmt: skip
+    number: int,
+    cells: list[str],
+    *,
+    columns: list[Field],
+    known: dict[str, Record],
+    section: Section,
+    facts: SiteFacts,
+    ticked: str,
+) -> Pasted:
     if len(cells) > len(columns):
-        return Pasted(number, cells, "refused", f"{len(cells)} cells, but {len(columns)} columns.", None)
+        return Pasted(
+            number, cells, "refused", f"{len(cells)} cells, but {len(columns)} columns.", None
+        )
     values = dict(zip([one.name for one in columns], cells, strict=False))
     there = known.get(values.get("name", "").lower())
     record = RECORD_MODELS[section.kind].objects.get(pk=there.id) if there else None
@@ -123,20 +133,26 @@ def _row(
     if record is None:
         return Pasted(number, cells, "added", "", form, asked=form.asked)
     labels = {one.name: one.label for one in section.fields}
-    changes = tuple(labels[name] for name, value in form.values().items() if getattr(record, name) != value)
-    return Pasted(number, cells, "changed" if changes else "same", "", form, record.pk, changes, form.asked)
+    changes = tuple(
+        labels[name] for name, value in form.values().items() if getattr(record, name) != value
+    )
+    return Pasted(
+        number, cells, "changed" if changes else "same", "", form, record.pk, changes, form.asked
+    )
 
 
 def errors_of(form: RecordForm) -> str:
     """What a form has to say, in one line."""
-    return " ".join(
-        f"{form.fields[name].label if name in form.fields else ''}: {form.briefly.get(name) or ' '.join(errors)}"
-        .removeprefix(": ")
-        for name, errors in form.errors.items()
-    )
+    said = []
+    for name, errors in form.errors.items():
+        words = form.briefly.get(name) or " ".join(errors)
+        said.append(f"{form.fields[name].label}: {words}" if name in form.fields else words)
+    return " ".join(said)
 
 
-def typed_form(section: Section, facts: SiteFacts, record, values: dict[str, str], ticked: str = "") -> RecordForm:
+def typed_form(
+    section: Section, facts: SiteFacts, record, values: dict[str, str], ticked: str = ""
+) -> RecordForm:
     """The form as if each value was typed or chosen by its words; what is not among them stays. ``ticked`` is what
     the box “These are no secrets” sent.
 
@@ -150,7 +166,13 @@ def typed_form(section: Section, facts: SiteFacts, record, values: dict[str, str
             items = _chosen(one, field, values[one.name])
         else:
             initial = field.prepare_value(getattr(record, one.name)) if record else None
-            items = initial if isinstance(initial, list | tuple) else [] if initial is None else [initial]
+            items = (
+                initial
+                if isinstance(initial, list | tuple)
+                else []
+                if initial is None
+                else [initial]
+            )
         if not items and field.required:
             items = [field.choices[0][0]]
         typed.setlist(bound.html_name, [str(item) for item in items])
@@ -164,10 +186,14 @@ def _chosen(one: Field, field, text: str) -> list[str]:
         return [text]
     by_words = {str(word).lower(): str(key) for key, word in field.choices}
     by_words |= {str(key).lower(): str(key) for key, _ in field.choices}
-    parts = [part.strip() for part in text.split(",")] if one.kind in ("several", "records") else [text]
+    parts = (
+        [part.strip() for part in text.split(",")] if one.kind in ("several", "records") else [text]
+    )
     found = []
     for part in filter(None, parts):
         if part.lower() not in by_words:
-            raise ValueError(f"{one.label}: “{part}” is not one of {', '.join(str(w) for k, w in field.choices if k)}.")
+            raise ValueError(
+                f"{one.label}: “{part}” is not one of {', '.join(str(w) for k, w in field.choices if k)}."
+            )
         found.append(by_words[part.lower()])
     return found

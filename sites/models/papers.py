@@ -35,7 +35,9 @@ class Revision(models.Model):
 
     class Meta:
         ordering = ["-number"]
-        constraints = [models.UniqueConstraint(fields=["site", "number"], name="one_revision_a_number")]
+        constraints = [
+            models.UniqueConstraint(fields=["site", "number"], name="one_revision_a_number")
+        ]
 
     def __str__(self) -> str:
         return f"revision {self.letter}"

@@ -129,10 +129,14 @@ def part_of(plan: Plan, asked: QueryDict) -> dict:
     """The context of section 9.1; ``asked`` is the query of the page's address."""
     chosen = _chosen(plan, asked)
     return {
-        "address_networks": _networks(plan, chosen), "networks_more": max(len(plan.facts.networks) - MOST_NETWORKS, 0),
-        "chosen": chosen, "settling": _settling(plan), "missing": _missing(plan), "asked": asked.urlencode(),
+        "address_networks": _networks(plan, chosen),
+        "networks_more": max(len(plan.facts.networks) - MOST_NETWORKS, 0),
+        "chosen": chosen,
+        "settling": _settling(plan),
+        "missing": _missing(plan),
+        "asked": asked.urlencode(),
         **found(plan, asked),
-    }  # fmt: skip
+    }
 
 
 def found(plan: Plan, asked: QueryDict) -> dict:
@@ -141,7 +145,11 @@ def found(plan: Plan, asked: QueryDict) -> dict:
     claims = lookup.find(plan.facts, plan.addressing, text)
     every = len(plan.addressing.claims) + len(plan.addressing.ipv6)
     rows = _claim_rows(plan, claims[:MOST_CLAIMS])
-    return {"table": ClaimTable(rows, len(claims), every, text, lookup.at(plan.addressing, text) if text else None)}
+    return {
+        "table": ClaimTable(
+            rows, len(claims), every, text, lookup.at(plan.addressing, text) if text else None
+        )
+    }
 
 
 def svg(drawing, id_prefix: str) -> SafeString:
@@ -162,7 +170,9 @@ def _networks(plan: Plan, chosen: Chosen | None) -> list[NetworkRow]:
         bar = svg(strips.draw_bar(span), f"full-{network.id}") if span.block else SafeString("")
         full = (usable - free) / usable if usable else None
         here = chosen is not None and chosen.network.id == network.id
-        rows.append(NetworkRow(network, span, bar, taken, full, here, urlencode({"network": network.id})))
+        rows.append(
+            NetworkRow(network, span, bar, taken, full, here, urlencode({"network": network.id}))
+        )
     return rows
 
 
@@ -177,17 +187,27 @@ def _chosen(plan: Plan, asked: QueryDict) -> Chosen | None:
     network = plan.facts.index[("network", span.network_id)]
     close = window.size <= stretches.CLOSE
     return Chosen(
-        network, span, svg(strips.draw(plan, span.network_id, window), "strip"),
-        None if window == span.block else window, urlencode({"network": span.network_id}),
+        network,
+        span,
+        svg(strips.draw(plan, span.network_id, window), "strip"),
+        None if window == span.block else window,
+        urlencode({"network": span.network_id}),
         _stretch_rows(plan, span, window) if close else [],
-        [] if close else [PartRow(one, _part_link(span, one.block)) for one in
-                          stretches.parts(plan.addressing, span, window)],
-    )  # fmt: skip
+        []
+        if close
+        else [
+            PartRow(one, _part_link(span, one.block))
+            for one in stretches.parts(plan.addressing, span, window)
+        ],
+    )
 
 
 KIND_WORDS = {
-    "free": "free", "leased": "DHCP range", "unusable": "not for use", "referred": "pointed at, not recorded",
-}  # fmt: skip
+    "free": "free",
+    "leased": "DHCP range",
+    "unusable": "not for use",
+    "referred": "pointed at, not recorded",
+}
 
 
 def _stretch_rows(plan: Plan, span: NetworkSpan, window: Block) -> list[StretchRow]:
@@ -196,7 +216,9 @@ def _stretch_rows(plan: Plan, span: NetworkSpan, window: Block) -> list[StretchR
     for one in stretches.close(plan.addressing, span, window):
         words = KIND_WORDS.get(one.kind, "")
         if one.claims:
-            names = [", ".join(filter(None, (who(claim), _what(plan, claim)))) for claim in one.claims]
+            names = [
+                ", ".join(filter(None, (who(claim), _what(plan, claim)))) for claim in one.claims
+            ]
             words = "; ".join([*names, f"{one.more} more"] if one.more else names)
         if one.in_range:
             words += " (inside the DHCP range)"
@@ -228,7 +250,9 @@ def _claim_rows(plan: Plan, claims: list[Claim]) -> list[ClaimRow]:
     for problem in addressing.problems:
         if id(problem.claim) in shown:
             told.setdefault(id(problem.claim), []).append(TROUBLE.get(problem.kind, problem.kind))
-    return [_claim_row(plan, claim, told.get(id(claim), []), id(claim) in moving) for claim in claims]
+    return [
+        _claim_row(plan, claim, told.get(id(claim), []), id(claim) in moving) for claim in claims
+    ]
 
 
 def _settling(plan: Plan) -> list[ClaimRow]:
@@ -238,7 +262,9 @@ def _settling(plan: Plan) -> list[ClaimRow]:
     for clash in (*addressing.clashes[:MOST_TO_SETTLE], *addressing.ipv6_clashes[:MOST_TO_SETTLE]):
         wrong |= {id(claim): claim for claim in clash.claims[:MOST_TO_SETTLE]}
     wrong |= {id(problem.claim): problem.claim for problem in addressing.problems[:MOST_TO_SETTLE]}
-    return _claim_rows(plan, sorted(wrong.values(), key=lambda claim: claim.address)[:MOST_TO_SETTLE])
+    return _claim_rows(
+        plan, sorted(wrong.values(), key=lambda claim: claim.address)[:MOST_TO_SETTLE]
+    )
 
 
 def _claim_row(plan: Plan, claim: Claim, settle: list[str], moves: bool) -> ClaimRow:
@@ -246,20 +272,37 @@ def _claim_row(plan: Plan, claim: Claim, settle: list[str], moves: bool) -> Clai
     take = (engine.next_free(plan, claim.network_id, claim.role) or "") if moves and not six else ""
     span = plan.addressing.span(claim.network_id)
     holds = not six and span is not None and span.block is not None and claim.address in span.block
-    link = urlencode({"network": span.network_id, "part": ipv4.to_text(claim.address)}) if span and holds else ""
+    link = (
+        urlencode({"network": span.network_id, "part": ipv4.to_text(claim.address)})
+        if span and holds
+        else ""
+    )
     return ClaimRow(
-        claim, who(claim), plan.facts.named("network", claim.network_id), _what(plan, claim),
-        _mac(claim, record), settle, take, link, places.of_ref(claim.holder),
-    )  # fmt: skip
+        claim,
+        who(claim),
+        plan.facts.named("network", claim.network_id),
+        _what(plan, claim),
+        _mac(claim, record),
+        settle,
+        take,
+        link,
+        places.of_ref(claim.holder),
+    )
 
 
 def _what(plan: Plan, claim: Claim) -> str:
     """What a holder is, where its name does not say so: "the gateway of …", "the console of …"."""
-    return "" if claim.role in ("gateway", "out-of-band") else what_it_is(claim.role, plan.facts.find(claim.holder))
+    return (
+        ""
+        if claim.role in ("gateway", "out-of-band")
+        else what_it_is(claim.role, plan.facts.find(claim.holder))
+    )
 
 
 def _mac(claim: Claim, record: Record | None) -> str:
-    return "" if claim.role == "out-of-band" else getattr(record, "mac", "")  # a host's MAC is its own port's
+    return (
+        "" if claim.role == "out-of-band" else getattr(record, "mac", "")
+    )  # a host's MAC is its own port's
 
 
 # -- what has no address -----------------------------------------------------------------------------

@@ -16,10 +16,15 @@ from sites.loading import LISTS
 
 # What conditions of the site look at. A test holds every condition against the whole record.
 LOOKED_AT = {
-    "directory": ("directory_kind",), "service": ("disk_provisioning", "certificate", "outside_access"),
-    "host": ("state",), "datastore": ("sharing",), "server": ("roles",), "appliance": (), "image": ("activation",),
+    "directory": ("directory_kind",),
+    "service": ("disk_provisioning", "certificate", "outside_access"),
+    "host": ("state",),
+    "datastore": ("sharing",),
+    "server": ("roles",),
+    "appliance": (),
+    "image": ("activation",),
     "template": ("passes", "profile_place"),
-}  # fmt: skip
+}
 
 Row = tuple
 Look = tuple[str, tuple[tuple[str, tuple[Row, ...]], ...]]  # a site's purpose, and its rows by kind
@@ -36,13 +41,17 @@ def holding(conditions: Iterable[str]) -> dict[str, int]:
     alike = Counter(_looks(present))
     plans = [(Plan(_facts(look)), count) for look, count in alike.items()]
     known = (name for name in others if name in OF_SITE)
-    return found | {name: sum(count for plan, count in plans if OF_SITE[name](plan)) for name in known}
+    return found | {
+        name: sum(count for plan, count in plans if OF_SITE[name](plan)) for name in known
+    }
 
 
 def _looks(present: dict[int, str]) -> Iterable[Look]:
     rows: dict[int, dict[str, list[Row]]] = {pk: {} for pk in present}
     for kind, names in LOOKED_AT.items():
-        for site, *values in models.RECORD_MODELS[kind].objects.filter(removal=None).values_list("site", *names):
+        for site, *values in (
+            models.RECORD_MODELS[kind].objects.filter(removal=None).values_list("site", *names)
+        ):
             if site in rows:
                 row = tuple(tuple(value) if isinstance(value, list) else value for value in values)
                 rows[site].setdefault(kind, []).append(row)

@@ -11,7 +11,9 @@ from sites.models import Revision, Site
 from sites.pages import links as places
 from sites.pages.links import Place
 
-MOST_READ = 5000  # claims beyond which the page does not write every file only to tell what it would lack
+MOST_READ = (
+    5000  # claims beyond which the page does not write every file only to tell what it would lack
+)
 
 
 @dataclass(frozen=True)
@@ -34,7 +36,12 @@ class Offer:
 
 def offered(site: Site, plan: Plan) -> dict:
     """What section 9.4 shows: the newest revision's letter, and every configuration of the plan as it stands."""
-    newest = Revision.objects.filter(site=site).order_by("-number").values_list("letter", flat=True).first()
+    newest = (
+        Revision.objects.filter(site=site)
+        .order_by("-number")
+        .values_list("letter", flat=True)
+        .first()
+    )
     ground = Ground(plan)
     return {
         "config_letter": newest or "",

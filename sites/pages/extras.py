@@ -28,9 +28,15 @@ from sites.pages import addresses, configs, ports
 def _papers(site: Site, plan: Plan, asked: QueryDict) -> dict:
     revisions = list(Revision.objects.filter(site=site).select_related("by").defer("content"))
     number = revisions[0].number + 1 if revisions else 1
-    return {"revisions": revisions, "next_letter": letter_of(number), "freeze_form": FreezeForm(), "book_parts": PARTS,
-            "after": "papers/_changed.html", "as_built": _as_built(plan),
-            "printed": Printed.objects.filter(site=site).select_related("by")[:20]}  # fmt: skip
+    return {
+        "revisions": revisions,
+        "next_letter": letter_of(number),
+        "freeze_form": FreezeForm(),
+        "book_parts": PARTS,
+        "after": "papers/_changed.html",
+        "as_built": _as_built(plan),
+        "printed": Printed.objects.filter(site=site).select_related("by")[:20],
+    }
 
 
 def _as_built(plan: Plan) -> dict:
@@ -38,7 +44,11 @@ def _as_built(plan: Plan) -> dict:
     if not plan.facts.built:
         return {}
     found = compare(plan, work_out(as_built(plan.facts)))
-    return {"drifts": drift(plan.facts), "come": of_things(found.come), "gone": of_things(found.gone)}
+    return {
+        "drifts": drift(plan.facts),
+        "come": of_things(found.come),
+        "gone": of_things(found.gone),
+    }
 
 
 def _stages(site: Site, plan: Plan, asked: QueryDict) -> dict:
@@ -54,25 +64,39 @@ def _svg(drawing: Drawing, id_prefix: str) -> str:
 
 
 def _addresses(site: Site, plan: Plan, asked: QueryDict) -> dict:
-    return {**addresses.part_of(plan, asked), "ports": ports.sheet(plan, asked), "after": "addresses/_configs.html",
-            **configs.offered(site, plan)}  # fmt: skip
+    return {
+        **addresses.part_of(plan, asked),
+        "ports": ports.sheet(plan, asked),
+        "after": "addresses/_configs.html",
+        **configs.offered(site, plan),
+    }
 
 
 CAPACITY = (
-    ("s-carries", "8.1", "What each host carries"), ("s-more", "8.2", "Room for more"),
-    ("s-seats", "8.3", "Seats at once"), ("s-morning", "8.4", "The morning"), ("s-disks", "8.5", "Disks"),
-    ("s-leases", "8.6", "Leases"), ("s-lines", "8.7", "Lines"), ("s-recovery", "8.8", "Starting again"),
-    ("s-licences", "8.9", "Licences, activation, support"), ("s-facility", "8.10", "Power, heat and rack"),
-)  # fmt: skip
+    ("s-carries", "8.1", "What each host carries"),
+    ("s-more", "8.2", "Room for more"),
+    ("s-seats", "8.3", "Seats at once"),
+    ("s-morning", "8.4", "The morning"),
+    ("s-disks", "8.5", "Disks"),
+    ("s-leases", "8.6", "Leases"),
+    ("s-lines", "8.7", "Lines"),
+    ("s-recovery", "8.8", "Starting again"),
+    ("s-licences", "8.9", "Licences, activation, support"),
+    ("s-facility", "8.10", "Power, heat and rack"),
+)
 
 
 def _capacity(site: Site, plan: Plan, asked: QueryDict) -> dict:
     return {
-        "p": plan, "contents": CAPACITY, "elsewhere": capacity_findings(plan), "says": sentence(plan),
-        "bars": _svg(bars.draw(plan), "bars"), "mornings": mornings(plan),
+        "p": plan,
+        "contents": CAPACITY,
+        "elsewhere": capacity_findings(plan),
+        "says": sentence(plan),
+        "bars": _svg(bars.draw(plan), "bars"),
+        "mornings": mornings(plan),
         "morning": _svg(morning.draw(curve_of(plan)), "morning"),
         "rests": {room: rests_of(plan, room) for room in listed()},
-    }  # fmt: skip
+    }
 
 
 EXTRAS: dict[str, Callable[[Site, Plan, QueryDict], dict]] = {
@@ -87,4 +111,8 @@ EXTRAS: dict[str, Callable[[Site, Plan, QueryDict], dict]] = {
 def extra_of(site: Site, chapter: Chapter, plan: Plan, asked: QueryDict) -> dict:
     """The context of a chapter's own template, and the template's name; ``asked`` is what the address asks for."""
     make = EXTRAS.get(chapter.slug)
-    return {"extra": f"workbook/chapters/{chapter.slug}.html", **make(site, plan, asked)} if make else {}
+    return (
+        {"extra": f"workbook/chapters/{chapter.slug}.html", **make(site, plan, asked)}
+        if make
+        else {}
+    )

@@ -14,8 +14,20 @@ from planner.plan import Plan
 from sites.actions.proofs import path_of, plain_name
 from sites.models import Answer, Proof, Site
 
-HEADINGS = ("check", "number", "what", "answer", "newest", "proof", "measured", "unit", "plan's value", "by", "at, UTC",
-            "photos and files")  # fmt: skip
+HEADINGS = (
+    "check",
+    "number",
+    "what",
+    "answer",
+    "newest",
+    "proof",
+    "measured",
+    "unit",
+    "plan's value",
+    "by",
+    "at, UTC",
+    "photos and files",
+)
 READ_FIRST = """{customer}, {site}: everything the next technician needs.
 Fingerprint of the plan: {fingerprint}. Made on {day} by {by}.
 
@@ -28,7 +40,9 @@ proofs/                photos and files that stand behind answers, by the check'
 Nothing in here is a secret: passwords are where chapter 5 says they are kept.
 Keep it where only those can read it who look after this place.
 """
-MISSING_LINE = "missing-proofs.txt     {count} of the photos and files are not in this pack: read it first\n"
+MISSING_LINE = (
+    "missing-proofs.txt     {count} of the photos and files are not in this pack: read it first\n"
+)
 MISSING = """These photos and files stand behind answers, and were not there when this pack was made on {day}.
 Ask whoever runs this Deskwright: the folder of proofs is kept beside the database, and was not all there.
 
@@ -82,8 +96,19 @@ def _answers(site: Site, plan: Plan, proofs: list[Proof], missing: set[str]) -> 
     writer.writerow(HEADINGS)
     for one in Answer.objects.filter(site=site).select_related("by").order_by("check_key", "-pk"):
         check = plan.stages.checks.get(one.check_key)
-        row = (one.check_key, check.number if check else "", check.title if check else "no longer asked", one.state,
-               "yes" if one.newest else "no", one.proof, one.measured, one.unit, one.value or "", one.by or "",
-               f"{one.at:%Y-%m-%d %H:%M}", ", ".join(files.get(one.pk, ())))  # fmt: skip
+        row = (
+            one.check_key,
+            check.number if check else "",
+            check.title if check else "no longer asked",
+            one.state,
+            "yes" if one.newest else "no",
+            one.proof,
+            one.measured,
+            one.unit,
+            one.value or "",
+            one.by or "",
+            f"{one.at:%Y-%m-%d %H:%M}",
+            ", ".join(files.get(one.pk, ())),
+        )
         writer.writerow([for_csv(cell) for cell in row])
     return "\ufeff" + out.getvalue()

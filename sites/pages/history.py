@@ -69,7 +69,9 @@ def _of_kind(kind: str, rows: list, befores: dict, facts: SiteFacts) -> list[Lin
         verb = "added" if row.history_type == "+" else _verb(before, row)
         by = str(row.changed_by or row.history_user or "nobody known")
         label = getattr(row, "name", "") or ""
-        found.append(Line(row.history_date, by, KIND_WORDS[kind], f"{kind}-{row.id}", label, verb, fields))
+        found.append(
+            Line(row.history_date, by, KIND_WORDS[kind], f"{kind}-{row.id}", label, verb, fields)
+        )
     return [line for line in found if line.fields or line.verb != "changed"]
 
 
@@ -81,12 +83,16 @@ def _of_assumptions(site: Site) -> list[Line]:
         one, before = listed().get(row.key), befores.get(row.row_before)
         old = units.show(before.value, 3) if before else theirs
         new = units.show(row.value, 3)
-        verb, texts = {"+": ("set", (theirs, new)), "~": ("changed", (old, new)), "-": ("taken back", (new, theirs))}[
-            row.history_type
-        ]
+        verb, texts = {
+            "+": ("set", (theirs, new)),
+            "~": ("changed", (old, new)),
+            "-": ("taken back", (new, theirs)),
+        }[row.history_type]
         by = str(row.history_user or "nobody known")
         label = one.name if one else row.key
-        found.append(Line(row.history_date, by, "assumption", "", label, verb, (("Value", *texts),)))
+        found.append(
+            Line(row.history_date, by, "assumption", "", label, verb, (("Value", *texts),))
+        )
     return found
 
 
@@ -100,9 +106,16 @@ def of_house_work(work: HouseWork, fields: Iterable[Field], facts: SiteFacts) ->
         verb = "changed" if before else "added"
         if before and (before.ended_at is None) != (row.ended_at is None):
             verb = "no longer asked" if row.ended_at else "asked again"
-        said = [(one, getattr(before, one.name), getattr(row, one.name)) for one in fields] if before else []
-        shown = tuple((one.label, *(_of_house(one, value, facts, names) for value in (old, new)))
-                      for one, old, new in said if old != new)  # fmt: skip
+        said = (
+            [(one, getattr(before, one.name), getattr(row, one.name)) for one in fields]
+            if before
+            else []
+        )
+        shown = tuple(
+            (one.label, *(_of_house(one, value, facts, names) for value in (old, new)))
+            for one, old, new in said
+            if old != new
+        )
         by = str(row.changed_by or row.history_user or "nobody known")
         found.append(Line(row.history_date, by, work.what, "", row.name, verb, shown))
     return found
@@ -123,11 +136,16 @@ def of_house_estimate(step: str) -> list[Line]:
     for row in rows:
         before = befores.get(row.row_before)
         old, new = (_three(before) if before else theirs), _three(row)
-        verb, texts = {"+": ("set", (theirs, new)), "~": ("changed", (old, new)), "-": ("taken back", (new, theirs))}[
-            row.history_type
-        ]
-        notes = (("Note", *(one or "nothing" for one in (before.note, row.note))),) if (
-            row.history_type == "~" and before and before.note != row.note) else ()  # fmt: skip
+        verb, texts = {
+            "+": ("set", (theirs, new)),
+            "~": ("changed", (old, new)),
+            "-": ("taken back", (new, theirs)),
+        }[row.history_type]
+        notes = (
+            (("Note", *(one or "nothing" for one in (before.note, row.note))),)
+            if (row.history_type == "~" and before and before.note != row.note)
+            else ()
+        )
         fields = tuple(line for line in (("Times", *texts), *notes) if line[1] != line[2])
         by = str(row.history_user or "nobody known")
         found.append(Line(row.history_date, by, "times", "", step, verb, fields))
@@ -151,7 +169,8 @@ def _differences(kind: str, before, row, facts: SiteFacts) -> tuple[tuple[str, s
         old, new = getattr(before, name), getattr(row, name)
         if old != new:
             texts = (
-                chapters.with_unit(one, chapters.show_value(one, value, facts)) or "nothing" for value in (old, new)
+                chapters.with_unit(one, chapters.show_value(one, value, facts)) or "nothing"
+                for value in (old, new)
             )
             found.append((one.label, *texts))
     return tuple(found)

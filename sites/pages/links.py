@@ -27,6 +27,9 @@ def of_ref(ref: Ref | None) -> Place | None:
     sections = chapters.sections_of(ref.kind) if ref else []
     if ref is None or not sections:
         return None
-    section = next((one for one in sections if any(field.name == ref.field for field in one.fields)), sections[0])
+    section = next(
+        (one for one in sections if any(field.name == ref.field for field in one.fields)),
+        sections[0],
+    )
     place = of_section(section)
     return place if section.single else Place(place.slug, place.number, ref.anchor)

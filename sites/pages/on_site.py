@@ -60,7 +60,8 @@ def _zone(site: Site) -> dt.tzinfo:
 def lanes(plan: Plan, day: Day) -> list[tuple[str, list[Row]]]:
     """Each person's steps with their times, and what runs while nobody stands by."""
     found = [
-        (lane.person.name if lane.person else "", [_row(plan, day, bar) for bar in lane.bars]) for lane in day.lanes
+        (lane.person.name if lane.person else "", [_row(plan, day, bar) for bar in lane.bars])
+        for lane in day.lanes
     ]
     waits = [_row(plan, day, bar) for bar in day.waits.bars]
     return [*found, ("Nobody needs to stand by", waits)] if waits else found
@@ -68,10 +69,21 @@ def lanes(plan: Plan, day: Day) -> list[tuple[str, list[Row]]]:
 
 def _row(plan: Plan, day: Day, bar: Bar) -> Row:
     step = plan.stages.steps.get(bar.key)
-    return Row(day.clock(bar.start), day.clock(bar.finish), bar.number, step.title if step else bar.key, bar.state,
-               bar.critical, bar.key, bar.step.stage)  # fmt: skip
+    return Row(
+        day.clock(bar.start),
+        day.clock(bar.finish),
+        bar.number,
+        step.title if step else bar.key,
+        bar.state,
+        bar.critical,
+        bar.key,
+        bar.step.stage,
+    )
 
 
 def moved(plan: Plan, day: Day) -> list[tuple[str, str]]:
     """Steps that do not fit the day, by number and title: for the evening before."""
-    return [(one.number, step.title if (step := plan.stages.steps.get(one.key)) else one.key) for one in day.moved]
+    return [
+        (one.number, step.title if (step := plan.stages.steps.get(one.key)) else one.key)
+        for one in day.moved
+    ]

@@ -119,4 +119,6 @@ def port_words(flow: Flow) -> str:
 def where(gap: Gap) -> Where:
     """A gap with the place where it is filled."""
     found = places.of_ref(gap.at)
-    return Where(gap.words, found or places.of_section(chapters.BY_SECTION[gap.section or "networks"]))
+    return Where(
+        gap.words, found or places.of_section(chapters.BY_SECTION[gap.section or "networks"])
+    )

@@ -15,12 +15,27 @@ from planner.record.facts import Ref
 from planner.stages.confirmed import WHOLE_SHEET, Confirmation
 from planner.stages.results import STATES, SiteCheck
 from sites.forms.numbers import whole
-from sites.pages.port_rows import Cell, Machine, Pair, Port, Row, Rows, Seen, Shown, Where, port_words, where
+from sites.pages.port_rows import (
+    Cell,
+    Machine,
+    Pair,
+    Port,
+    Row,
+    Rows,
+    Seen,
+    Shown,
+    Where,
+    port_words,
+    where,
+)
 
 VIEWS = {
-    "all": "Every line", "firewall": "By firewall", "machine": "By machine", "pairs": "From network to network",
+    "all": "Every line",
+    "firewall": "By firewall",
+    "machine": "By machine",
+    "pairs": "From network to network",
     "desktops": "What desktops let in",
-}  # fmt: skip
+}
 NETWORKS_SHOWN = 4
 ADDRESSES_SHOWN = 6
 WALLS_SHOWN = 4
@@ -36,7 +51,9 @@ CALLED = {"outside": OUTSIDE, "unknown": None}
 def sheet(plan: Plan, asked: Mapping[str, str]) -> PortSheet:
     """The port sheet from the side that ``?ports=`` names; an unknown one is every line."""
     view = asked.get("ports", "")
-    return PortSheet(plan, view if view in VIEWS else "all", asked.get("between", ""), asked.get("machine", ""))
+    return PortSheet(
+        plan, view if view in VIEWS else "all", asked.get("between", ""), asked.get("machine", "")
+    )
 
 
 class PortSheet:
@@ -45,7 +62,13 @@ class PortSheet:
     views = VIEWS
 
     def __init__(self, plan: Plan, view: str, between: str = "", machine: str = ""):
-        self.plan, self.facts, self.view, self.between, self.machine = plan, plan.facts, view, between, machine
+        self.plan, self.facts, self.view, self.between, self.machine = (
+            plan,
+            plan.facts,
+            view,
+            between,
+            machine,
+        )
         self.flows = plan.flows.flows
 
     @functools.cached_property
@@ -63,7 +86,9 @@ class PortSheet:
     def counts(self) -> dict[str, int]:
         """How many lines pass a firewall, only the hosts' own ones, or nobody knows."""
         found = {"firewall": FIREWALL, "hosts": HOST_FIREWALLS, "unknown": NOT_KNOWN}
-        return {word: sum(flow.crosses == how for flow in self.flows) for word, how in found.items()}
+        return {
+            word: sum(flow.crosses == how for flow in self.flows) for word, how in found.items()
+        }
 
     @property
     def states(self) -> list[tuple[str, int]]:
@@ -95,21 +120,30 @@ class PortSheet:
     def rows(self) -> Rows:
         return self._rows(range(len(self.flows)))
 
-    def _rows(self, numbers: Iterable[int], turned: Callable[[Flow], bool] = lambda flow: False) -> Rows:
+    def _rows(
+        self, numbers: Iterable[int], turned: Callable[[Flow], bool] = lambda flow: False
+    ) -> Rows:
         groups = list(grouped((number, self.flows[number]) for number in numbers))
         rows = (self._row(group, turned=turned(group[0][1])) for group in groups[:ROWS_SHOWN])
         return Rows(rows, sum(map(len, groups[ROWS_SHOWN:])))
 
-    def _row(self, group: list[tuple[int, Flow]], *, turned: bool = False, on: tuple[str, ...] = ()) -> Row:
+    def _row(
+        self, group: list[tuple[int, Flow]], *, turned: bool = False, on: tuple[str, ...] = ()
+    ) -> Row:
         """Lines as one row; ``turned`` tells them from the other end, which may open them as well."""
         flow = group[0][1]
         source, target = (flow.target, flow.source) if turned else (flow.source, flow.target)
         gaps = dict.fromkeys(gap for number, _ in group for gap in self._gaps[number])
         return Row(
-            flow, self._shown(source), self._shown(target),
+            flow,
+            self._shown(source),
+            self._shown(target),
             tuple(Port(number + 1, port_words(one), one.iana) for number, one in group),
-            self._walls(flow), tuple(self._seen(group)), tuple(map(where, gaps)), on,
-        )  # fmt: skip
+            self._walls(flow),
+            tuple(self._seen(group)),
+            tuple(map(where, gaps)),
+            on,
+        )
 
     def _shown(self, end: End) -> Shown:
         names = [self.facts.named("network", id) for id in end.network_ids]
@@ -136,7 +170,10 @@ class PortSheet:
         found = self.sides.firewalls
         chosen = _pair(self.between)
         few = len(found) <= AT_ONCE
-        return [self._pair(pair, numbers, few or chosen in (pair, pair[::-1])) for pair, numbers in found.items()]
+        return [
+            self._pair(pair, numbers, few or chosen in (pair, pair[::-1]))
+            for pair, numbers in found.items()
+        ]
 
     def _pair(self, pair: tuple[Place, Place], numbers: list[int], shown: bool) -> Pair:
         name = self.sides.place_name
@@ -154,7 +191,9 @@ class PortSheet:
     @functools.cached_property
     def pairs(self) -> list[Pair]:
         order = {place: at for at, place in enumerate(self.sides.places)}
-        found = sorted(self.sides.pairs.items(), key=lambda one: (order[one[0][0]], order[one[0][1]]))
+        found = sorted(
+            self.sides.pairs.items(), key=lambda one: (order[one[0][0]], order[one[0][1]])
+        )
         return [self._pair(pair, numbers, False) for pair, numbers in found]
 
     @functools.cached_property
@@ -163,7 +202,10 @@ class PortSheet:
         places = self.sides.places
         if len(places) > MATRIX_MOST:
             return []
-        return [(self.sides.place_name(here), [self._cell(here, there) for there in places]) for here in places]
+        return [
+            (self.sides.place_name(here), [self._cell(here, there) for there in places])
+            for here in places
+        ]
 
     @property
     def columns(self) -> list[str]:
@@ -184,10 +226,17 @@ class PortSheet:
     def machines(self) -> list[Machine]:
         sides = self.sides.sides.values()
         return [
-            Machine(one.ref, self._label(one.ref), "administrators" if one.ref.kind == "network" else
-                    chapters.sections_of(one.ref.kind)[0].one, len(one.sends), len(one.lets_in))
+            Machine(
+                one.ref,
+                self._label(one.ref),
+                "administrators"
+                if one.ref.kind == "network"
+                else chapters.sections_of(one.ref.kind)[0].one,
+                len(one.sends),
+                len(one.lets_in),
+            )
             for one in sides
-        ]  # fmt: skip
+        ]
 
     @functools.cached_property
     def chosen(self) -> Machine | None:
@@ -209,7 +258,9 @@ class PortSheet:
 
         def turned(flow: Flow) -> bool:
             end = flow.source if opens else flow.target
-            return flow.direction == "both ways" and all(holder.ref != ref for holder in end.holders)
+            return flow.direction == "both ways" and all(
+                holder.ref != ref for holder in end.holders
+            )
 
         return self._rows(side.sends if opens else side.lets_in, turned)
 
@@ -226,10 +277,13 @@ class PortSheet:
             found.setdefault((one.others, one.templates, one.flow.why), []).append(one)
         groups = list(found.values())
         rows = (
-            self._row([(n.number, n.flow) for n in group], turned=group[0].others is not group[0].flow.source,
-                      on=group[0].templates)
+            self._row(
+                [(n.number, n.flow) for n in group],
+                turned=group[0].others is not group[0].flow.source,
+                on=group[0].templates,
+            )
             for group in groups[:ROWS_SHOWN]
-        )  # fmt: skip
+        )
         return Rows(rows, sum(map(len, groups[ROWS_SHOWN:])))
 
 
@@ -238,7 +292,9 @@ class PortSheet:
 
 def _first(words: Sequence[str], most: int, between: str, rest: str) -> str:
     """The first few words of many; ``rest`` says how many more there are."""
-    return between.join(words[:most]) + (rest.format(len(words) - most) if len(words) > most else "")
+    return between.join(words[:most]) + (
+        rest.format(len(words) - most) if len(words) > most else ""
+    )
 
 
 def _called(pair: tuple[Place, Place]) -> str:

@@ -78,7 +78,9 @@ def carved(form: CarveForm) -> Carved | None:
         for one, block in zip(wanted, found.blocks, strict=True)
     ]
     inside = [one for one in held if supernet.holds(one[1]) or one[1].holds(supernet)]
-    return Carved(supernet, rows, found.free, inside, found.whole, carving.smallest_holding(prefixes))
+    return Carved(
+        supernet, rows, found.free, inside, found.whole, carving.smallest_holding(prefixes)
+    )
 
 
 def _of_subnet(wanted: Wanted, block: Block | None) -> Offer | None:

@@ -73,7 +73,9 @@ def _lacking(rows: dict[int, list[SiteRecord]]) -> dict[int, list[str]]:
     for kind, ids in wanted.items():
         removed = RECORD_MODELS[kind].objects.filter(pk__in=ids).exclude(removal=None)
         gone.update({(kind, row.pk): row for row in removed})
-    return {removal: list(dict.fromkeys(_words(found, named, gone))) for removal, found in rows.items()}
+    return {
+        removal: list(dict.fromkeys(_words(found, named, gone))) for removal, found in rows.items()
+    }
 
 
 def _words(found: list[SiteRecord], named: dict, gone: dict) -> Iterable[str]:

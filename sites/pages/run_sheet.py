@@ -18,9 +18,11 @@ from sites.forms.stages import new_token
 from sites.models import Answer, Proof, Site, StepDone
 
 HINTS = {
-    "note": "say what you looked at", "value": "give the value read", "photo": "add a photo or a file",
+    "note": "say what you looked at",
+    "value": "give the value read",
+    "photo": "add a photo or a file",
     "probe": "say what answered",
-}  # fmt: skip
+}
 
 
 @dataclass
@@ -84,12 +86,16 @@ class RunSheet:
         return sum(line.over for line in self.lines)
 
     def line(self, kind: str, key: str) -> Line | None:
-        return next((one for one in self.lines if one.one.kind == kind and one.one.key == key), None)
+        return next(
+            (one for one in self.lines if one.one.kind == kind and one.one.key == key), None
+        )
 
     def beside(self, line: Line) -> tuple[Line | None, Line | None]:
         """The lines before and after."""
         at = line.place - 1
-        return (self.lines[at - 1] if at else None), (self.lines[at + 1] if at + 1 < len(self.lines) else None)
+        return (self.lines[at - 1] if at else None), (
+            self.lines[at + 1] if at + 1 < len(self.lines) else None
+        )
 
     @property
     def next(self) -> Line | None:
@@ -103,7 +109,10 @@ def make(site: Site, plan: Plan, stage: Stage) -> RunSheet:
     kept = lines_of(site)
     said = {key for key, line in kept.items() if line.done_at}
     over, steps = finished(plan.stages, said), plan.stages.steps
-    newest = {row.check_key: row for row in Answer.objects.filter(site=site, newest=True).select_related("by")}
+    newest = {
+        row.check_key: row
+        for row in Answer.objects.filter(site=site, newest=True).select_related("by")
+    }
     proofs: dict[int, list[Proof]] = {}
     for proof in Proof.objects.filter(site=site, answer__newest=True):
         proofs.setdefault(proof.answer_id, []).append(proof)
@@ -113,15 +122,34 @@ def make(site: Site, plan: Plan, stage: Stage) -> RunSheet:
             settling.setdefault(key, []).append(step)
     lines = []
     for place, one in enumerate(stage.sheet, start=1):
-        url = reverse("run-item", args=[site.customer.code, site.code, stage.number, one.kind, one.key])
+        url = reverse(
+            "run-item", args=[site.customer.code, site.code, stage.number, one.kind, one.key]
+        )
         if isinstance(one, SiteCheck):
             answer = newest.get(one.key)
-            lines.append(Line(one, url, one.state, answer, proofs=proofs.get(answer.pk, []) if answer else [],
-                              settled_by=settling.get(one.key, []), place=place))  # fmt: skip
+            lines.append(
+                Line(
+                    one,
+                    url,
+                    one.state,
+                    answer,
+                    proofs=proofs.get(answer.pk, []) if answer else [],
+                    settled_by=settling.get(one.key, []),
+                    place=place,
+                )
+            )
         else:
             waits = () if one.key in over else waits_for(one, steps, over)
-            lines.append(Line(one, url, _state(kept.get(one.key), one.key in over, bool(waits)),
-                              done=kept.get(one.key), waits=waits, place=place))  # fmt: skip
+            lines.append(
+                Line(
+                    one,
+                    url,
+                    _state(kept.get(one.key), one.key in over, bool(waits)),
+                    done=kept.get(one.key),
+                    waits=waits,
+                    place=place,
+                )
+            )
     return RunSheet(stage, lines)
 
 

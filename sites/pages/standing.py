@@ -24,4 +24,6 @@ def plan_of(site: Site) -> Plan:
 def _leave(site: Site, plan: Plan) -> None:
     open_findings = {weight: len(plan.review.open(weight)) for weight in WEIGHTS}
     standing = {"counter": site.counter, "passed": plan.stages.passed, **open_findings}
-    Site.objects.filter(pk=site.pk, counter=site.counter).update(standing=standing, stoppers=open_findings["stopper"])
+    Site.objects.filter(pk=site.pk, counter=site.counter).update(
+        standing=standing, stoppers=open_findings["stopper"]
+    )

@@ -104,9 +104,14 @@ def make_row(section: Section, record: Record, plan: Plan, weights: dict, form=N
     ledger = section.fields if section.single else section.ledger
     rest = [] if section.single else section.rest
     return Row(
-        record.ref.anchor, record.label, [cell(one) for one in ledger], [cell(one) for one in rest],
-        pk=record.id, form=form, weight=weights.get((record.kind, record.id, ""), ""),
-    )  # fmt: skip
+        record.ref.anchor,
+        record.label,
+        [cell(one) for one in ledger],
+        [cell(one) for one in rest],
+        pk=record.id,
+        form=form,
+        weight=weights.get((record.kind, record.id, ""), ""),
+    )
 
 
 def make_parts(chapter: Chapter, plan: Plan, editing: dict | None = None) -> list[Part]:
@@ -121,8 +126,13 @@ def make_parts(chapter: Chapter, plan: Plan, editing: dict | None = None) -> lis
         adding = None
         form = editing.get(f"{section.slug}:new")
         if form:
-            adding = Row(f"new-{section.slug}", "", [Cell(one, "", bound=form[one.name]) for one in section.ledger],
-                         [Cell(one, "", bound=form[one.name]) for one in section.rest], form=form)  # fmt: skip
+            adding = Row(
+                f"new-{section.slug}",
+                "",
+                [Cell(one, "", bound=form[one.name]) for one in section.ledger],
+                [Cell(one, "", bound=form[one.name]) for one in section.rest],
+                form=form,
+            )
         parts.append(Part(section, rows, adding, section.ledger))
     return parts
 
@@ -136,32 +146,46 @@ def fullness(chapter: Chapter, facts: SiteFacts) -> int | None:
     for section in counted:
         records = records_of(facts, section)
         wanted += len(section.counts) * max(1, len(records))
-        known += sum(getattr(r, name) not in (None, "", ()) for r in records for name in section.counts)
+        known += sum(
+            getattr(r, name) not in (None, "", ()) for r in records for name in section.counts
+        )
     return round(100 * known / wanted)
 
 
 def rail(site: Site, plan: Plan, here: Chapter) -> list[RailEntry]:
     return [
         RailEntry(
-            chapter, reverse("chapter", args=[site.customer.code, site.code, chapter.slug]), chapter == here,
-            fullness(chapter, plan.facts), plan.review.heaviest(chapter.number), aside(chapter, plan),
+            chapter,
+            reverse("chapter", args=[site.customer.code, site.code, chapter.slug]),
+            chapter == here,
+            fullness(chapter, plan.facts),
+            plan.review.heaviest(chapter.number),
+            aside(chapter, plan),
         )
         for chapter in CHAPTERS
-    ]  # fmt: skip
+    ]
 
 
 def frame(request, site: Site, chapter: Chapter, plan: Plan) -> dict:
     """What every page of a site shows around its own part: head and rail."""
     return {
-        "site": site, "chapter": chapter, "plan": plan, "access": request.access, "rail": rail(site, plan, chapter),
-        "counts": counts(plan), "next_date": next_date(plan.facts),
-    }  # fmt: skip
+        "site": site,
+        "chapter": chapter,
+        "plan": plan,
+        "access": request.access,
+        "rail": rail(site, plan, chapter),
+        "counts": counts(plan),
+        "next_date": next_date(plan.facts),
+    }
 
 
 def next_date(facts: SiteFacts) -> tuple[str, dt.date] | None:
     """The next day that matters, with its word; ``None`` when no known one is still to come."""
-    days = [("on site", facts.site.on_site_date), ("go-live", facts.site.go_live_date),
-            ("certificate ends", facts.service.certificate_expires)]  # fmt: skip
+    days = [
+        ("on site", facts.site.on_site_date),
+        ("go-live", facts.site.go_live_date),
+        ("certificate ends", facts.service.certificate_expires),
+    ]
     days += [("look again", accepted.look_again) for accepted in facts.acceptances]
     coming = [(word, day) for word, day in days if day is not None and day >= facts.today]
     return min(coming, key=lambda one: one[1], default=None)

@@ -27,10 +27,16 @@ def day(request: HttpRequest, site: Site) -> HttpResponse:
     found, real = on_site.laid_out(site, plan, lines_of(site))
     chance = found.simulated.chance(found.length) if found.simulated else None
     context = {
-        **frame(request, site, BY_SLUG["stages"], plan), "day": found, "real": real,
-        "lanes": on_site.lanes(plan, found), "moved": on_site.moved(plan, found), "chance": chance,
-        "ends": found.clock(found.finish) if found.finish is not None else "", "over": length_words(found.over),
-        "work": length_words(found.work), "longest": length_words(found.longest),
+        **frame(request, site, BY_SLUG["stages"], plan),
+        "day": found,
+        "real": real,
+        "lanes": on_site.lanes(plan, found),
+        "moved": on_site.moved(plan, found),
+        "chance": chance,
+        "ends": found.clock(found.finish) if found.finish is not None else "",
+        "over": length_words(found.over),
+        "work": length_words(found.work),
+        "longest": length_words(found.longest),
         "drawing": mark_safe(to_svg(draw(plan, found), "day")),  # noqa: S308  (to_svg escapes what people typed)
-    }  # fmt: skip
+    }
     return render(request, "stages/day.html", context)

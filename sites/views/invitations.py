@@ -48,7 +48,9 @@ def again(request: HttpRequest, customer: Customer, pk: int) -> HttpResponse:
     """Sends a new secret in place of the one before."""
     old = get_object_or_404(customer.invitations, pk=pk, accepted_at=None)
     try:
-        made, secret = actions.invite(by=request.user, customer=customer, email=old.email, role=old.role, name=old.name)
+        made, secret = actions.invite(
+            by=request.user, customer=customer, email=old.email, role=old.role, name=old.name
+        )
     except Refused as error:
         messages.error(request, str(error))
     else:

@@ -31,12 +31,16 @@ def _chapter(site: Site, slug: str) -> HttpResponse:
 def freeze(request: HttpRequest, site: Site) -> HttpResponse:
     form = FreezeForm(request.POST)
     made = once.take(
-        once.Sent(request.user, "revision", site.pk, request.POST), valid=form.is_valid,
+        once.Sent(request.user, "revision", site.pk, request.POST),
+        valid=form.is_valid,
         make=lambda: actions.freeze(by=request.user, site=site, **form.cleaned_data),
-    )  # fmt: skip
+    )
     if made is not None:
         revision = get_object_or_404(Revision, pk=made.record, site=site)
-        messages.success(request, f"Revision {revision.letter} is frozen; its fingerprint is {revision.fingerprint}.")
+        messages.success(
+            request,
+            f"Revision {revision.letter} is frozen; its fingerprint is {revision.fingerprint}.",
+        )
         return _chapter(site, "papers")
     return show_page(request, site, BY_SLUG["papers"], status=422, freeze_form=form, bad=form)
 
@@ -85,14 +89,21 @@ def accept(request: HttpRequest, site: Site, token: str) -> HttpResponse:
     form = AcceptForm(request.POST or None, today=today_at(site))
     if request.method == "POST":
         made = once.take(
-            once.Sent(request.user, "acceptance", site.pk, request.POST), valid=form.is_valid,
-            make=lambda: actions.accept(by=request.user, site=site, finding=finding, **form.cleaned_data),
-        )  # fmt: skip
+            once.Sent(request.user, "acceptance", site.pk, request.POST),
+            valid=form.is_valid,
+            make=lambda: actions.accept(
+                by=request.user, site=site, finding=finding, **form.cleaned_data
+            ),
+        )
         if made is not None:
             messages.success(request, f"Accepted: {finding.title}")
             return _chapter(site, chapter.slug)
-    context = {**frame(request, site, chapter, plan), "finding": finding, "form": form,
-               "bad": form if form.errors else None}  # fmt: skip
+    context = {
+        **frame(request, site, chapter, plan),
+        "finding": finding,
+        "form": form,
+        "bad": form if form.errors else None,
+    }
     return render(request, "papers/accept.html", context, status=422 if form.errors else 200)
 
 

@@ -28,7 +28,9 @@ def paste(request: HttpRequest, site: Site, section: str) -> HttpResponse:
         raise Http404
     text, plan = request.POST.get("rows", ""), plan_of(site)
     ticked = request.POST.get(BOX, "")
-    shown = pasting.preview(site, part, plan.facts, text, ticked) if request.method == "POST" else None
+    shown = (
+        pasting.preview(site, part, plan.facts, text, ticked) if request.method == "POST" else None
+    )
     if shown and "confirm" in request.POST:
         made = once.take(
             once.Sent(request.user, f"paste {part.slug}", site.pk, request.POST),
@@ -59,6 +61,10 @@ def _write(request: HttpRequest, site: Site, part, shown: pasting.Preview) -> in
         elif row.does == "changed":
             opened_at = row.form.cleaned_data["edits"] or row.form.record.edits
             actions.change_record(
-                by=request.user, kind=part.kind, pk=row.pk, opened_at=opened_at, values=row.form.values()
+                by=request.user,
+                kind=part.kind,
+                pk=row.pk,
+                opened_at=opened_at,
+                values=row.form.values(),
             )
     return shown.writes

@@ -23,9 +23,11 @@ def proof(request: HttpRequest, site: Site, pk: int, small: bool = False) -> Fil
     if path is None or media_type not in ENDINGS:
         raise Http404
     response = FileResponse(
-        path.open("rb"), content_type=media_type, filename=_name(found, media_type),
+        path.open("rb"),
+        content_type=media_type,
+        filename=_name(found, media_type),
         as_attachment=not media_type.startswith("image/"),
-    )  # fmt: skip
+    )
     response.headers["Content-Security-Policy"] = POLICY
     response.headers["X-Content-Type-Options"] = "nosniff"
     response.headers["Cross-Origin-Resource-Policy"] = "same-origin"

@@ -23,8 +23,14 @@ from sites.pages.workbook import frame
 @require_http_methods(["GET", "HEAD", "POST"])
 def copy(request: HttpRequest, site: Site) -> HttpResponse:
     """Copies the site to where the person may make one."""
-    proposed = {"customer": site.customer.code, "name": f"{site} (copy)", "code": f"{site.code}-copy"}
-    form = CopyForm(request.POST or None, customers=access.may_edit_at(request.user), initial=proposed)
+    proposed = {
+        "customer": site.customer.code,
+        "name": f"{site} (copy)",
+        "code": f"{site.code}-copy",
+    }
+    form = CopyForm(
+        request.POST or None, customers=access.may_edit_at(request.user), initial=proposed
+    )
     if request.method == "POST":
         sent = once.Sent(request.user, "copy", site.pk, request.POST)
         made = once.take(sent, valid=form.is_valid, make=lambda: _copied(request, site, form))
@@ -63,7 +69,8 @@ def remove(request: HttpRequest, site: Site) -> HttpResponse:
         return redirect("customer", site.customer.code)
     plan = plan_of(site)
     counts = {
-        name: len(getattr(plan.facts, name)) for name in ("networks", "hosts", "templates", "seat_groups", "answers")
+        name: len(getattr(plan.facts, name))
+        for name in ("networks", "hosts", "templates", "seat_groups", "answers")
     }
     context = {**frame(request, site, BY_SLUG["brief"], plan), "held": counts}
     return render(request, "site/remove.html", context)

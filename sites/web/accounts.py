@@ -62,7 +62,11 @@ class HouseAdapter(DefaultAccountAdapter):
 
     def send_mail(self, template_prefix: str, email: str, context: dict) -> bool:
         """Whether the letter left. Of some nobody may learn it: they tell who has an account here."""
-        place = {"request": asked.request, "email": email, "current_site": get_current_site(asked.request)}
+        place = {
+            "request": asked.request,
+            "email": email,
+            "current_site": get_current_site(asked.request),
+        }
         letter = self.render_mail(template_prefix, email, {**place, **context})
         if template_prefix in TELL_NOTHING:
             post.hand_in_later(letter)

@@ -74,5 +74,11 @@ def proxies_can_be_read(app_configs, **kwargs) -> list[CheckMessage]:
         return [Error(str(error), id="sites.E010")]
     if settings.SECURE_TLS and not settings.TRUSTED_PROXIES:
         hint = "Name the proxy's address in TRUSTED_PROXIES: until then everybody counts as one client."
-        return [Warning("BEHIND_TLS says that a proxy is in front, and none is trusted.", hint=hint, id="sites.W011")]
+        return [
+            Warning(
+                "BEHIND_TLS says that a proxy is in front, and none is trusted.",
+                hint=hint,
+                id="sites.W011",
+            )
+        ]
     return []

@@ -21,7 +21,9 @@ def send(subject: str, template: str, context: dict, to: str) -> bool:
     """Sends one letter; whether it left. A letter that did not leave is never an error of the page."""
     if not settings.SENDS_MAIL:
         return False
-    return post.hand_in(post.letter(to, subject, render_to_string(f"letters/{template}.txt", context)))
+    return post.hand_in(
+        post.letter(to, subject, render_to_string(f"letters/{template}.txt", context))
+    )
 
 
 def plain(text: object) -> str:
@@ -57,4 +59,6 @@ def send_address_letter(request: HttpRequest, email: str, secret: str) -> bool:
 
 def tell_of_new_address(person: Person, before: str) -> bool:
     """Tells the old address that the account has another one now."""
-    return send("Your Deskwright address was changed", "address_changed", {"email": person.email}, before)
+    return send(
+        "Your Deskwright address was changed", "address_changed", {"email": person.email}, before
+    )

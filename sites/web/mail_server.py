@@ -44,7 +44,9 @@ def hand_in(written: EmailMessage) -> bool:
         return carried.result(settings.EMAIL_TIMEOUT)
     except TimeoutError:
         carried.cancel()
-        log.warning("A letter did not leave: the mail server took longer than %s s.", settings.EMAIL_TIMEOUT)
+        log.warning(
+            "A letter did not leave: the mail server took longer than %s s.", settings.EMAIL_TIMEOUT
+        )
         return False
 
 

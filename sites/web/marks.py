@@ -24,7 +24,10 @@ NO_DEMO = (
     f"For a real house, {OTHER}."
 )
 NO_REAL = f"This database holds a real house: no demo ever goes there. For the demo, {OTHER}."
-REFUSALS = {("real", "demo"): NO_DEMO, ("demo", "real"): NO_REAL}  # by what starts, and what is there
+REFUSALS = {
+    ("real", "demo"): NO_DEMO,
+    ("demo", "real"): NO_REAL,
+}  # by what starts, and what is there
 BOTH = (
     "This database holds accounts with the demo's printed password beside records that no demo put there: {whose}. "
     "Neither a demo nor a real house starts on it. If the house is real, give each of them another password with "
@@ -93,7 +96,10 @@ def refuse() -> None:
 def claim() -> None:
     """Marks the database as what this start takes it for. Raises :class:`WrongHouse`, as :func:`refuse` does."""
     refuse()
-    if settings.STARTS_AS == "test" or HouseMark._meta.db_table not in connection.introspection.table_names():
+    if (
+        settings.STARTS_AS == "test"
+        or HouseMark._meta.db_table not in connection.introspection.table_names()
+    ):
         return
     try:
         with transaction.atomic():
@@ -168,7 +174,9 @@ class NoPrintedPassword:
 
     def validate(self, password: str, user=None) -> None:
         if _is_printed(password):
-            raise ValidationError("This password is printed in the demo: everybody knows it. Choose another.")
+            raise ValidationError(
+                "This password is printed in the demo: everybody knows it. Choose another."
+            )
 
     def get_help_text(self) -> str:
         return ""

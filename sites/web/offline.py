@@ -21,11 +21,23 @@ from django.urls import reverse
 from sites.web.middleware import POLICY
 
 FILES = (
-    "css/tokens.css", "css/deskwright.css", "css/run.css", "django_htmx/htmx-2.min.js", "js/deskwright.js",
-    "js/run-shelf.js", "js/run-kept.js", "js/run-queue.js", "js/run-copy.js", "js/run.js", "img/mark.svg",
-    "fonts/SourceSansPro-Regular.ttf", "fonts/SourceSansPro-Semibold.ttf", "fonts/SourceSansPro-Bold.ttf",
-    "fonts/SourceSerifPro-Regular.ttf", "fonts/SourceSerifPro-Semibold.ttf",
-)  # fmt: skip
+    "css/tokens.css",
+    "css/deskwright.css",
+    "css/run.css",
+    "django_htmx/htmx-2.min.js",
+    "js/deskwright.js",
+    "js/run-shelf.js",
+    "js/run-kept.js",
+    "js/run-queue.js",
+    "js/run-copy.js",
+    "js/run.js",
+    "img/mark.svg",
+    "fonts/SourceSansPro-Regular.ttf",
+    "fonts/SourceSansPro-Semibold.ttf",
+    "fonts/SourceSansPro-Bold.ttf",
+    "fonts/SourceSerifPro-Regular.ttf",
+    "fonts/SourceSerifPro-Semibold.ttf",
+)
 PROGRAM = ("js/run-shelf.js", "js/run-worker.js")
 
 
@@ -37,9 +49,11 @@ def made() -> tuple[str, bytes]:
     """The release's name and the worker's program: its name follows from every byte of what the device keeps."""
     program = b"\n".join(_content(name) for name in PROGRAM)
     release = {
-        "files": [static(name) for name in FILES], "static": settings.STATIC_URL, "policy": POLICY,
+        "files": [static(name) for name in FILES],
+        "static": settings.STATIC_URL,
+        "policy": POLICY,
         "noLine": render_to_string("run/no_line.html"),
-    }  # fmt: skip
+    }
     digest = hashlib.sha256(program + json.dumps(release).encode())
     for name in FILES:
         digest.update(hashlib.sha256(_content(name)).digest())

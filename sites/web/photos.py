@@ -22,18 +22,26 @@ from PIL import Image
 
 READ = ("JPEG", "PNG", "WEBP", "GIF")
 MOST_PIXELS = 25_000_000
-FEWER = {"WEBP": 10_000_000}  # its reader holds several whole pictures at once, about 20 bytes a pixel
+FEWER = {
+    "WEBP": 10_000_000
+}  # its reader holds several whole pictures at once, about 20 bytes a pixel
 MOST_PIXELS_TOGETHER = 100_000_000  # with one answer
-PROGRESSIVE = 16_000_000  # pixels from which on a progressive JPEG is unpacked at half its sides or less
+PROGRESSIVE = (
+    16_000_000  # pixels from which on a progressive JPEG is unpacked at half its sides or less
+)
 SIDE = 2400  # pixels of the longer side, as kept
 BAND = 1_000_000  # pixels that are converted at a time
 WAIT = 30  # seconds for one's turn
 ORIENTATION = 0x0112
 TURNS = {
-    2: Image.Transpose.FLIP_LEFT_RIGHT, 3: Image.Transpose.ROTATE_180, 4: Image.Transpose.FLIP_TOP_BOTTOM,
-    5: Image.Transpose.TRANSPOSE, 6: Image.Transpose.ROTATE_270, 7: Image.Transpose.TRANSVERSE,
+    2: Image.Transpose.FLIP_LEFT_RIGHT,
+    3: Image.Transpose.ROTATE_180,
+    4: Image.Transpose.FLIP_TOP_BOTTOM,
+    5: Image.Transpose.TRANSPOSE,
+    6: Image.Transpose.ROTATE_270,
+    7: Image.Transpose.TRANSVERSE,
     8: Image.Transpose.ROTATE_90,
-}  # fmt: skip
+}
 _TURN_OF_ONE = threading.Lock()
 
 
@@ -66,8 +74,10 @@ def opened(file: IO[bytes]) -> Image.Image | None:
     most = FEWER.get(found.format or "", MOST_PIXELS)
     if found.width * found.height > most:
         kind = f" in a {found.format} file" if most < MOST_PIXELS else ""
-        raise TooMany(f"has {_millions(found.width * found.height)} million pixels; at most {_millions(most)} "
-                      f"million are taken{kind}")  # fmt: skip
+        raise TooMany(
+            f"has {_millions(found.width * found.height)} million pixels; at most {_millions(most)} "
+            f"million are taken{kind}"
+        )
     return found
 
 

@@ -12,8 +12,17 @@ LINE = {"id": 1, "name": "branch", "purpose": "remote", "link_mbit_s": 20.0, "mt
 
 
 def seats(**values):
-    return make(f.SeatGroup, **{"name": "Branch", "network_id": 1, "people": 60, "share_at_once": 0.7, "kbit_s": 300.0,
-                                **values})  # fmt: skip
+    return make(
+        f.SeatGroup,
+        **{
+            "name": "Branch",
+            "network_id": 1,
+            "people": 60,
+            "share_at_once": 0.7,
+            "kbit_s": 300.0,
+            **values,
+        },
+    )
 
 
 def line(*records, **values):

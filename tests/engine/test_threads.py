@@ -51,9 +51,14 @@ with ThreadPoolExecutor(THREADS) as pool:
 
 def said(threads: int) -> str:
     ran = subprocess.run(
-        [sys.executable, "-c", PROGRAM, str(threads)], cwd=ROOT, capture_output=True, text=True, check=False,
-        timeout=300, env={**os.environ, "DJANGO_SETTINGS_MODULE": "planner.settings", "DESKWRIGHT_DEMO": "yes"},
-    )  # fmt: skip
+        [sys.executable, "-c", PROGRAM, str(threads)],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=300,
+        env={**os.environ, "DJANGO_SETTINGS_MODULE": "planner.settings", "DESKWRIGHT_DEMO": "yes"},
+    )
     assert ran.returncode == 0, ran.stderr
     return ran.stdout
 

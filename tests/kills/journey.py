@@ -41,8 +41,16 @@ def main(how: str) -> None:
         add_record(by=by, site=site, kind="contact", values={"name": f"eve-{count}"})
         say(f"contact eve-{count}")
         before = newest_answer(site, check.key)
-        answer_check(by=by, role="editor", site=site, check=check, state="proven", proof=f"kim-{count}",
-                     taken=[take(photo(shades), "photo.png")], seen=before.pk if before else 0)  # fmt: skip
+        answer_check(
+            by=by,
+            role="editor",
+            site=site,
+            check=check,
+            state="proven",
+            proof=f"kim-{count}",
+            taken=[take(photo(shades), "photo.png")],
+            seen=before.pk if before else 0,
+        )
         say(f"answer kim-{count}")
     os._exit(0)  # no closing: as at a cut of power
 

@@ -25,7 +25,9 @@ from urllib.parse import urljoin, urlsplit
 PEOPLE = ("ida@house.example", "noor@larkfield.example", "eve@larkfield.example")
 MOST_OF_A_KIND = 60  # addresses of one named route, for each person
 NOON = datetime.datetime(2026, 11, 30, 12, tzinfo=datetime.UTC)
-PAPERS = re.compile(r"/(?:print|configs|export|handover|pack)/")  # the same for everybody who may: the first asks
+PAPERS = re.compile(
+    r"/(?:print|configs|export|handover|pack)/"
+)  # the same for everybody who may: the first asks
 LINK = re.compile(r'(?:href|hx-get|src|action|data-whole|data-poll)="(/[^"#]*)')
 CHANGES = re.compile(
     r'(?:name="(?:csrfmiddlewaretoken|once)" value="[^"]*")|(?:"X-CSRFToken": "[^"]*")|(?:nonce="[^"]*")'
@@ -57,13 +59,17 @@ def told(kind: str, content: bytes) -> str:
     if kind.startswith("text/html"):
         return settled(content.decode())
     if kind.startswith("application/pdf"):
-        run = subprocess.run(["pdftotext", "-layout", "-", "-"], input=content, capture_output=True, check=True)
+        run = subprocess.run(
+            ["pdftotext", "-layout", "-", "-"], input=content, capture_output=True, check=True
+        )
         return run.stdout.decode()
     if "spreadsheetml" in kind:
         from openpyxl import load_workbook
 
         book = load_workbook(io.BytesIO(content))
-        return "\n".join(repr([sheet.title, *row]) for sheet in book for row in sheet.iter_rows(values_only=True))
+        return "\n".join(
+            repr([sheet.title, *row]) for sheet in book for row in sheet.iter_rows(values_only=True)
+        )
     if kind.startswith("application/zip"):
         return zipped(content)
     if kind.startswith(("text/", "application/json", "image/svg")):
@@ -75,7 +81,9 @@ def zipped(content: bytes) -> str:
     lines = []
     with zipfile.ZipFile(io.BytesIO(content)) as pack:
         for name in sorted(pack.namelist()):
-            kind = {"pdf": "application/pdf", "html": "text/html", "xlsx": "spreadsheetml"}.get(name.rpartition(".")[2])
+            kind = {"pdf": "application/pdf", "html": "text/html", "xlsx": "spreadsheetml"}.get(
+                name.rpartition(".")[2]
+            )
             lines.append(f"== {name}\n{told(kind or 'text/plain', pack.read(name))}")
     return "\n".join(lines)
 
@@ -89,7 +97,12 @@ def walk(client, folder: pathlib.Path, papers: bool) -> collections.Counter:
     """Every answer that links lead to; gives how many of each status."""
     from django.urls import Resolver404, resolve
 
-    seen, waiting, of_a_kind, statuses = {"/"}, collections.deque(["/"]), collections.Counter(), collections.Counter()
+    seen, waiting, of_a_kind, statuses = (
+        {"/"},
+        collections.deque(["/"]),
+        collections.Counter(),
+        collections.Counter(),
+    )
     folder.mkdir(parents=True, exist_ok=True)
     while waiting:
         address = waiting.popleft()
@@ -108,8 +121,12 @@ def walk(client, folder: pathlib.Path, papers: bool) -> collections.Counter:
         statuses[response.status_code] += 1
         where = response.headers.get("Location", "")
         text = told(kind, content) if content else ""
-        (folder / kept_name(address)).write_text(f"{address}\n{response.status_code} {kind} {where}\n{text}")
-        links = LINK.findall(content.decode("utf-8", "replace")) if kind.startswith("text/html") else []
+        (folder / kept_name(address)).write_text(
+            f"{address}\n{response.status_code} {kind} {where}\n{text}"
+        )
+        links = (
+            LINK.findall(content.decode("utf-8", "replace")) if kind.startswith("text/html") else []
+        )
         for link in [*links, where] if where else links:
             path = urlsplit(urljoin(address, html.unescape(link)))
             found = path.path + (f"?{path.query}" if path.query else "")
@@ -122,7 +139,9 @@ def walk(client, folder: pathlib.Path, papers: bool) -> collections.Counter:
 def main() -> None:
     choices = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     choices.add_argument("folder", type=pathlib.Path)
-    choices.add_argument("--data", help="the demo house's folder of data; made when it is not there")
+    choices.add_argument(
+        "--data", help="the demo house's folder of data; made when it is not there"
+    )
     given = choices.parse_args()
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "planner.settings")
     os.environ["DESKWRIGHT_DEMO"] = "yes"
@@ -143,7 +162,11 @@ def main() -> None:
     for email in PEOPLE:
         client = Client(raise_request_exception=False)
         client.force_login(Person.objects.get(email=email), "sites.web.accounts.HouseBackend")
-        print(email, dict(walk(client, given.folder / email.partition("@")[0], email == PEOPLE[0])), file=sys.stderr)
+        print(
+            email,
+            dict(walk(client, given.folder / email.partition("@")[0], email == PEOPLE[0])),
+            file=sys.stderr,
+        )
 
 
 if __name__ == "__main__":

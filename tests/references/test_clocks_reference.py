@@ -32,14 +32,21 @@ def site(draw: random.Random, most: int) -> tuple[list[f.Host], f.Directory, net
         return ", ".join(found)
 
     made = [f.Host(id=n + 1, name=f"n{n}", time_source=sources(f"n{n}")) for n in range(hosts)]
-    return made, f.Directory(id=1, directory_kind="domain", domain="x.example", time_source=sources("dc")), graph
+    return (
+        made,
+        f.Directory(id=1, directory_kind="domain", domain="x.example", time_source=sources("dc")),
+        graph,
+    )
 
 
 def names(plan) -> dict[str, tuple[set[str], tuple[str, ...]]]:
     """By the graph's name: the roots and the way round."""
     taken = {"x.example": "dc"}
     return {
-        taken.get(t.label, t.label): ({r.label for r in t.roots}, tuple(taken.get(n, n) for n in t.loop))
+        taken.get(t.label, t.label): (
+            {r.label for r in t.roots},
+            tuple(taken.get(n, n) for n in t.loop),
+        )
         for t in plan.clocks.takers
     }
 

@@ -263,7 +263,9 @@ def text_columns() -> dict[str, tuple[type[models.Model], models.Field]]:
         if model.__name__.startswith("Historical"):
             continue  # a copy of what was saved
         for column in model._meta.get_fields():
-            if isinstance(column, models.CharField | models.TextField | models.JSONField | models.BinaryField):
+            if isinstance(
+                column, models.CharField | models.TextField | models.JSONField | models.BinaryField
+            ):
                 found[f"{model.__name__}.{column.name}"] = (model, column)
     return found
 
@@ -274,7 +276,9 @@ def of_a_record() -> set[str]:
     for kind, model in RECORD_MODELS.items():
         found |= {f"{model.__name__}.{name}" for name in fields_of(kind)}
     return found | {
-        f"HouseWork.{one.name}" for what in ("step", "check") for one in WorkForm(what=what, facts=FACTS).described
+        f"HouseWork.{one.name}"
+        for what in ("step", "check")
+        for one in WorkForm(what=what, facts=FACTS).described
     }
 
 

@@ -118,7 +118,14 @@ def test_a_key_that_is_no_number_is_no_error(asked, house):
             400,
         ),
         (Shot("lead", "/", headers={"Content-Type": "text/plain; charset=hex"}), 415),
-        (Shot("lead", "/?q=%5Cud800", headers={"Content-Type": "text/plain; charset=unicode_escape"}), 415),
+        (
+            Shot(
+                "lead",
+                "/?q=%5Cud800",
+                headers={"Content-Type": "text/plain; charset=unicode_escape"},
+            ),
+            415,
+        ),
         (Shot("lead", "/?q=\u00e4", kind="text/plain; charset=UTF8"), 200),
         (Shot("lead", "/?q=%ED%A0%80%FF"), 200),
     ],

@@ -5,6 +5,16 @@ from planner.comparing.whatif.figures import Comparison, Figure, Moved, compare,
 from planner.comparing.whatif.questions import QUESTIONS, Answer, ask
 
 __all__ = [
-    "CHANGEABLE", "QUESTIONS", "Answer", "Change", "Comparison", "Copies", "Figure", "Moved", "apply", "ask", "compare",
+    "CHANGEABLE",
+    "QUESTIONS",
+    "Answer",
+    "Change",
+    "Comparison",
+    "Copies",
+    "Figure",
+    "Moved",
+    "apply",
+    "ask",
+    "compare",
     "figures",
-]  # fmt: skip
+]

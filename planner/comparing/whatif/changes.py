@@ -15,7 +15,12 @@ CHANGEABLE: dict[str, tuple[str, ...]] = {
     "seatgroup": ("people", "share_at_once"),
     "network": ("lease_minutes",),
 }
-LISTS = {"template": "templates", "host": "hosts", "seatgroup": "seat_groups", "network": "networks"}
+LISTS = {
+    "template": "templates",
+    "host": "hosts",
+    "seatgroup": "seat_groups",
+    "network": "networks",
+}
 MOST_COPIES = 64  # hosts like one that may be tried at once
 
 
@@ -35,7 +40,9 @@ class Copies:
     count: int
 
 
-def apply(facts: SiteFacts, changes: Iterable[Change] = (), copies: Iterable[Copies] = ()) -> SiteFacts:
+def apply(
+    facts: SiteFacts, changes: Iterable[Change] = (), copies: Iterable[Copies] = ()
+) -> SiteFacts:
     """The facts with the changes made. A change of what is not there, or may not be tried, is passed over."""
     wanted: dict[tuple[str, Id], dict[str, float | None]] = {}
     for change in changes:
@@ -56,21 +63,35 @@ def _changed(row, values: dict[str, float | None]):
     if not values:
         return row
     whole = ("most", "standby", "vcpu", "cores_per_socket", "people", "lease_minutes")
-    typed = {name: int(value) if name in whole and value is not None else value for name, value in values.items()}
+    typed = {
+        name: int(value) if name in whole and value is not None else value
+        for name, value in values.items()
+    }
     return dataclasses.replace(row, **typed)
 
 
 def copy_of(host: Host, id: Id, name: str) -> Host:
     """A further host like this one: to buy, and without what is this one's alone."""
     return dataclasses.replace(
-        host, id=id, name=name, state="to-buy", address="", out_of_band_address="", ipv6_address="", mac="",
+        host,
+        id=id,
+        name=name,
+        state="to-buy",
+        address="",
+        out_of_band_address="",
+        ipv6_address="",
+        mac="",
         management_name="",
-    )  # fmt: skip
+    )
 
 
 def disks_of(facts: SiteFacts, host_id: Id) -> list[Datastore]:
     """The disks that are a host's own."""
-    return [store for store in facts.datastores if store.host_id == host_id and store.sharing != "shared"]
+    return [
+        store
+        for store in facts.datastores
+        if store.host_id == host_id and store.sharing != "shared"
+    ]
 
 
 def names_for(facts: SiteFacts, host: Host, count: int) -> list[str]:
@@ -99,7 +120,11 @@ def _with_copies(facts: SiteFacts, copies: Copies) -> SiteFacts:
     for name in names_for(facts, host, count):
         hosts.append(copy_of(host, next_host, name))
         for store in own:
-            stores.append(dataclasses.replace(store, id=next_store, host_id=next_host, name=f"{name} {store.name}"))
+            stores.append(
+                dataclasses.replace(
+                    store, id=next_store, host_id=next_host, name=f"{name} {store.name}"
+                )
+            )
             next_store -= 1
         next_host -= 1
     return dataclasses.replace(facts, hosts=tuple(hosts), datastores=tuple(stores))

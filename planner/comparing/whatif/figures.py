@@ -64,21 +64,35 @@ def figures(plan: Plan) -> list[Figure]:
     ]
 
 
-def _count(key: str, label: str, value: float | None, better: int = 0, unit: str = "", digits: int = 0) -> Figure:
+def _count(
+    key: str, label: str, value: float | None, better: int = 0, unit: str = "", digits: int = 0
+) -> Figure:
     text = units.show(value, digits) or "not known"
-    return Figure(key, label, value, f"{text} {unit}".strip() if value is not None else text, better)
+    return Figure(
+        key, label, value, f"{text} {unit}".strip() if value is not None else text, better
+    )
 
 
 def _hosts(plan: Plan) -> Iterator[Figure]:
     placement = plan.placement
     total = [template.most for template in plan.facts.templates]
-    yield _count("most", "Desktops planned, at most", None if None in total else sum(one or 0 for one in total))
+    yield _count(
+        "most",
+        "Desktops planned, at most",
+        None if None in total else sum(one or 0 for one in total),
+    )
     left = None if placement.fits is None else placement.left_out
     yield _count("left", "Fit on no host", left, LESS, "desktops")
     if len(placement.hosts) > 1:
         worst = max((down.left_out for down in placement.without), default=0)
         known = bool(placement.without) and all(down.fits is not None for down in placement.without)
-        yield _count("left-down", "Left out with the worst host down", worst if known else None, LESS, "desktops")
+        yield _count(
+            "left-down",
+            "Left out with the worst host down",
+            worst if known else None,
+            LESS,
+            "desktops",
+        )
     used, offered = sum(load.used_gib for load in placement.hosts), placement.offers_gib
     share = 100 * used / offered if offered and placement.fits is not None else None
     yield _count("memory", "Memory for desktops in use", share, LESS, "%")
@@ -90,7 +104,13 @@ def _seats(plan: Plan) -> Iterator[Figure]:
     for need in plan.concurrency.by_template:
         if need.people:
             chance = None if need.chance_short is None else 100 * need.chance_short
-            text = "not known" if chance is None else "under 0.01 %" if chance < 0.01 else f"{units.show(chance, 2)} %"
+            text = (
+                "not known"
+                if chance is None
+                else "under 0.01 %"
+                if chance < 0.01
+                else f"{units.show(chance, 2)} %"
+            )
             label = f"{need.name}: chance that somebody finds no desktop"
             yield Figure(f"short-{need.template_id}", label, chance, text, LESS)
 
@@ -114,14 +134,29 @@ def _morning(plan: Plan) -> Iterator[Figure]:
     """From as many mornings as fit a page that answers while people type."""
     for one in plan.surge.glance[0].templates if plan.surge.glance else ():
         wait = one.waits.p95 if one.waits is not None else None
-        text = "not known" if wait is None else "no desktop" if math.isinf(wait) else units.show_seconds(wait)
-        yield Figure(f"wait-{one.template_id}", f"{one.name}: 95 of 100 wait at most", wait, text, LESS)
+        text = (
+            "not known"
+            if wait is None
+            else "no desktop"
+            if math.isinf(wait)
+            else units.show_seconds(wait)
+        )
+        yield Figure(
+            f"wait-{one.template_id}", f"{one.name}: 95 of 100 wait at most", wait, text, LESS
+        )
 
 
 def _house(plan: Plan) -> Iterator[Figure]:
     yield _count("watts", "Power", plan.facility.watts, LESS, "W")
     for line in plan.line.by_network:
-        yield _count(f"line-{line.network_id}", f"{line.name}: line needed", line.needs_mbit_s, LESS, "Mbit/s", 1)
+        yield _count(
+            f"line-{line.network_id}",
+            f"{line.name}: line needed",
+            line.needs_mbit_s,
+            LESS,
+            "Mbit/s",
+            1,
+        )
 
 
 def _weights(plan: Plan) -> Iterator[Figure]:
@@ -145,6 +180,13 @@ def _moved(old: Figure | None, new: Figure | None) -> Moved:
     texts = (old.text if old else "—", new.text if new else "—")
     if texts[0] == texts[1]:
         return Moved(label, *texts, "")
-    if not old or not new or old.value is None or new.value is None or not new.better or old.value == new.value:
+    if (
+        not old
+        or not new
+        or old.value is None
+        or new.value is None
+        or not new.better
+        or old.value == new.value
+    ):
         return Moved(label, *texts, "moved")
     return Moved(label, *texts, "better" if (new.value - old.value) * new.better > 0 else "worse")

@@ -48,10 +48,16 @@ def people_with_one_down(plan: Plan) -> Answer:
         return Answer("No seat group has people yet.")
 
     def fits(count: int) -> bool:
-        return _all_fit(plan, _sized(plan, _with_people(plan.facts, count)), one_down=_hosts(plan) > 1)
+        return _all_fit(
+            plan, _sized(plan, _with_people(plan.facts, count)), one_down=_hosts(plan) > 1
+        )
 
     count = _most(fits, people * AT_MOST_TIMES)
-    down = "with any one host down" if _hosts(plan) > 1 else "on the one host there is; with it down nobody works"
+    down = (
+        "with any one host down"
+        if _hosts(plan) > 1
+        else "on the one host there is; with it down nobody works"
+    )
     if count == people * AT_MOST_TIMES:
         return Answer(f"More than {units.show(count)} people fit {down}.")
     grown = _with_people(plan.facts, count)
@@ -72,9 +78,17 @@ def buy_for_more(plan: Plan, more: int = MORE_PEOPLE) -> Answer:
     grown = _sized(plan, _with_people(plan.facts, people + more))
     base = (*_people_changes(plan.facts, grown), *_most_changes(plan.facts, grown))
     if _all_fit(plan, grown, one_down=True):
-        return Answer(f"Nothing: {units.show(more)} more people fit as it is, also with any one host down.", base)
-    host = max(counting_hosts(plan.facts), key=lambda one: (one.memory_gib or 0, one.cores or 0, -one.id))
-    count = _fewest(lambda n: _all_fit(plan, apply(grown, copies=[Copies(host.id, n)]), one_down=True), MOST_COPIES)
+        return Answer(
+            f"Nothing: {units.show(more)} more people fit as it is, also with any one host down.",
+            base,
+        )
+    host = max(
+        counting_hosts(plan.facts), key=lambda one: (one.memory_gib or 0, one.cores or 0, -one.id)
+    )
+    count = _fewest(
+        lambda n: _all_fit(plan, apply(grown, copies=[Copies(host.id, n)]), one_down=True),
+        MOST_COPIES,
+    )
     memory = _memory_for(plan, grown)
     told = []
     if count is not None:
@@ -84,12 +98,16 @@ def buy_for_more(plan: Plan, more: int = MORE_PEOPLE) -> Answer:
         told.append(f"memory for every host up to {units.show(memory)} GiB")
     if not told:
         return Answer(
-            f"{units.show(more)} more people do not fit with {MOST_COPIES} more hosts like {host.label}.", base
+            f"{units.show(more)} more people do not fit with {MOST_COPIES} more hosts like {host.label}.",
+            base,
         )
     copies = (Copies(host.id, count),) if count else ()
     return Answer(
         f"For {units.show(more)} more people, with any one host down: {' or '.join(told)}.",
-        (*base, *(_memory_changes(plan.facts, memory) if memory is not None and not copies else ())),
+        (
+            *base,
+            *(_memory_changes(plan.facts, memory) if memory is not None and not copies else ()),
+        ),
         copies,
     )
 
@@ -131,7 +149,11 @@ def _hosts(plan: Plan) -> int:
 
 def _seated(facts: SiteFacts) -> list[SeatGroup]:
     """Seat groups whose people sit at a template."""
-    return [group for group in facts.seat_groups if group.template_id is not None and known(group.people)]
+    return [
+        group
+        for group in facts.seat_groups
+        if group.template_id is not None and known(group.people)
+    ]
 
 
 def _lacking(plan: Plan) -> tuple[str, ...]:
@@ -149,7 +171,10 @@ def _with_people(facts: SiteFacts, people: int) -> SiteFacts:
     short = people - sum(counts.values())
     for id, _ in sorted(exact, key=lambda one: (math.floor(one[1]) - one[1], one[0]))[:short]:
         counts[id] += 1
-    groups = (dataclasses.replace(g, people=counts[g.id]) if g.id in counts else g for g in facts.seat_groups)
+    groups = (
+        dataclasses.replace(g, people=counts[g.id]) if g.id in counts else g
+        for g in facts.seat_groups
+    )
     return dataclasses.replace(facts, seat_groups=tuple(groups))
 
 
@@ -157,7 +182,9 @@ def _sized(plan: Plan, facts: SiteFacts) -> SiteFacts:
     """Every template's *most* just as large as its seat groups need at the usual risk."""
     crowds: dict[Id | None, list[tuple[float, float]]] = {}
     for group in _seated(facts):
-        crowds.setdefault(group.template_id, []).append((int(group.people or 0), group.share_at_once or 0.0))
+        crowds.setdefault(group.template_id, []).append(
+            (int(group.people or 0), group.share_at_once or 0.0)
+        )
     risk, templates = plan.concurrency.risk, []
     for template in facts.templates:
         needed = most_needed(crowds[template.id], risk) if template.id in crowds else None
@@ -206,7 +233,9 @@ def _memory_changes(facts: SiteFacts, gib: float) -> tuple[Change, ...]:
 
 def _people_changes(before: SiteFacts, after: SiteFacts) -> tuple[Change, ...]:
     pairs = zip(before.seat_groups, after.seat_groups, strict=True)
-    return tuple(Change(new.ref.at("people"), new.people) for old, new in pairs if old.people != new.people)
+    return tuple(
+        Change(new.ref.at("people"), new.people) for old, new in pairs if old.people != new.people
+    )
 
 
 def _most_changes(before: SiteFacts, after: SiteFacts) -> tuple[Change, ...]:

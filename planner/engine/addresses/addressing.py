@@ -21,7 +21,16 @@ if TYPE_CHECKING:
     from planner.catalogue.assumptions import Numbers
     from planner.plan import Plan
 
-__all__ = ["Addressing", "Claim", "Clash", "NetworkSpan", "Overlap", "Problem", "next_free", "work_out"]
+__all__ = [
+    "Addressing",
+    "Claim",
+    "Clash",
+    "NetworkSpan",
+    "Overlap",
+    "Problem",
+    "next_free",
+    "work_out",
+]
 
 
 @dataclass(frozen=True)
@@ -103,7 +112,9 @@ class NetworkSpan:
         if role not in self._proposals:
             parts = bands.search_order(role, self.block)
             found = (self.first_free(low, high) for low, high in parts)
-            self._proposals[role] = next((address for address in found if address is not None), None)
+            self._proposals[role] = next(
+                (address for address in found if address is not None), None
+            )
         return self._proposals[role]
 
     def dhcp_proposal(self) -> tuple[int, int] | None:
@@ -112,7 +123,11 @@ class NetworkSpan:
         if part is None:
             return None
         inside = [(max(first, part[0]), min(last, part[1])) for first, last in self.free_runs]
-        return max((run for run in inside if run[0] <= run[1]), key=lambda run: run[1] - run[0], default=None)
+        return max(
+            (run for run in inside if run[0] <= run[1]),
+            key=lambda run: run[1] - run[0],
+            default=None,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +182,11 @@ class Addressing:
 
 def work_out(facts: SiteFacts, numbers: Numbers | None = None) -> Addressing:
     """Every claim of a site against its networks. Never raises; an unreadable address claims nothing."""
-    blocks = {network.id: read[1] for network in facts.networks if (read := ipv4.parse_prefix(network.cidr))}
+    blocks = {
+        network.id: read[1]
+        for network in facts.networks
+        if (read := ipv4.parse_prefix(network.cidr))
+    }
     claims = claims_module.of_version_4(facts, _finder(blocks))
     taken = sorted({claim.address for claim in claims} | set(_referred(facts)))
     by_network: dict[Id | None, list[Claim]] = {}
@@ -226,7 +245,9 @@ def _finder(blocks: dict[Id, Block]):
     """A function from an address to the network whose subnet holds it, the smallest if several do."""
     tables: dict[int, dict[int, Id]] = {}
     for network_id, block in blocks.items():
-        tables.setdefault(32 - block.prefix, {}).setdefault(block.network >> 32 - block.prefix, network_id)
+        tables.setdefault(32 - block.prefix, {}).setdefault(
+            block.network >> 32 - block.prefix, network_id
+        )
     ordered = sorted(tables.items())
 
     def network_of(address: int) -> Id | None:
@@ -246,14 +267,23 @@ def _referred(facts: SiteFacts) -> Iterator[int]:
     return (address for address in map(ipv4.parse, texts) if address is not None)
 
 
-def _span(network: Network, block: Block | None, claims: tuple[Claim, ...], taken: list[int]) -> NetworkSpan:
+def _span(
+    network: Network, block: Block | None, claims: tuple[Claim, ...], taken: list[int]
+) -> NetworkSpan:
     ends = dhcp_ends(network)
-    inside = taken[bisect_left(taken, block.network) : bisect_right(taken, block.end)] if block else []
+    inside = (
+        taken[bisect_left(taken, block.network) : bisect_right(taken, block.end)] if block else []
+    )
     return NetworkSpan(
-        network_id=network.id, name=network.label, cidr=str(block) if block else "", block=block,
-        dhcp=ends if ends and ends[0] <= ends[1] else None, dhcp_size=dhcp_size(network, block),
-        claims=claims, taken=tuple(inside),
-    )  # fmt: skip
+        network_id=network.id,
+        name=network.label,
+        cidr=str(block) if block else "",
+        block=block,
+        dhcp=ends if ends and ends[0] <= ends[1] else None,
+        dhcp_size=dhcp_size(network, block),
+        claims=claims,
+        taken=tuple(inside),
+    )
 
 
 def _problems(claims: list[Claim], spans: dict[Id, NetworkSpan]) -> Iterator[Problem]:

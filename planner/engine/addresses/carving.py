@@ -23,7 +23,9 @@ from planner.record.facts import Id, Network, SiteFacts
 if TYPE_CHECKING:
     from planner.engine.addresses.leases import Leases
 
-SMALLEST = 30  # a /31 and a /32 are links between routers and single machines, not subnets to grow in
+SMALLEST = (
+    30  # a /31 and a /32 are links between routers and single machines, not subnets to grow in
+)
 LARGEST_WANT = 1 << 32
 
 
@@ -86,7 +88,9 @@ def carve(supernet: Block, prefixes: Sequence[int | None], held: Iterable[Block]
 
 def _take(pieces: dict[int, list[int]], prefix: int) -> Block | None:
     """The lowest place in the smallest piece with room; what is cut off goes back to the pieces."""
-    source = max((length for length, found in pieces.items() if found and length <= prefix), default=None)
+    source = max(
+        (length for length, found in pieces.items() if found and length <= prefix), default=None
+    )
     if source is None:
         return None
     network = pieces[source].pop(0)
@@ -143,7 +147,11 @@ def held_by(facts: SiteFacts) -> list[tuple[Network, Block, str]]:
     """
     own = [(network, "") for network in facts.networks]
     far = [(network, one.name) for one in facts.neighbours for network in one.networks]
-    return [(network, read[1], where) for network, where in own + far if (read := ipv4.parse_prefix(network.cidr))]
+    return [
+        (network, read[1], where)
+        for network, where in own + far
+        if (read := ipv4.parse_prefix(network.cidr))
+    ]
 
 
 def machines_on(facts: SiteFacts, leases: Leases) -> dict[Id, int]:

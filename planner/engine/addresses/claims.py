@@ -60,12 +60,24 @@ def of_version_4(facts: SiteFacts, network_of: Callable[[int], Id | None]) -> li
         network_id: Id | None
         if role == "gateway":
             network_id = record.id
-        elif role == "out-of-band":  # the host's network is that of its own address, not of its console's
+        elif (
+            role == "out-of-band"
+        ):  # the host's network is that of its own address, not of its console's
             network_id = network_of(address)
         else:
             stated = getattr(record, "network_id", None)
             network_id = network_of(address) if stated is None else stated
-        claims.append(Claim(address, text, Ref(record.kind, record.id, field), record.label, role, network_id, held))
+        claims.append(
+            Claim(
+                address,
+                text,
+                Ref(record.kind, record.id, field),
+                record.label,
+                role,
+                network_id,
+                held,
+            )
+        )
     claims.sort(key=lambda claim: claim.address)
     return claims
 
@@ -83,15 +95,20 @@ def of_version_6(facts: SiteFacts) -> list[Claim]:
             if address is not None:
                 holder, held = record.ref.at("ipv6_address"), getattr(record, "holding", "")
                 network_id = getattr(record, "network_id", None)
-                claims.append(Claim(int(address), str(address), holder, record.label, role, network_id, held))
+                claims.append(
+                    Claim(int(address), str(address), holder, record.label, role, network_id, held)
+                )
     claims.sort(key=lambda claim: claim.address)
     return claims
 
 
 def _holders(facts: SiteFacts) -> tuple[tuple[str, tuple[Record, ...]], ...]:
     return (
-        ("host", facts.hosts), ("server", facts.servers), ("appliance", facts.appliances), ("device", facts.devices),
-    )  # fmt: skip
+        ("host", facts.hosts),
+        ("server", facts.servers),
+        ("appliance", facts.appliances),
+        ("device", facts.devices),
+    )
 
 
 def fields(facts: SiteFacts) -> Iterator[tuple[Record, str, str, str]]:
@@ -134,7 +151,9 @@ def clashes_of_version_6(claims: list[Claim], facts: SiteFacts) -> tuple[Clash, 
     for claim in claims:
         link: tuple = ()
         if ipaddress.IPv6Address(claim.address).is_link_local:
-            link = ("in", claim.network_id) if claim.network_id is not None else ("of", claim.holder)
+            link = (
+                ("in", claim.network_id) if claim.network_id is not None else ("of", claim.holder)
+            )
         links.setdefault(link, []).append(claim)
     found = [clash for same_link in links.values() for clash in clashes(same_link, facts)]
     return tuple(sorted(found, key=lambda clash: clash.address))
@@ -147,7 +166,11 @@ def _rivals(same: list[Claim], facts: SiteFacts) -> tuple[Claim, ...]:
         same = [claim for claim in same if claim.role != "service"]
     gateways = {claim.network_id for claim in same if claim.role == "gateway"}
     if gateways and "device" in roles:
-        same = [c for c in same if not (c.role == "device" and c.network_id in gateways and _is_router(c, facts))]
+        same = [
+            c
+            for c in same
+            if not (c.role == "device" and c.network_id in gateways and _is_router(c, facts))
+        ]
     return tuple(sorted(same, key=lambda claim: MOVES_LAST.index(claim.role)))
 
 

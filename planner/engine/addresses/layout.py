@@ -90,9 +90,13 @@ def work_out(facts: SiteFacts, addressing: Addressing) -> Layout:
     rooms = {span.network_id: _Room(span, addressing.spans) for span in addressing.spans}
     given: dict[Ref, int] = {}
     used: set[int] = set()
-    found = [_propose(one, facts, rooms, given, used) for one in sorted(wanting(facts, addressing), key=place)]
+    found = [
+        _propose(one, facts, rooms, given, used)
+        for one in sorted(wanting(facts, addressing), key=place)
+    ]
     return Layout(
-        tuple(one for one in found if one.address is not None), tuple(one for one in found if one.address is None)
+        tuple(one for one in found if one.address is not None),
+        tuple(one for one in found if one.address is None),
     )
 
 
@@ -105,16 +109,23 @@ def wanting(facts: SiteFacts, addressing: Addressing) -> Iterator[Wanting]:
     """
     consoles = any(not _blank(host.out_of_band_address) for host in facts.hosts)
     for record, field, role, held in claims.fields(facts):
-        if not _blank(getattr(record, field)) or not _expected(record, role, facts, addressing, consoles):
+        if not _blank(getattr(record, field)) or not _expected(
+            record, role, facts, addressing, consoles
+        ):
             continue
         network_id = record.id if role == "gateway" else getattr(record, "network_id", None)
         yield Wanting(record.ref.at(field), record.label, role, network_id, held == "reserved")
 
 
-def _expected(record: Record, role: str, facts: SiteFacts, addressing: Addressing, consoles: bool) -> bool:
+def _expected(
+    record: Record, role: str, facts: SiteFacts, addressing: Addressing, consoles: bool
+) -> bool:
     """Whether a field without an address should hold one; ``consoles`` says that a host of the site has one."""
     if isinstance(record, Network):
-        return record.purpose != "storage" and (getattr(addressing.span(record.id), "usable", None) or 0) >= 2
+        return (
+            record.purpose != "storage"
+            and (getattr(addressing.span(record.id), "usable", None) or 0) >= 2
+        )
     if isinstance(record, Service):
         known = record.name or record.entry_name or record.network_id or facts.appliances
         return bool(known) and record.address_origin != "dynamic"
@@ -125,7 +136,9 @@ def _blank(text: str) -> bool:
     return not text.strip()
 
 
-def _propose(one: Wanting, facts: SiteFacts, rooms: dict[Id, _Room], given: dict[Ref, int], used: set[int]) -> Proposal:
+def _propose(
+    one: Wanting, facts: SiteFacts, rooms: dict[Id, _Room], given: dict[Ref, int], used: set[int]
+) -> Proposal:
     room = rooms.get(one.network_id) if one.network_id is not None else None
     if one.role == "service" and len(facts.appliances) == 1:
         return _as_the_appliance(one, facts, room, given)
@@ -142,13 +155,19 @@ def _propose(one: Wanting, facts: SiteFacts, rooms: dict[Id, _Room], given: dict
     return Proposal(one, room.span.name, address, room.in_band(one.role, address), leased)
 
 
-def _as_the_appliance(one: Wanting, facts: SiteFacts, room: _Room | None, given: dict[Ref, int]) -> Proposal:
+def _as_the_appliance(
+    one: Wanting, facts: SiteFacts, room: _Room | None, given: dict[Ref, int]
+) -> Proposal:
     """The service of one appliance answers at that appliance's address."""
     [appliance] = facts.appliances
     name = room.span.name if room else ""
     address = ipv4.parse(appliance.address) or given.get(appliance.ref.at("address"))
     if address is None:
-        return Proposal(one, name, why=f"it is the address of its one appliance, {appliance.label}: give it that one")
+        return Proposal(
+            one,
+            name,
+            why=f"it is the address of its one appliance, {appliance.label}: give it that one",
+        )
     block = room.span.block if room else None
     if block is not None and address not in block:
         return Proposal(one, name, why=f"its one appliance, {appliance.label}, is not in {name}")
@@ -177,7 +196,9 @@ class _Room:
         if block is None or ends is None:
             return []
         low, high = max(ends[0], block.first), min(ends[1], block.last)
-        return self._without_others(bands.free_runs(low, high, self.span.taken)) if low <= high else []
+        return (
+            self._without_others(bands.free_runs(low, high, self.span.taken)) if low <= high else []
+        )
 
     def _without_others(self, runs: list[Run]) -> list[Run]:
         block = self.span.block
@@ -213,7 +234,9 @@ class _Room:
             for first, last in runs:
                 yield from range(max(first, low), min(last, high) + 1)
 
-    def beside_its_host(self, one: Wanting, facts: SiteFacts, given: dict[Ref, int], used: set[int]):
+    def beside_its_host(
+        self, one: Wanting, facts: SiteFacts, given: dict[Ref, int], used: set[int]
+    ):
         """For a console: as far above its host's address as the consoles' band is above the hosts'."""
         host = facts.find(one.holder) if one.role == "out-of-band" else None
         hosts, consoles = bands.listed().get("host"), bands.listed().get("out-of-band")
@@ -224,7 +247,9 @@ class _Room:
             return None
         size = self.span.block.size
         address = own + size * consoles.low // 256 - size * hosts.low // 256
-        fits = self.in_band("out-of-band", address) and self._is_free(address) and address not in used
+        fits = (
+            self.in_band("out-of-band", address) and self._is_free(address) and address not in used
+        )
         return (address, False) if fits else None
 
     def _is_free(self, address: int) -> bool:
@@ -243,4 +268,9 @@ def may_move(claim: Claim, clash: Clash) -> bool:
 
 def movable(addressing: Addressing) -> dict[Ref, Claim]:
     """Every claim of a site that could move, by its field."""
-    return {claim.holder: claim for clash in addressing.clashes for claim in clash.claims if may_move(claim, clash)}
+    return {
+        claim.holder: claim
+        for clash in addressing.clashes
+        for claim in clash.claims
+        if may_move(claim, clash)
+    }

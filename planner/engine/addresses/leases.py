@@ -163,7 +163,10 @@ def _missing(network: Network, templates: list[Template], groups: dict[Id | None
             if not own:
                 yield f"who uses {template.label}", template.ref
             for group in own:
-                for field, words in (("people", "the people"), ("sign_ins_a_day", "the sign-ins a day")):
+                for field, words in (
+                    ("people", "the people"),
+                    ("sign_ins_a_day", "the sign-ins a day"),
+                ):
                     if exact(getattr(group, field)) is None:
                         yield f"{words} of {group.label}", group.ref.at(field)
         lasting = lasting and template.reset_rule == "kept"
@@ -173,7 +176,9 @@ def _missing(network: Network, templates: list[Template], groups: dict[Id | None
         yield "the lease time", network.ref.at("lease_minutes")
 
 
-def _need(network: Network, templates: list[Template], groups: dict[Id | None, list[SeatGroup]]) -> ScopeNeed:
+def _need(
+    network: Network, templates: list[Template], groups: dict[Id | None, list[SeatGroup]]
+) -> ScopeNeed:
     missing = list(_missing(network, templates, groups))
     most = [exact(template.most) for template in templates]
     rebuilds = [_rebuilds(template, groups.get(template.id, [])) for template in templates]
@@ -185,22 +190,32 @@ def _need(network: Network, templates: list[Template], groups: dict[Id | None, l
         read = ipv4.parse_prefix(network.cidr)
         size = addressing.dhcp_size(network, read[1] if read else None)
     all_rebuilds = None if None in rebuilds else sum((one for one in rebuilds if one), Fraction(0))
-    longest, any_fits, known = None, False, None not in most and others is not None and all_rebuilds is not None
+    longest, any_fits, known = (
+        None,
+        False,
+        None not in most and others is not None and all_rebuilds is not None,
+    )
     if known and all_rebuilds is not None and size is not None:
         longest, any_fits = _longest(size, living, all_rebuilds)
     return ScopeNeed(
-        network_id=network.id, scope_size=size,
-        needed=math.ceil(living + dead) if known and (lease is not None or not all_rebuilds) else None,
-        at_least=math.ceil(living + dead), living=math.ceil(living),
+        network_id=network.id,
+        scope_size=size,
+        needed=math.ceil(living + dead)
+        if known and (lease is not None or not all_rebuilds)
+        else None,
+        at_least=math.ceil(living + dead),
+        living=math.ceil(living),
         running=None if None in most else sum(template.most or 0 for template in templates),
         rebuilds_a_day=None if all_rebuilds is None else float(all_rebuilds),
         others=network.other_dhcp_clients if others is not None else None,
         lease_minutes=network.lease_minutes if lease is not None else None,
-        longest_lease_minutes=longest, any_lease_fits=any_fits,
+        longest_lease_minutes=longest,
+        any_lease_fits=any_fits,
         t1_minutes=None if lease is None else float(lease * Fraction(RENEWAL)),
         t2_minutes=None if lease is None else float(lease * Fraction(REBINDING)),
-        missing=tuple(words for words, _ in missing), missing_at=tuple(at for _, at in missing),
-    )  # fmt: skip
+        missing=tuple(words for words, _ in missing),
+        missing_at=tuple(at for _, at in missing),
+    )
 
 
 def _longest(size: int, living: Fraction, rebuilds: Fraction) -> tuple[int | None, bool]:

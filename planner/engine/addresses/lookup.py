@@ -54,9 +54,11 @@ def find(facts: SiteFacts, addressing: Addressing, text: str) -> list[Claim]:
     return [
         claim
         for claim in every
-        if words in claim.label.casefold() or words in claim.text or claim.network_id in networks
+        if words in claim.label.casefold()
+        or words in claim.text
+        or claim.network_id in networks
         or (claim.holder.kind, claim.holder.id) in bearers
-    ]  # fmt: skip
+    ]
 
 
 def _inside(text: str) -> Callable[[Claim], bool] | None:
@@ -68,7 +70,9 @@ def _inside(text: str) -> Callable[[Claim], bool] | None:
     except ValueError:
         return None
     low, high, six = int(prefix.network_address), int(prefix.broadcast_address), prefix.version == 6
-    return lambda claim: low <= claim.address <= high and (claim.holder.field == "ipv6_address") is six
+    return lambda claim: (
+        low <= claim.address <= high and (claim.holder.field == "ipv6_address") is six
+    )
 
 
 def _bearers(facts: SiteFacts, digits: str) -> set[tuple[str, int]]:
@@ -86,13 +90,19 @@ def at(addressing: Addressing, text: str) -> Spot | None:
     address = ipv4.parse(text.strip())
     if address is None:
         return None
-    holding = [span for span in addressing.spans if span.block is not None and address in span.block]
+    holding = [
+        span for span in addressing.spans if span.block is not None and address in span.block
+    ]
     span = max(holding, key=lambda one: one.prefix or 0, default=None)
     if span is None or span.block is None:
         claimed = any(claim.address == address for claim in addressing.claims)
         return Spot(address, "claimed" if claimed else "nowhere", None)
     if address in span.taken:
-        return Spot(address, "claimed" if any(c.address == address for c in addressing.claims) else "referred", span)
+        return Spot(
+            address,
+            "claimed" if any(c.address == address for c in addressing.claims) else "referred",
+            span,
+        )
     if not span.block.first <= address <= span.block.last:
         return Spot(address, "unusable", span)
     leased = span.dhcp is not None and span.dhcp[0] <= address <= span.dhcp[1]

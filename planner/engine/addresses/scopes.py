@@ -50,7 +50,9 @@ class Scope:
     def changes(self) -> str:
         """What it would set, in words: ``the range, the lease``."""
         words = {"dhcp_first": "the range", "dhcp_last": "the range", "lease_minutes": "the lease"}
-        return ", ".join(dict.fromkeys(words.get(name, "that it has DHCP") for name, _ in self.values))
+        return ", ".join(
+            dict.fromkeys(words.get(name, "that it has DHCP") for name, _ in self.values)
+        )
 
 
 def propose(facts: SiteFacts, addressing: Addressing, numbers: Numbers) -> tuple[Scope, ...]:
@@ -58,15 +60,25 @@ def propose(facts: SiteFacts, addressing: Addressing, numbers: Numbers) -> tuple
     names it. Never raises."""
     shortest, longest = numbers["lease.shortest-minutes"], numbers["lease.longest-minutes"]
     used = {template.network_id for template in facts.templates}
-    networks = [network for network in facts.networks if network.purpose == "desktops" or network.id in used]
+    networks = [
+        network for network in facts.networks if network.purpose == "desktops" or network.id in used
+    ]
     choices = {network.id: _ranges(network, addressing.span(network.id)) for network in networks}
-    needs = [_needs(facts, {id: runs[at] for id, runs in choices.items() if at < len(runs)}) for at in range(3)]
+    needs = [
+        _needs(facts, {id: runs[at] for id, runs in choices.items() if at < len(runs)})
+        for at in range(3)
+    ]
     found = []
     for network in networks:
         runs = choices[network.id]
-        tries = [_scope(network, run, needs[at].of(network.id), shortest, longest) for at, run in enumerate(runs)]
+        tries = [
+            _scope(network, run, needs[at].of(network.id), shortest, longest)
+            for at, run in enumerate(runs)
+        ]
         lasting = next((one for one in tries if not one.why), None)
-        found.append(lasting or max(tries, key=lambda one: one.size or 0, default=_none(network, addressing)))
+        found.append(
+            lasting or max(tries, key=lambda one: one.size or 0, default=_none(network, addressing))
+        )
     return tuple(_with_needed(found, facts))
 
 
@@ -117,7 +129,9 @@ def _texts(run: Run) -> tuple[str, str]:
     return ipv4.to_text(run[0]), ipv4.to_text(run[1])
 
 
-def _changed(facts: SiteFacts, ranges: dict[Id, tuple[str, str]], leased: dict[Id, int]) -> SiteFacts:
+def _changed(
+    facts: SiteFacts, ranges: dict[Id, tuple[str, str]], leased: dict[Id, int]
+) -> SiteFacts:
     """The facts with these ranges and leases."""
 
     def changed(network: Network) -> Network:
@@ -125,12 +139,18 @@ def _changed(facts: SiteFacts, ranges: dict[Id, tuple[str, str]], leased: dict[I
             return network
         first, last = ranges[network.id]
         lease = leased.get(network.id, network.lease_minutes)
-        return dataclasses.replace(network, dhcp="range", dhcp_first=first, dhcp_last=last, lease_minutes=lease)
+        return dataclasses.replace(
+            network, dhcp="range", dhcp_first=first, dhcp_last=last, lease_minutes=lease
+        )
 
-    return dataclasses.replace(facts, networks=tuple(changed(network) for network in facts.networks))
+    return dataclasses.replace(
+        facts, networks=tuple(changed(network) for network in facts.networks)
+    )
 
 
-def _scope(network: Network, run: Run, need: ScopeNeed | None, shortest: float, longest: float) -> Scope:
+def _scope(
+    network: Network, run: Run, need: ScopeNeed | None, shortest: float, longest: float
+) -> Scope:
     first, last = _texts(run)
     size = run[1] - run[0] + 1
     lease, why = _lease(need, shortest, longest)
@@ -140,9 +160,18 @@ def _scope(network: Network, run: Run, need: ScopeNeed | None, shortest: float, 
     if lease is not None and lease != network.lease_minutes:
         values.append(("lease_minutes", units.show_minutes(lease).replace(",", "")))
     return Scope(
-        network.id, network.label, str(read[1]) if read else "", first, last, size, None, lease, why,
-        need.missing if need else (), () if why else tuple(values),
-    )  # fmt: skip
+        network.id,
+        network.label,
+        str(read[1]) if read else "",
+        first,
+        last,
+        size,
+        None,
+        lease,
+        why,
+        need.missing if need else (),
+        () if why else tuple(values),
+    )
 
 
 def _lease(need: ScopeNeed | None, shortest: float, longest: float) -> tuple[int | None, str]:
@@ -150,7 +179,10 @@ def _lease(need: ScopeNeed | None, shortest: float, longest: float) -> tuple[int
     if need is None or need.scope_size is None:
         return None, ""
     if need.living > need.scope_size:
-        return None, f"{units.show(need.living)} leases at once do not fit {units.show(need.scope_size)} addresses"
+        return (
+            None,
+            f"{units.show(need.living)} leases at once do not fit {units.show(need.scope_size)} addresses",
+        )
     if need.lease_minutes is not None and not need.short and not _unknown(need):
         return need.lease_minutes, ""  # what stands lasts
     if need.any_lease_fits:

@@ -104,12 +104,21 @@ def close(addressing: Addressing, span: NetworkSpan, window: Block) -> list[Stre
     return found
 
 
-def _alone(address: int, span: NetworkSpan, claims: dict[int, list[Claim]], taken: set[int]) -> Stretch:
+def _alone(
+    address: int, span: NetworkSpan, claims: dict[int, list[Claim]], taken: set[int]
+) -> Stretch:
     leased = span.dhcp is not None and span.dhcp[0] <= address <= span.dhcp[1]
     usable = span.block is not None and span.block.first <= address <= span.block.last
     if address in claims:
         here = claims[address]
-        return Stretch(address, address, "claimed", tuple(here[:MOST_CLAIMS]), max(len(here) - MOST_CLAIMS, 0), leased)
+        return Stretch(
+            address,
+            address,
+            "claimed",
+            tuple(here[:MOST_CLAIMS]),
+            max(len(here) - MOST_CLAIMS, 0),
+            leased,
+        )
     if address in taken:
         return Stretch(address, address, "referred", in_range=leased)
     if not usable:
@@ -138,12 +147,23 @@ def parts(addressing: Addressing, span: NetworkSpan, window: Block) -> list[Part
     for network in range(window.network, window.end + 1, size):
         end = network + size - 1
         one = Part(
-            Block(network, prefix), end, _between(span.taken, network, end), _between(clashes, network, end),
-            _shared(leased, network, end), _shared(span.free_runs, network, end),
-        )  # fmt: skip
+            Block(network, prefix),
+            end,
+            _between(span.taken, network, end),
+            _between(clashes, network, end),
+            _shared(leased, network, end),
+            _shared(span.free_runs, network, end),
+        )
         before = found[-1] if found else None
-        if before and not before.taken and not one.taken and (before.leased > 0) == (one.leased > 0):
-            found[-1] = Part(before.block, end, 0, 0, before.leased + one.leased, before.free + one.free)
+        if (
+            before
+            and not before.taken
+            and not one.taken
+            and (before.leased > 0) == (one.leased > 0)
+        ):
+            found[-1] = Part(
+                before.block, end, 0, 0, before.leased + one.leased, before.free + one.free
+            )
         else:
             found.append(one)
     return found

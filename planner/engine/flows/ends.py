@@ -10,7 +10,11 @@ from dataclasses import dataclass
 from planner.record.facts import Device, Host, Id, Record, Ref, Server, SiteFacts
 
 UNKNOWN = "not known yet"
-FIREWALL, HOST_FIREWALLS, NOT_KNOWN = "firewall", "host firewalls only", "not known"  # what a flow crosses
+FIREWALL, HOST_FIREWALLS, NOT_KNOWN = (
+    "firewall",
+    "host firewalls only",
+    "not known",
+)  # what a flow crosses
 NAMES_SHOWN = 6
 
 
@@ -56,11 +60,14 @@ def end(holders: Iterable[Holder]) -> End:
     groups: dict[str, dict[str, None]] = {}
     for holder in holders:
         groups.setdefault(holder.group, {})[holder.name] = None
-    networks = dict.fromkeys(holder.network_id for holder in holders if holder.network_id is not None)
+    networks = dict.fromkeys(
+        holder.network_id for holder in holders if holder.network_id is not None
+    )
     refs = {holder.ref for holder in holders}
     addresses = dict.fromkeys(holder.address for holder in holders if holder.address)
     return End(
-        label="; ".join(_group_label(group, list(names)) for group, names in groups.items()) or UNKNOWN,
+        label="; ".join(_group_label(group, list(names)) for group, names in groups.items())
+        or UNKNOWN,
         network_ids=tuple(networks),
         ref=refs.pop() if len(refs) == 1 else None,
         addresses=tuple(addresses),
@@ -95,7 +102,9 @@ class Ends:
                 subnet = ipaddress.IPv4Network(network.cidr, strict=False)
             except ValueError:
                 continue
-            found.setdefault(subnet.prefixlen, {}).setdefault(int(subnet.network_address), network.id)
+            found.setdefault(subnet.prefixlen, {}).setdefault(
+                int(subnet.network_address), network.id
+            )
         return dict(sorted(found.items(), reverse=True))
 
     def network_of(self, address: str) -> Id | None:
@@ -134,7 +143,11 @@ class Ends:
         """A template's desktops or a seat group's people: known by their network, not by single addresses."""
         network = self._known(network_id)
         return Holder(
-            group, record.label, network, record.ref, self.subnets.get(network, "") if network is not None else ""
+            group,
+            record.label,
+            network,
+            record.ref,
+            self.subnets.get(network, "") if network is not None else "",
         )
 
     def unknown(self, group: str) -> list[Holder]:
@@ -145,7 +158,10 @@ class Ends:
 
     @functools.cached_property
     def desktops(self) -> list[Holder]:
-        return [self.crowd("desktops", template, template.network_id) for template in self.facts.templates]
+        return [
+            self.crowd("desktops", template, template.network_id)
+            for template in self.facts.templates
+        ]
 
     @functools.cached_property
     def appliances(self) -> list[Holder]:
@@ -163,7 +179,9 @@ class Ends:
 
     def servers(self, role: str, group: str) -> list[Holder]:
         """The servers that answer for a role; empty when no record says so."""
-        return [self.machine(group, server) for server in self.facts.servers if role in server.roles]
+        return [
+            self.machine(group, server) for server in self.facts.servers if role in server.roles
+        ]
 
     def servers_or_unknown(self, role: str, group: str) -> list[Holder]:
         return self.servers(role, group) or self.unknown(group)
@@ -173,7 +191,9 @@ class Ends:
         directory = self.facts.directory
         if directory.directory_kind:
             return directory.directory_kind == "domain"
-        return bool(directory.domain) or any("directory" in server.roles for server in self.facts.servers)
+        return bool(directory.domain) or any(
+            "directory" in server.roles for server in self.facts.servers
+        )
 
     def called(self, group: str, text: str) -> Holder:
         """What a typed text means: the machine of that name or address, otherwise the text itself."""
@@ -188,7 +208,11 @@ class Ends:
     @functools.cached_property
     def _by_name(self) -> dict[str, Record]:
         found: dict[str, Record] = {}
-        machines: list[Server | Host | Device] = [*self.facts.servers, *self.facts.hosts, *self.facts.devices]
+        machines: list[Server | Host | Device] = [
+            *self.facts.servers,
+            *self.facts.hosts,
+            *self.facts.devices,
+        ]
         for record in machines:
             for text in (record.name, record.address):
                 if text.strip():
@@ -198,7 +222,11 @@ class Ends:
     def servers_named_in(self, text: str) -> list[Server]:
         """Servers whose name stands in a sentence ("profile share on files-1")."""
         words = text.casefold()
-        return [server for server in self.facts.servers if server.name and server.name.casefold() in words]
+        return [
+            server
+            for server in self.facts.servers
+            if server.name and server.name.casefold() in words
+        ]
 
 
 def _is_address(text: str) -> bool:

@@ -28,17 +28,22 @@ class Gap:
 
 # Who is not known at all, by what such holders are called together: where they would be written down.
 NOBODY = {
-    "people": ("which people use it", "seats"), "appliances": ("the appliances", "appliances"),
-    "hosts": ("the hosts", "hosts"), "administrators": ("which network administrators sit on", "networks"),
+    "people": ("which people use it", "seats"),
+    "appliances": ("the appliances", "appliances"),
+    "hosts": ("the hosts", "hosts"),
+    "administrators": ("which network administrators sit on", "networks"),
     "DNS servers": ("a server that answers for DNS", "servers"),
     "directory servers": ("a server that answers for the directory", "servers"),
     "time servers": ("a server that answers for the time", "servers"),
     "DHCP servers": ("a server that answers for DHCP", "servers"),
     "key servers": ("a server that answers for activation keys", "servers"),
-}  # fmt: skip
+}
 OF_THE_SERVICE = {"entry": "entry_name", "gateway": "outside_device_id", "VPN": "outside_device_id"}
-SERVICE_WORDS = {"entry": "the entry name", "gateway": "which device is the gateway",
-                 "VPN": "which device is the VPN's end"}  # fmt: skip
+SERVICE_WORDS = {
+    "entry": "the entry name",
+    "gateway": "which device is the gateway",
+    "VPN": "which device is the VPN's end",
+}
 
 
 class Gaps:
@@ -75,10 +80,15 @@ class Gaps:
 
     def _nobody(self, holder: Holder, flow: Flow) -> Gap:
         if holder.group in OF_THE_SERVICE:
-            return Gap(SERVICE_WORDS[holder.group], self.facts.service.ref.at(OF_THE_SERVICE[holder.group]))
+            return Gap(
+                SERVICE_WORDS[holder.group], self.facts.service.ref.at(OF_THE_SERVICE[holder.group])
+            )
         if flow.record is not None:
             side = "from" if holder in flow.source.holders else "to"
-            return Gap(f"where “{flow.why or 'this flow'}” goes {side}", flow.record.at(f"{side}_network_id"))
+            return Gap(
+                f"where “{flow.why or 'this flow'}” goes {side}",
+                flow.record.at(f"{side}_network_id"),
+            )
         words, section = NOBODY.get(holder.group, (holder.group or "who it is", "servers"))
         return Gap(words, section=section)
 
@@ -88,19 +98,33 @@ class Gaps:
         if holder.group in ("datastores", "hosts") and flow.name == "storage":
             return Gap("the storage network", section="networks")
         if holder.address:
-            what = holder.address if holder.address == holder.name else f"{holder.address} ({holder.name})"
+            what = (
+                holder.address
+                if holder.address == holder.name
+                else f"{holder.address} ({holder.name})"
+            )
             return Gap(f"the network that {what} lies in", section="networks")
         if holder.ref is None:
             if flow.record is not None:
                 side = "from" if holder in flow.source.holders else "to"
                 return Gap(f"the network of “{holder.name}”", flow.record.at(f"{side}_network_id"))
-            return Gap(f"“{holder.name}”: neither a server nor a device of the plan", section="servers")
+            return Gap(
+                f"“{holder.name}”: neither a server nor a device of the plan", section="servers"
+            )
         if holder.ref.kind == "host" and holder.group == "out-of-band":
-            return Gap(f"the out-of-band address of {holder.name}", holder.ref.at("out_of_band_address"))
+            return Gap(
+                f"the out-of-band address of {holder.name}", holder.ref.at("out_of_band_address")
+            )
         return Gap(f"the network of {holder.name}", holder.ref.at("network_id"))
 
     def _no_address(self, holder: Holder) -> Gap:
-        if holder.ref is not None and holder.ref.kind in ("host", "appliance", "server", "device", "service"):
+        if holder.ref is not None and holder.ref.kind in (
+            "host",
+            "appliance",
+            "server",
+            "device",
+            "service",
+        ):
             return Gap(f"the address of {holder.name}", holder.ref.at("address"))
         network = self.facts.named("network", holder.network_id)
         return Gap(f"the subnet of {network}", Ref("network", holder.network_id or 0, "cidr"))
@@ -111,7 +135,9 @@ class Gaps:
         if flow.rule == "storage-undecided":
             for holder in flow.target.holders:
                 if holder.ref is not None:
-                    yield Gap(f"how hosts reach {holder.name}: iSCSI or NFS", holder.ref.at("reached_by"))
+                    yield Gap(
+                        f"how hosts reach {holder.name}: iSCSI or NFS", holder.ref.at("reached_by")
+                    )
         if flow.transport and flow.ports != UNKNOWN:
             return
         service = self.facts.service.ref
@@ -127,14 +153,20 @@ class Gaps:
 
     def _of_protocols(self, flow: Flow) -> Iterator[Gap]:
         for holder in flow.target.holders:
-            template = self._templates.get(holder.ref.id) if holder.ref and holder.ref.kind == "template" else None
+            template = (
+                self._templates.get(holder.ref.id)
+                if holder.ref and holder.ref.kind == "template"
+                else None
+            )
             if template is None:
                 continue
             protocol = self._protocols.get(template.protocol_id)
             if protocol is None and len(self.facts.protocols) == 1:
                 protocol = self.facts.protocols[0]
             if protocol is None:
-                yield Gap(f"the display protocol of {template.label}", template.ref.at("protocol_id"))
+                yield Gap(
+                    f"the display protocol of {template.label}", template.ref.at("protocol_id")
+                )
             else:
                 yield Gap(f"the ports of {protocol.label}", protocol.ref.at("tcp_port"))
 
@@ -151,12 +183,18 @@ def undecided(facts: SiteFacts) -> Iterator[Gap]:
     """What nobody said yet and what would bring, or spare, lines of the sheet."""
     service = facts.service
     if Ends(facts).in_a_domain and facts.directory.ldaps is None:
-        yield Gap("whether the directory is asked over TLS too (636, 3269)", facts.directory.ref.at("ldaps"))
+        yield Gap(
+            "whether the directory is asked over TLS too (636, 3269)",
+            facts.directory.ref.at("ldaps"),
+        )
     if not service.outside_access and (facts.seat_groups or facts.appliances):
         yield Gap("whether people come from outside", service.ref.at("outside_access"))
     for image in facts.images:
         if not image.activation:
-            yield Gap(f"how {image.label} is activated (a key server needs 1688)", image.ref.at("activation"))
+            yield Gap(
+                f"how {image.label} is activated (a key server needs 1688)",
+                image.ref.at("activation"),
+            )
     for network in facts.networks:
         if network.purpose == "desktops" and not network.dhcp:
             yield Gap(f"whether {network.label} has DHCP (67, 68)", network.ref.at("dhcp"))

@@ -15,7 +15,16 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from planner.catalogue import files as catalogue
-from planner.engine.flows.ends import FIREWALL, HOST_FIREWALLS, NOT_KNOWN, UNKNOWN, End, Ends, Holder, end
+from planner.engine.flows.ends import (
+    FIREWALL,
+    HOST_FIREWALLS,
+    NOT_KNOWN,
+    UNKNOWN,
+    End,
+    Ends,
+    Holder,
+    end,
+)
 from planner.engine.flows.ports import openings, registered
 from planner.engine.flows.rules import RULES, Way
 from planner.record.facts import Id, Ref, SiteFacts
@@ -69,7 +78,14 @@ class Flows:
         what. Names, reasons and the order of the lines do not count; twenty bits of a SHA-256.
         """
         lines = sorted(
-            [_who(flow.source), _who(flow.target), flow.transport, flow.ports, flow.direction, flow.crosses]
+            [
+                _who(flow.source),
+                _who(flow.target),
+                flow.transport,
+                flow.ports,
+                flow.direction,
+                flow.crosses,
+            ]
             for flow in self.flows
         )
         number = int.from_bytes(hashlib.sha256(json.dumps(lines).encode()).digest()[:3], "big")
@@ -118,14 +134,24 @@ def _flows(key: str, entry: dict, way: Way, ends: Ends) -> Iterator[Flow]:
     """One flow for each port, target network and way of crossing."""
     ports = way.openings or tuple(one for name in entry["ports"] for one in openings(name))
     why = entry["why"].replace("{protocol}", way.words.get("protocol", ""))
-    joined = [(end(sources), end(targets), crosses) for sources, targets, crosses in _joined(way, ends)]
+    joined = [
+        (end(sources), end(targets), crosses) for sources, targets, crosses in _joined(way, ends)
+    ]
     for one in ports:
         for source, target, crosses in joined:
             yield Flow(
-                source=source, target=target, transport=one.transport, ports=one.ports, iana=one.iana,
-                direction=entry["direction"], crosses=crosses, why=why, citation=entry["source"], rule=key,
+                source=source,
+                target=target,
+                transport=one.transport,
+                ports=one.ports,
+                iana=one.iana,
+                direction=entry["direction"],
+                crosses=crosses,
+                why=why,
+                citation=entry["source"],
+                rule=key,
                 name=entry["name"],
-            )  # fmt: skip
+            )
 
 
 def _joined(way: Way, ends: Ends) -> Iterator[tuple[list[Holder], list[Holder], str]]:
@@ -133,13 +159,19 @@ def _joined(way: Way, ends: Ends) -> Iterator[tuple[list[Holder], list[Holder], 
     by_target = _by_network(way.targets)
     by_source = _by_network(way.sources)
     if len(by_target) > TOGETHER:
-        yield list(way.sources), list(way.targets), way.crosses or _crosses_together({*by_source, *by_target})
+        yield (
+            list(way.sources),
+            list(way.targets),
+            way.crosses or _crosses_together({*by_source, *by_target}),
+        )
         return
     for network, targets in by_target.items():
         groups: dict[str, list[Holder]] = {}
         answering = {target.ref for target in targets if target.ref is not None}
         for own, sources in by_source.items():
-            asking = [source for source in sources if source.ref not in answering]  # nobody asks itself
+            asking = [
+                source for source in sources if source.ref not in answering
+            ]  # nobody asks itself
             groups.setdefault(way.crosses or crosses(own, network, ends), []).extend(asking)
         for how in (FIREWALL, HOST_FIREWALLS, NOT_KNOWN):
             if groups.get(how):
@@ -175,10 +207,20 @@ def _own(ends: Ends) -> Iterator[Flow]:
         transport = flow.transport.lower()
         ports = "" if transport == "icmp" else flow.ports.strip() or UNKNOWN
         yield Flow(
-            source=source, target=target, transport=transport, ports=ports,
-            iana=registered().get((ports, transport), ""), direction="one way", crosses=crosses(here, there, ends),
-            why=flow.name, citation=OWN_SOURCE, own=True, rule="own", name="own flow", record=flow.ref,
-        )  # fmt: skip
+            source=source,
+            target=target,
+            transport=transport,
+            ports=ports,
+            iana=registered().get((ports, transport), ""),
+            direction="one way",
+            crosses=crosses(here, there, ends),
+            why=flow.name,
+            citation=OWN_SOURCE,
+            own=True,
+            rule="own",
+            name="own flow",
+            record=flow.ref,
+        )
 
 
 def _own_end(what: str, network_id: Id | None, ends: Ends) -> End:
@@ -190,4 +232,6 @@ def _own_end(what: str, network_id: Id | None, ends: Ends) -> End:
     if network is None:
         return end([holder])
     subnet = ends.subnets.get(network.id, "")
-    return end([dataclasses.replace(holder, network_id=network.id, address=holder.address or subnet)])
+    return end(
+        [dataclasses.replace(holder, network_id=network.id, address=holder.address or subnet)]
+    )

@@ -10,7 +10,9 @@ from planner.catalogue import files as catalogue
 from planner.engine.flows.ends import UNKNOWN
 from planner.record.facts import Protocol
 
-_PORTS = re.compile(r"^\s*([0-9]{1,5}(?:\s*[-–]\s*[0-9]{1,5})?)\s*(?:/\s*(tcp|udp))?\s*$", re.IGNORECASE)
+_PORTS = re.compile(
+    r"^\s*([0-9]{1,5}(?:\s*[-–]\s*[0-9]{1,5})?)\s*(?:/\s*(tcp|udp))?\s*$", re.IGNORECASE
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +28,9 @@ class Opening:
 def openings(key: str) -> tuple[Opening, ...]:
     """The transports and port of one entry of the catalogue's ports."""
     entry = catalogue.load("ports")["ports"][key]
-    return tuple(Opening(transport, entry["port"], entry["iana"]) for transport in entry["transports"])
+    return tuple(
+        Opening(transport, entry["port"], entry["iana"]) for transport in entry["transports"]
+    )
 
 
 @functools.cache
@@ -60,6 +64,8 @@ def of_protocol(protocol: Protocol | None) -> tuple[Opening, ...]:
     if protocol is None:
         return NOT_RECORDED
     numbers = (("tcp", protocol.tcp_port), ("udp", protocol.udp_port))
-    recorded = tuple(opening(transport, str(port)) for transport, port in numbers if port is not None)
+    recorded = tuple(
+        opening(transport, str(port)) for transport, port in numbers if port is not None
+    )
     name = protocol.name.strip().casefold()
     return recorded or (openings(name) if name in ("rdp", "rfb") else NOT_RECORDED)

@@ -65,10 +65,14 @@ def display(ends: Ends) -> Iterator[Way]:
     for template, desktops in zip(ends.facts.templates, ends.desktops, strict=True):
         protocol = _protocol(template, ends)
         groups = seats_of.get(template.id, [])
-        people = [ends.crowd("people", seats, seats.network_id) for seats in groups] or ends.unknown("people")
+        people = [
+            ends.crowd("people", seats, seats.network_id) for seats in groups
+        ] or ends.unknown("people")
         networks = frozenset(holder.network_id for holder in people)
         name = protocol.label if protocol else f"protocol {UNKNOWN}"
-        way = ways.setdefault((of_protocol(protocol), networks, desktops.network_id), ({}, [], name))
+        way = ways.setdefault(
+            (of_protocol(protocol), networks, desktops.network_id), ({}, [], name)
+        )
         way[0].update(dict.fromkeys(people))
         way[1].append(desktops)
     for (ports, _, _), (sources, targets, name) in ways.items():
@@ -85,8 +89,12 @@ def _protocol(template: Template, ends: Ends) -> Protocol | None:
 @rule("agent")
 def agent(ends: Ends) -> Iterator[Way]:
     if ends.desktops and _served(ends):
-        ports = tuple(dict.fromkeys(typed(text) for text in ends.facts.service.agent_ports if text.strip()))
-        yield Way(ends.desktops, ends.appliances or ends.unknown("appliances"), ports or NOT_RECORDED)
+        ports = tuple(
+            dict.fromkeys(typed(text) for text in ends.facts.service.agent_ports if text.strip())
+        )
+        yield Way(
+            ends.desktops, ends.appliances or ends.unknown("appliances"), ports or NOT_RECORDED
+        )
 
 
 @rule("hypervisor")
@@ -98,7 +106,9 @@ def hypervisor(ends: Ends) -> Iterator[Way]:
 @rule("dns")
 def dns(ends: Ends) -> Iterator[Way]:
     """Desktops and appliances ask the DNS servers of their network, else the site's."""
-    lists: dict[Id | None, tuple[str, ...]] = {network.id: network.dns_servers for network in ends.facts.networks}
+    lists: dict[Id | None, tuple[str, ...]] = {
+        network.id: network.dns_servers for network in ends.facts.networks
+    }
     asking: dict[tuple[str, ...], list[Holder]] = {}
     for holder in (*ends.desktops, *ends.appliances):
         asking.setdefault(tuple(lists.get(holder.network_id, ())), []).append(holder)
@@ -132,7 +142,11 @@ def clock(ends: Ends) -> Iterator[Way]:
     for host, holder in zip(ends.facts.hosts, ends.hosts, strict=True):
         own.setdefault(host.time_source.strip(), []).append(holder)
     keeping = "directory" if ends.in_a_domain else "time"
-    others = [ends.machine("servers", server) for server in ends.facts.servers if keeping not in server.roles]
+    others = [
+        ends.machine("servers", server)
+        for server in ends.facts.servers
+        if keeping not in server.roles
+    ]
     if ends.in_a_domain:
         answering = ends.servers("directory", "directory servers")
         own.setdefault(ends.facts.directory.time_source.strip(), []).extend(answering)
@@ -209,7 +223,11 @@ def print_server(ends: Ends) -> Iterator[Way]:
 def printer(ends: Ends) -> Iterator[Way]:
     """Print servers, or the desktops where there are none, reach the devices that are called printers."""
     devices = ends.facts.devices
-    printers = [ends.machine("printers", one) for one in devices if "print" in f"{one.what} {one.name}".casefold()]
+    printers = [
+        ends.machine("printers", one)
+        for one in devices
+        if "print" in f"{one.what} {one.name}".casefold()
+    ]
     yield Way(ends.servers("print", "print servers") or ends.desktops, printers)
 
 
@@ -223,7 +241,13 @@ def administer_hosts(ends: Ends) -> Iterator[Way]:
 def administer_boards(ends: Ends) -> Iterator[Way]:
     """Out-of-band addresses: their network is the one the address is in, not the host's."""
     boards = [
-        Holder("out-of-band", host.label, ends.network_of(host.out_of_band_address), host.ref, host.out_of_band_address)
+        Holder(
+            "out-of-band",
+            host.label,
+            ends.network_of(host.out_of_band_address),
+            host.ref,
+            host.out_of_band_address,
+        )
         for host in ends.facts.hosts
         if host.out_of_band_address
     ]
@@ -251,7 +275,11 @@ def storage_undecided(ends: Ends) -> Iterator[Way]:
 
 def _to_stores(ends: Ends, by: str) -> Iterator[Way]:
     """Hosts to the shared datastores that are reached in one way, a line a storage network."""
-    shared = [store for store in ends.facts.datastores if store.sharing == "shared" and store.reached_by == by]
+    shared = [
+        store
+        for store in ends.facts.datastores
+        if store.sharing == "shared" and store.reached_by == by
+    ]
     networks = [network.id for network in ends.facts.networks if network.purpose == "storage"]
     for network in networks if 0 < len(networks) <= NETWORKS_TOGETHER else [None]:
         hosts = [ends.crowd("hosts", host, network) for host in ends.facts.hosts]
@@ -268,8 +296,14 @@ def log(ends: Ends) -> Iterator[Way]:
     sources = [*ends.hosts, *ends.appliances]
     for role, key in (("logs", "log"), ("logs-tls", "log-tls")):
         yield Way(sources, ends.servers(role, "log servers"), openings(key))
-    keepers: list[Device | Server] = [one for one in ends.facts.devices if _keeps_logs(f"{one.what} {one.name}")]
-    keepers += [one for one in ends.facts.servers if _keeps_logs(one.name) and not {"logs", "logs-tls"} & {*one.roles}]
+    keepers: list[Device | Server] = [
+        one for one in ends.facts.devices if _keeps_logs(f"{one.what} {one.name}")
+    ]
+    keepers += [
+        one
+        for one in ends.facts.servers
+        if _keeps_logs(one.name) and not {"logs", "logs-tls"} & {*one.roles}
+    ]
     yield Way(sources, [ends.machine("log servers", one) for one in keepers])
 
 
@@ -294,7 +328,9 @@ def _way_in(ends: Ends) -> list[Holder]:
 @rule("outside")
 def outside(ends: Ends) -> Iterator[Way]:
     """What the world outside may open. It is on no network of the site, so a firewall always stands between."""
-    ports = tuple(dict.fromkeys(typed(text) for text in ends.facts.service.outside_ports if text.strip()))
+    ports = tuple(
+        dict.fromkeys(typed(text) for text in ends.facts.service.outside_ports if text.strip())
+    )
     people = [Holder("people", "from outside", outside=True)]
     yield Way(people, _way_in(ends), ports or NOT_RECORDED, crosses=FIREWALL)
 

@@ -13,7 +13,17 @@ from planner.record.facts import Id, OwnFlow, Ref, SiteFacts
 OUTSIDE = -1  # the place of whoever is on none of the site's networks; None is a place nobody knows
 Place = Id | None
 PAIRS_AT_ONCE = 1000  # pairs of networks of one flow beyond which nobody could read them
-WHOLE = ("", "all", "any", "everything", "everybody", "desktops", "all desktops", "network", "the network")
+WHOLE = (
+    "",
+    "all",
+    "any",
+    "everything",
+    "everybody",
+    "desktops",
+    "all desktops",
+    "network",
+    "the network",
+)
 
 
 @dataclass
@@ -55,7 +65,9 @@ class Views:
         """
         found: dict[tuple[Place, Place], list[int]] = {}
         for number, flow in enumerate(self.flows):
-            ways = [(flow.source, flow.target), (flow.target, flow.source)][: 1 + (flow.direction == "both ways")]
+            ways = [(flow.source, flow.target), (flow.target, flow.source)][
+                : 1 + (flow.direction == "both ways")
+            ]
             seen: dict[tuple[Place, Place], None] = {}
             for source, target in ways:
                 here, there = places(source), places(target)
@@ -88,7 +100,10 @@ class Views:
             if None not in pair and self.between(*pair) == FIREWALL:
                 first, last = sorted(pair, key=order.__getitem__)
                 found.setdefault((first, last), {}).update(dict.fromkeys(numbers))
-        return {pair: sorted(numbers) for pair, numbers in sorted(found.items(), key=lambda one: _at(one[0], order))}
+        return {
+            pair: sorted(numbers)
+            for pair, numbers in sorted(found.items(), key=lambda one: _at(one[0], order))
+        }
 
     def between(self, source: Place, target: Place) -> str:
         """What stands between two places."""
@@ -101,7 +116,9 @@ class Views:
         here, there = places(flow.source), places(flow.target)
         if flow.crosses != FIREWALL or len(here) * len(there) > PAIRS_AT_ONCE:
             return []
-        pairs = [(one, other) for one in here for other in there if one is not None and other is not None]
+        pairs = [
+            (one, other) for one in here for other in there if one is not None and other is not None
+        ]
         return [pair for pair in pairs if self.between(*pair) == FIREWALL]
 
     # -- by machine -------------------------------------------------------------------------------
@@ -126,7 +143,9 @@ class Views:
                             _put(side.sends, number)
                         if not opens or flow.direction == "both ways":
                             _put(side.lets_in, number)
-        return {record.ref: found[record.ref] for record in self.facts.records() if record.ref in found}
+        return {
+            record.ref: found[record.ref] for record in self.facts.records() if record.ref in found
+        }
 
     # -- from the desktop -------------------------------------------------------------------------
 
@@ -146,10 +165,16 @@ class Views:
 
     def _desktops_at(self, end: End, flow: Flow | None = None) -> tuple[str, ...]:
         """The names of the templates at an end."""
-        names = dict.fromkeys(one.name for one in end.holders if one.ref is not None and one.ref.kind == "template")
-        record = self.facts.find(flow.record) if flow is not None and flow.record is not None else None
+        names = dict.fromkeys(
+            one.name for one in end.holders if one.ref is not None and one.ref.kind == "template"
+        )
+        record = (
+            self.facts.find(flow.record) if flow is not None and flow.record is not None else None
+        )
         if isinstance(record, OwnFlow) and end.ref is None and self._whole(record):
-            on_it = (one.label for one in self.facts.templates if one.network_id == record.to_network_id)
+            on_it = (
+                one.label for one in self.facts.templates if one.network_id == record.to_network_id
+            )
             names.update(dict.fromkeys(on_it))
         return tuple(names)
 
@@ -170,7 +195,15 @@ def grouped(flows: Iterable[tuple[int, Flow]]) -> Iterator[list[tuple[int, Flow]
     """Flows that differ in nothing but their port, together; numbers come along."""
     found: dict[tuple, list[tuple[int, Flow]]] = {}
     for number, flow in flows:
-        key = (flow.source, flow.target, flow.direction, flow.crosses, flow.why, flow.citation, flow.record)
+        key = (
+            flow.source,
+            flow.target,
+            flow.direction,
+            flow.crosses,
+            flow.why,
+            flow.citation,
+            flow.record,
+        )
         found.setdefault(key, []).append((number, flow))
     yield from found.values()
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 
-Part = tuple[tuple[str, str], ...]  # attribute type and value; more than one pair when joined by "+"
+Part = tuple[
+    tuple[str, str], ...
+]  # attribute type and value; more than one pair when joined by "+"
 
 _TYPE = re.compile(r"(?:[A-Za-z][A-Za-z0-9-]*|(?:0|[1-9][0-9]*)(?:\.(?:0|[1-9][0-9]*))+)=")
 _HEX_STRING = re.compile(r"#(?:[0-9A-Fa-f]{2})+")
@@ -53,7 +55,11 @@ def _value(text: str, start: int) -> tuple[str, int] | None:
     """The value from ``start`` on, and where it ends (at a comma, a plus or the end); None when malformed."""
     if text.startswith("#", start):
         found = _HEX_STRING.match(text, start)
-        return (found[0], found.end()) if found and text[found.end() : found.end() + 1] in ("", ",", "+") else None
+        return (
+            (found[0], found.end())
+            if found and text[found.end() : found.end() + 1] in ("", ",", "+")
+            else None
+        )
     collected, at, last_is_space = bytearray(), start, False
     while at < len(text) and text[at] not in ",+":
         escaped = _PAIR.match(text, at)

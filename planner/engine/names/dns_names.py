@@ -100,7 +100,17 @@ def _digits(text: str) -> bool:
     return text.isascii() and text.isdigit()
 
 
-_ORDER = ("empty", "long", "label-long", "label-empty", "characters", "hyphen", "all-digits", "address", "single")
+_ORDER = (
+    "empty",
+    "long",
+    "label-long",
+    "label-empty",
+    "characters",
+    "hyphen",
+    "all-digits",
+    "address",
+    "single",
+)
 
 
 def _ordered(faults: set[str]) -> tuple[str, ...]:

@@ -13,7 +13,17 @@ from dataclasses import dataclass
 
 from planner.engine.names import distinguished_name, dns_names
 from planner.engine.names.distinguished_name import Part
-from planner.record.facts import Appliance, Device, Host, Id, Record, Ref, Server, SiteFacts, Template
+from planner.record.facts import (
+    Appliance,
+    Device,
+    Host,
+    Id,
+    Record,
+    Ref,
+    Server,
+    SiteFacts,
+    Template,
+)
 
 Check = Callable[[str], tuple[str, ...]]
 DIGITS_MOST = 15  # more make no computer name at all
@@ -124,16 +134,22 @@ def computer_names(template: Template) -> ComputerNames:
     most = template.most if template.most is not None and template.most >= 0 else None
     digits = template.name_digits
     names = ComputerNames(
-        template_id=template.id, label=template.label, prefix=template.name_prefix, digits=digits, most=most,
+        template_id=template.id,
+        label=template.label,
+        prefix=template.name_prefix,
+        digits=digits,
+        most=most,
         digits_needed=len(str(most)) if most else None,
-    )  # fmt: skip
+    )
     if not template.name_prefix or digits is None or not 1 <= digits <= DIGITS_MOST:
         return names
     capacity = 10**digits - 1
     count = None if most is None else min(most, capacity)
     first, last = names.name(1), names.name(capacity if count is None else max(count, 1))
     faults = dns_names.computer_name_faults(first)
-    return dataclasses.replace(names, capacity=capacity, count=count, first=first, last=last, faults=faults)
+    return dataclasses.replace(
+        names, capacity=capacity, count=count, first=first, last=last, faults=faults
+    )
 
 
 def _ranges(names: tuple[ComputerNames, ...]) -> dict[tuple[str, int], list[ComputerNames]]:
@@ -187,7 +203,9 @@ def _within(inner: ComputerNames, outer: ComputerNames, base: int) -> Iterator[N
 
 
 def _template_clash(one: ComputerNames, other: ComputerNames, name: str, count: int) -> NameClash:
-    return NameClash(one.template_id, Ref("template", other.template_id, "name_prefix"), other.label, name, count)
+    return NameClash(
+        one.template_id, Ref("template", other.template_id, "name_prefix"), other.label, name, count
+    )
 
 
 def _named(facts: SiteFacts) -> Iterator[Host | Server | Appliance | Device]:
@@ -217,8 +235,13 @@ def _problems(facts: SiteFacts) -> Iterator[Problem]:
     fields = [(machine, "name") for machine in machines]
     fields += [(host, "management_name") for host in facts.hosts]
     fields += [(service, "entry_name")]
-    checks: list[tuple[Record, str, Check]] = [(record, field, dns_names.host_name_faults) for record, field in fields]
-    checks += [(directory, "domain", dns_names.domain_faults), (directory, "netbios", dns_names.netbios_faults)]
+    checks: list[tuple[Record, str, Check]] = [
+        (record, field, dns_names.host_name_faults) for record, field in fields
+    ]
+    checks += [
+        (directory, "domain", dns_names.domain_faults),
+        (directory, "netbios", dns_names.netbios_faults),
+    ]
     for record, field, check in checks:
         name = getattr(record, field)
         faults = check(name) if name else ()

@@ -160,26 +160,40 @@ def work_out(facts: SiteFacts, numbers: Numbers) -> Activation:
     return Activation(
         _key_server(facts, numbers, [image for image in images if image.kind == KEY_SERVER]),
         images,
-        tuple(_licence(facts, application, numbers["seats.risk"]) for application in facts.applications),
+        tuple(
+            _licence(facts, application, numbers["seats.risk"])
+            for application in facts.applications
+        ),
     )
 
 
-def _image(image: Image, templates: list[Template], groups: dict[Id | None, list[SeatGroup]]) -> ImageActivation:
+def _image(
+    image: Image, templates: list[Template], groups: dict[Id | None, list[SeatGroup]]
+) -> ImageActivation:
     most = [known(template.most) for template in templates]
     a_day = [leases.rebuilds_a_day(template, groups.get(template.id, [])) for template in templates]
     return ImageActivation(
-        image_id=image.id, name=image.label, kind=image.activation,
-        template_ids=tuple(template.id for template in templates), rebuilt=_rebuilt(templates),
+        image_id=image.id,
+        name=image.label,
+        kind=image.activation,
+        template_ids=tuple(template.id for template in templates),
+        rebuilt=_rebuilt(templates),
         desktops=None if None in most else int(sum(count or 0 for count in most)),
         rebuilds_a_month=None if None in a_day else MONTH * sum(one or 0.0 for one in a_day),
-    )  # fmt: skip
+    )
 
 
 def _rebuilt(templates: list[Template]) -> tuple[Id, ...]:
-    return tuple(template.id for template in templates if template.reset_rule in ("sign-out", "nightly", "weekly"))
+    return tuple(
+        template.id
+        for template in templates
+        if template.reset_rule in ("sign-out", "nightly", "weekly")
+    )
 
 
-def _key_server(facts: SiteFacts, numbers: Numbers, images: list[ImageActivation]) -> KeyServer | None:
+def _key_server(
+    facts: SiteFacts, numbers: Numbers, images: list[ImageActivation]
+) -> KeyServer | None:
     if not images:
         return None
     bearing = {id for image in images for id in image.template_ids}
@@ -188,33 +202,47 @@ def _key_server(facts: SiteFacts, numbers: Numbers, images: list[ImageActivation
     return KeyServer(
         image_ids=tuple(image.image_id for image in images),
         server_ids=tuple(server.id for server in facts.servers if "keys" in server.roles),
-        desktops=None if not templates or any(i.desktops is None for i in images) else sum(
-            image.desktops or 0 for image in images
-        ),
-        others=int(known(numbers["activation.other-systems"]) or 0), servers=len(facts.servers),
+        desktops=None
+        if not templates or any(i.desktops is None for i in images)
+        else sum(image.desktops or 0 for image in images),
+        others=int(known(numbers["activation.other-systems"]) or 0),
+        servers=len(facts.servers),
         wanted=int(known(numbers["activation.desktop-count"]) or 0),
         wanted_servers=int(known(numbers["activation.server-count"]) or 0),
-        domains=domains, without_domain=without,
-        window_days=numbers["activation.window-days"], valid_days=numbers["activation.valid-days"],
-        renew_days=numbers["activation.renew-days"], retry_hours=numbers["activation.retry-hours"],
+        domains=domains,
+        without_domain=without,
+        window_days=numbers["activation.window-days"],
+        valid_days=numbers["activation.valid-days"],
+        renew_days=numbers["activation.renew-days"],
+        retry_hours=numbers["activation.retry-hours"],
         missing=tuple(f"the most of {t.label}" for t in templates if known(t.most) is None)
         + (() if templates else ("a template of an image it activates",)),
-    )  # fmt: skip
+    )
 
 
-def _domains(facts: SiteFacts, network_ids: set[Id | None]) -> tuple[tuple[str, ...], tuple[Id, ...]]:
+def _domains(
+    facts: SiteFacts, network_ids: set[Id | None]
+) -> tuple[tuple[str, ...], tuple[Id, ...]]:
     """Where desktops look for the record: the directory's domain if they join one, else what their
     network gives them; and the networks that give none."""
     domain = facts.directory.domain.strip().strip(".").lower()
     if domain and facts.directory.directory_kind != "own-accounts":
         return (domain,), ()
     networks = [network for network in facts.networks if network.id in network_ids]
-    suffixes = {network.id: network.domain_suffix.strip().strip(".").lower() for network in networks}
-    return tuple(dict.fromkeys(filter(None, suffixes.values()))), tuple(id for id, name in suffixes.items() if not name)
+    suffixes = {
+        network.id: network.domain_suffix.strip().strip(".").lower() for network in networks
+    }
+    return tuple(dict.fromkeys(filter(None, suffixes.values()))), tuple(
+        id for id, name in suffixes.items() if not name
+    )
 
 
 def _licence(facts: SiteFacts, application: Application, risk: float) -> LicenceNeed:
-    templates, groups, basis = templates_of(facts, application), groups_of(facts, application), application.licensed_by
+    templates, groups, basis = (
+        templates_of(facts, application),
+        groups_of(facts, application),
+        application.licensed_by,
+    )
     missing: list[tuple[str, Ref]] = []
     if basis not in BASES:
         missing.append((f"how {application.label} is licensed", application.ref.at("licensed_by")))
@@ -225,15 +253,25 @@ def _licence(facts: SiteFacts, application: Application, risk: float) -> Licence
     elif basis == "hosts" and not counting_hosts(facts):
         missing.append(("a host", application.ref))
     if basis in ("people", "at-once"):
-        missing += [one for one in lacking(groups) if basis == "at-once" or one[1].field == "people"]
+        missing += [
+            one for one in lacking(groups) if basis == "at-once" or one[1].field == "people"
+        ]
     if basis == "devices":
-        missing += [(f"the most of {t.label}", t.ref.at("most")) for t in templates if known(t.most) is None]
+        missing += [
+            (f"the most of {t.label}", t.ref.at("most")) for t in templates if known(t.most) is None
+        ]
     held = known(application.licences_held)
     if held is None and basis != "free":
-        missing.append((f"how many {application.label} are held", application.ref.at("licences_held")))
+        missing.append(
+            (f"how many {application.label} are held", application.ref.at("licences_held"))
+        )
     return LicenceNeed(
-        application_id=application.id, name=application.label, basis=basis if basis in BASES else "",
-        held=None if held is None else int(held), needed=licences_needed(facts, application, risk),
+        application_id=application.id,
+        name=application.label,
+        basis=basis if basis in BASES else "",
+        held=None if held is None else int(held),
+        needed=licences_needed(facts, application, risk),
         rebuilt=_rebuilt(templates),
-        missing=tuple(words for words, _ in missing), missing_at=tuple(at for _, at in missing),
-    )  # fmt: skip
+        missing=tuple(words for words, _ in missing),
+        missing_at=tuple(at for _, at in missing),
+    )

@@ -168,7 +168,9 @@ def work_out(facts: SiteFacts, numbers: Numbers) -> Concurrency:
     for group in facts.seat_groups:
         groups.setdefault(group.template_id, []).append(group)
     risk = numbers["seats.risk"]
-    return Concurrency(risk, tuple(_need(one, groups.get(one.id, []), risk) for one in facts.templates))
+    return Concurrency(
+        risk, tuple(_need(one, groups.get(one.id, []), risk) for one in facts.templates)
+    )
 
 
 def crowds(groups: Sequence[SeatGroup]) -> list[Crowd] | None:
@@ -204,16 +206,31 @@ def _need(template: Template, groups: list[SeatGroup], risk: float) -> SeatNeed:
     pairs = crowds(groups) if groups else None
     spread = None if pairs is None else together(pairs)
     if pairs and spread is None:
-        missing.append((f"a number of people for {template.label} that can be", groups[0].ref.at("people")))
-    mean = None if spread is None or pairs is None else math.fsum(count * share for count, share in pairs)
+        missing.append(
+            (f"a number of people for {template.label} that can be", groups[0].ref.at("people"))
+        )
+    mean = (
+        None
+        if spread is None or pairs is None
+        else math.fsum(count * share for count, share in pairs)
+    )
     come_by = mean is not None and any(group.seat_kind == "clients" for group in groups)
-    beyond = None if people is None or most is None or standby is None else int(most - people - standby)
+    beyond = (
+        None if people is None or most is None or standby is None else int(most - people - standby)
+    )
     return SeatNeed(
-        template_id=template.id, name=template.label, groups=tuple(group.label for group in groups), people=people,
-        mean=mean, most=None if most is None else int(most),
+        template_id=template.id,
+        name=template.label,
+        groups=tuple(group.label for group in groups),
+        people=people,
+        mean=mean,
+        most=None if most is None else int(most),
         needed=None if spread is None else spread.enough(risk),
         chance_short=None if spread is None or most is None else spread.over(most),
         beyond_all=None if beyond is None else max(0, beyond),
-        walk_ups_turned_away=erlang_b(mean, int(most)) if come_by and mean is not None and most is not None else None,
-        missing=tuple(words for words, _ in missing), missing_at=tuple(at for _, at in missing),
-    )  # fmt: skip
+        walk_ups_turned_away=erlang_b(mean, int(most))
+        if come_by and mean is not None and most is not None
+        else None,
+        missing=tuple(words for words, _ in missing),
+        missing_at=tuple(at for _, at in missing),
+    )

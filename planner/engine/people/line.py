@@ -96,7 +96,9 @@ def work_out(facts: SiteFacts, numbers: Numbers, concurrency: Concurrency) -> Li
     for group in facts.seat_groups:
         groups.setdefault(group.network_id, []).append(group)
     risk = concurrency.risk
-    return Line(risk, tuple(_need(n, groups[n.id], numbers, risk) for n in facts.networks if n.id in groups))
+    return Line(
+        risk, tuple(_need(n, groups[n.id], numbers, risk) for n in facts.networks if n.id in groups)
+    )
 
 
 def load_kbit_s(parts: list[tuple[int, float, float]], risk: float) -> float | None:
@@ -116,7 +118,10 @@ def load_kbit_s(parts: list[tuple[int, float, float]], risk: float) -> float | N
     if len(spreads) < 2:
         return sum(rate * spread.enough(risk) for rate, spread in spreads.items() if spread)
     step = _step({rate: spread.last for rate, spread in spreads.items() if spread})
-    return add(_on_grid(spread, rate, step) for rate, spread in spreads.items() if spread).enough(risk) * step
+    return (
+        add(_on_grid(spread, rate, step) for rate, spread in spreads.items() if spread).enough(risk)
+        * step
+    )
 
 
 def _step(most: dict[float, int]) -> float:
@@ -136,7 +141,9 @@ def _on_grid(spread: Spread, rate: float, step: float) -> Spread:
 
 def _need(network: Network, groups: list[SeatGroup], numbers: Numbers, risk: float) -> LineNeed:
     missing = lacking(groups)
-    missing += [(f"the kbit/s of {g.label}", g.ref.at("kbit_s")) for g in groups if known(g.kbit_s) is None]
+    missing += [
+        (f"the kbit/s of {g.label}", g.ref.at("kbit_s")) for g in groups if known(g.kbit_s) is None
+    ]
     link = positive(network.link_mbit_s)
     if link is None:
         missing.append((f"the link rate of {network.label}", network.ref.at("link_mbit_s")))
@@ -149,7 +156,9 @@ def _need(network: Network, groups: list[SeatGroup], numbers: Numbers, risk: flo
     spread = None if everybody is None else together(everybody)
     load = load_kbit_s(parts, risk)
     if load is None or (everybody is not None and spread is None):
-        missing.append((f"a number of people on {network.label} that can be", groups[0].ref.at("people")))
+        missing.append(
+            (f"a number of people on {network.label} that can be", groups[0].ref.at("people"))
+        )
     mtu = numbers["line.mtu"] if network.mtu is None else network.mtu
     update = line_seconds(numbers["sessions.update-kib"] / KIB_A_GIB, link, mtu)
     if update is None and link is not None:
@@ -157,15 +166,24 @@ def _need(network: Network, groups: list[SeatGroup], numbers: Numbers, risk: flo
     usable = None if link is None else link * max(0.0, 1 - numbers["sessions.line-free-share"])
     far = network.purpose in FAR
     return LineNeed(
-        network_id=network.id, name=network.label, far=far, groups=tuple(group.label for group in groups),
+        network_id=network.id,
+        name=network.label,
+        far=far,
+        groups=tuple(group.label for group in groups),
         sessions=None if spread is None else spread.enough(risk),
         needs_mbit_s=load / 1000 if load is not None and len(parts) == len(groups) else None,
-        at_least_mbit_s=(load or 0.0) / 1000, link_mbit_s=link, usable_mbit_s=usable,
+        at_least_mbit_s=(load or 0.0) / 1000,
+        link_mbit_s=link,
+        usable_mbit_s=usable,
         room_for=_room(usable, parts) if len(parts) == len(groups) else None,
-        round_trip_ms=numbers["sessions.far-round-trip-ms" if far else "sessions.near-round-trip-ms"],
-        update_ms=None if update is None else 1000 * update, target_ms=numbers["sessions.delay-target-ms"],
-        missing=tuple(words for words, _ in missing), missing_at=tuple(at for _, at in missing),
-    )  # fmt: skip
+        round_trip_ms=numbers[
+            "sessions.far-round-trip-ms" if far else "sessions.near-round-trip-ms"
+        ],
+        update_ms=None if update is None else 1000 * update,
+        target_ms=numbers["sessions.delay-target-ms"],
+        missing=tuple(words for words, _ in missing),
+        missing_at=tuple(at for _, at in missing),
+    )
 
 
 def _room(usable: float | None, parts: list[tuple[int, float, float]]) -> int | None:

@@ -14,7 +14,9 @@ BASES = ("people", "devices", "at-once", "hosts", "free")
 
 def templates_of(facts: SiteFacts, application: Application) -> list[Template]:
     """The templates whose desktops hold an application: those made from its image."""
-    return [t for t in facts.templates if t.image_id is not None and t.image_id == application.image_id]
+    return [
+        t for t in facts.templates if t.image_id is not None and t.image_id == application.image_id
+    ]
 
 
 def groups_of(facts: SiteFacts, application: Application) -> list[SeatGroup]:

@@ -85,7 +85,11 @@ def offers(facts: SiteFacts, numbers: Numbers) -> tuple[Offer, ...]:
         missing += [f"{label}: memory" for label in unsized]
         own = None if memory is None else flat + share * memory
         taken = None if unsized else float(sum(a.memory_gib for a in on_host.get(host.id, ())))
-        free = None if memory is None or own is None or taken is None else max(0.0, memory - own - taken)
+        free = (
+            None
+            if memory is None or own is None or taken is None
+            else max(0.0, memory - own - taken)
+        )
         vcpu = None if cores is None else max(0.0, (cores - kept_back) * per_core)
         found.append(Offer(host.id, host.label, memory, own, taken, free, vcpu, tuple(missing)))
     return tuple(found)
@@ -96,13 +100,19 @@ def asks(facts: SiteFacts, numbers: Numbers) -> tuple[Ask, ...]:
     overhead = numbers["desktop.memory-overhead-gib"]
     found = []
     for template in facts.templates:
-        memory, vcpu, most = positive(template.memory_gib), positive(template.vcpu), known(template.most)
+        memory, vcpu, most = (
+            positive(template.memory_gib),
+            positive(template.vcpu),
+            known(template.most),
+        )
         missing = []
         if most is None:
             missing.append(f"{template.label}: most")
         if most != 0:
             missing += [
-                f"{template.label}: {word}" for word, value in (("memory", memory), ("vCPU", vcpu)) if not value
+                f"{template.label}: {word}"
+                for word, value in (("memory", memory), ("vCPU", vcpu))
+                if not value
             ]
         found.append(
             Ask(

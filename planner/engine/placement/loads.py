@@ -65,10 +65,18 @@ class Sizes:
 
     def gib_of(self, desktops: dict[Id, int]) -> float:
         """Memory so many desktops of each template ask."""
-        return sum(desktops.get(ask.template_id, 0) * (ask.gib or 0.0) for group in self.members for ask in group)
+        return sum(
+            desktops.get(ask.template_id, 0) * (ask.gib or 0.0)
+            for group in self.members
+            for ask in group
+        )
 
     def vcpu_of(self, desktops: dict[Id, int]) -> int:
-        return sum(desktops.get(ask.template_id, 0) * (ask.vcpu or 0) for group in self.members for ask in group)
+        return sum(
+            desktops.get(ask.template_id, 0) * (ask.vcpu or 0)
+            for group in self.members
+            for ask in group
+        )
 
 
 def most_bind(loads: tuple[HostLoad, ...]) -> str:
@@ -77,12 +85,16 @@ def most_bind(loads: tuple[HostLoad, ...]) -> str:
     return max(("memory", "vcpu", "disk"), key=words.count) if words else ""
 
 
-def loads_of(sizes: Sizes, placed: tuple[tuple[int, ...], ...], without: Id | None = None) -> tuple[HostLoad, ...]:
+def loads_of(
+    sizes: Sizes, placed: tuple[tuple[int, ...], ...], without: Id | None = None
+) -> tuple[HostLoad, ...]:
     """Every host's load, but the one ``without``; ``placed`` is [class][host], without that host too.
 
     With nothing placed (``()``), what the hosts offer.
     """
-    gone = next((at for at, offer in enumerate(sizes.offers) if offer.host_id == without), None)  # one, even of twins
+    gone = next(
+        (at for at, offer in enumerate(sizes.offers) if offer.host_id == without), None
+    )  # one, even of twins
     ats = [at for at in range(len(sizes.offers)) if at != gone]
     carried: list[dict[Id, int]] = [{} for _ in ats]
     for group, row in zip(sizes.members, placed, strict=False):
@@ -91,7 +103,10 @@ def loads_of(sizes: Sizes, placed: tuple[tuple[int, ...], ...], without: Id | No
     pool_used: dict[Id | None, float] = {}
     rows = []
     for at, desktops in zip(ats, carried, strict=True):
-        sized = [(count, asks[template_id], sizes.disk.get(template_id)) for template_id, count in desktops.items()]
+        sized = [
+            (count, asks[template_id], sizes.disk.get(template_id))
+            for template_id, count in desktops.items()
+        ]
         disk = (
             None
             if any(size is None for _, _, size in sized)
@@ -128,7 +143,11 @@ def _share_out(group: tuple[Ask, ...], row: tuple[int, ...], carried: list[dict[
 
 def _typical(sizes: Sizes) -> tuple[float, float, float]:
     """What the average desktop of the plan asks: GiB, vCPU, GiB of disk."""
-    counted = [(ask.count or 0, ask, sizes.disk.get(ask.template_id)) for group in sizes.members for ask in group]
+    counted = [
+        (ask.count or 0, ask, sizes.disk.get(ask.template_id))
+        for group in sizes.members
+        for ask in group
+    ]
     total = sum(count for count, _, _ in counted) or 1
     return (
         sum(count * (ask.gib or 0.0) for count, ask, _ in counted) / total,
@@ -151,7 +170,9 @@ def _load(
     left = {
         "memory": None if offer.gib is None or not typical[0] else (offer.gib - gib) / typical[0],
         "vcpu": None if offer.vcpu is None or not typical[1] else (offer.vcpu - vcpu) / typical[1],
-        "disk": None if sizes.problem.bins[at].pool < 0 or not typical[2] else ((room or 0.0) - pool_used) / typical[2],
+        "disk": None
+        if sizes.problem.bins[at].pool < 0 or not typical[2]
+        else ((room or 0.0) - pool_used) / typical[2],
     }
     told = {word: value for word, value in left.items() if value is not None}
     known_binds = offer.gib is not None and offer.vcpu is not None and told

@@ -25,7 +25,9 @@ from planner.record.facts import Id, SiteFacts
 
 __all__ = ["HostDown", "HostLoad", "Placement", "work_out"]
 
-SMALL = 64  # hosts × kinds of desktop: up to here everything is solved exactly, whatever the answer is
+SMALL = (
+    64  # hosts × kinds of desktop: up to here everything is solved exactly, whatever the answer is
+)
 MORE_SECONDS = 0.5  # of the exact solver's own clock, for how many more fit
 HOSTS_DOWN = 200  # different hosts that are taken down in turn; a site with more is not one site
 
@@ -69,7 +71,9 @@ class HostDown(_Short):
 
     @functools.cached_property
     def loads(self) -> tuple[HostLoad, ...]:
-        return () if self._sizes is None else loads_of(self._sizes, self.carried, without=self.host_id)
+        return (
+            () if self._sizes is None else loads_of(self._sizes, self.carried, without=self.host_id)
+        )
 
     @property
     def binds(self) -> str:
@@ -140,10 +144,14 @@ class Placement(_Short):
         return self._more[1]
 
 
-@functools.lru_cache(maxsize=256)  # it may ask the exact solver, and a page that is opened again asks the same
+@functools.lru_cache(
+    maxsize=256
+)  # it may ask the exact solver, and a page that is opened again asks the same
 def _more_of_each(problem: packing.Problem, packed: packing.Packed) -> tuple[tuple[int, bool], ...]:
     work = packing.Work(solver_seconds=MORE_SECONDS)
-    return tuple(packing.more(problem, packed, number, work) for number in range(len(problem.classes)))
+    return tuple(
+        packing.more(problem, packed, number, work) for number in range(len(problem.classes))
+    )
 
 
 def work_out(facts: SiteFacts, numbers: Numbers, storage: Storage) -> Placement:
@@ -160,11 +168,15 @@ def work_out(facts: SiteFacts, numbers: Numbers, storage: Storage) -> Placement:
     totals = _totals(offers, asks)
     if missing:
         hosts = loads_of(sizes, ())
-        return Placement(hosts=hosts, missing=tuple(dict.fromkeys(missing)), unchecked=sizes.unchecked, **totals)
+        return Placement(
+            hosts=hosts, missing=tuple(dict.fromkeys(missing)), unchecked=sizes.unchecked, **totals
+        )
     work = packing.Work()
     packed = packing.pack(sizes.problem, work)
     if not packed.fits and len(sizes.problem.bins) * len(sizes.problem.classes) > SMALL:
-        work.solver_seconds = 0.0  # how many more go without with a host down is then not worth its time
+        work.solver_seconds = (
+            0.0  # how many more go without with a host down is then not worth its time
+        )
     without = _each_down(sizes, packed, work)
     return Placement(
         hosts=loads_of(sizes, packed.placed),
@@ -187,22 +199,37 @@ def _totals(offers: tuple[Offer, ...], asks: tuple[Ask, ...]) -> dict:
 
     asking = [ask for ask in asks if ask.count != 0]
     counts = [ask.count for ask in asking]
-    lacking = not asks or None in counts or any(ask.gib is None or ask.vcpu is None for ask in asking)
+    lacking = (
+        not asks or None in counts or any(ask.gib is None or ask.vcpu is None for ask in asking)
+    )
     return {
-        "needs_gib": None if lacking else sum((ask.count or 0) * (ask.gib or 0.0) for ask in asking),
-        "needs_vcpu": None if lacking else sum((ask.count or 0) * (ask.vcpu or 0) for ask in asking),
+        "needs_gib": None
+        if lacking
+        else sum((ask.count or 0) * (ask.gib or 0.0) for ask in asking),
+        "needs_vcpu": None
+        if lacking
+        else sum((ask.count or 0) * (ask.vcpu or 0) for ask in asking),
         "offers_gib": add([offer.gib for offer in offers]),
         "offers_vcpu": add([offer.vcpu for offer in offers]),
     }
 
 
 def _sizes(
-    facts: SiteFacts, numbers: Numbers, storage: Storage, offers: tuple[Offer, ...], asks: tuple[Ask, ...]
+    facts: SiteFacts,
+    numbers: Numbers,
+    storage: Storage,
+    offers: tuple[Offer, ...],
+    asks: tuple[Ask, ...],
 ) -> Sizes:
     """The facts in whole numbers: asks rounded up and offers down, to MiB and whole vCPU."""
     templates = {template.id: template for template in facts.templates}
-    disk = {ask.template_id: capacity.desktop_disk_gib(templates[ask.template_id], numbers) for ask in asks}
-    unchecked = [f"disk: growth of {ask.name}" for ask in asks if ask.count and disk[ask.template_id] is None]
+    disk = {
+        ask.template_id: capacity.desktop_disk_gib(templates[ask.template_id], numbers)
+        for ask in asks
+    }
+    unchecked = [
+        f"disk: growth of {ask.name}" for ask in asks if ask.count and disk[ask.template_id] is None
+    ]
     disk_known = not unchecked
     homes = dict(storage.homes)
     rooms = {store.datastore_id: store.room_gib for store in storage.stores}
@@ -212,26 +239,40 @@ def _sizes(
         home = homes.get(offer.host_id)
         room = rooms.get(home) if home is not None else None
         if room is None:
-            unchecked.append(f"disk: {offer.name}, {'no datastore' if home is None else 'its datastore is not sized'}")
+            unchecked.append(
+                f"disk: {offer.name}, {'no datastore' if home is None else 'its datastore is not sized'}"
+            )
         pool = -1
         if room is not None and disk_known and home is not None:
             pool = pools.setdefault(home, len(pools))
         bins.append(packing.Bin(_down((offer.gib or 0.0) * 1024), _down(offer.vcpu or 0.0), pool))
     unchecked += [
-        f"memory: {appliance.label} stands on no host" for appliance in facts.appliances if not appliance.host_id
+        f"memory: {appliance.label} stands on no host"
+        for appliance in facts.appliances
+        if not appliance.host_id
     ]
     members: dict[tuple[int, int, int], list[Ask]] = {}
     for ask in asks:
         if ask.gib is not None and ask.vcpu is not None:
-            key = (max(1, _up(ask.gib * 1024)), ask.vcpu, _up((disk[ask.template_id] or 0.0) * 1024))
+            key = (
+                max(1, _up(ask.gib * 1024)),
+                ask.vcpu,
+                _up((disk[ask.template_id] or 0.0) * 1024),
+            )
             members.setdefault(key, []).append(ask)
-    classes = tuple(packing.Class(*key, sum(ask.count or 0 for ask in group)) for key, group in members.items())
-    problem = packing.Problem(classes, tuple(bins), tuple(_down((rooms[home] or 0.0) * 1024) for home in pools))
+    classes = tuple(
+        packing.Class(*key, sum(ask.count or 0 for ask in group)) for key, group in members.items()
+    )
+    problem = packing.Problem(
+        classes, tuple(bins), tuple(_down((rooms[home] or 0.0) * 1024) for home in pools)
+    )
     return Sizes(
         problem=problem,
         offers=offers,
         members=tuple(map(tuple, members.values())),
-        stores=tuple((homes.get(offer.host_id), rooms.get(homes.get(offer.host_id) or 0)) for offer in offers),
+        stores=tuple(
+            (homes.get(offer.host_id), rooms.get(homes.get(offer.host_id) or 0)) for offer in offers
+        ),
         disk=disk,
         unchecked=tuple(dict.fromkeys(unchecked)),
     )
@@ -258,16 +299,22 @@ def _each_down(sizes: Sizes, packed: packing.Packed, work: packing.Work) -> tupl
     shared = Counter(one.pool for one in problem.bins)
     own = [one.pool >= 0 and shared[one.pool] == 1 for one in problem.bins]
     for at in order:
-        other = next((o for o in answers if _stands_in(problem, answers[o], o, at, own[o] and own[at])), None)
+        other = next(
+            (o for o in answers if _stands_in(problem, answers[o], o, at, own[o] and own[at])), None
+        )
         if other is not None:
             answer = _swapped(answers[other], other, at)
         elif len(answers) < HOSTS_DOWN and work.steps > 0:
             answer = packing.one_down(problem, packed, at, work)
             # nobody leaves out fewer with a host down than with every host there
-            answer = answers[at] = replace(answer, left_at_least=max(answer.left_at_least, packed.left_at_least))
+            answer = answers[at] = replace(
+                answer, left_at_least=max(answer.left_at_least, packed.left_at_least)
+            )
         else:
             total = problem.total
-            answer = packing.Packed(tuple((0,) * (len(problem.bins) - 1) for _ in problem.classes), total, 0)
+            answer = packing.Packed(
+                tuple((0,) * (len(problem.bins) - 1) for _ in problem.classes), total, 0
+            )
         offer = sizes.offers[at]
         found[at] = HostDown(
             host_id=offer.host_id,
@@ -287,7 +334,9 @@ def _weight(problem: packing.Problem, at: int) -> tuple[int, int, int]:
     return one.memory, one.vcpu, problem.pools[one.pool] if one.pool >= 0 else 0
 
 
-def _stands_in(problem: packing.Problem, answer: packing.Packed, other: int, at: int, own: bool) -> bool:
+def _stands_in(
+    problem: packing.Problem, answer: packing.Packed, other: int, at: int, own: bool
+) -> bool:
     """Whether the answer for ``other`` down also answers for ``at`` down, the two having changed places.
 
     ``own``: each has a disk pool to itself. Hosts that are alike always do; a smaller one does where
@@ -299,7 +348,12 @@ def _stands_in(problem: packing.Problem, answer: packing.Packed, other: int, at:
         return False
     if (large.memory, large.vcpu, rooms[0]) == (small.memory, small.vcpu, rooms[1]):
         return True
-    return answer.left == 0 and large.memory >= small.memory and large.vcpu >= small.vcpu and rooms[0] >= rooms[1]
+    return (
+        answer.left == 0
+        and large.memory >= small.memory
+        and large.vcpu >= small.vcpu
+        and rooms[0] >= rooms[1]
+    )
 
 
 def _swapped(answer: packing.Packed, other: int, at: int) -> packing.Packed:

@@ -61,7 +61,10 @@ def work_out(
     if noticed is None or pace is None:
         missing.append("a planning number of building is out of its range")
     if missing or noticed is None or pace is None:
-        return tuple(Failover(load.host_id, load.name, missing=tuple(missing)) for load in placement.hosts[:HOSTS])
+        return tuple(
+            Failover(load.host_id, load.name, missing=tuple(missing))
+            for load in placement.hosts[:HOSTS]
+        )
     room = _Room(facts, storage, placement, concurrency)
     return tuple(_one(down, room, noticed, pace, rates) for down in placement.without)
 
@@ -69,7 +72,9 @@ def work_out(
 class _Room:
     """What every host's loss is reckoned from, looked up once."""
 
-    def __init__(self, facts: SiteFacts, storage: Storage, placement: Placement, concurrency: Concurrency):
+    def __init__(
+        self, facts: SiteFacts, storage: Storage, placement: Placement, concurrency: Concurrency
+    ):
         self.loads = {load.host_id: load for load in placement.hosts}
         self.placed: Counter[Id] = Counter()
         for load in placement.hosts:
@@ -90,14 +95,18 @@ class _Room:
         self.on_own_disks = {host_id for host_id, store_id in storage.homes if store_id in own}
 
 
-def _one(down: HostDown, room: _Room, noticed: float, pace: Pace, rates: dict[Id, float | None]) -> Failover:
+def _one(
+    down: HostDown, room: _Room, noticed: float, pace: Pace, rates: dict[Id, float | None]
+) -> Failover:
     people = ready = without = kept_away = 0
     for template_id, here in room.loads[down.host_id].desktops.items():
         placed, in_use = room.placed[template_id], room.in_use.get(template_id, 0)
         lost = _part(in_use, here, placed)
         spare = room.standby.get(template_id, 0)
         left = max(0, spare - _part(spare, here, placed))
-        carried = max(0, room.most.get(template_id, 0) - down.left.get(template_id, 0))  # by the other hosts
+        carried = max(
+            0, room.most.get(template_id, 0) - down.left.get(template_id, 0)
+        )  # by the other hosts
         none = min(lost, max(0, in_use - carried))
         people, without = people + lost, without + none
         ready += min(left, lost - none)

@@ -103,23 +103,35 @@ class Recovery:
 
 
 def work_out(
-    facts: SiteFacts, numbers: Numbers, storage: Storage, placement: Placement, concurrency: Concurrency
+    facts: SiteFacts,
+    numbers: Numbers,
+    storage: Storage,
+    placement: Placement,
+    concurrency: Concurrency,
 ) -> Recovery:
     """How long everything takes. Never raises; bounded by the number of records, not by what they say."""
     lines = copying.lines(facts, numbers, storage)
     rates = starts.start_rates(facts, numbers, storage)
     builds = starts.build_pace(numbers)
-    nightly = [template for template in facts.templates if template.reset_rule == "nightly" and template.most != 0]
+    nightly = [
+        template
+        for template in facts.templates
+        if template.reset_rule == "nightly" and template.most != 0
+    ]
     return Recovery(
         lines=lines,
         copies=tuple(_copy(image, lines) for image in facts.images),
         cold_start=starts.cold_start(facts, numbers, placement, rates),
         failovers=failover.work_out(facts, numbers, storage, placement, concurrency, builds, rates),
         swaps=tuple(
-            starts.rebuild(image.label, _templates_of(facts, image), placement, builds, rates, image.id)
+            starts.rebuild(
+                image.label, _templates_of(facts, image), placement, builds, rates, image.id
+            )
             for image in facts.images
         ),
-        nightly=starts.rebuild("the nightly reset", nightly, placement, builds, rates) if nightly else None,
+        nightly=starts.rebuild("the nightly reset", nightly, placement, builds, rates)
+        if nightly
+        else None,
         desktop_seconds=starts.first_desktops(placement, builds),
     )
 
@@ -182,4 +194,8 @@ def _copy(image: Image, lines: Lines) -> Copy:
 
 
 def _templates_of(facts: SiteFacts, image: Image) -> list[Template]:
-    return [template for template in facts.templates if template.image_id == image.id and template.most != 0]
+    return [
+        template
+        for template in facts.templates
+        if template.image_id == image.id and template.most != 0
+    ]

@@ -57,8 +57,14 @@ class Rebuild:
 
 def build_pace(numbers: Numbers) -> Pace | None:
     """How a host builds desktops; ``None`` when a planning number cannot be one."""
-    at_once, seconds = positive(numbers["host.builds-at-once"]), positive(numbers["desktop.build-seconds"])
-    slowdown, asked = known(numbers["host.build-slowdown"]), known(numbers["desktop.start-operations"])
+    at_once, seconds = (
+        positive(numbers["host.builds-at-once"]),
+        positive(numbers["desktop.build-seconds"]),
+    )
+    slowdown, asked = (
+        known(numbers["host.build-slowdown"]),
+        known(numbers["desktop.start-operations"]),
+    )
     if at_once is None or seconds is None or slowdown is None or asked is None:
         return None
     return Pace(max(1, int(at_once)), seconds, slowdown, asked)
@@ -75,7 +81,10 @@ def start_pace(numbers: Numbers, seconds_key: str = "desktop.start-seconds") -> 
 
 def start_rates(facts: SiteFacts, numbers: Numbers, storage: Storage) -> dict[Id, float | None]:
     """Operations a second each datastore gives machines that start; ``None`` where nobody knows."""
-    writes, raid = known(numbers["desktop.start-write-share"]), {store.id: store.raid for store in facts.datastores}
+    writes, raid = (
+        known(numbers["desktop.start-write-share"]),
+        {store.id: store.raid for store in facts.datastores},
+    )
     found: dict[Id, float | None] = {}
     for store in storage.stores:
         raw, given = store.operations_raw, None
@@ -88,7 +97,9 @@ def start_rates(facts: SiteFacts, numbers: Numbers, storage: Storage) -> dict[Id
 # -- the two rooms ----------------------------------------------------------------------------------
 
 
-def cold_start(facts: SiteFacts, numbers: Numbers, placement: Placement, rates: dict[Id, float | None]) -> ColdStart:
+def cold_start(
+    facts: SiteFacts, numbers: Numbers, placement: Placement, rates: dict[Id, float | None]
+) -> ColdStart:
     """Hosts, then appliances, then all placed desktops; ``rates`` from :func:`start_rates`."""
     host_starts, missing = known(numbers["host.start-seconds"]), list(placement.missing)
     desktops, appliances = start_pace(numbers), start_pace(numbers, "appliance.start-seconds")
@@ -122,10 +133,14 @@ def cold_start(facts: SiteFacts, numbers: Numbers, placement: Placement, rates: 
     )
 
 
-def _no_rates(facts: SiteFacts, counts: dict[Id | None, list[int]], rates: dict[Id, float | None]) -> tuple[str, ...]:
+def _no_rates(
+    facts: SiteFacts, counts: dict[Id | None, list[int]], rates: dict[Id, float | None]
+) -> tuple[str, ...]:
     """The datastores in use whose disk operations nobody knows."""
     return tuple(
-        f"{store.label}: disk operations" for store in facts.datastores if store.id in counts and not rates[store.id]
+        f"{store.label}: disk operations"
+        for store in facts.datastores
+        if store.id in counts and not rates[store.id]
     )
 
 

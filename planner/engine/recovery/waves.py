@@ -76,7 +76,9 @@ def on_store(counts: Sequence[int], pace: Pace, rate: float | None = None) -> tu
     return seconds, first
 
 
-def work_out(counts: Mapping[Id | None, Sequence[int]], pace: Pace, rates: Mapping[Id, float | None]) -> Waves:
+def work_out(
+    counts: Mapping[Id | None, Sequence[int]], pace: Pace, rates: Mapping[Id, float | None]
+) -> Waves:
     """All datastores side by side: ``counts`` are machines by host on each (``None``: on none that is known)."""
     slowest, first = Waves(), 0.0
     for store_id, on_hosts in counts.items():

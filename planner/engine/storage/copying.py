@@ -44,7 +44,9 @@ def efficiency(mtu: float | None, option_bytes: float = 0) -> float | None:
     return (mtu - HEADERS - option_bytes) / (mtu + FRAMING)
 
 
-def line_seconds(gib: float, mbit_s: float | None, mtu: float | None, option_bytes: float = 0) -> float | None:
+def line_seconds(
+    gib: float, mbit_s: float | None, mtu: float | None, option_bytes: float = 0
+) -> float | None:
     """Seconds ``gib`` (2³⁰ bytes each) take over a line of ``mbit_s`` (10⁶ bits a second): 1 GiB over
     1 Gbit/s at an MTU of 1500 takes 9.05 s. ``None`` when rate or MTU is not known."""
     share, rate = efficiency(mtu, option_bytes), positive(mbit_s)
@@ -96,7 +98,9 @@ def lines(facts: SiteFacts, numbers: Numbers, storage: Storage) -> Lines:
     walked = [list(ways.between(source, target)) for target in targets]
     home = ways.stores.get(ways.homes.get(source.id))
     rate = positive(home.throughput_mb_s) if home is not None else None
-    saving = None if rate is None else 2 * units.GIB / (rate * 1e6)  # read and written at the same place
+    saving = (
+        None if rate is None else 2 * units.GIB / (rate * 1e6)
+    )  # read and written at the same place
     fixed = (source.id, len(targets), saving)
     if ways.missing:
         return Lines(*fixed, missing=tuple(ways.missing), unchecked=tuple(ways.unchecked))
@@ -134,7 +138,9 @@ class _Ways:
         self.homes = dict(storage.homes)
         self.usual_mtu = known(numbers["line.mtu"])
         self.options = known(numbers["line.option-bytes"]) or 0.0
-        rated = [one for one in facts.networks if one.purpose == "storage" and positive(one.link_mbit_s)]
+        rated = [
+            one for one in facts.networks if one.purpose == "storage" and positive(one.link_mbit_s)
+        ]
         self.storage_line = min(rated, key=lambda one: one.link_mbit_s or 0.0, default=None)
         self.missing: dict[str, None] = {}
         self.unchecked: dict[str, None] = {}
@@ -180,7 +186,11 @@ class _Ways:
 
     def _over_storage(self, host: Host, store: Datastore) -> Iterator[Part]:
         network = self.storage_line
-        if store.sharing == "shared" and network is not None and efficiency(self._mtu(network), self.options):
+        if (
+            store.sharing == "shared"
+            and network is not None
+            and efficiency(self._mtu(network), self.options)
+        ):
             yield from self._line(host, network, self._mtu(network), "storage")
 
     def _store(self, store: Datastore, times: int) -> Iterator[Part]:
@@ -189,4 +199,9 @@ class _Ways:
             self.unchecked[f"{store.label}: throughput"] = None
             return
         words = f"{store.label} ({units.show(rate)} MB/s)"
-        yield Part(("store", store.id), words, store.ref.at("throughput_mb_s"), times * units.GIB / (rate * 1e6))
+        yield Part(
+            ("store", store.id),
+            words,
+            store.ref.at("throughput_mb_s"),
+            times * units.GIB / (rate * 1e6),
+        )

@@ -31,9 +31,19 @@ from planner.engine.storage.disks import (
 from planner.record.facts import Appliance, Datastore, Id, Image, SiteFacts, Template
 
 __all__ = [
-    "RAID_LEAST", "RAID_PAIRS", "Storage", "StoreUse", "back_end", "days_until_full", "disk_operations",
-    "front_end", "gb_to_gib", "raid_usable_disks", "usable_gib", "work_out",
-]  # fmt: skip
+    "RAID_LEAST",
+    "RAID_PAIRS",
+    "Storage",
+    "StoreUse",
+    "back_end",
+    "days_until_full",
+    "disk_operations",
+    "front_end",
+    "gb_to_gib",
+    "raid_usable_disks",
+    "usable_gib",
+    "work_out",
+]
 
 
 @dataclass(frozen=True)
@@ -82,7 +92,10 @@ class Storage:
 
 def usable_gib(store: Datastore) -> float | None:
     """Space an array gives in GiB, before anything is on it; ``None`` when it cannot be known."""
-    disks, size = raid_usable_disks(store.raid, store.disks, store.hot_spares), positive(store.disk_gb)
+    disks, size = (
+        raid_usable_disks(store.raid, store.disks, store.hot_spares),
+        positive(store.disk_gb),
+    )
     return None if not disks or size is None else known(disks * gb_to_gib(size))
 
 
@@ -101,7 +114,10 @@ def homes(facts: SiteFacts) -> dict[Id, Id | None]:
     for store in facts.datastores:
         if is_local(store):
             local.setdefault(store.host_id, []).append(store)
-    return {host.id: largest(local.get(host.id, [])) or shared for host in capacity.counting_hosts(facts)}
+    return {
+        host.id: largest(local.get(host.id, [])) or shared
+        for host in capacity.counting_hosts(facts)
+    }
 
 
 def work_out(facts: SiteFacts, numbers: Numbers) -> Storage:
@@ -111,21 +127,36 @@ def work_out(facts: SiteFacts, numbers: Numbers) -> Storage:
     appliances: dict[Id | None, list[Appliance]] = {}
     named = {store.id for store in facts.datastores}
     for appliance in facts.appliances:
-        at = appliance.datastore_id if appliance.datastore_id in named else home.get(appliance.host_id or 0)
+        at = (
+            appliance.datastore_id
+            if appliance.datastore_id in named
+            else home.get(appliance.host_id or 0)
+        )
         appliances.setdefault(at, []).append(appliance)
     hosts: dict[Id | None, list[Id]] = {}
     for host_id, store_id in home.items():
         hosts.setdefault(store_id, []).append(host_id)
     desk = _Desk(facts, numbers)
     stores = tuple(
-        _store(store, desk, tuple(hosts.get(store.id, ())), shares.get(store.id), lacking, appliances.get(store.id, []))
+        _store(
+            store,
+            desk,
+            tuple(hosts.get(store.id, ())),
+            shares.get(store.id),
+            lacking,
+            appliances.get(store.id, []),
+        )
         for store in facts.datastores
     )
-    adrift = tuple(f"{appliance.label}: host or datastore" for appliance in appliances.get(None, ()))
+    adrift = tuple(
+        f"{appliance.label}: host or datastore" for appliance in appliances.get(None, ())
+    )
     return Storage(stores, tuple(home.items()), adrift)
 
 
-def _shares(facts: SiteFacts, numbers: Numbers, home: dict[Id, Id | None]) -> tuple[dict, tuple[str, ...]]:
+def _shares(
+    facts: SiteFacts, numbers: Numbers, home: dict[Id, Id | None]
+) -> tuple[dict, tuple[str, ...]]:
     """The share of all desktops each datastore carries, and what is missing to know it."""
     used = {store_id for store_id in home.values() if store_id is not None}
     if len(used) == 1 and None not in home.values():
@@ -170,7 +201,9 @@ class _Tally:
         self.promised = 0.0
         self.missing: dict[str, None] = {}
 
-    def add(self, word: str, gib: float | None, of: str, promised: float | None = None, times: float = 1) -> None:
+    def add(
+        self, word: str, gib: float | None, of: str, promised: float | None = None, times: float = 1
+    ) -> None:
         if gib is None:
             self.missing[of] = None
             return
@@ -196,7 +229,9 @@ def _store(
     _add_images(fixed, desk, thin, len(host_ids))
     for appliance in appliances:
         fixed.add("appliances", positive(appliance.disk_gib), f"{appliance.label}: disk")
-        fixed.add("swap", capacity.swap_gib(appliance.memory_gib, numbers), f"{appliance.label}: memory")
+        fixed.add(
+            "swap", capacity.swap_gib(appliance.memory_gib, numbers), f"{appliance.label}: memory"
+        )
     fixed.add("others", known(store.others_gib), f"{store.label}: space others use")
     desktops: dict[Id, int] = {}
     if host_ids and lacking:
@@ -226,7 +261,9 @@ def _store(
         room_gib=room,
         operations_raw=raw,
         operations_front=front,
-        operations_asked=sum(desktops.values()) * numbers["desktop.operations"] if all_counted else None,
+        operations_asked=sum(desktops.values()) * numbers["desktop.operations"]
+        if all_counted
+        else None,
         days_until_full=_days(desk, thin, usable, planned, promised, desktops),
         desktops=tuple(desktops.items()),
         missing=tuple(dict.fromkeys(missing)),
@@ -248,7 +285,13 @@ def _add_images(tally: _Tally, desk: _Desk, thin: bool, hosts: int) -> None:
     for image in desk.images:
         whole = positive(image.disk_gib)
         size = (positive(image.used_gib) or whole) if thin else whole
-        tally.add("images", size, f"{image.label}: disk", whole, hosts * desk.numbers["image.generations-kept"])
+        tally.add(
+            "images",
+            size,
+            f"{image.label}: disk",
+            whole,
+            hosts * desk.numbers["image.generations-kept"],
+        )
         if size is not None:
             sizes.append((size, whole))
     sizes.sort(key=lambda pair: pair[0], reverse=True)
@@ -297,5 +340,9 @@ def _days(
     """
     if not thin or usable is None or planned is None or promised is None or promised <= usable:
         return None
-    growing = [(desk.left_to_grow(one), desktops.get(one.id, 0)) for one in desk.templates if one.reset_rule == "kept"]
+    growing = [
+        (desk.left_to_grow(one), desktops.get(one.id, 0))
+        for one in desk.templates
+        if one.reset_rule == "kept"
+    ]
     return days_until_full(usable - planned, growing, desk.numbers["desktop.kept-growth-gib-a-day"])

@@ -69,7 +69,9 @@ def front_end(raw: float, write_share: float, raid: str) -> float | None:
     return None if work is None else raw / work
 
 
-def days_until_full(free_gib: float, growing: Iterable[tuple[float, int]], gib_a_day: float) -> float | None:
+def days_until_full(
+    free_gib: float, growing: Iterable[tuple[float, int]], gib_a_day: float
+) -> float | None:
     """Days until disks that grow have filled what is free.
 
     ``growing`` are (how much one may still grow in GiB, how many such disks there are); each grows by

@@ -20,7 +20,10 @@ def spread(loads: Sequence[float], limit: float) -> list[list[int]]:
     tries with the best found (then no more than 11/9 of the fewest and one: best fit decreasing).
     """
     whole = limit * SLACK
-    order = sorted((number for number, load in enumerate(loads) if 0 < load <= whole), key=lambda n: (-loads[n], n))
+    order = sorted(
+        (number for number, load in enumerate(loads) if 0 < load <= whole),
+        key=lambda n: (-loads[n], n),
+    )
     ways = [_best_fit(loads, order, whole)]
     if len(order) <= FILLED:
         ways.append(_fullest(loads, order, whole))
@@ -90,7 +93,9 @@ def _least(loads: Sequence[float], order: list[int], limit: float) -> int:
     return max(math.ceil(total / limit), sum(loads[number] > limit / 2 for number in order))
 
 
-def _into(loads: Sequence[float], order: list[int], limit: float, count: int) -> list[list[int]] | None:
+def _into(
+    loads: Sequence[float], order: list[int], limit: float, count: int
+) -> list[list[int]] | None:
     """The loads on ``count`` circuits, by trying; ``None`` when that cannot be, or was not found in time."""
     room, tries = [limit] * count, TRIES
     circuits: list[list[int]] = [[] for _ in range(count)]

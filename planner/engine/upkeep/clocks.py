@@ -120,13 +120,18 @@ class _Chains:
 
     def __init__(self, facts: SiteFacts):
         self.facts, self.ends = facts, Ends(facts)
-        self.domain = facts.directory.domain.strip().casefold().strip(".") if self.ends.in_a_domain else ""
+        self.domain = (
+            facts.directory.domain.strip().casefold().strip(".") if self.ends.in_a_domain else ""
+        )
         self.others = {name: source for name, source in _others(facts) if name}
         self.texts: dict[Ref, str] = {host.ref: host.time_source for host in facts.hosts}
         if self.ends.in_a_domain:
             self.texts[facts.directory.ref] = facts.directory.time_source
         self.sources = {ref: tuple(self._named(ref, text)) for ref, text in self.texts.items()}
-        self.next = {ref: list(filter(None, map(self._leads_to, found))) for ref, found in self.sources.items()}
+        self.next = {
+            ref: list(filter(None, map(self._leads_to, found)))
+            for ref, found in self.sources.items()
+        }
         self.roots = self._roots()
         self.round = self._rounds()
 
@@ -141,9 +146,13 @@ class _Chains:
         ref = record.ref
         roots = tuple(sorted(self.roots[ref], key=lambda source: (source.kind, source.label)))
         return Taker(
-            ref=ref.at("time_source"), label=record.label, text=self.texts[ref].strip(), sources=self.sources[ref],
-            roots=roots, loop=() if roots else self.round.get(ref, ()),
-        )  # fmt: skip
+            ref=ref.at("time_source"),
+            label=record.label,
+            text=self.texts[ref].strip(),
+            sources=self.sources[ref],
+            roots=roots,
+            loop=() if roots else self.round.get(ref, ()),
+        )
 
     # -- what a text names ------------------------------------------------------------------------
 
@@ -168,7 +177,9 @@ class _Chains:
                 return self._of_the_directory(ref, record.label)
             return Source("server", record.label, record.ref, "time" in record.roles)
         if record is not None:
-            return Source("host" if isinstance(record, Host) else "device", record.label, record.ref)
+            return Source(
+                "host" if isinstance(record, Host) else "device", record.label, record.ref
+            )
         if name in self.others:
             return self.others[name]
         inside = held.network_id is not None or (self.domain and name.endswith(f".{self.domain}"))
@@ -181,7 +192,11 @@ class _Chains:
         return Source("directory", label, self.facts.directory.ref)
 
     def _leads_to(self, source: Source) -> Ref | None:
-        return source.ref if source.kind in ("host", "directory") and source.ref in self.texts else None
+        return (
+            source.ref
+            if source.kind in ("host", "directory") and source.ref in self.texts
+            else None
+        )
 
     # -- where the chains end ---------------------------------------------------------------------
 
@@ -232,7 +247,10 @@ class _Chains:
 def _others(facts: SiteFacts) -> Iterator[tuple[str, Source]]:
     """Addresses and names that point at a machine of the plan, beyond servers, hosts and devices."""
     for network in facts.networks:
-        yield network.gateway.strip(), Source("gateway", network.gateway.strip(), network.ref.at("gateway"))
+        yield (
+            network.gateway.strip(),
+            Source("gateway", network.gateway.strip(), network.ref.at("gateway")),
+        )
     machines: list[Appliance | Service] = [*facts.appliances, facts.service]
     for record in machines:
         for text in (record.name, record.address):

@@ -15,7 +15,9 @@ from planner.engine.upkeep.circuits import spread
 from planner.record.facts import Host, Id, Ref, SiteFacts
 from planner.record.units import show
 
-BTU_AN_HOUR = 3600 / 1055.05585262  # of one watt: 3.412. Source: NIST SP 811, appendix B.8, Btu (International Table)
+BTU_AN_HOUR = (
+    3600 / 1055.05585262
+)  # of one watt: 3.412. Source: NIST SP 811, appendix B.8, Btu (International Table)
 RACK_UNIT_MM = 44.45  # Source: EIA-310, IEC 60297 (as quoted, not opened)
 
 
@@ -30,7 +32,11 @@ class Lifting:
 
     @property
     def words(self) -> str:
-        words = {1: "one person, at the most", 2: "at least two people", None: "a lift, or parts taken out first"}
+        words = {
+            1: "one person, at the most",
+            2: "at least two people",
+            None: "a lift, or parts taken out first",
+        }
         return words[self.people]
 
 
@@ -150,7 +156,9 @@ def work_out(facts: SiteFacts, numbers: Numbers) -> Facility:
     watts = None if None in draws else at_least
     circuits, too_large = mains.circuits(hosts)
     whole = mains.circuit_watts is not None and watts is not None and not too_large
-    wh, units_free, cooling = (_counted(numbers, key) for key in ("ups-wh", "rack-units-free", "cooling-kw"))
+    wh, units_free, cooling = (
+        _counted(numbers, key) for key in ("ups-wh", "rack-units-free", "cooling-kw")
+    )
     free = _counted(numbers, "circuits-free")
     units_known = sum(height for height in heights if height)
     units = None if None in heights else units_known
@@ -206,7 +214,9 @@ class _Mains:
         self.factor = positive(numbers["facility.power-factor"])
         self.drawn = positive(numbers["facility.drawn-share"])
         share = positive(numbers["facility.continuous-share"])
-        self.circuit_amperes = continuous_amperes(self.breaker, share) if self.breaker and share else None
+        self.circuit_amperes = (
+            continuous_amperes(self.breaker, share) if self.breaker and share else None
+        )
         self.circuit_watts = None
         if self.circuit_amperes and self.volts and self.factor:
             self.circuit_watts = positive(self.circuit_amperes * self.volts * self.factor)
@@ -229,20 +239,28 @@ class _Mains:
             height_mm=None if units is None else int(units) * RACK_UNIT_MM,
         )
 
-    def circuits(self, hosts: tuple[HostLoad, ...]) -> tuple[tuple[tuple[str, ...], ...], tuple[str, ...]]:
+    def circuits(
+        self, hosts: tuple[HostLoad, ...]
+    ) -> tuple[tuple[tuple[str, ...], ...], tuple[str, ...]]:
         """Which of the known hosts share a circuit, and those that none carries."""
         if self.circuit_watts is None:
             return (), ()
         loads = [one.watts or 0.0 for one in hosts]
         found = spread(loads, self.circuit_watts)
         placed = {number for circuit in found for number in circuit}
-        over = tuple(one.name for number, one in enumerate(hosts) if one.watts and number not in placed)
+        over = tuple(
+            one.name for number, one in enumerate(hosts) if one.watts and number not in placed
+        )
         return tuple(tuple(hosts[number].name for number in circuit) for circuit in found), over
 
     def hosts_a_circuit(self, hosts: tuple[HostLoad, ...]) -> int | None:
         """How many of the largest known host one circuit carries."""
         largest = max((one.watts for one in hosts if one.watts), default=None)
-        return int(self.circuit_watts / largest * (1 + 1e-9)) if largest and self.circuit_watts else None
+        return (
+            int(self.circuit_watts / largest * (1 + 1e-9))
+            if largest and self.circuit_watts
+            else None
+        )
 
 
 def _counted(numbers: Numbers, key: str) -> float | None:
@@ -254,7 +272,9 @@ def _lifting(facts: SiteFacts, numbers: Numbers) -> tuple[Lifting, ...]:
     alone, share = numbers["host.lift-alone-kg"], numbers["facility.lift-two-share"]
     weights = [(host, positive(host.weight_kg)) for host in facts.hosts]
     return tuple(
-        Lifting(host.id, host.label, weight, people_to_lift(weight, alone, share)) for host, weight in weights if weight
+        Lifting(host.id, host.label, weight, people_to_lift(weight, alone, share))
+        for host, weight in weights
+        if weight
     )
 
 

@@ -17,7 +17,9 @@ from planner.record.facts import Id, Image, SiteFacts
 
 FROM_MEMORY = "from memory"
 LONGEST = 300  # letters of a text that are looked at
-_WORD = re.compile(r"[a-z](?![a-z])[0-9]*|[a-z]+|[0-9]+[a-z0-9]*(?:\.[0-9]+)*")  # a1, abc, 12ab or 12.3.4
+_WORD = re.compile(
+    r"[a-z](?![a-z])[0-9]*|[a-z]+|[0-9]+[a-z0-9]*(?:\.[0-9]+)*"
+)  # a1, abc, 12ab or 12.3.4
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +69,9 @@ class Lifecycle:
 
     @property
     def differs(self) -> bool:
-        return self.typed is not None and self.published is not None and self.typed != self.published
+        return (
+            self.typed is not None and self.published is not None and self.typed != self.published
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,8 +96,14 @@ def listed() -> tuple[Row, ...]:
             row = Row(key=key, **{**entry, **lists})
         except TypeError as error:
             raise catalogue.CatalogueError(f"lifecycles: {key}: {error}") from error
-        if not row.words or not isinstance(row.ends, dt.date) or not (row.read == FROM_MEMORY or row.seen):
-            raise catalogue.CatalogueError(f"lifecycles: {key}: words, date or what was read is missing")
+        if (
+            not row.words
+            or not isinstance(row.ends, dt.date)
+            or not (row.read == FROM_MEMORY or row.seen)
+        ):
+            raise catalogue.CatalogueError(
+                f"lifecycles: {key}: words, date or what was read is missing"
+            )
         found.append(row)
     return tuple(found)
 
@@ -108,17 +118,23 @@ def rows_for(text: str) -> tuple[tuple[Row, ...], bool]:
     fitting = [row for row in listed() if _fits(row, tokens)]
     named = [row for row in fitting if not row.editions or _any(row.editions, tokens)]
     unsaid = [row for row in fitting if row.editions and not _any(_editions_of(row), tokens)]
-    found = [row for row in (*named, *unsaid) if not any(_narrower(other, row) for other in fitting)]
+    found = [
+        row for row in (*named, *unsaid) if not any(_narrower(other, row) for other in fitting)
+    ]
     if len({row.name for row in found}) != 1:
         return (), False
-    return tuple(found), not any(row in unsaid for row in found) and len({row.ends for row in found}) == 1
+    return tuple(found), not any(row in unsaid for row in found) and len(
+        {row.ends for row in found}
+    ) == 1
 
 
 def work_out(facts: SiteFacts, numbers: Numbers) -> Lifecycles:
     """The lifecycle of every image."""
     start = max(facts.site.go_live_date or facts.today, facts.today)
     wanted = numbers["image.support-days"]
-    return Lifecycles(tuple(_lifecycle(image, start, wanted) for image in facts.images), start, wanted)
+    return Lifecycles(
+        tuple(_lifecycle(image, start, wanted) for image in facts.images), start, wanted
+    )
 
 
 def _lifecycle(image: Image, start: dt.date, wanted: float) -> Lifecycle:
@@ -128,9 +144,15 @@ def _lifecycle(image: Image, start: dt.date, wanted: float) -> Lifecycle:
     days = None if ends is None else (ends - start).days
     state = "" if days is None else "ended" if days < 0 else "soon" if days < wanted else "enough"
     return Lifecycle(
-        image_id=image.id, name=image.label, text=image.operating_system, rows=rows, published=published,
-        typed=image.support_ends, days=days, state=state,
-    )  # fmt: skip
+        image_id=image.id,
+        name=image.label,
+        text=image.operating_system,
+        rows=rows,
+        published=published,
+        typed=image.support_ends,
+        days=days,
+        state=state,
+    )
 
 
 # -- Words ----------------------------------------------------------------------------------------
@@ -144,7 +166,8 @@ def _tokens(text: str) -> frozenset[str]:
 def _has(word: str, tokens: frozenset[str]) -> bool:
     """Whether a word (or one of ``a|b``) stands there; a number may stand with its minor releases."""
     return any(
-        one in tokens or (one[-1].isdigit() and any(token.startswith(f"{one}.") for token in tokens))
+        one in tokens
+        or (one[-1].isdigit() and any(token.startswith(f"{one}.") for token in tokens))
         for one in word.split("|")
     )
 

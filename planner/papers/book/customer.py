@@ -19,7 +19,9 @@ def customer_and_brief(flow: Flow, book: Book) -> None:
     if not book.facts.customer:
         parts.teaching(flow)
     parts.pairs(
-        flow, [Pair("Name", book.facts.customer), Pair("Short code", book.facts.customer_code)], with_built=False
+        flow,
+        [Pair("Name", book.facts.customer), Pair("Short code", book.facts.customer_code)],
+        with_built=False,
     )
     notes_module.of_section(flow, book.notes, 0)
     flow.gap(34)
@@ -46,5 +48,7 @@ def agreed(flow: Flow, book: Book) -> None:
 
 def _seen(one: Section) -> Section:
     chosen = SEEN[one.slug]
-    fields = tuple(dataclasses.replace(field, ledger=True) for field in one.fields if field.name in chosen)
+    fields = tuple(
+        dataclasses.replace(field, ledger=True) for field in one.fields if field.name in chosen
+    )
     return dataclasses.replace(one, fields=fields, derived=())

@@ -49,7 +49,11 @@ def template_counts(book: Book, counts: Mapping[Id, int]) -> str:
     some = {id: number for id, number in counts.items() if number}
     named = book.facts.named
     return listed(
-        [f"{units.show(n, 0)} of {brief(named('template', id)) or 'a removed template'}" for id, n in some.items()], 30
+        [
+            f"{units.show(n, 0)} of {brief(named('template', id)) or 'a removed template'}"
+            for id, n in some.items()
+        ],
+        30,
     )
 
 

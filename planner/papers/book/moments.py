@@ -15,6 +15,8 @@ def show_moment(at: dt.datetime | None, zone: str) -> str:
         return ""
     if at.tzinfo is not None:
         # An unknown zone leaves the moment as it was written down.
-        with contextlib.suppress(ValueError, OSError, OverflowError, zoneinfo.ZoneInfoNotFoundError):
+        with contextlib.suppress(
+            ValueError, OSError, OverflowError, zoneinfo.ZoneInfoNotFoundError
+        ):
             at = at.astimezone(zoneinfo.ZoneInfo(zone)) if zone else at.astimezone(dt.UTC)
     return f"{show_date(at.date())}, {at:%H:%M}"

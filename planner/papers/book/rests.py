@@ -31,10 +31,18 @@ def rests(flow: Flow, book: Book, *rooms: str) -> None:
         _line(flow, "Rests on", [(found.entry.facts, SMALL)])
         _line(flow, "Worked out", [(found.entry.how, SMALL)])
         number = book.cite(found.entry.source)
-        _line(flow, "Source", [(f"{found.entry.source} [{number}]" if number else found.entry.source, SMALL)])
+        _line(
+            flow,
+            "Source",
+            [(f"{found.entry.source} [{number}]" if number else found.entry.source, SMALL)],
+        )
         if found.numbers:
             _line(flow, "Assumptions", _numbers(book, found.numbers))
-        for band in flow.bands[start:-1] if len(flow.bands) - start <= TOGETHER else flow.bands[start : start + 3]:
+        for band in (
+            flow.bands[start:-1]
+            if len(flow.bands) - start <= TOGETHER
+            else flow.bands[start : start + 3]
+        ):
             band.keep = True
         parts.barred(flow, start, FAINT, 1.1)
     flow.gap(4)

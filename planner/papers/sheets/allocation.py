@@ -20,23 +20,42 @@ if TYPE_CHECKING:
     from planner.plan import Plan
 
 COLUMNS = (
-    Column("Network", width=18), Column("VLAN", "integer", 7), Column("Subnet", "address", 20),
-    Column("Address", "address", 18), Column("Last address", "address", 16), Column("Addresses", "integer", 11),
-    Column("Free", "integer", 9), Column("Name", width=22), Column("What it is", width=28),
-    Column("MAC", "address", 19), Column("Held", width=12), Column("To settle", width=30),
+    Column("Network", width=18),
+    Column("VLAN", "integer", 7),
+    Column("Subnet", "address", 20),
+    Column("Address", "address", 18),
+    Column("Last address", "address", 16),
+    Column("Addresses", "integer", 11),
+    Column("Free", "integer", 9),
+    Column("Name", width=22),
+    Column("What it is", width=28),
+    Column("MAC", "address", 19),
+    Column("Held", width=12),
+    Column("To settle", width=30),
     Column(HEADING, width=24, printed=False),
-)  # fmt: skip
+)
 WHAT = {"out-of-band": "out of band", "service": "entry"}  # roles whose word is not the role itself
 TROUBLE = {
-    "link-local": "link-local: DHCP did not answer", "special": "special range", "outside": "outside its subnet",
-    "network-address": "the subnet's own address", "broadcast-address": "broadcast address",
-    "in-dhcp-range": "inside the DHCP range, not reserved", "no-network": "in no recorded subnet",
-}  # fmt: skip
+    "link-local": "link-local: DHCP did not answer",
+    "special": "special range",
+    "outside": "outside its subnet",
+    "network-address": "the subnet's own address",
+    "broadcast-address": "broadcast address",
+    "in-dhcp-range": "inside the DHCP range, not reserved",
+    "no-network": "in no recorded subnet",
+}
 
 # Rows sort by version, address, and what comes first of those at one address: subnet, claims, DHCP range.
 Key = tuple[int, int, int, int]
 Keyed = tuple[Key, Ref, tuple[Value, ...]]
-WANTED = ("gateway", "service", "host", "appliance", "server", "device")  # whose missing addresses have a row
+WANTED = (
+    "gateway",
+    "service",
+    "host",
+    "appliance",
+    "server",
+    "device",
+)  # whose missing addresses have a row
 LATER = 5  # in the place of the version: after every known IPv4 address, before IPv6
 
 
@@ -49,14 +68,21 @@ def allocation_sheet(plan: Plan, edits: Mapping[str, int] | None = None) -> Shee
     """
     networks = {network.id: network for network in plan.facts.networks}
     rows = sorted(
-        [*_subnets(plan, networks), *_claims(plan, networks), *_wanted(plan, networks), *_version_6(plan, networks)],
+        [
+            *_subnets(plan, networks),
+            *_claims(plan, networks),
+            *_wanted(plan, networks),
+            *_version_6(plan, networks),
+        ],
         key=lambda row: row[0],
     )
     name = _names_of_rows(plan, edits or {})
     return Sheet(
-        "Allocation", "Allocation sheet: every address, and whose it is", COLUMNS,
+        "Allocation",
+        "Allocation sheet: every address, and whose it is",
+        COLUMNS,
         tuple((*cells, name(ref)) for _, ref, cells in rows),
-    )  # fmt: skip
+    )
 
 
 def _names_of_rows(plan: Plan, edits: Mapping[str, int]):
@@ -64,7 +90,11 @@ def _names_of_rows(plan: Plan, edits: Mapping[str, int]):
 
     def name(ref: Ref) -> str:
         counter = edits.get(ref.anchor)
-        return str(RowKey(facts.customer_code, facts.site.code, fingerprint, ref.anchor, ref.field, counter))
+        return str(
+            RowKey(
+                facts.customer_code, facts.site.code, fingerprint, ref.anchor, ref.field, counter
+            )
+        )
 
     return name
 
@@ -75,7 +105,11 @@ def _subnets(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:
         yield _subnet(span, network, at)
         if span.dhcp:
             first, last = (ipv4.to_text(end) for end in span.dhcp)
-            yield (4, span.dhcp[0], 2, at), network.ref.at("dhcp"), _range(network, first, last, span.dhcp_size, "")
+            yield (
+                (4, span.dhcp[0], 2, at),
+                network.ref.at("dhcp"),
+                _range(network, first, last, span.dhcp_size, ""),
+            )
         elif network.dhcp == "range":
             known = network.dhcp_first and network.dhcp_last
             told = "the range is reversed" if known else "the range is not known yet"
@@ -83,17 +117,45 @@ def _subnets(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:
             yield (LATER, 1, 0, at), network.ref.at("dhcp"), row
 
 
-def _range(network: Network, first: str, last: str, size: int | None, told: str) -> tuple[Value, ...]:
-    lease = f"lease {units.show_minutes(network.lease_minutes)}" if network.lease_minutes is not None else ""
+def _range(
+    network: Network, first: str, last: str, size: int | None, told: str
+) -> tuple[Value, ...]:
+    lease = (
+        f"lease {units.show_minutes(network.lease_minutes)}"
+        if network.lease_minutes is not None
+        else ""
+    )
     what = ", ".join(filter(None, ("DHCP range", lease)))
-    return (*_network(network), first, last, size, None, network.dhcp_server, what, "", "leased", told)
+    return (
+        *_network(network),
+        first,
+        last,
+        size,
+        None,
+        network.dhcp_server,
+        what,
+        "",
+        "leased",
+        told,
+    )
 
 
 def _subnet(span: NetworkSpan, network: Network, at: int) -> Keyed:
     purpose = PURPOSES.get(network.purpose, network.purpose)
     what, ref = ", ".join(filter(None, ("network", purpose))), network.ref.at("cidr")
     if span.block is None:
-        row = (*_network(network), "", "", None, None, network.label, what, "", "", "subnet not known yet")
+        row = (
+            *_network(network),
+            "",
+            "",
+            None,
+            None,
+            network.label,
+            what,
+            "",
+            "",
+            "subnet not known yet",
+        )
         return (LATER, 0, 0, at), ref, row
     ends = (ipv4.to_text(span.block.network), ipv4.to_text(span.block.end))
     row = (*_network(network), *ends, span.usable, span.free, network.label, what, "", "", "")
@@ -129,9 +191,17 @@ def _wanted(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:
         own = record.id if role == "gateway" else getattr(record, "network_id", None)
         network = networks.get(own) if own is not None else None
         row = (
-            *_network(network), getattr(record, field), "", None, None, record.label, what_it_is(role, record),
-            getattr(record, "mac", ""), "not said" if role == "gateway" else held or "not said", "no address yet",
-        )  # fmt: skip
+            *_network(network),
+            getattr(record, field),
+            "",
+            None,
+            None,
+            record.label,
+            what_it_is(role, record),
+            getattr(record, "mac", ""),
+            "not said" if role == "gateway" else held or "not said",
+            "no address yet",
+        )
         yield (LATER, 2, WANTED.index(role), 0), at, row
 
 
@@ -139,12 +209,27 @@ def _version_6(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:
     """IPv6 prefixes and claims: listed, not counted."""
     for at, network in enumerate(plan.facts.networks):
         try:
-            prefix = ipaddress.IPv6Network(network.ipv6_prefix, strict=False) if network.ipv6_prefix else None
+            prefix = (
+                ipaddress.IPv6Network(network.ipv6_prefix, strict=False)
+                if network.ipv6_prefix
+                else None
+            )
         except ValueError:
             continue
         if prefix is not None:
             held = (network.label, network.vlan, str(prefix))
-            row = (*held, str(prefix.network_address), "", None, None, network.label, "network", "", "", "")
+            row = (
+                *held,
+                str(prefix.network_address),
+                "",
+                None,
+                None,
+                network.label,
+                "network",
+                "",
+                "",
+                "",
+            )
             yield (6, int(prefix.network_address), 0, at), network.ref.at("ipv6_prefix"), row
     twice = {claim for clash in plan.addressing.ipv6_clashes for claim in clash.claims}
     for at, claim in enumerate(plan.addressing.ipv6):
@@ -152,18 +237,30 @@ def _version_6(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:
         yield (6, claim.address, 1, at), claim.holder, _claim(plan, claim, networks, told)
 
 
-def _claim(plan: Plan, claim: Claim, networks: dict[Id, Network], trouble: list[str]) -> tuple[Value, ...]:
+def _claim(
+    plan: Plan, claim: Claim, networks: dict[Id, Network], trouble: list[str]
+) -> tuple[Value, ...]:
     record = plan.facts.find(claim.holder)
     network = networks.get(claim.network_id) if claim.network_id is not None else None
     if claim.holder.field == "ipv6_address" and network is not None:
         place: tuple[Value, ...] = (network.label, network.vlan, network.ipv6_prefix)
     else:
         place = _network(network)
-    mac = "" if claim.role == "out-of-band" else getattr(record, "mac", "")  # a host's MAC is its own port's
+    mac = (
+        "" if claim.role == "out-of-band" else getattr(record, "mac", "")
+    )  # a host's MAC is its own port's
     return (
-        *place, claim.text, "", 1, None, claim.label, what_it_is(claim.role, record), mac, claim.held or "not said",
+        *place,
+        claim.text,
+        "",
+        1,
+        None,
+        claim.label,
+        what_it_is(claim.role, record),
+        mac,
+        claim.held or "not said",
         "; ".join(trouble),
-    )  # fmt: skip
+    )
 
 
 def what_it_is(role: str, record: Record | None) -> str:

@@ -11,11 +11,18 @@ if TYPE_CHECKING:
     from planner.plan import Plan
 
 COLUMNS = (
-    Column("No.", width=7), Column("Stage", width=12), Column("What must be true", width=50),
-    Column("Answer", width=12), Column("By", width=18), Column("On", "date", 12), Column("Proof or reason", width=40),
-    Column("Why", width=40), Column("How to see it", width=40), Column("What counts as proof", width=30),
+    Column("No.", width=7),
+    Column("Stage", width=12),
+    Column("What must be true", width=50),
+    Column("Answer", width=12),
+    Column("By", width=18),
+    Column("On", "date", 12),
+    Column("Proof or reason", width=40),
+    Column("Why", width=40),
+    Column("How to see it", width=40),
+    Column("What counts as proof", width=30),
     Column("May answer", width=12),
-)  # fmt: skip
+)
 ANSWERS = {"trust": "on trust"}  # states whose word is not the state itself
 GONE = "no longer applies"
 
@@ -31,6 +38,15 @@ def check_sheet(plan: Plan) -> Sheet:
 def _row(check: SiteCheck, stage: str) -> tuple[Value, ...]:
     answer = check.answer
     return (
-        check.number, stage, check.title, ANSWERS.get(answer.state, answer.state), answer.by,
-        answer.at.date() if answer.at else None, answer.proof, check.why, check.how, check.proof, check.who,
-    )  # fmt: skip
+        check.number,
+        stage,
+        check.title,
+        ANSWERS.get(answer.state, answer.state),
+        answer.by,
+        answer.at.date() if answer.at else None,
+        answer.proof,
+        check.why,
+        check.how,
+        check.proof,
+        check.who,
+    )

@@ -18,6 +18,19 @@ from planner.papers.sheets.workbook import about_sheet, workbook_sheets
 from planner.papers.sheets.xlsx_file import write_xlsx
 
 __all__ = [
-    "Column", "Imprint", "Sheet", "about_sheet", "allocation_sheet", "check_sheet", "datastore_sheet", "host_sheet",
-    "imprint", "port_sheet", "seat_sheet", "template_sheet", "workbook_sheets", "write_csv", "write_xlsx",
-]  # fmt: skip
+    "Column",
+    "Imprint",
+    "Sheet",
+    "about_sheet",
+    "allocation_sheet",
+    "check_sheet",
+    "datastore_sheet",
+    "host_sheet",
+    "imprint",
+    "port_sheet",
+    "seat_sheet",
+    "template_sheet",
+    "workbook_sheets",
+    "write_csv",
+    "write_xlsx",
+]

@@ -23,15 +23,27 @@ _OWN = {"Network": "network_id", "Address": "address", "Name": "name", "MAC": "m
 FILLED: dict[tuple[str, str], Mapping[str, str]] = {
     ("network", "cidr"): {"Name": "name", "VLAN": "vlan", "Subnet": "cidr"},
     ("network", "gateway"): {"Address": "gateway"},
-    ("network", "dhcp"): {"Address": "dhcp_first", "Last address": "dhcp_last", "Name": "dhcp_server"},
+    ("network", "dhcp"): {
+        "Address": "dhcp_first",
+        "Last address": "dhcp_last",
+        "Name": "dhcp_server",
+    },
     ("network", "ipv6_prefix"): {"Subnet": "ipv6_prefix"},
     ("host", "address"): _OWN,
     ("host", "out_of_band_address"): {"Address": "out_of_band_address"},
     ("server", "address"): _OWN,
     ("appliance", "address"): _OWN,
     ("device", "address"): {**_OWN, "What it is": "what", "Held": "holding"},
-    ("service", "address"): {"Network": "network_id", "Address": "address", "Name": "name", "Held": "address_origin"},
-    **{(kind, "ipv6_address"): {"Address": "ipv6_address"} for kind in ("host", "server", "appliance", "device")},
+    ("service", "address"): {
+        "Network": "network_id",
+        "Address": "address",
+        "Name": "name",
+        "Held": "address_origin",
+    },
+    **{
+        (kind, "ipv6_address"): {"Address": "ipv6_address"}
+        for kind in ("host", "server", "appliance", "device")
+    },
 }
 NEW = {**FILLED["device", "address"]}  # a row without a key is a new device
 

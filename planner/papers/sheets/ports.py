@@ -15,12 +15,23 @@ if TYPE_CHECKING:
 ADDRESSES = 1800  # of one cell; a spreadsheet's holds 32,767 letters, and a cut address would be another one
 SEEN = {"trust": "on trust"}
 COLUMNS = (
-    Column("No.", "integer", 6), Column("What", width=20), Column("From", width=30), Column("From network", width=20),
-    Column("From addresses", "address", 26), Column("To", width=30), Column("To network", width=20),
-    Column("To addresses", "address", 26), Column("Protocol", width=10), Column("Port", "address", 14),
-    Column("IANA name", width=16), Column("Direction", width=11), Column("Crosses", width=20),
-    Column("Seen to pass", width=14), Column("Why", width=50), Column("Source", width=40),
-)  # fmt: skip
+    Column("No.", "integer", 6),
+    Column("What", width=20),
+    Column("From", width=30),
+    Column("From network", width=20),
+    Column("From addresses", "address", 26),
+    Column("To", width=30),
+    Column("To network", width=20),
+    Column("To addresses", "address", 26),
+    Column("Protocol", width=10),
+    Column("Port", "address", 14),
+    Column("IANA name", width=16),
+    Column("Direction", width=11),
+    Column("Crosses", width=20),
+    Column("Seen to pass", width=14),
+    Column("Why", width=50),
+    Column("Source", width=40),
+)
 
 
 def port_sheet(plan: Plan) -> Sheet:
@@ -34,10 +45,19 @@ def port_sheet(plan: Plan) -> Sheet:
 
 def _row(number: int, flow: Flow, seen: str, networks: dict[Id, Network]) -> tuple[Value, ...]:
     return (
-        number, flow.name, *_end(flow.source, networks), *_end(flow.target, networks),
-        TRANSPORTS.get(flow.transport, flow.transport) or UNKNOWN, flow.ports, flow.iana, flow.direction, flow.crosses,
-        SEEN.get(seen, seen), flow.why, flow.citation,
-    )  # fmt: skip
+        number,
+        flow.name,
+        *_end(flow.source, networks),
+        *_end(flow.target, networks),
+        TRANSPORTS.get(flow.transport, flow.transport) or UNKNOWN,
+        flow.ports,
+        flow.iana,
+        flow.direction,
+        flow.crosses,
+        SEEN.get(seen, seen),
+        flow.why,
+        flow.citation,
+    )
 
 
 def _end(end: End, networks: dict[Id, Network]) -> tuple[str, str, str]:

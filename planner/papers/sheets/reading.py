@@ -57,15 +57,18 @@ class Table:
 ARCHIVES = (b"PK\x03\x04", b"PK\x05\x06", b"PK\x07\x08")
 # What a file that is neither begins with, and what to say of it.
 _OTHERS = (
-    (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", "This is a spreadsheet of the old binary kind, or one locked with a "
-     "password. Save it as XLSX without a password, or as CSV."),
+    (
+        b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1",
+        "This is a spreadsheet of the old binary kind, or one locked with a "
+        "password. Save it as XLSX without a password, or as CSV.",
+    ),
     (b"%PDF", "This is a PDF. Take the sheet itself: XLSX or CSV."),
     (b"\x89PNG", "This is a picture. Take the sheet itself: XLSX or CSV."),
     (b"\xff\xd8\xff", "This is a picture. Take the sheet itself: XLSX or CSV."),
     (b"\x1f\x8b", "This is a packed file. Unpack it first."),
     (b"7z\xbc\xaf", "This is a packed file. Unpack it first."),
     (b"{\\rtf", "This is a text document. Take the sheet itself: XLSX or CSV."),
-)  # fmt: skip
+)
 
 
 def read_table(data: bytes, wanted: Iterable[str], limits: Limits = LIMITS) -> Table:
@@ -77,7 +80,9 @@ def read_table(data: bytes, wanted: Iterable[str], limits: Limits = LIMITS) -> T
     from planner.papers.sheets.reading_xlsx import read_xlsx
 
     if len(data) > limits.file_bytes:
-        raise Unreadable(f"The file is larger than {limits.file_bytes // MIB} MiB. That is no sheet of ours.")
+        raise Unreadable(
+            f"The file is larger than {limits.file_bytes // MIB} MiB. That is no sheet of ours."
+        )
     if not data.strip(b"\0 \t\r\n\xef\xbb\xbf\xff\xfe"):
         raise Unreadable("The file is empty.")
     for start, why in _OTHERS:
@@ -113,9 +118,13 @@ class Gatherer:
                 self.headings = texts[: max(at for at, text in enumerate(texts, 1) if text)]
             return
         if len(self.rows) >= self.limits.rows:
-            raise Unreadable(f"The sheet has more than {self.limits.rows} rows. Take it apart and bring it in pieces.")
+            raise Unreadable(
+                f"The sheet has more than {self.limits.rows} rows. Take it apart and bring it in pieces."
+            )
         if any(len(text) > self.limits.letters for text in texts):
-            raise Unreadable(f"A cell in row {number} holds more than {self.limits.letters} letters.")
+            raise Unreadable(
+                f"A cell in row {number} holds more than {self.limits.letters} letters."
+            )
         width = len(self.headings)
         named = [text for text, heading in zip(texts, self.headings, strict=False) if heading]
         if not self.beside and sum(map(bool, texts)) > sum(map(bool, named)):
@@ -131,5 +140,7 @@ class Gatherer:
             )
         told = list(notes)
         if self.beside:
-            told.append(f"What stands under no heading is not read; row {self.beside} is the first with such a cell.")
+            told.append(
+                f"What stands under no heading is not read; row {self.beside} is the first with such a cell."
+            )
         return Table(kind, self.headings, tuple(self.rows), tuple(self.numbers), tuple(told))

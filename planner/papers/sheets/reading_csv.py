@@ -42,11 +42,17 @@ def _decoded(data: bytes) -> tuple[str, list[str]]:
         if data.startswith((b"\xff\xfe", b"\xfe\xff")):
             return data.decode("utf-16"), []
         if b"\0" in data:
-            raise Unreadable("This is neither an XLSX file nor text. Save the sheet as XLSX, or as CSV in UTF-8.")
+            raise Unreadable(
+                "This is neither an XLSX file nor text. Save the sheet as XLSX, or as CSV in UTF-8."
+            )
         return data.decode("utf-8-sig"), []
     except UnicodeDecodeError:
         pass
     try:
-        return data.decode(WESTERN), [f"The file is not UTF-8; it was read as {WESTERN}. Look at accented letters."]
+        return data.decode(WESTERN), [
+            f"The file is not UTF-8; it was read as {WESTERN}. Look at accented letters."
+        ]
     except UnicodeDecodeError as error:
-        raise Unreadable("The file's letters cannot be told. Save the sheet as XLSX, or as CSV in UTF-8.") from error
+        raise Unreadable(
+            "The file's letters cannot be told. Save the sheet as XLSX, or as CSV in UTF-8."
+        ) from error

@@ -25,10 +25,13 @@ from planner.papers.sheets.reading import MIB, Gatherer, Limits, Table, Unreadab
 PIECE = 64 * 1024
 SILENT = 5 * PIECE  # bytes within which something must begin or end: one tag is never longer
 LAST_ROW = 1_048_576  # Source: the row numbers a sheet has in common spreadsheets; common practice
-MANY = frozenset(("row", "c", "v", "f", "is", "t", "si", "r", "rPr"))  # elements that a sheet has by the thousand
+MANY = frozenset(
+    ("row", "c", "v", "f", "is", "t", "si", "r", "rPr")
+)  # elements that a sheet has by the thousand
 SHRINKS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 BROKEN = (
-    "The file is damaged, or no XLSX file. Open it in a spreadsheet program and save it once more as XLSX, or as CSV."
+    "The file is damaged, or no XLSX file. "
+    "Open it in a spreadsheet program and save it once more as XLSX, or as CSV."
 )
 BOMB = "The file unpacks to far more than a sheet holds. It was not opened."
 
@@ -38,9 +41,21 @@ def read_xlsx(data: bytes, wanted: tuple[str, ...], limits: Limits) -> Table:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             _look_through(archive, limits)
-    except (zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, EOFError, OSError, NotImplementedError) as error:
+    except (
+        zipfile.BadZipFile,
+        zipfile.LargeZipFile,
+        zlib.error,
+        EOFError,
+        OSError,
+        NotImplementedError,
+    ) as error:
         raise Unreadable(BROKEN) from error
-    except (RuntimeError, KeyError, IndexError, UnicodeError) as error:  # what a broken directory leads to
+    except (
+        RuntimeError,
+        KeyError,
+        IndexError,
+        UnicodeError,
+    ) as error:  # what a broken directory leads to
         raise Unreadable(BROKEN) from error
     return _read(data, wanted, limits)
 
@@ -63,7 +78,9 @@ def _look_through(archive: zipfile.ZipFile, limits: Limits) -> None:
     if any(_blown_up(part.file_size, part.compress_size, limits) for part in parts):
         raise Unreadable(BOMB)
     if not any(part.filename.lower() == "[content_types].xml" for part in parts):
-        raise Unreadable("This is a packed file, but no XLSX file. Take the sheet itself: XLSX or CSV.")
+        raise Unreadable(
+            "This is a packed file, but no XLSX file. Take the sheet itself: XLSX or CSV."
+        )
     left = _Left(limits)
     for part in parts:
         _unpack(archive, part, left, limits)
@@ -79,7 +96,11 @@ class _Left:
     """What may still come, over all parts, and what makes openpyxl read parts more than once."""
 
     def __init__(self, limits: Limits):
-        self.bytes, self.elements, self.others = limits.unpacked_bytes, limits.elements, limits.others
+        self.bytes, self.elements, self.others = (
+            limits.unpacked_bytes,
+            limits.elements,
+            limits.others,
+        )
         self.tabs = self.largest = 0
 
 
@@ -133,7 +154,9 @@ class _Walk:
         self.feed(b"", last=True)
 
     def _doctype(self, *_words) -> None:
-        raise Unreadable("A part of the file declares a document type, which no sheet does. It was not opened.")
+        raise Unreadable(
+            "A part of the file declares a document type, which no sheet does. It was not opened."
+        )
 
     def _start(self, name: str, attributes: dict) -> None:
         self.events += 1
@@ -145,7 +168,11 @@ class _Walk:
         else:
             self.left.others -= 1
             self.left.tabs += word == "sheet"
-        if self.depth > self.limits.depth or min(self.left.elements, self.left.others) < 0 or len(attributes) > 100:
+        if (
+            self.depth > self.limits.depth
+            or min(self.left.elements, self.left.others) < 0
+            or len(attributes) > 100
+        ):
             raise Unreadable(BOMB)
 
     def _stop(self, name: str) -> None:
@@ -168,7 +195,9 @@ def _read(data: bytes, wanted: tuple[str, ...], limits: Limits) -> Table:
                 book.close()
     except Unreadable:
         raise
-    except Exception as error:  # openpyxl raises what it likes on a file that is not as it should be
+    except (
+        Exception
+    ) as error:  # openpyxl raises what it likes on a file that is not as it should be
         raise Unreadable(BROKEN) from error
     return gatherer.table("XLSX")
 

@@ -13,11 +13,26 @@ from planner.record.facts import Record, SiteFacts
 if TYPE_CHECKING:
     from planner.plan import Plan
 
-WIDTHS = {"long": 40, "record": 20, "records": 24, "several": 24, "addresses": 24, "names": 30, "mac": 19, "yes-no": 10}
+WIDTHS = {
+    "long": 40,
+    "record": 20,
+    "records": 24,
+    "several": 24,
+    "addresses": 24,
+    "names": 30,
+    "mac": 19,
+    "yes-no": 10,
+}
 
 
 def host_sheet(plan: Plan) -> Sheet:
-    return _sheet(plan.facts, "hosts", "Hosts", "Hosts: the machines that carry the desktops", plan.facts.hosts)
+    return _sheet(
+        plan.facts,
+        "hosts",
+        "Hosts",
+        "Hosts: the machines that carry the desktops",
+        plan.facts.hosts,
+    )
 
 
 def datastore_sheet(plan: Plan) -> Sheet:
@@ -35,9 +50,13 @@ def seat_sheet(plan: Plan) -> Sheet:
     return _sheet(plan.facts, "seats", "Seats", title, plan.facts.seat_groups)
 
 
-def _sheet(facts: SiteFacts, section: str, name: str, title: str, records: tuple[Record, ...]) -> Sheet:
+def _sheet(
+    facts: SiteFacts, section: str, name: str, title: str, records: tuple[Record, ...]
+) -> Sheet:
     part = BY_SECTION[section]
-    return Sheet(name, title, _columns(part), tuple(_row(part, record, facts) for record in records))
+    return Sheet(
+        name, title, _columns(part), tuple(_row(part, record, facts) for record in records)
+    )
 
 
 def _columns(section: Section) -> tuple[Column, ...]:

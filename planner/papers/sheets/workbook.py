@@ -23,22 +23,31 @@ FILLING = (
 KEYS = "The last column of the allocation sheet tells the rows apart. Leave it as it is, and sort whole rows only."
 
 
-def workbook_sheets(plan: Plan, imprint: Imprint, edits: Mapping[str, int] | None = None) -> tuple[Sheet, ...]:
+def workbook_sheets(
+    plan: Plan, imprint: Imprint, edits: Mapping[str, int] | None = None
+) -> tuple[Sheet, ...]:
     """Every sheet of the workbook, in the order of its tabs; ``edits`` as for :func:`allocation_sheet`."""
     sheets = (
-        allocation_sheet(plan, edits), port_sheet(plan), host_sheet(plan), datastore_sheet(plan), template_sheet(plan),
-        seat_sheet(plan), check_sheet(plan),
-    )  # fmt: skip
+        allocation_sheet(plan, edits),
+        port_sheet(plan),
+        host_sheet(plan),
+        datastore_sheet(plan),
+        template_sheet(plan),
+        seat_sheet(plan),
+        check_sheet(plan),
+    )
     return (about_sheet(imprint, sheets), *sheets)
 
 
 def about_sheet(imprint: Imprint, sheets: tuple[Sheet, ...]) -> Sheet:
     """Whose plan the file holds, in which state, and what is on its tabs."""
     rows = [
-        ("Customer", imprint.customer), ("Site", imprint.site), ("Revision", imprint.revision or "not a revision"),
+        ("Customer", imprint.customer),
+        ("Site", imprint.site),
+        ("Revision", imprint.revision or "not a revision"),
         ("Fingerprint", imprint.fingerprint),
         *((f"Tab {sheet.name}", f"{sheet.title} ({_rows(len(sheet.rows))})") for sheet in sheets),
-    ]  # fmt: skip
+    ]
     if any(sheet.name == "Allocation" for sheet in sheets):
         rows += [("To fill in", FILLING), ("The keys", KEYS)]
     return Sheet("About", "What this file is", ABOUT, tuple(rows))

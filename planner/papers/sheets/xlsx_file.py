@@ -23,9 +23,10 @@ FIRST_DAY = dt.date(1900, 3, 1)  # before it, spreadsheets disagree about days
 HEADER = 110  # letters of each part of a page's head or foot, which hold 255 together
 FORMATS = {"text": "@", "address": "@", "number": "#,##0.0##", "integer": "0", "date": "yyyy-mm-dd"}
 HEAD = {
-    "font": Font(bold=True), "border": Border(bottom=Side(style="medium")),
+    "font": Font(bold=True),
+    "border": Border(bottom=Side(style="medium")),
     "alignment": Alignment(wrap_text=True, vertical="bottom"),
-}  # fmt: skip
+}
 LONG = Alignment(wrap_text=True, vertical="top")
 SHORT = Alignment(vertical="top")
 
@@ -52,7 +53,10 @@ def write_xlsx(sheets: Sequence[Sheet], imprint: Imprint) -> bytes:
 
 def _tab(name: str, taken: set[str]) -> str:
     """A name a tab may have: 31 letters, none of []:*?/\\, no apostrophe at its ends, none twice."""
-    plain = "".join(" " if one in "[]:*?/\\" else one for one in defuse.clean(name)).strip("' ")[:28] or "Sheet"
+    plain = (
+        "".join(" " if one in "[]:*?/\\" else one for one in defuse.clean(name)).strip("' ")[:28]
+        or "Sheet"
+    )
     found, number = plain, 1
     while found.casefold() in taken:
         number += 1
@@ -75,7 +79,9 @@ def _write(tab: WriteOnlyWorksheet, sheet: Sheet, imprint: Imprint) -> None:
     for row in rows:
         tab.append(list(_cells(tab, sheet.columns, row)))
     if len(sheet.rows) > len(rows):
-        tab.append([_string(tab, f"and {len(sheet.rows) - len(rows)} more rows: take the CSV file", {})])
+        tab.append(
+            [_string(tab, f"and {len(sheet.rows) - len(rows)} more rows: take the CSV file", {})]
+        )
 
 
 def _print_setup(tab: WriteOnlyWorksheet, sheet: Sheet, imprint: Imprint) -> None:
@@ -123,7 +129,9 @@ def _cell(tab: WriteOnlyWorksheet, column: Column, value: Value) -> WriteOnlyCel
     elif isinstance(value, float):
         return None if not math.isfinite(value) else _string(tab, repr(value), {"alignment": SHORT})
     else:
-        return _string(tab, str(value), {"alignment": LONG if column.width >= 20 and column.printed else SHORT})
+        return _string(
+            tab, str(value), {"alignment": LONG if column.width >= 20 and column.printed else SHORT}
+        )
     cell.alignment = SHORT
     return cell
 

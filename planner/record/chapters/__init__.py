@@ -1,15 +1,43 @@
 """The chapters of a site, in order."""
 
-from planner.record.chapters import brief, desktops, directory, hosts, images, networks, rest, service
-from planner.record.chapters.base import Chapter, Field, Section, show, show_date, show_value, with_unit
+from planner.record.chapters import (
+    brief,
+    desktops,
+    directory,
+    hosts,
+    images,
+    networks,
+    rest,
+    service,
+)
+from planner.record.chapters.base import (
+    Chapter,
+    Field,
+    Section,
+    show,
+    show_date,
+    show_value,
+    with_unit,
+)
 
 CHAPTERS: tuple[Chapter, ...] = (
-    brief.CHAPTER, networks.CHAPTER, hosts.CHAPTER, directory.CHAPTER, service.CHAPTER, images.CHAPTER,
-    desktops.CHAPTER, rest.CAPACITY, rest.ADDRESSES, rest.STAGES, rest.PAPERS,
-)  # fmt: skip
+    brief.CHAPTER,
+    networks.CHAPTER,
+    hosts.CHAPTER,
+    directory.CHAPTER,
+    service.CHAPTER,
+    images.CHAPTER,
+    desktops.CHAPTER,
+    rest.CAPACITY,
+    rest.ADDRESSES,
+    rest.STAGES,
+    rest.PAPERS,
+)
 BY_SLUG = {chapter.slug: chapter for chapter in CHAPTERS}
 BY_NUMBER = {chapter.number: chapter for chapter in CHAPTERS}
-SECTIONS: tuple[Section, ...] = tuple(section for chapter in CHAPTERS for section in chapter.sections)
+SECTIONS: tuple[Section, ...] = tuple(
+    section for chapter in CHAPTERS for section in chapter.sections
+)
 BY_SECTION = {section.slug: section for section in SECTIONS}
 
 
@@ -28,6 +56,19 @@ def fields_of(kind: str) -> dict[str, Field]:
 
 
 __all__ = [
-    "BY_NUMBER", "BY_SECTION", "BY_SLUG", "CHAPTERS", "SECTIONS", "Chapter", "Field", "Section", "chapter_of",
-    "fields_of", "sections_of", "show", "show_date", "show_value", "with_unit",
-]  # fmt: skip
+    "BY_NUMBER",
+    "BY_SECTION",
+    "BY_SLUG",
+    "CHAPTERS",
+    "SECTIONS",
+    "Chapter",
+    "Field",
+    "Section",
+    "chapter_of",
+    "fields_of",
+    "sections_of",
+    "show",
+    "show_date",
+    "show_value",
+    "with_unit",
+]

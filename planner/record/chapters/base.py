@@ -16,11 +16,41 @@ from planner.record.facts import Id, Record, SiteFacts
 
 # What a field holds. The forms choose their control by it, ``show`` its words.
 KINDS = (
-    "text", "long", "whole", "number", "percent", "choice", "several", "yes-no", "date", "time", "zone",
-    "address", "address6", "prefix", "prefix6", "addresses", "names", "ports", "mac", "record", "records",
-    "length", "email", "any-record", "any-field", "planned", "sites", "step", "steps",
-)  # fmt: skip
-OF_BUILT = ("any-record", "any-field", "planned")  # what a built value belongs to: planner.comparing.as_built knows it
+    "text",
+    "long",
+    "whole",
+    "number",
+    "percent",
+    "choice",
+    "several",
+    "yes-no",
+    "date",
+    "time",
+    "zone",
+    "address",
+    "address6",
+    "prefix",
+    "prefix6",
+    "addresses",
+    "names",
+    "ports",
+    "mac",
+    "record",
+    "records",
+    "length",
+    "email",
+    "any-record",
+    "any-field",
+    "planned",
+    "sites",
+    "step",
+    "steps",
+)
+OF_BUILT = (
+    "any-record",
+    "any-field",
+    "planned",
+)  # what a built value belongs to: planner.comparing.as_built knows it
 NUMBERS_OF_THINGS = ("vlan", "tcp_port", "udp_port")  # names, not amounts: 3389, never 3,389
 NUMERIC = ("whole", "number", "percent", "length")
 
@@ -87,7 +117,9 @@ class Section:
     def ledger(self) -> list[Field]:
         columns = []
         for one in self.fields:
-            columns += [one] * one.ledger + [column for after, column in self.derived if after == one.name]
+            columns += [one] * one.ledger + [
+                column for after, column in self.derived if after == one.name
+            ]
         return columns
 
     @property
@@ -112,7 +144,9 @@ NOTE = Field("note", "Note", "long", hint="Anything the next person should know.
 def show(one: Field, record: Record, facts: SiteFacts) -> str:
     """A field's value in words, without its unit; "" when nobody knows it."""
     if one.kind in OF_BUILT:
-        from planner.comparing import as_built as built  # it stands on the chapters, so it cannot be imported above
+        from planner.comparing import (
+            as_built as built,
+        )  # it stands on the chapters, so it cannot be imported above
 
         return built.show(one, record, facts)
     return show_value(one, getattr(record, one.name), facts)

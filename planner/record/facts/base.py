@@ -11,13 +11,28 @@ Id = int
 Day = dt.date
 
 KIND_WORDS = {
-    "site": "site", "contact": "contact", "network": "network", "device": "device", "host": "host",
-    "datastore": "datastore", "directory": "directory", "server": "server", "service": "service",
-    "appliance": "appliance", "protocol": "display protocol", "credential": "credential",
-    "image": "image", "application": "application", "template": "desktop template",
-    "seatgroup": "seat group", "flow": "flow", "owncheck": "own check",
-    "ownstep": "own step", "stepplan": "plan of a step", "built": "built value",
-}  # fmt: skip
+    "site": "site",
+    "contact": "contact",
+    "network": "network",
+    "device": "device",
+    "host": "host",
+    "datastore": "datastore",
+    "directory": "directory",
+    "server": "server",
+    "service": "service",
+    "appliance": "appliance",
+    "protocol": "display protocol",
+    "credential": "credential",
+    "image": "image",
+    "application": "application",
+    "template": "desktop template",
+    "seatgroup": "seat group",
+    "flow": "flow",
+    "owncheck": "own check",
+    "ownstep": "own step",
+    "stepplan": "plan of a step",
+    "built": "built value",
+}
 
 
 @dataclass(frozen=True, slots=True)

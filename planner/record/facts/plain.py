@@ -16,7 +16,11 @@ from planner.record.facts.whole import NOT_PLANNED, SiteFacts
 @functools.cache
 def _names(cls: typing.Hashable) -> tuple[str, ...]:
     """The names of a dataclass's fields; () of any other type."""
-    return tuple(f.name for f in dataclasses.fields(typing.cast(type, cls))) if dataclasses.is_dataclass(cls) else ()
+    return (
+        tuple(f.name for f in dataclasses.fields(typing.cast(type, cls)))
+        if dataclasses.is_dataclass(cls)
+        else ()
+    )
 
 
 def _plain(value: typing.Any) -> typing.Any:
@@ -75,7 +79,11 @@ _LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"  # no I, L, O, U: they are misread
 def _filled(value: typing.Any) -> typing.Any:
     """JSON values without the keys that hold nothing."""
     if isinstance(value, dict):
-        return {key: _filled(inner) for key, inner in value.items() if inner is not None and inner not in ("", [])}
+        return {
+            key: _filled(inner)
+            for key, inner in value.items()
+            if inner is not None and inner not in ("", [])
+        }
     return [_filled(inner) for inner in value] if isinstance(value, list) else value
 
 
@@ -89,7 +97,9 @@ def fingerprint(facts: SiteFacts) -> str:
     """
     plan = {key: value for key, value in to_json(facts).items() if key not in NOT_PLANNED}
     text = json.dumps(_filled(plan), sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    content = text.encode("utf-8", "surrogatepass")  # a lone surrogate is no reason to be without a code
+    content = text.encode(
+        "utf-8", "surrogatepass"
+    )  # a lone surrogate is no reason to be without a code
     number = int.from_bytes(hashlib.sha256(content).digest()[:5], "big")
     code = "".join(_LETTERS[(number >> shift) & 31] for shift in range(35, -1, -5))
     return f"{code[:4]}-{code[4:]}"

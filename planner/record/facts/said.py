@@ -32,7 +32,9 @@ class Answer:
     at: dt.datetime | None = None
     proof: str = ""
     reopened: bool = False  # open again because the site turned live
-    value: str | None = None  # what the plan's value was when it was given, "" for none; None: not kept
+    value: str | None = (
+        None  # what the plan's value was when it was given, "" for none; None: not kept
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

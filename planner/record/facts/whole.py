@@ -93,23 +93,68 @@ class SiteFacts:
 
 
 RECORD_FIELDS = (
-    "contacts", "networks", "devices", "hosts", "datastores", "directory", "servers", "service",
-    "appliances", "protocols", "credentials", "images", "applications", "templates", "seat_groups",
-    "flows", "own_steps", "own_checks", "step_plans", "built",
-)  # fmt: skip
+    "contacts",
+    "networks",
+    "devices",
+    "hosts",
+    "datastores",
+    "directory",
+    "servers",
+    "service",
+    "appliances",
+    "protocols",
+    "credentials",
+    "images",
+    "applications",
+    "templates",
+    "seat_groups",
+    "flows",
+    "own_steps",
+    "own_checks",
+    "step_plans",
+    "built",
+)
 
 RECORDS: dict[str, type[Record]] = {
     kind.kind: kind
     for kind in (
-        Site, Contact, Network, Device, Host, Datastore, Directory, Server, Service, Appliance,
-        Protocol, Credential, Image, Application, Template, SeatGroup, OwnFlow, OwnStep, OwnCheck,
-        StepPlan, Built,
+        Site,
+        Contact,
+        Network,
+        Device,
+        Host,
+        Datastore,
+        Directory,
+        Server,
+        Service,
+        Appliance,
+        Protocol,
+        Credential,
+        Image,
+        Application,
+        Template,
+        SeatGroup,
+        OwnFlow,
+        OwnStep,
+        OwnCheck,
+        StepPlan,
+        Built,
     )
-}  # fmt: skip
+}
 
 # What people said about the plan is not the plan: it does not move the fingerprint. Neither does the work the
 # house asks for at every site. A neighbour is another site's plan.
 NOT_PLANNED = (
-    "today", "answers", "signatures", "acceptances", "built", "own_steps", "own_checks", "step_plans",
-    "house_steps", "house_checks", "estimates", "neighbours",
-)  # fmt: skip
+    "today",
+    "answers",
+    "signatures",
+    "acceptances",
+    "built",
+    "own_steps",
+    "own_checks",
+    "step_plans",
+    "house_steps",
+    "house_checks",
+    "estimates",
+    "neighbours",
+)

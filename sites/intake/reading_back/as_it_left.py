@@ -15,7 +15,9 @@ from sites.loading import LISTS
 from sites.models import RECORD_MODELS, Printed, Revision, Site
 
 KINDS = ("network", "host", "device", "server", "service", "appliance")
-Rows = dict[tuple[str, str], dict[str, str]]  # by anchor and part: the text of each cell by its heading
+Rows = dict[
+    tuple[str, str], dict[str, str]
+]  # by anchor and part: the text of each cell by its heading
 
 
 def edit_counters(site: Site) -> dict[str, int]:
@@ -27,14 +29,19 @@ def edit_counters(site: Site) -> dict[str, int]:
     """
     found = {}
     for kind in KINDS:
-        rows = RECORD_MODELS[kind].objects.filter(site=site, removal=None).values_list("pk", "edits")
+        rows = (
+            RECORD_MODELS[kind].objects.filter(site=site, removal=None).values_list("pk", "edits")
+        )
         found.update({f"{kind}-{pk}": edits for pk, edits in rows})
     return found
 
 
 def made_here(site: Site, plan: Plan, key: RowKey) -> bool:
     """Whether a sheet with this key was made from this site, here."""
-    if key.fingerprint == plan.fingerprint or (key.customer, key.site) == (site.customer.code, site.code):
+    if key.fingerprint == plan.fingerprint or (key.customer, key.site) == (
+        site.customer.code,
+        site.code,
+    ):
         return True
     mine = {"site": site, "fingerprint": key.fingerprint}
     return Revision.objects.filter(**mine).exists() or Printed.objects.filter(**mine).exists()
@@ -62,8 +69,14 @@ def _at_counters(site: Site, facts: f.SiteFacts, counters: Mapping[str, int]) ->
     for kind in KINDS:
         named = ((ref_of(anchor), edits) for anchor, edits in counters.items())
         wanted = {ref.id: edits for ref, edits in named if ref is not None and ref.kind == kind}
-        rows = RECORD_MODELS[kind].history.filter(site_id=site.pk, id__in=wanted, edits__in=set(wanted.values()))
-        then = {row.id: _fact(kind, row) for row in rows.order_by("history_id") if wanted[row.id] == row.edits}
+        rows = RECORD_MODELS[kind].history.filter(
+            site_id=site.pk, id__in=wanted, edits__in=set(wanted.values())
+        )
+        then = {
+            row.id: _fact(kind, row)
+            for row in rows.order_by("history_id")
+            if wanted[row.id] == row.edits
+        }
         if kind == "service":
             lists[kind] = next(iter(then.values()), f.Service())
         else:
@@ -74,7 +87,12 @@ def _at_counters(site: Site, facts: f.SiteFacts, counters: Mapping[str, int]) ->
 def _fact(kind: str, row) -> f.Record:
     wanted = f.RECORDS[kind]
     values = {one.name: getattr(row, one.name) for one in dataclasses.fields(wanted)}
-    return wanted(**{name: tuple(value) if isinstance(value, list) else value for name, value in values.items()})
+    return wanted(
+        **{
+            name: tuple(value) if isinstance(value, list) else value
+            for name, value in values.items()
+        }
+    )
 
 
 def rows_of(plan: Plan) -> Rows:

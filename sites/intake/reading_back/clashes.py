@@ -12,7 +12,8 @@ from sites.intake.reading_back.outcome import Refused, Row
 from sites.loading import LISTS
 
 APART = (
-    "The keys and the other columns were sorted apart: rows bear the values of others. Undo that, or fill in a new one."
+    "The keys and the other columns were sorted apart: rows bear the values of others. "
+    "Undo that, or fill in a new one."
 )
 
 
@@ -25,9 +26,13 @@ def find_clashes(facts: SiteFacts, rows: list[Row]) -> None:
     for clash in (*addressing.clashes, *addressing.ipv6_clashes):
         for claim in clash.claims:
             row = by_holder.get((claim.holder.kind, claim.holder.id))
-            changes = [one for one in row.changes if one.field.name == claim.holder.field] if row else []
+            changes = (
+                [one for one in row.changes if one.field.name == claim.holder.field] if row else []
+            )
             if changes and not changes[0].clash:
-                others = sorted(f"{one.label} ({one.role})" for one in clash.claims if one is not claim)
+                others = sorted(
+                    f"{one.label} ({one.role})" for one in clash.claims if one is not claim
+                )
                 changes[0].clash = f"{claim.text} is claimed by {' and '.join(others)} too."
 
 
@@ -36,14 +41,18 @@ def _with(facts: SiteFacts, rows: dict[tuple[str, int | None], Row]) -> SiteFact
     values: dict[tuple[str, int | None], dict] = {}
     for at, row in rows.items():
         values[at] = {name: _fact_value(value) for name, value in row.values(take=True).items()}
-    added = tuple(Device(id=id, **own) for (kind, id), own in values.items() if kind == "device" and id < 0)
+    added = tuple(
+        Device(id=id, **own) for (kind, id), own in values.items() if kind == "device" and id < 0
+    )
 
     def put(record: Record) -> Any:
         own = values.get((record.kind, record.id))
         return dataclasses.replace(record, **own) if own else record
 
     lists: dict[str, Any] = {
-        LISTS[kind]: tuple(map(put, getattr(facts, LISTS[kind]))) for kind in KINDS if kind != "service"
+        LISTS[kind]: tuple(map(put, getattr(facts, LISTS[kind])))
+        for kind in KINDS
+        if kind != "service"
     }
     lists["devices"] += added
     return dataclasses.replace(facts, service=put(facts.service), **lists)
@@ -68,4 +77,6 @@ def not_sorted_apart(keyed: list[tuple[Row, dict[str, str]]], then: Rows) -> Non
 
 def _face(cells: dict[str, str]) -> tuple[str, ...]:
     """What a person knows a row by."""
-    return tuple(" ".join(cells.get(name, "").split()) for name in ("Name", "Address", "MAC", "What it is"))
+    return tuple(
+        " ".join(cells.get(name, "").split()) for name in ("Name", "Address", "MAC", "What it is")
+    )

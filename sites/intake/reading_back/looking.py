@@ -41,16 +41,22 @@ class _Looking:
         names = {column.title.casefold(): column.title for column in COLUMNS}
         self.headings = [names.get(heading.casefold(), "") for heading in table.headings]
         unread = [
-            heading for heading, known in zip(table.headings, self.headings, strict=True) if heading and not known
+            heading
+            for heading, known in zip(table.headings, self.headings, strict=True)
+            if heading and not known
         ]
         self.filled = 0
         self.notes = list(table.notes)
         if unread:
-            self.notes.append(f"Not read, because no allocation sheet has them: {', '.join(unread)}.")
+            self.notes.append(
+                f"Not read, because no allocation sheet has them: {', '.join(unread)}."
+            )
         cells = [self._cells(row) for row in table.rows]
         self.keyed: list[tuple[Row, dict[str, str]]] = []
         self.new: list[tuple[Row, dict[str, str]]] = []
-        self.rows = [self._begin(number, found) for number, found in zip(table.numbers, cells, strict=True)]
+        self.rows = [
+            self._begin(number, found) for number, found in zip(table.numbers, cells, strict=True)
+        ]
         self.here = rows_of(plan)
         self.records = self._records()
 
@@ -76,7 +82,9 @@ class _Looking:
         row = Row(number, key.kind, name, key=key)
         if (key.kind, key.part) not in FILLED:
             row.kind = "device"
-            return row.refuse("Its key names something that no row of an allocation sheet is about.")
+            return row.refuse(
+                "Its key names something that no row of an allocation sheet is about."
+            )
         named = ref_of(key.anchor)
         row.pk = named.id if named else 0
         self.keyed.append((row, cells))
@@ -87,7 +95,9 @@ class _Looking:
         found = {}
         for kind in KINDS:
             wanted = {row.pk for row, _ in self.keyed if row.kind == kind}
-            for record in RECORD_MODELS[kind].objects.filter(site=self.site, removal=None, pk__in=wanted):
+            for record in RECORD_MODELS[kind].objects.filter(
+                site=self.site, removal=None, pk__in=wanted
+            ):
                 found[record.anchor] = record
         return found
 
@@ -122,10 +132,14 @@ class _Looking:
         fingerprint = Counter(key.fingerprint for key in keys).most_common(1)[0][0]
         for row, _ in self.keyed:
             if row.key and row.key.fingerprint != fingerprint:
-                row.refuse(f"It is of another sheet, of the plan {row.key.fingerprint}. Read that one back by itself.")
+                row.refuse(
+                    f"It is of another sheet, of the plan {row.key.fingerprint}. Read that one back by itself."
+                )
         key = next(key for key in keys if key.fingerprint == fingerprint)
         if not made_here(self.site, self.plan, key):
-            raise Refused(f"This sheet was made from another site: {key.customer}/{key.site}, {key.fingerprint}.")
+            raise Refused(
+                f"This sheet was made from another site: {key.customer}/{key.site}, {key.fingerprint}."
+            )
         return fingerprint
 
     def _base(self) -> SiteFacts | None:
@@ -139,11 +153,20 @@ class _Looking:
         was, now = then.get(row.key.row, {}), self.here.get(row.key.row, {})
         mine = {one.field.name for one in row.changes}
         fields = FILLED[row.kind, row.key.part]
-        return sum(was.get(name) != now.get(name) for name, own in fields.items() if own not in mine)
+        return sum(
+            was.get(name) != now.get(name) for name, own in fields.items() if own not in mine
+        )
 
     # -- one row -------------------------------------------------------------------------------------
 
-    def _read(self, row: Row, cells: dict[str, str], then: Rows | None, base: SiteFacts | None, twice: bool) -> None:
+    def _read(
+        self,
+        row: Row,
+        cells: dict[str, str],
+        then: Rows | None,
+        base: SiteFacts | None,
+        twice: bool,
+    ) -> None:
         record, fact = self.records.get(row.anchor), self.facts.index.get((row.kind, row.pk or 0))
         if record is None or fact is None:
             row.refuse("It was removed here since, or is of another site.")
@@ -164,11 +187,15 @@ class _Looking:
             else:
                 filled[fields[heading]] = text
         if filled and twice:
-            row.refuse("Another row bears the same key. If this one is a copy for a new device, empty its key.")
+            row.refuse(
+                "Another row bears the same key. If this one is a copy for a new device, empty its key."
+            )
         elif filled:
             self._fill(row, record, fact, filled, base)
 
-    def _fill(self, row: Row, record, fact: Record, filled: dict[str, str], base: SiteFacts | None) -> None:
+    def _fill(
+        self, row: Row, record, fact: Record, filled: dict[str, str], base: SiteFacts | None
+    ) -> None:
         section = _section(row.kind, filled)
         values = self._typed(row, section, record, filled)
         before = base.index.get((row.kind, row.pk)) if base else None
@@ -177,14 +204,18 @@ class _Looking:
             if value == theirs:
                 continue
             one = next(one for one in section.fields if one.name == name)
-            change = Change(one, self._words(one, getattr(fact, name)), self._words(one, value), value)
+            change = Change(
+                one, self._words(one, getattr(fact, name)), self._words(one, value), value
+            )
             if before is None or _plain(getattr(before, name)) != theirs:
                 was = (
                     f"it was {self._words(one, getattr(before, name))} on the sheet"
                     if before
                     else "nobody can tell what it was"
                 )
-                change.clash = f"{one.label} was changed here since: {was}, it is {change.here} now."
+                change.clash = (
+                    f"{one.label} was changed here since: {was}, it is {change.here} now."
+                )
             row.changes.append(change)
         if row.changes:
             row.does = "changed"
@@ -193,7 +224,9 @@ class _Looking:
         """The values as the record's form takes them; a row that it does not take is refused."""
         self.filled += 1
         if self.filled > MOST_CHANGES:
-            raise Refused(f"More than {MOST_CHANGES} rows are filled in. Take the sheet apart and bring it in pieces.")
+            raise Refused(
+                f"More than {MOST_CHANGES} rows are filled in. Take the sheet apart and bring it in pieces."
+            )
         fields = {one.name: one for one in section.fields}
         try:
             sent = {name: self._as_typed(fields[name], text) for name, text in filled.items()}
@@ -214,10 +247,17 @@ class _Looking:
         return str(typed.record(one, text, self.facts).id) if one.kind == "record" else text
 
     def _words(self, one: Field, value: Any) -> str:
-        return show_value(one, tuple(value) if isinstance(value, list) else value, self.facts) or "nothing"
+        return (
+            show_value(one, tuple(value) if isinstance(value, list) else value, self.facts)
+            or "nothing"
+        )
 
     def _read_new(self, row: Row, cells: dict[str, str]) -> None:
-        filled = {own: cells[name] for name, own in NEW.items() if cells.get(name) and cells[name].lower() not in EMPTY}
+        filled = {
+            own: cells[name]
+            for name, own in NEW.items()
+            if cells.get(name) and cells[name].lower() not in EMPTY
+        }
         if ":" in filled.get("address", ""):
             filled["ipv6_address"] = filled.pop("address")
         if "network_id" not in filled:
@@ -239,7 +279,11 @@ class _Looking:
     def _network(self, cells: dict[str, str]) -> dict[str, str]:
         """The network of a new device that only says its subnet or its VLAN, when that tells it."""
         for name, own in (("Subnet", "cidr"), ("VLAN", "vlan")):
-            found = [one for one in self.facts.networks if cells.get(name) and str(getattr(one, own)) == cells[name]]
+            found = [
+                one
+                for one in self.facts.networks
+                if cells.get(name) and str(getattr(one, own)) == cells[name]
+            ]
             if len(found) == 1:
                 return {"network_id": found[0].ref.anchor}
         return {}
@@ -252,7 +296,9 @@ def _plain(value: Any) -> Any:
 
 def _section(kind: str, names: dict[str, str]) -> Section:
     """The section whose form holds these fields."""
-    return next(one for one in sections_of(kind) if set(names) <= {field.name for field in one.fields})
+    return next(
+        one for one in sections_of(kind) if set(names) <= {field.name for field in one.fields}
+    )
 
 
 def _same(text: str, was: str) -> bool:

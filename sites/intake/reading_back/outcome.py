@@ -85,9 +85,14 @@ class Seen:
     def digest(self) -> str:
         """Stands for exactly this: what is confirmed is what was shown."""
         told = [
-            (row.number, row.does, row.opened_at, [(c.field.name, c.here, c.there, c.clash) for c in row.changes])
+            (
+                row.number,
+                row.does,
+                row.opened_at,
+                [(c.field.name, c.here, c.there, c.clash) for c in row.changes],
+            )
             for row in self.rows
-        ]  # fmt: skip
+        ]
         return hashlib.sha256(json.dumps(told).encode("utf-8", "replace")).hexdigest()
 
 

@@ -71,7 +71,11 @@ def more(problem: Problem, packed: Packed, number: int, work: Work) -> tuple[int
     held = sum(_alone(problem, number, at) for at in range(len(problem.bins)))
     wanted = problem.classes[number].count
     most = _with_count(problem, number, max(held, wanted))
-    high = min(held - wanted, most_placeable(most, work) - problem.total, most_more(most, problem, number, work))
+    high = min(
+        held - wanted,
+        most_placeable(most, work) - problem.total,
+        most_more(most, problem, number, work),
+    )
     room = _room_of(problem, packed)
     low = min(high, held - room.fill(number, held, range(len(problem.bins))) if held else 0)
     top, middle = high, high  # the most that could be is often the most that is: tried first
@@ -96,7 +100,9 @@ def more(problem: Problem, packed: Packed, number: int, work: Work) -> tuple[int
 def _alone(problem: Problem, number: int, at: int) -> int:
     """How many of a class a bin holds when it holds nothing else."""
     ask, one = problem.classes[number], problem.bins[at]
-    limits = [room // size for room, size in ((one.memory, ask.memory), (one.vcpu, ask.vcpu)) if size]
+    limits = [
+        room // size for room, size in ((one.memory, ask.memory), (one.vcpu, ask.vcpu)) if size
+    ]
     if one.pool >= 0 and ask.disk:
         limits.append(problem.pools[one.pool] // ask.disk)
     return min(limits, default=0)
@@ -104,12 +110,16 @@ def _alone(problem: Problem, number: int, at: int) -> int:
 
 def _with_count(problem: Problem, number: int, count: int) -> Problem:
     changed = replace(problem.classes[number], count=count)
-    return replace(problem, classes=(*problem.classes[:number], changed, *problem.classes[number + 1 :]))
+    return replace(
+        problem, classes=(*problem.classes[:number], changed, *problem.classes[number + 1 :])
+    )
 
 
 def _room_of(problem: Problem, packed: Packed) -> Room:
     """What ``packed`` leaves free; counts are lifted, so that more than planned may be placed."""
-    room = Room(replace(problem, classes=tuple(replace(one, count=10**18) for one in problem.classes)))
+    room = Room(
+        replace(problem, classes=tuple(replace(one, count=10**18) for one in problem.classes))
+    )
     for number, row in enumerate(packed.placed):
         for at, count in enumerate(row):
             room.put(number, at, count)

@@ -72,7 +72,13 @@ def most_more(most: Problem, plan: Problem, number: int, work: Work) -> int:
 
 def _room(problem: Problem, dimension: str, work: Work) -> int:
     """All hosts' room in one dimension, cut to what the desktops' sizes can reach on each."""
-    asks = tuple(sorted((getattr(c, dimension), c.count) for c in problem.classes if c.count and getattr(c, dimension)))
+    asks = tuple(
+        sorted(
+            (getattr(c, dimension), c.count)
+            for c in problem.classes
+            if c.count and getattr(c, dimension)
+        )
+    )
     rooms = [getattr(one, dimension) for one in problem.bins]
     if work.spend(len(asks) * len(set(rooms)) * 4):
         rooms = [reachable(room, asks, work) for room in rooms]
@@ -101,7 +107,9 @@ def _by_size(problem: Problem, work: Work) -> int:
     """For every size: all smaller desktops, and of the rest as many as hosts hold of the smallest such."""
     bound, bins = problem.total, problem.bins
     for first, second in (("memory", "vcpu"), ("vcpu", "memory")):
-        classes = sorted((c for c in problem.classes if c.count), key=lambda c: getattr(c, first), reverse=True)
+        classes = sorted(
+            (c for c in problem.classes if c.count), key=lambda c: getattr(c, first), reverse=True
+        )
         large, least = 0, 0
         for one in classes:
             if not work.spend(len(bins)):
@@ -111,7 +119,10 @@ def _by_size(problem: Problem, work: Work) -> int:
             least = other if large == one.count else min(least, other)
             size = getattr(one, first)
             held = sum(
-                min(getattr(b, first) // size if size else large, getattr(b, second) // least if least else large)
+                min(
+                    getattr(b, first) // size if size else large,
+                    getattr(b, second) // least if least else large,
+                )
                 for b in bins
             )
             bound = min(bound, problem.total - large + min(large, held))

@@ -20,7 +20,9 @@ SECONDS = 1.0  # for one answer
 Placed = tuple[tuple[int, ...], ...]
 
 
-def solve(problem: Problem, least: list[int], most: list[int], bound: int, work: Work) -> tuple[Placed, int] | None:
+def solve(
+    problem: Problem, least: list[int], most: list[int], bound: int, work: Work
+) -> tuple[Placed, int] | None:
     """The placement with the most desktops, between ``least`` and ``most`` of each class, and an upper
     bound on how many can be placed (equal to those placed when the answer is proved).
 
@@ -81,14 +83,29 @@ def _model(highspy, problem: Problem, least: list[int], most: list[int], bound: 
     rows: list[tuple[float, float, list[tuple[int, int]]]] = []
     for dimension in ("memory", "vcpu"):
         sizes = [getattr(one, dimension) for one in problem.classes]
-        asks = tuple(sorted((size, most[number]) for number, size in enumerate(sizes) if size and most[number]))
+        asks = tuple(
+            sorted(
+                (size, most[number]) for number, size in enumerate(sizes) if size and most[number]
+            )
+        )
         step = math.gcd(*(size for size, _ in asks)) if asks else 1
         for at, one in enumerate(problem.bins):
             room = reachable(getattr(one, dimension), asks, work) // step
-            rows.append((-math.inf, room, [(n * wide + at, size // step) for n, size in enumerate(sizes) if size]))
+            rows.append(
+                (
+                    -math.inf,
+                    room,
+                    [(n * wide + at, size // step) for n, size in enumerate(sizes) if size],
+                )
+            )
     for pool, size in enumerate(problem.pools):
         members = [at for at, one in enumerate(problem.bins) if one.pool == pool]
-        terms = [(n * wide + at, ask.disk) for n, ask in enumerate(problem.classes) if ask.disk for at in members]
+        terms = [
+            (n * wide + at, ask.disk)
+            for n, ask in enumerate(problem.classes)
+            if ask.disk
+            for at in members
+        ]
         if terms:
             rows.append((-math.inf, size, terms))
     for number in range(tall):

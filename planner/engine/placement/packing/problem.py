@@ -6,7 +6,9 @@ import heapq
 from dataclasses import dataclass, field, replace
 
 SOLVER_SECONDS = 0.6
-STEPS = 2_000_000  # a whole site's greedy work; a site of 12 hosts and 20 templates uses about 20,000
+STEPS = (
+    2_000_000  # a whole site's greedy work; a site of 12 hosts and 20 templates uses about 20,000
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,14 +11,22 @@ def orders(problem: Problem) -> list[list[int]]:
     vcpu = sum(one.vcpu for one in problem.bins) or 1
     disk = sum(problem.pools) or 1
     ideas = (
-        lambda one: one.memory / memory + one.vcpu / vcpu + (one.disk / disk if problem.pools else 0),
-        lambda one: max(one.memory / memory, one.vcpu / vcpu, one.disk / disk if problem.pools else 0),
+        lambda one: (
+            one.memory / memory + one.vcpu / vcpu + (one.disk / disk if problem.pools else 0)
+        ),
+        lambda one: max(
+            one.memory / memory, one.vcpu / vcpu, one.disk / disk if problem.pools else 0
+        ),
         lambda one: (one.memory, one.vcpu),
         lambda one: (one.vcpu, one.memory),
     )
     found: list[list[int]] = []
     for idea in ideas:
-        order = sorted(range(len(problem.classes)), key=lambda number: idea(problem.classes[number]), reverse=True)
+        order = sorted(
+            range(len(problem.classes)),
+            key=lambda number: idea(problem.classes[number]),
+            reverse=True,
+        )
         if order not in found:
             found.append(order)
     return found
@@ -45,7 +53,9 @@ def greedy(problem: Problem, work: Work, at_least: int) -> Packed:
     tries = orders(problem)
     best, least = pack_in_order(problem, tries[0], None)
     work.spend(2 * size)
-    small_first = sorted(range(len(problem.bins)), key=lambda at: (problem.bins[at].memory, problem.bins[at].vcpu))
+    small_first = sorted(
+        range(len(problem.bins)), key=lambda at: (problem.bins[at].memory, problem.bins[at].vcpu)
+    )
     for order in [*tries, tries[0][::-1]]:
         for bins in (range(len(problem.bins)), small_first):
             if least <= at_least or not work.spend(size):

@@ -23,7 +23,11 @@ def snug(problem: Problem, packed: Packed, work: Work) -> Packed:
     """``packed``, or a placement that leaves fewer out; as few as the bound says are tried first."""
     best = packed
     for dimension in _dimensions(problem):
-        order = sorted(range(len(problem.classes)), key=lambda n: getattr(problem.classes[n], dimension), reverse=True)
+        order = sorted(
+            range(len(problem.classes)),
+            key=lambda n: getattr(problem.classes[n], dimension),
+            reverse=True,
+        )
         for bins, even in _ways(problem, dimension):
             low, high = best.left_at_least, best.left
             while low < high:
@@ -47,7 +51,9 @@ def _dimensions(problem: Problem) -> list[str]:
         offered = sum(getattr(one, word) for one in problem.bins)
         return sum(getattr(one, word) * one.count for one in problem.classes) / (offered or 1)
 
-    return [word for word in sorted(("memory", "vcpu"), key=wanted, reverse=True) if wanted(word) > 0.7]
+    return [
+        word for word in sorted(("memory", "vcpu"), key=wanted, reverse=True) if wanted(word) > 0.7
+    ]
 
 
 def _ways(problem: Problem, dimension: str) -> Iterator[tuple[list[int], bool]]:
@@ -63,7 +69,13 @@ def _ways(problem: Problem, dimension: str) -> Iterator[tuple[list[int], bool]]:
 
 
 def _try(
-    problem: Problem, dimension: str, order: list[int], bins: list[int], even: bool, drop: int, work: Work
+    problem: Problem,
+    dimension: str,
+    order: list[int],
+    bins: list[int],
+    even: bool,
+    drop: int,
+    work: Work,
 ) -> tuple[tuple[int, ...], ...] | None:
     """Places all but the ``drop`` largest; ``None`` when there is nothing left to spend.
 
@@ -82,7 +94,9 @@ def _try(
         size = getattr(problem.bins[at], dimension)
         most = [count * size // to_come + 1 for count in waiting] if even and to_come else waiting
         to_come -= size
-        for number, count in _fill(problem, room, at, dimension, order, list(map(min, most, waiting))):
+        for number, count in _fill(
+            problem, room, at, dimension, order, list(map(min, most, waiting))
+        ):
             room.put(number, at, count)
             waiting[number] -= count
     for number in order[::-1]:  # whatever is left, small ones first, wherever it still goes
@@ -128,7 +142,11 @@ def _fullest(free: int, lots: list[_Lot]) -> list[tuple[int, int]]:
     target, chosen = reach[-1].bit_length() - 1, []
     for lot, below in zip(lots, reversed(reach[:-1]), strict=True):
         size = lot.size // step
-        count = next(n for n in range(min(lot.count, target // size), -1, -1) if below >> (target - n * size) & 1)
+        count = next(
+            n
+            for n in range(min(lot.count, target // size), -1, -1)
+            if below >> (target - n * size) & 1
+        )
         target -= count * size
         if count:
             chosen.append((lot.number, count))
@@ -154,10 +172,18 @@ def _in_order(problem: Problem, room: Room, at: int, lots: list[_Lot]) -> list[t
     chosen = []
     for lot in lots:
         ask, count = problem.classes[lot.number], lot.count
-        for free, size in ((memory, ask.memory), (vcpu, ask.vcpu), (disk, ask.disk if pool >= 0 else 0)):
+        for free, size in (
+            (memory, ask.memory),
+            (vcpu, ask.vcpu),
+            (disk, ask.disk if pool >= 0 else 0),
+        ):
             if size:
                 count = min(count, free // size)
         if count > 0:
-            memory, vcpu, disk = memory - ask.memory * count, vcpu - ask.vcpu * count, disk - ask.disk * count
+            memory, vcpu, disk = (
+                memory - ask.memory * count,
+                vcpu - ask.vcpu * count,
+                disk - ask.disk * count,
+            )
             chosen.append((lot.number, count))
     return chosen
