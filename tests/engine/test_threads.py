@@ -12,8 +12,8 @@ PROGRAM = """
 import datetime as dt, hashlib, sys, threading
 from concurrent.futures import ThreadPoolExecutor
 from planner import work_out
-from planner.engine.packing.exact import solve
-from planner.engine.packing.problem import Bin, Class, Problem, Work
+from planner.engine.placement.packing.exact import solve
+from planner.engine.placement.packing.problem import Bin, Class, Problem, Work
 from planner.papers.book import build_book
 from tests.papers.demo_facts import demo
 

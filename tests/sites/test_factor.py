@@ -269,7 +269,7 @@ def test_one_code_at_the_same_instant_works_once(kind, tmp_path):
     give_factor(eve)
     codes = [code_of(1)] if kind == "totp" else recovery_codes(eve)[:5]
     program = f"""
-        from sites.factors import use_code
+        from sites.access.factors import use_code
         from sites.models import Person
         person = Person.objects.get(pk={eve.pk})
         print(sum(use_code(person, code) is not None for code in {codes!r}))
