@@ -284,7 +284,7 @@ def test_guesses_at_once_in_two_processes_are_counted_together(tmp_path):
     """Twelve accounts one after the other, each guessed at by three processes in the same moments."""
     program = """
         from django.test import RequestFactory
-        from sites import limits
+        from sites.web import limits
         through = []
         for account in range(12):
             request = RequestFactory().post("/", REMOTE_ADDR=f"192.0.2.{account}")
