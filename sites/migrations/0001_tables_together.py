@@ -1,4 +1,8 @@
-"""All tables of a new house at once. A house that had some of them before goes the way of the single migrations."""
+"""All tables of a new house at once. A house that had some of them before goes the way of the single migrations.
+
+Its name comes after that of 0001_initial: what other apps call the first migration of this one must be that one, or a
+house of before is taken for inconsistent.
+"""
 
 import django.core.validators
 import django.db.models.deletion
