@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import functools
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from planner.engine.results import Results
 from planner.record.facts import Answer, Record, Ref, ref_of
 from planner.stages import conditions
 from planner.stages.entries import Catalogue, CheckEntry, Entry, StepEntry
@@ -13,9 +14,6 @@ from planner.stages.own import title_of
 from planner.stages.owners import Owners
 from planner.stages.results import SiteCheck, SiteStep
 from planner.stages.waiting import Waits
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
 
 ADDED = {
     "own": "An own check that was removed",
@@ -28,7 +26,7 @@ Place = Record | None
 class Chooser:
     """One site's checks and steps. Conditions and values are worked out once each."""
 
-    def __init__(self, plan: Plan, book: Catalogue, answers: dict[str, Answer]):
+    def __init__(self, plan: Results, book: Catalogue, answers: dict[str, Answer]):
         self.plan, self.book, self.answers = plan, book, answers
         self.filler = Filler(plan.facts, lambda: plan.flows)
         self.owners = Owners(plan.facts)

@@ -16,16 +16,13 @@ from __future__ import annotations
 import dataclasses
 import functools
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
 
+from planner.catalogue.assumptions import Numbers
 from planner.engine.placement.capacity import known
 from planner.record.facts import OwnCheck, OwnStep, SiteFacts
 from planner.stages.entries import STAGES, WANTS, Catalogue, CheckEntry, Entry, StepEntry
 from planner.stages.filling import Text
 from planner.stages.reading import read
-
-if TYPE_CHECKING:
-    from planner.catalogue.assumptions import Numbers
 
 HOUSE_FROM, OWN_FROM = 101, 201
 NOT_SAID = "Nobody wrote that down."

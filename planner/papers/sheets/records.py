@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import TYPE_CHECKING
 
 from planner.papers.sheets.parts import Column, Sheet, Value
+from planner.plan import Plan
 from planner.record.chapters import BY_SECTION, Field, Section, show_value
 from planner.record.chapters.base import NUMERIC
 from planner.record.facts import Record, SiteFacts
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
 
 WIDTHS = {
     "long": 40,

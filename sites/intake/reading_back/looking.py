@@ -8,7 +8,7 @@ from typing import Any
 from planner.papers import defuse
 from planner.papers.sheets.allocation import COLUMNS
 from planner.papers.sheets.keys import FILLED, HEADING, NEW, read_key
-from planner.papers.sheets.reading import Table
+from planner.papers.sheets.table import Table
 from planner.plan import Plan, work_out
 from planner.record import typed
 from planner.record.chapters import Field, Section, sections_of, show_value
