@@ -186,9 +186,7 @@ def _chosen(one: Field, field, text: str) -> list[str]:
         return [text]
     by_words = {str(word).lower(): str(key) for key, word in field.choices}
     by_words |= {str(key).lower(): str(key) for key, _ in field.choices}
-    parts = (
-        [part.strip() for part in text.split(",")] if one.kind in ("several", "records") else [text]
-    )
+    parts = [part.strip() for part in text.split(",")] if one.kind.ticked else [text]
     found = []
     for part in filter(None, parts):
         if part.lower() not in by_words:

@@ -36,7 +36,7 @@ class Cell:
     @property
     def told(self) -> str:
         """The same with its unit, for a value that stands in no column."""
-        unit = self.field.unit if self.field.kind != "length" else ""
+        unit = self.field.unit if self.field.shows_unit else ""
         words = f"{self.text} {unit}" if unit else self.text
         return format_html("{}{}", words, mark(self.weight)) if self.weight else words
 
