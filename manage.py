@@ -10,7 +10,7 @@ def main() -> None:
     from django.conf import settings
     from django.core.management import execute_from_command_line
 
-    from planner.environment import BadSetting
+    from planner.serving.environment import BadSetting
 
     try:
         if "--demo" in sys.argv:
@@ -22,7 +22,7 @@ def main() -> None:
 
 
 def start_as_demo() -> None:
-    from planner.environment import BadSetting, flag
+    from planner.serving.environment import BadSetting, flag
 
     if not flag("DESKWRIGHT_DEMO", default=True):
         raise BadSetting("DESKWRIGHT_DEMO says no, and --demo says yes: take one of them away.")

@@ -8,27 +8,19 @@ from __future__ import annotations
 
 import functools
 
-from planner import facts as facts_module
 from planner import review, stages
-from planner.assumptions import Numbers
-from planner.engine import (
-    activation,
-    addressing,
-    clocks,
-    concurrency,
-    facility,
-    flows,
-    layout,
-    leases,
-    lifecycles,
-    line,
-    naming,
-    placement,
-    recovery,
-    storage,
-    surge,
-)
-from planner.facts import SiteFacts
+from planner.catalogue.assumptions import Numbers
+from planner.engine import surge
+from planner.engine.addresses import addressing, layout, leases
+from planner.engine.flows import port_sheet as flows
+from planner.engine.names import naming
+from planner.engine.people import activation, concurrency, line
+from planner.engine.placement import placing as placement
+from planner.engine.recovery import outages as recovery
+from planner.engine.storage import datastores as storage
+from planner.engine.upkeep import clocks, facility, lifecycles
+from planner.record import facts as facts_module
+from planner.record.facts import SiteFacts
 from planner.stages import confirmed, day
 
 
@@ -85,7 +77,9 @@ class Plan:
     @functools.cached_property
     def recovery(self) -> recovery.Recovery:
         numbers = self.numbers.read_by("recovery")
-        return recovery.work_out(self.facts, numbers, self.storage, self.placement, self.concurrency)
+        return recovery.work_out(
+            self.facts, numbers, self.storage, self.placement, self.concurrency
+        )
 
     @functools.cached_property
     def facility(self) -> facility.Facility:
@@ -130,7 +124,9 @@ class Plan:
         return self
 
 
-ROOMS = tuple(name for name, one in vars(Plan).items() if isinstance(one, functools.cached_property))
+ROOMS = tuple(
+    name for name, one in vars(Plan).items() if isinstance(one, functools.cached_property)
+)
 
 
 def work_out(facts: SiteFacts) -> Plan:

@@ -8,7 +8,7 @@ from django.urls import include, path, re_path
 
 from sites.views import door
 
-handler429 = "sites.limits.too_many"
+handler429 = "sites.web.limits.too_many"
 
 # The names are allauth's own: its views lead to each other by them.
 SIGN_IN = [

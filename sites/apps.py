@@ -6,7 +6,7 @@ from django.core import checks
 from django.db.backends.signals import connection_created
 from django.db.models.signals import post_migrate, pre_migrate
 
-from sites.durable import commit_waits
+from sites.web.durable import commit_waits
 
 
 class SitesConfig(AppConfig):
@@ -14,8 +14,8 @@ class SitesConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        from sites import marks, sessions
-        from sites.clients import proxies_can_be_read
+        from sites.web import marks, sessions
+        from sites.web.clients import proxies_can_be_read
 
         checks.register(catalogue_is_whole)
         checks.register(data_folder_is_closed)
@@ -29,16 +29,17 @@ class SitesConfig(AppConfig):
 
 def catalogue_is_whole(app_configs, **kwargs) -> list[checks.CheckMessage]:
     """Says at the start what is wrong in ``fixtures/catalogue``, before somebody meets it on site."""
-    from planner import whole
+    from planner import catalogue_check as whole
 
     return [
-        checks.Error(error, hint="Mend the entry in fixtures/catalogue.", id="sites.E001") for error in whole.faults()
+        checks.Error(error, hint="Mend the entry in fixtures/catalogue.", id="sites.E001")
+        for error in whole.faults()
     ]
 
 
 def data_folder_is_closed(app_configs, **kwargs) -> list[checks.CheckMessage]:
     """A folder that is not Deskwright's own to close is told of."""
-    from planner.folders import open_to_all
+    from planner.serving.folders import open_to_all
 
     if settings.TESTING or not open_to_all(settings.DATA):
         return []

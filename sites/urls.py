@@ -55,15 +55,27 @@ urlpatterns = [
     path("exchange/site-<int:version>.schema.json", exchange.schema, name="site-schema"),
     path("house/people/", house_people.people, name="house-people"),
     path("house/people/invite", house_people.invite, name="house-invite"),
-    path("house/people/invitation/<int:pk>/take-back", house_people.take_back, name="house-invitation-take-back"),
+    path(
+        "house/people/invitation/<int:pk>/take-back",
+        house_people.take_back,
+        name="house-invitation-take-back",
+    ),
     path("house/people/<int:pk>", house_people.person, name="house-person"),
     path("house/people/<int:pk>/name", house_people.name, name="house-person-name"),
     path("house/people/<int:pk>/address", house_people.address, name="house-person-address"),
     path("house/people/<int:pk>/end", house_people.end, name="house-person-end"),
     path("house/people/<int:pk>/open", house_people.open_again, name="house-person-open"),
     path("house/people/<int:pk>/not-staff", house_people.not_staff, name="house-person-not-staff"),
-    path("house/people/<int:pk>/lost-factor", house_people.lost_factor, name="house-person-lost-factor"),
-    path("house/people/<int:pk>/sessions/end", house_people.end_sessions, name="house-person-sessions-end"),
+    path(
+        "house/people/<int:pk>/lost-factor",
+        house_people.lost_factor,
+        name="house-person-lost-factor",
+    ),
+    path(
+        "house/people/<int:pk>/sessions/end",
+        house_people.end_sessions,
+        name="house-person-sessions-end",
+    ),
     path(
         "house/people/<int:pk>/sessions/<int:session>/end",
         house_people.end_session,
@@ -91,8 +103,14 @@ urlpatterns = [
     path("at/<slug:customer>/change", customers.change, name="customer-change"),
     path("at/<slug:customer>/factor", customer_door.factor, name="customer-factor"),
     path("at/<slug:customer>/member/<int:pk>", customers.member, name="member"),
-    path("at/<slug:customer>/invitation/<int:pk>/again", invitations.again, name="invitation-again"),
-    path("at/<slug:customer>/invitation/<int:pk>/take-back", invitations.withdraw, name="invitation-take-back"),
+    path(
+        "at/<slug:customer>/invitation/<int:pk>/again", invitations.again, name="invitation-again"
+    ),
+    path(
+        "at/<slug:customer>/invitation/<int:pk>/take-back",
+        invitations.withdraw,
+        name="invitation-take-back",
+    ),
     path("at/<slug:customer>/site-back/<int:removal>", customers.bring_site_back, name="site-back"),
     path(SITE + "assumptions", assumptions.site_list, name="assumptions"),
     path(SITE + "assume/<str:key>", assumptions.site_one, name="assume"),

@@ -4,7 +4,7 @@ import pytest
 from django.core.cache import cache
 from whitenoise.middleware import WhiteNoiseMiddleware
 
-from planner.facts import Ref
+from planner.record.facts import Ref
 from planner.review import base
 from sites.actions.records import make_site
 from tests.people import by_standing, house_staff, larkfield, outsider
@@ -32,7 +32,12 @@ def static_files_listed_once():
     made, walk = {}, WhiteNoiseMiddleware.add_files_from_finders
 
     def listed(middleware):
-        told = (middleware.static_prefix, middleware.autorefresh, middleware.max_age, type(middleware))
+        told = (
+            middleware.static_prefix,
+            middleware.autorefresh,
+            middleware.max_age,
+            type(middleware),
+        )
         if told not in made:
             walk(middleware)
             made[told] = dict(middleware.files)
@@ -97,8 +102,15 @@ def trial_rule(monkeypatch):
             at = Ref("site", plan.facts.site.id, "scope")
             yield base.Hit(at, mend=base.Mend(at.at(""), (("scope", "Desktops for everybody."),)))
 
-    words = {"title": "Scope is empty", "text": "Nobody wrote it.", "why": "It must be.", "source": "none"}
-    entry = base.Entry(key="trial-rule", chapter=1, trial="remark", live="concern", mend="Write a scope", **words)
+    words = {
+        "title": "Scope is empty",
+        "text": "Nobody wrote it.",
+        "why": "It must be.",
+        "source": "none",
+    }
+    entry = base.Entry(
+        key="trial-rule", chapter=1, trial="remark", live="concern", mend="Write a scope", **words
+    )
     monkeypatch.setattr(base, "RULES", {"trial-rule": rule})
     monkeypatch.setattr(base, "entries", lambda: {"trial-rule": entry})
     return lambda site: f"trial-rule:site-{site.pk}:scope"

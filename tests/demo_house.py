@@ -76,12 +76,19 @@ def _write(tables: list[Rows]) -> None:
     quoted = connection.ops.quote_name
     with connection.cursor() as cursor:
         for one in tables:
-            columns, places = ", ".join(map(quoted, one.columns)), ", ".join(["%s"] * len(one.columns))
-            cursor.executemany(f"INSERT INTO {quoted(one.table)} ({columns}) VALUES ({places})", one.rows)
+            columns, places = (
+                ", ".join(map(quoted, one.columns)),
+                ", ".join(["%s"] * len(one.columns)),
+            )
+            cursor.executemany(
+                f"INSERT INTO {quoted(one.table)} ({columns}) VALUES ({places})", one.rows
+            )
         for statement in connection.ops.sequence_reset_sql(no_style(), _models()):
             cursor.execute(statement)
 
 
 def _files() -> dict[str, bytes]:
     folder = pathlib.Path(settings.PROOFS)
-    return {str(one.relative_to(folder)): one.read_bytes() for one in folder.rglob("*") if one.is_file()}
+    return {
+        str(one.relative_to(folder)): one.read_bytes() for one in folder.rglob("*") if one.is_file()
+    }

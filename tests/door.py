@@ -8,7 +8,7 @@ from allauth.mfa.models import Authenticator
 from allauth.mfa.totp.internal.auth import format_hotp_value, hotp_value
 from django.test import Client
 
-from sites.factors import FactorAdapter
+from sites.access.factors import FactorAdapter
 from sites.models import Person
 
 PASSWORD = "paper-and-pencil"
@@ -35,7 +35,9 @@ def give_factor(person: Person) -> Authenticator:
     from allauth.mfa.recovery_codes.internal.auth import RecoveryCodes
 
     RecoveryCodes.activate(person)
-    return Authenticator.objects.create(user=person, type="totp", data={"secret": FactorAdapter().encrypt(SEED)})
+    return Authenticator.objects.create(
+        user=person, type="totp", data={"secret": FactorAdapter().encrypt(SEED)}
+    )
 
 
 def code_of(step: int = 0, seed: str = SEED) -> str:
@@ -51,6 +53,8 @@ def reauthenticated(client: Client, person: Person) -> Client:
     """As if the person had just typed their password once more."""
     session = client.session
     session["account_authentication_methods_user"] = str(person.pk)
-    session["account_authentication_methods"] = [{"method": "password", "at": time.time(), "reauthenticated": True}]
+    session["account_authentication_methods"] = [
+        {"method": "password", "at": time.time(), "reauthenticated": True}
+    ]
     session.save()
     return client

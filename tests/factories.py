@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 
-from planner import facts as f
 from planner.plan import Plan
+from planner.record import facts as f
 from planner.review import base
 
 TODAY = dt.date(2026, 3, 2)
@@ -18,7 +18,9 @@ def make(cls: type[f.Record], **values) -> f.Record:
     return cls(**{"id": next(_ids), **values})
 
 
-def site_facts(*records: f.Record, purpose: str = "live", today: dt.date = TODAY, **values) -> f.SiteFacts:
+def site_facts(
+    *records: f.Record, purpose: str = "live", today: dt.date = TODAY, **values
+) -> f.SiteFacts:
     """Facts with the given records, each put where it belongs by its type."""
     lists: dict[str, list] = {}
     single = {"site": f.Site(id=1, name="Mill Street", code="mill", purpose=purpose)}
@@ -29,7 +31,13 @@ def site_facts(*records: f.Record, purpose: str = "live", today: dt.date = TODAY
         else:
             lists.setdefault(name, []).append(record)
     return f.SiteFacts(
-        **{"today": today, "customer": "Larkfield Vets", "customer_code": "larkfield", **single, **values},
+        **{
+            "today": today,
+            "customer": "Larkfield Vets",
+            "customer_code": "larkfield",
+            **single,
+            **values,
+        },
         **{name: tuple(found) for name, found in lists.items()},
     )
 
@@ -51,16 +59,35 @@ def raised(key: str, *records: f.Record, **values) -> list[base.Finding]:
     plan = plan_of(*records, **values)
     entry = base.entries()[key]
     weight = entry.live if plan.facts.site.live else entry.trial
-    return [base._finding(entry, weight, hit, {}) for hit in base.RULES[key](plan)] if weight else []
+    return (
+        [base._finding(entry, weight, hit, {}) for hit in base.RULES[key](plan)] if weight else []
+    )
 
 
 LISTS = {
-    f.Contact: "contacts", f.Network: "networks", f.Device: "devices", f.Host: "hosts",
-    f.Datastore: "datastores", f.Server: "servers", f.Appliance: "appliances",
-    f.Protocol: "protocols", f.Credential: "credentials", f.Image: "images",
-    f.Application: "applications", f.Template: "templates", f.SeatGroup: "seat_groups",
-    f.OwnFlow: "flows", f.OwnStep: "own_steps", f.OwnCheck: "own_checks", f.StepPlan: "step_plans",
-    f.HouseStep: "house_steps", f.HouseCheck: "house_checks", f.Estimate: "estimates", f.Built: "built",
+    f.Contact: "contacts",
+    f.Network: "networks",
+    f.Device: "devices",
+    f.Host: "hosts",
+    f.Datastore: "datastores",
+    f.Server: "servers",
+    f.Appliance: "appliances",
+    f.Protocol: "protocols",
+    f.Credential: "credentials",
+    f.Image: "images",
+    f.Application: "applications",
+    f.Template: "templates",
+    f.SeatGroup: "seat_groups",
+    f.OwnFlow: "flows",
+    f.OwnStep: "own_steps",
+    f.OwnCheck: "own_checks",
+    f.StepPlan: "step_plans",
+    f.HouseStep: "house_steps",
+    f.HouseCheck: "house_checks",
+    f.Estimate: "estimates",
+    f.Built: "built",
     f.Assumed: "assumed",
-    f.Answer: "answers", f.Signature: "signatures", f.Acceptance: "acceptances",
-}  # fmt: skip
+    f.Answer: "answers",
+    f.Signature: "signatures",
+    f.Acceptance: "acceptances",
+}

@@ -8,13 +8,15 @@ import ipaddress
 
 from hypothesis import strategies as st
 
-from planner import assumptions
-from planner import facts as f
-from planner.chapters import Field, fields_of
+from planner.catalogue import assumptions
 from planner.exchange.parts import listings, parts_of
+from planner.record import facts as f
+from planner.record.chapters import Field, fields_of
 from tests.factories import TODAY
 
-LETTERS = st.characters(codec="utf-8", exclude_categories=("Cc", "Cs", "Zl", "Zp"), exclude_characters="\ufffe\uffff")
+LETTERS = st.characters(
+    codec="utf-8", exclude_categories=("Cc", "Cs", "Zl", "Zp"), exclude_characters="\ufffe\uffff"
+)
 WORDS = st.text(LETTERS, max_size=12).map(str.strip)
 ITEMS = st.text(st.characters(codec="utf-8", categories=("L", "N")), min_size=1, max_size=8)
 ADDRESSES = st.integers(0, 2**32 - 1).map(lambda n: str(ipaddress.IPv4Address(n)))
@@ -25,11 +27,20 @@ PREFIXES = st.builds("{}/{}".format, ADDRESSES, st.integers(0, 32))
 PREFIXES_6 = st.integers(0, 2**64 - 1).map(lambda n: f"{ipaddress.IPv6Address(n << 64)}/64")
 STEPS = st.sampled_from(["fix-host", "carry-host", "seal-image"])
 TEXTS = {
-    "address": ADDRESSES, "address6": ADDRESSES_6, "prefix": PREFIXES, "prefix6": PREFIXES_6, "mac": MACS,
-    "zone": st.sampled_from(["Europe/Vienna", "Asia/Tokyo", "UTC"]), "email": st.just("marsh@larkfield.example"),
-    "step": STEPS, "steps": STEPS, "addresses": ADDRESSES, "names": ITEMS, "ports": PORTS,
+    "address": ADDRESSES,
+    "address6": ADDRESSES_6,
+    "prefix": PREFIXES,
+    "prefix6": PREFIXES_6,
+    "mac": MACS,
+    "zone": st.sampled_from(["Europe/Vienna", "Asia/Tokyo", "UTC"]),
+    "email": st.just("marsh@larkfield.example"),
+    "step": STEPS,
+    "steps": STEPS,
+    "addresses": ADDRESSES,
+    "names": ITEMS,
+    "ports": PORTS,
     "any-field": st.just("memory_gib"),
-}  # fmt: skip
+}
 
 
 def _known(field: Field, part) -> st.SearchStrategy:
@@ -54,9 +65,21 @@ def _known(field: Field, part) -> st.SearchStrategy:
 @st.composite
 def sites(draw, most: int = 3) -> f.SiteFacts:
     """A site that any form would have let in, as read from a database: references only to what is there."""
-    counts = {one.name: 1 if one.single else draw(st.integers(0, most)) for one in listings() if one.kind}
-    ids = {one.kind: draw(st.lists(st.integers(1, 10**9), min_size=counts[one.name], max_size=counts[one.name],
-                                   unique=True)) for one in listings() if one.kind}  # fmt: skip
+    counts = {
+        one.name: 1 if one.single else draw(st.integers(0, most)) for one in listings() if one.kind
+    }
+    ids = {
+        one.kind: draw(
+            st.lists(
+                st.integers(1, 10**9),
+                min_size=counts[one.name],
+                max_size=counts[one.name],
+                unique=True,
+            )
+        )
+        for one in listings()
+        if one.kind
+    }
     lists = {}
     for one in listings():
         if one.kind:
@@ -64,7 +87,9 @@ def sites(draw, most: int = 3) -> f.SiteFacts:
             lists[one.name] = made[0] if one.single else made
     keys = draw(st.lists(st.sampled_from(list(assumptions.listed())), max_size=3, unique=True))
     lists["assumed"] = tuple(_assumed(draw, key) for key in keys)
-    lists["answers"] = tuple(draw(st.lists(_answers(ids), max_size=4, unique_by=lambda one: one.check)))
+    lists["answers"] = tuple(
+        draw(st.lists(_answers(ids), max_size=4, unique_by=lambda one: one.check))
+    )
     return f.SiteFacts(today=TODAY, customer=draw(WORDS), customer_code="larkfield", **lists)
 
 
@@ -76,7 +101,9 @@ def _record(draw, entry: type, id: int, ids: dict) -> f.Record:
         if part.to:
             known = st.sampled_from(ids[part.to]) if ids[part.to] else st.nothing()
         elif field.kind == "any-record":
-            known = st.sampled_from([f"{kind}-{n}" for kind in ("host", "site", "service") for n in ids[kind]])
+            known = st.sampled_from(
+                [f"{kind}-{n}" for kind in ("host", "site", "service") for n in ids[kind]]
+            )
         else:
             known = _known(field, part)
         if part.several:
@@ -90,20 +117,33 @@ def _assumed(draw, key: str) -> f.Assumed:
     base = assumptions.listed()[key]
     value = draw(st.floats(base.low, base.high, allow_nan=False))
     origin = draw(st.sampled_from(["measured", "supplier", "house-rule", "common-practice"]))
-    return f.Assumed(key=key, value=value, origin=origin, note=draw(WORDS), set_on=draw(st.none() | st.just(TODAY)))
+    return f.Assumed(
+        key=key,
+        value=value,
+        origin=origin,
+        note=draw(WORDS),
+        set_on=draw(st.none() | st.just(TODAY)),
+    )
 
 
 def _answers(ids: dict) -> st.SearchStrategy:
     checks = ["scope-agreed", *(f"host-reachable@host-{n}" for n in ids["host"])]
     states = st.sampled_from(["open", "proven", "trust", "excused", "failed"])
     moments = st.just(dt.datetime(2026, 3, 1, 9, 30, tzinfo=dt.UTC))
-    return st.builds(f.Answer, check=st.sampled_from(checks), state=states, by=WORDS, at=moments, proof=WORDS)
+    return st.builds(
+        f.Answer, check=st.sampled_from(checks), state=states, by=WORDS, at=moments, proof=WORDS
+    )
 
 
 def counted_through(facts: f.SiteFacts) -> f.SiteFacts:
     """The same site with its records' ids counted from 1: two sites are alike when these are equal."""
-    new = {(r.kind, r.id): n for kind in f.RECORDS for n, r in enumerate(
-        sorted((r for r in facts.records() if r.kind == kind), key=lambda r: r.id), 1)}  # fmt: skip
+    new = {
+        (r.kind, r.id): n
+        for kind in f.RECORDS
+        for n, r in enumerate(
+            sorted((r for r in facts.records() if r.kind == kind), key=lambda r: r.id), 1
+        )
+    }
     anchors = {f"{kind}-{old}": f"{kind}-{n}" for (kind, old), n in new.items()}
 
     def put(record):

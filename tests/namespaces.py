@@ -18,7 +18,9 @@ import time
 from tests.programs import missing, program, run
 
 _numbers = itertools.count(1)
-RESOLVERS = pathlib.Path("/etc/netns")  # ``ip netns exec`` puts a machine's files here in the place of /etc
+RESOLVERS = pathlib.Path(
+    "/etc/netns"
+)  # ``ip netns exec`` puts a machine's files here in the place of /etc
 
 
 class Lab:
@@ -78,14 +80,37 @@ class Lab:
     def network(self, name: str, subnet: str, gateway: str) -> None:
         self._networks[name], self._gateways[name] = ipaddress.ip_network(subnet), gateway
         self.do("router", "ip", "link", "add", name, "type", "bridge")
-        self.do("router", "ip", "addr", "add", f"{gateway}/{self._networks[name].prefixlen}", "dev", name)
+        self.do(
+            "router",
+            "ip",
+            "addr",
+            "add",
+            f"{gateway}/{self._networks[name].prefixlen}",
+            "dev",
+            name,
+        )
         self.do("router", "ip", "link", "set", name, "up")
 
-    def machine(self, name: str, network: str, *addresses: str, dns: str = "", leased: bool = False) -> None:
+    def machine(
+        self, name: str, network: str, *addresses: str, dns: str = "", leased: bool = False
+    ) -> None:
         """A machine with these addresses; ``leased`` marks them as ones that run out, as a DHCP client does."""
         self._space(name)
         port = f"p{next(self._links)}"
-        self.do("router", "ip", "link", "add", port, "type", "veth", "peer", "name", "lan", "netns", self.of(name))
+        self.do(
+            "router",
+            "ip",
+            "link",
+            "add",
+            port,
+            "type",
+            "veth",
+            "peer",
+            "name",
+            "lan",
+            "netns",
+            self.of(name),
+        )
         self.do("router", "ip", "link", "set", port, "master", network, "up")
         length = ["valid_lft", "3600", "preferred_lft", "3600"] if leased else []
         for address in addresses:
@@ -106,17 +131,24 @@ class Lab:
     def do(self, machine: str, *command: object, given: str | None = None) -> None:
         """Runs a command on a machine; fails with what it said when it is not content."""
         done = subprocess.run(
-            self.inside(machine, program(str(command[0])), *command[1:]), input=given, capture_output=True, text=True,
-            timeout=30, check=False,
-        )  # fmt: skip
+            self.inside(machine, program(str(command[0])), *command[1:]),
+            input=given,
+            capture_output=True,
+            text=True,
+            timeout=30,
+            check=False,
+        )
         assert done.returncode == 0, f"{command}: {done.stdout}{done.stderr}"
 
     def start(self, machine: str, *command: object, ready: str = "") -> subprocess.Popen:
         """Starts a program that stays; waits until it has said ``ready``."""
         made = subprocess.Popen(
-            self.inside(machine, *command), stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
+            self.inside(machine, *command),
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
             text=True,
-        )  # fmt: skip
+        )
         self._running.append(made)
         said = ""
         while ready and ready not in said:
@@ -136,7 +168,9 @@ class Lab:
         For another machine it is what it lets in.
         """
         hook = "forward" if machine == "router" else "input"
-        chain = f"chain lab {{\ntype filter hook {hook} priority filter; policy accept;\n{rules}\n}}"
+        chain = (
+            f"chain lab {{\ntype filter hook {hook} priority filter; policy accept;\n{rules}\n}}"
+        )
         table = f"table ip lab {{}}\ndelete table ip lab\ntable ip lab {{\n{chain}\n}}\n"
         self.do(machine, "nft", "-f", "-", given=table)
 

@@ -16,14 +16,18 @@ def larkfield(staff: Person) -> Customer:
     """A customer with a member of each role."""
     made = make_customer(by=staff, values={"name": "Larkfield Vets", "code": "larkfield"})
     for role in ROLES:
-        make_member(customer=made, person=Person.objects.create_user(f"{role}@larkfield.example"), role=role)
+        make_member(
+            customer=made, person=Person.objects.create_user(f"{role}@larkfield.example"), role=role
+        )
     return made
 
 
 def outsider(staff: Person) -> Person:
     """The lead of another customer."""
     other = make_customer(by=staff, values={"name": "Other", "code": "other"})
-    return make_member(customer=other, person=Person.objects.create_user("lead@other.example"), role="lead").person
+    return make_member(
+        customer=other, person=Person.objects.create_user("lead@other.example"), role="lead"
+    ).person
 
 
 def by_standing(staff: Person, outside: Person) -> dict[str, Person | None]:

@@ -41,9 +41,13 @@ class Counter:
 
     async def handle_DATA(self, server, session, envelope) -> str:
         if self.no_letter:
-            return f"554 5.7.1 refused because of {envelope.content.decode().split('http')[-1][:60]!r}"
+            return (
+                f"554 5.7.1 refused because of {envelope.content.decode().split('http')[-1][:60]!r}"
+            )
         self.letters.append(envelope)
-        self.encrypted.append(session.ssl is not None or server.transport.get_extra_info("sslcontext") is not None)
+        self.encrypted.append(
+            session.ssl is not None or server.transport.get_extra_info("sslcontext") is not None
+        )
         return "250 OK"
 
 
@@ -120,7 +124,9 @@ class Papers:
                 .serial_number(x509.random_serial_number())
                 .not_valid_before(now - dt.timedelta(hours=1))
                 .not_valid_after(now + dt.timedelta(days=1))
-                .add_extension(x509.BasicConstraints(ca=is_authority, path_length=None), critical=True)
+                .add_extension(
+                    x509.BasicConstraints(ca=is_authority, path_length=None), critical=True
+                )
             )
 
         own = paper(issuer, authority_key, is_authority=True).sign(authority_key, hashes.SHA256())

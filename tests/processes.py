@@ -73,4 +73,6 @@ def _database(folder: pathlib.Path) -> str:
             connection.connection.backup(copy)
         return f"sqlite:///{place}"
     told = connection.settings_dict
-    return f"postgres://{told['USER']}:{told['PASSWORD']}@{told['HOST']}:{told['PORT']}/{told['NAME']}"
+    return (
+        f"postgres://{told['USER']}:{told['PASSWORD']}@{told['HOST']}:{told['PORT']}/{told['NAME']}"
+    )

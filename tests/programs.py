@@ -12,12 +12,19 @@ from typing import NoReturn
 
 import pytest
 
-PLACES = os.pathsep.join([os.environ.get("PATH", os.defpath), "/usr/local/sbin", "/usr/sbin", "/sbin"])
+PLACES = os.pathsep.join(
+    [os.environ.get("PATH", os.defpath), "/usr/local/sbin", "/usr/sbin", "/sbin"]
+)
 PACKAGES = {
-    "kea-dhcp4": "kea-dhcp4-server", "dnsmasq": "dnsmasq-base", "nft": "nftables", "named-checkzone": "bind9-utils",
-    "unshare": "util-linux", "nsenter": "util-linux", "ip": "iproute2",
+    "kea-dhcp4": "kea-dhcp4-server",
+    "dnsmasq": "dnsmasq-base",
+    "nft": "nftables",
+    "named-checkzone": "bind9-utils",
+    "unshare": "util-linux",
+    "nsenter": "util-linux",
+    "ip": "iproute2",
     "strace": "strace",
-}  # fmt: skip
+}
 SECONDS = 60
 
 
@@ -34,10 +41,14 @@ def program(name: str) -> str:
     return found or missing(f"{name} is not installed (Debian package: {PACKAGES.get(name, name)})")
 
 
-def run(name: str, *arguments: object, given: str | None = None) -> subprocess.CompletedProcess[str]:
+def run(
+    name: str, *arguments: object, given: str | None = None
+) -> subprocess.CompletedProcess[str]:
     """Runs a program to its end and gives what it said; nothing is raised when it is not content."""
     command = [program(name), *map(str, arguments)]
-    return subprocess.run(command, input=given, capture_output=True, text=True, timeout=SECONDS, check=False)
+    return subprocess.run(
+        command, input=given, capture_output=True, text=True, timeout=SECONDS, check=False
+    )
 
 
 def apart(*command: object) -> subprocess.CompletedProcess[str]:

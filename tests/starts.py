@@ -44,14 +44,27 @@ def settings_of(*names: str, data: pathlib.Path, **settings: str) -> dict:
     return json.loads(ran.stdout)
 
 
-def house(path: pathlib.Path, people: Mapping[str, str] = {}, customers: tuple[str, ...] = (), mark: str = "") -> None:
+def house(
+    path: pathlib.Path,
+    people: Mapping[str, str] = {},
+    customers: tuple[str, ...] = (),
+    mark: str = "",
+) -> None:
     """An embedded database with what the start looks at: people with their hashed passwords, customers, the mark."""
     with contextlib.closing(sqlite3.connect(path)) as made, made:
         made.execute("PRAGMA journal_mode=WAL")
-        made.execute("CREATE TABLE sites_person (id INTEGER PRIMARY KEY, email TEXT, password TEXT)")
+        made.execute(
+            "CREATE TABLE sites_person (id INTEGER PRIMARY KEY, email TEXT, password TEXT)"
+        )
         made.execute("CREATE TABLE sites_customer (id INTEGER PRIMARY KEY, code TEXT)")
         made.executemany("INSERT INTO sites_person (email, password) VALUES (?, ?)", people.items())
-        made.executemany("INSERT INTO sites_customer (code) VALUES (?)", [(code,) for code in customers])
+        made.executemany(
+            "INSERT INTO sites_customer (code) VALUES (?)", [(code,) for code in customers]
+        )
         if mark:
-            made.execute("CREATE TABLE sites_housemark (id INTEGER PRIMARY KEY, kind TEXT, made_at TEXT, alone INT)")
-            made.execute("INSERT INTO sites_housemark VALUES (1, ?, '2026-01-01 08:00:00', 1)", [mark])
+            made.execute(
+                "CREATE TABLE sites_housemark (id INTEGER PRIMARY KEY, kind TEXT, made_at TEXT, alone INT)"
+            )
+            made.execute(
+                "INSERT INTO sites_housemark VALUES (1, ?, '2026-01-01 08:00:00', 1)", [mark]
+            )

@@ -7,20 +7,25 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner import built, chapters, typed
-from planner import facts as f
-from planner.built import as_built, drift
+from planner.comparing import as_built as built
+from planner.comparing.as_built import as_built, drift
 from planner.plan import Plan
+from planner.record import chapters, typed
+from planner.record import facts as f
 from tests.factories import make, site_facts
 
 NET = make(f.Network, name="management", cidr="10.44.1.0/24", gateway="10.44.1.1", dhcp="none")
 DESKS = make(f.Network, name="desktops", cidr="10.44.4.0/24", lease_minutes=11_520)
 H1 = make(f.Host, name="mill-h1", memory_gib=96.0, network_id=NET.id, address="10.44.1.11")
-H2 = make(f.Host, name="mill-h2", memory_gib=96.0, network_id=NET.id, address="10.44.1.12", state="to-buy")
+H2 = make(
+    f.Host, name="mill-h2", memory_gib=96.0, network_id=NET.id, address="10.44.1.12", state="to-buy"
+)
 STORE = make(f.Datastore, name="h1-local", raid="10", disk_gb=960.0, host_id=H1.id)
 IMAGE = make(f.Image, name="office", bits=64, support_ends=dt.date(2028, 10, 10))
 SEATS = make(f.SeatGroup, name="Reception", share_at_once=0.7, arrive_around=dt.time(7, 45))
-SERVICE = f.Service(id=1, name="Mill Street desktops", initial_secret_changed=True, agent_ports=("8443/tcp",))
+SERVICE = f.Service(
+    id=1, name="Mill Street desktops", initial_secret_changed=True, agent_ports=("8443/tcp",)
+)
 RECORDS = (NET, DESKS, H1, H2, STORE, IMAGE, SEATS, SERVICE)
 
 
@@ -46,18 +51,38 @@ def with_built(*values: f.Built) -> f.SiteFacts:
         (NET, "vlan", "1010", 1010, "", "1010"),
         (NET, "reaches", "desktops", (DESKS.id,), "", "desktops"),
         (IMAGE, "bits", "32 bit", 32, "64 bit", "32 bit"),
-        (IMAGE, "support_ends", "Tue 9 Oct 2029", dt.date(2029, 10, 9), "Tue 10 Oct 2028", "Tue 9 Oct 2029"),
+        (
+            IMAGE,
+            "support_ends",
+            "Tue 9 Oct 2029",
+            dt.date(2029, 10, 9),
+            "Tue 10 Oct 2028",
+            "Tue 9 Oct 2029",
+        ),
         (SEATS, "share_at_once", "80 %", 0.8, "70 %", "80 %"),
         (SEATS, "arrive_around", "08:10", dt.time(8, 10), "07:45", "08:10"),
         (SERVICE, "initial_secret_changed", "no", False, "yes", "no"),
-        (SERVICE, "agent_ports", "8443/tcp, 9000-9010/udp", ("8443/tcp", "9000-9010/udp"), "8443/tcp",
-         "8443/tcp, 9000-9010/udp"),
+        (
+            SERVICE,
+            "agent_ports",
+            "8443/tcp, 9000-9010/udp",
+            ("8443/tcp", "9000-9010/udp"),
+            "8443/tcp",
+            "8443/tcp, 9000-9010/udp",
+        ),
     ],
-)  # fmt: skip
-def test_a_built_value_stands_beside_the_plan_and_in_the_facts(record, field, text, value, planned, shown):
+)
+def test_a_built_value_stands_beside_the_plan_and_in_the_facts(
+    record, field, text, value, planned, shown
+):
     facts = with_built(otherwise(record, field, text, "it was so"))
     (found,) = drift(facts)
-    assert (found.record, found.field.name, found.planned, found.shown) == (record, field, planned, shown)
+    assert (found.record, found.field.name, found.planned, found.shown) == (
+        record,
+        field,
+        planned,
+        shown,
+    )
     assert (found.reason, found.known, found.differs) == ("it was so", True, True)
     changed = as_built(facts)
     there = getattr(changed.find(record.ref), field)
@@ -70,9 +95,10 @@ def test_a_built_value_stands_beside_the_plan_and_in_the_facts(record, field, te
 
 def test_the_last_of_several_holds_and_two_fields_of_one_record_both_move():
     facts = with_built(
-        otherwise(H1, "address", "10.44.1.13"), otherwise(H1, "memory_gib", "64 GiB"),
+        otherwise(H1, "address", "10.44.1.13"),
+        otherwise(H1, "memory_gib", "64 GiB"),
         otherwise(H1, "address", "10.44.1.14"),
-    )  # fmt: skip
+    )
     there = as_built(facts).find(H1.ref)
     assert (there.address, there.memory_gib) == ("10.44.1.14", 64.0)
 
@@ -115,7 +141,13 @@ def test_the_fingerprint_of_the_plan_does_not_move_but_that_of_the_building_does
 def test_what_cannot_be_read_is_shown_and_changes_nothing(target, field, value, whose, what):
     facts = with_built(make(f.Built, target=target, field=field, value=value))
     (found,) = drift(facts)
-    assert (found.whose, found.what, found.shown, found.known, found.differs) == (whose, what, value, False, None)
+    assert (found.whose, found.what, found.shown, found.known, found.differs) == (
+        whose,
+        what,
+        value,
+        False,
+        None,
+    )
     assert as_built(facts) == facts
 
 
@@ -124,7 +156,9 @@ def test_what_cannot_be_read_is_shown_and_changes_nothing(target, field, value, 
 def test_whatever_is_typed_nothing_is_raised(target, field, value, of_host):
     fields = sorted(built.fields_of("host"))
     name = fields[len(field) % len(fields)] if of_host else field
-    facts = with_built(make(f.Built, target=H1.ref.anchor if of_host else target, field=name, value=value))
+    facts = with_built(
+        make(f.Built, target=H1.ref.anchor if of_host else target, field=name, value=value)
+    )
     drift(facts)
     as_built(facts)
 
@@ -132,16 +166,27 @@ def test_whatever_is_typed_nothing_is_raised(target, field, value, of_host):
 # -- values as text ------------------------------------------------------------------------------
 
 EXAMPLES = {
-    "whole": (0, 7, 4_094, 65_535), "number": (0.0, 2.4, 536.870912, 1_048_576.0), "percent": (0.0, 0.7, 0.333, 1.0),
-    "length": (1, 90, 1440, 3845, 11_520), "yes-no": (True, False), "date": (dt.date(2027, 1, 14),),
-    "time": (dt.time(7, 45), dt.time(0, 0)), "address": ("10.44.1.11",), "address6": ("2001:db8::11",),
-    "prefix": ("10.44.1.0/24", "192.168.50.17/24"), "prefix6": ("2001:db8:44:1::/64",),
+    "whole": (0, 7, 4_094, 65_535),
+    "number": (0.0, 2.4, 536.870912, 1_048_576.0),
+    "percent": (0.0, 0.7, 0.333, 1.0),
+    "length": (1, 90, 1440, 3845, 11_520),
+    "yes-no": (True, False),
+    "date": (dt.date(2027, 1, 14),),
+    "time": (dt.time(7, 45), dt.time(0, 0)),
+    "address": ("10.44.1.11",),
+    "address6": ("2001:db8::11",),
+    "prefix": ("10.44.1.0/24", "192.168.50.17/24"),
+    "prefix6": ("2001:db8:44:1::/64",),
     "addresses": (("10.44.1.5",), ("10.44.1.5", "10.44.1.6")),
     "names": (("desk.larkfield.example", "*.larkfield.example"),),
-    "ports": (("8443/tcp", "9000-9010/udp"),), "mac": ("00:00:5e:00:53:0b",), "zone": ("Europe/Vienna",),
-    "text": ("release 8.2", "a, b; c"), "long": ("One line.\nAnother.",), "email": ("marsh@larkfield.example",),
+    "ports": (("8443/tcp", "9000-9010/udp"),),
+    "mac": ("00:00:5e:00:53:0b",),
+    "zone": ("Europe/Vienna",),
+    "text": ("release 8.2", "a, b; c"),
+    "long": ("One line.\nAnother.",),
+    "email": ("marsh@larkfield.example",),
     "sites": ((71,), (71, 72)),
-}  # fmt: skip
+}
 EVERY = [(kind, one) for kind in f.RECORDS for one in built.fields_of(kind).values()]
 
 
@@ -176,15 +221,24 @@ def test_every_field_reads_back_what_is_written(kind, one):
 def test_any_number_reads_back_to_six_digits(number, name):
     one = built.fields_of("host")[name]
     facts = with_built()
-    assert typed.read("host", one, typed.written(one, number, facts), facts) == pytest.approx(number, abs=1e-6)
+    assert typed.read("host", one, typed.written(one, number, facts), facts) == pytest.approx(
+        number, abs=1e-6
+    )
 
 
 @pytest.mark.parametrize(
     ("words", "name"),
-    [("Management address", "address"), ("address", "address"), ("out_of_band_address", "out_of_band_address"),
-     ("MEMORY", "memory_gib"), ("Memory, GiB", "memory_gib"), ("Cores each", "cores_per_socket"), ("Note", None),
-     ("", None)],
-)  # fmt: skip
+    [
+        ("Management address", "address"),
+        ("address", "address"),
+        ("out_of_band_address", "out_of_band_address"),
+        ("MEMORY", "memory_gib"),
+        ("Memory, GiB", "memory_gib"),
+        ("Cores each", "cores_per_socket"),
+        ("Note", None),
+        ("", None),
+    ],
+)
 def test_a_field_is_known_by_its_label_its_heading_or_its_name(words, name):
     found = built.field_called("host", words)
     assert (found.name if found else None) == name
@@ -192,7 +246,10 @@ def test_a_field_is_known_by_its_label_its_heading_or_its_name(words, name):
 
 def test_records_are_offered_chapter_by_chapter_and_never_a_built_value():
     facts = with_built(otherwise(H1, "address", "10.44.1.13"), make(f.OwnCheck, name="x"))
-    groups = {chapter.name: [built.record_words(one) for one in records] for chapter, records in built.targets(facts)}
+    groups = {
+        chapter.name: [built.record_words(one) for one in records]
+        for chapter, records in built.targets(facts)
+    }
     assert groups["Hosts"] == ["mill-h1 (host)", "mill-h2 (host)", "h1-local (datastore)"]
     assert groups["Networks"] == ["management (network)", "desktops (network)"]
     assert "Stages" not in groups and "Revisions and papers" not in groups

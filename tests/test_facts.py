@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner.facts import plain as plain_facts
+from planner.record import facts as f
+from planner.record.facts import plain as plain_facts
 from tests.factories import TODAY, site_facts
 
 
@@ -42,9 +42,15 @@ def test_the_code_is_forty_bits_of_the_plans_digest():
     """Worked out anew: the first forty bits of SHA-256 (FIPS 180-4), five at a time, in Crockford's letters."""
     facts = f.SiteFacts(today=TODAY, site=f.Site(id=1, name="Mill"))
     unset = (None, "", [])
-    plan = {key: value for key, value in f.to_json(facts).items() if key not in f.NOT_PLANNED and value not in unset}
-    plan = {key: {k: v for k, v in one.items() if v not in unset} if isinstance(one, dict) else one
-            for key, one in plan.items()}  # fmt: skip
+    plan = {
+        key: value
+        for key, value in f.to_json(facts).items()
+        if key not in f.NOT_PLANNED and value not in unset
+    }
+    plan = {
+        key: {k: v for k, v in one.items() if v not in unset} if isinstance(one, dict) else one
+        for key, one in plan.items()
+    }
     text = json.dumps(plan, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
     bits = "".join(f"{byte:08b}" for byte in hashlib.sha256(text.encode()).digest()[:5])
     letters = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"  # Source: D. Crockford, Base 32 (no I, L, O, U)
@@ -60,7 +66,9 @@ def test_what_is_said_about_the_plan_does_not_move_it():
 
 def test_a_field_that_nobody_filled_moves_no_fingerprint(monkeypatch):
     """A release that adds a field leaves every printed book valid until the field is filled in."""
-    facts = f.SiteFacts(today=TODAY, site=f.Site(id=1), hosts=(f.Host(id=2, name="h1", cores_per_socket=0),))
+    facts = f.SiteFacts(
+        today=TODAY, site=f.Site(id=1), hosts=(f.Host(id=2, name="h1", cores_per_socket=0),)
+    )
     plain = f.to_json(facts)
     for unset in (None, "", []):
         grown = {**plain, "hosts": [{**plain["hosts"][0], "colour": unset}], "gardens": unset}

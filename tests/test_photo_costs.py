@@ -32,8 +32,15 @@ def test_a_photo_at_the_limit_costs_under_300_mb(kind, tmp_path):
     file = tmp_path / "photo"
     file.write_bytes(content)
     around = {**os.environ, "DJANGO_SETTINGS_MODULE": "planner.settings", "DESKWRIGHT_DEMO": "yes"}
-    done = subprocess.run([sys.executable, "-c", SET_UP + MEASURE, str(file)], env=around, cwd=settings.HOME,
-                          capture_output=True, text=True, timeout=120, check=True)  # fmt: skip
+    done = subprocess.run(
+        [sys.executable, "-c", SET_UP + MEASURE, str(file)],
+        env=around,
+        cwd=settings.HOME,
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=True,
+    )
     peak, width, height = map(int, done.stdout.split())
     print(f"{kind:30} {len(content) / 2**20:5.1f} MB sent, {peak:3d} MB peak")
     assert peak < MOST_MB

@@ -7,7 +7,7 @@ import time
 
 import pytest
 
-from planner import porch
+from planner.serving import porch
 
 
 def application(environ, start_response):
@@ -50,7 +50,9 @@ def connect(port: int, said: bytes = b"") -> socket.socket:
 
 
 def get(port: int, path: str = "/", more: str = "") -> bytes:
-    with connect(port, f"GET {path} HTTP/1.1\r\nHost: x\r\nConnection: close\r\n{more}\r\n".encode()) as one:
+    with connect(
+        port, f"GET {path} HTTP/1.1\r\nHost: x\r\nConnection: close\r\n{more}\r\n".encode()
+    ) as one:
         return b"".join(iter(lambda: one.recv(4096), b""))
 
 
@@ -79,7 +81,9 @@ def test_a_head_that_does_not_come_to_its_end_is_let_go(opened):
 def test_a_body_slower_than_the_least_is_let_go_and_a_faster_one_is_taken(opened):
     port = opened(BODY_SECONDS=0.3, SLOWEST=20)
     slow = connect(port, b"POST / HTTP/1.1\r\nHost: x\r\nContent-Length: 400\r\n\r\n")
-    fast = connect(port, b"POST / HTTP/1.1\r\nHost: x\r\nContent-Length: 400\r\nConnection: close\r\n\r\n")
+    fast = connect(
+        port, b"POST / HTTP/1.1\r\nHost: x\r\nContent-Length: 400\r\nConnection: close\r\n\r\n"
+    )
     for _ in range(8):
         fast.sendall(b"a" * 50)
         time.sleep(0.25)
@@ -116,7 +120,9 @@ def test_only_a_trusted_proxy_says_that_people_came_by_tls(opened):
     told = "X-Forwarded-Proto: https\r\n"
     assert get(opened(), more=told).endswith(b"http 0")
     assert get(opened(porch.behind(application, ["192.0.2.0/24"])), more=told).endswith(b"http 0")
-    assert get(opened(porch.behind(application, ["127.0.0.0/8", "::1"])), more=told).endswith(b"https 0")
+    assert get(opened(porch.behind(application, ["127.0.0.0/8", "::1"])), more=told).endswith(
+        b"https 0"
+    )
 
 
 def test_an_answer_that_took_long_is_not_taken_for_one_that_nobody_takes(opened, monkeypatch):

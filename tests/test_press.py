@@ -8,7 +8,7 @@ import pytest
 
 from planner.papers import making
 from planner.plan import Plan
-from planner.press import Press, PressError
+from planner.serving.press import Press, PressError
 from tests.papers.demo_facts import demo
 
 
@@ -23,7 +23,11 @@ def test_a_book_is_the_same_as_made_here(press):
     import datetime as dt
 
     ground = making.Ground.of(Plan(demo("mill")))
-    edition = {"parts": "network", "printed_on": dt.date(2027, 1, 12), "site_url": "https://plan.example.org/at/x/y/"}
+    edition = {
+        "parts": "network",
+        "printed_on": dt.date(2027, 1, 12),
+        "site_url": "https://plan.example.org/at/x/y/",
+    }
     assert press.make(making.book, ground, edition) == making.book(ground, edition)
 
 
@@ -51,7 +55,7 @@ def test_a_paper_that_always_kills_its_press_is_given_up(press):
 
 def test_a_paper_without_end_is_stopped(press, monkeypatch):
     press.make(int, "1")  # it is there
-    monkeypatch.setattr("planner.press.PATIENCE", 0.2)
+    monkeypatch.setattr("planner.serving.press.PATIENCE", 0.2)
     with pytest.raises(PressError, match="was stopped"):
         press.make(time.sleep, 30)
 

@@ -9,15 +9,17 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
 from planner import work_out
-from planner.assumptions import listed
+from planner.catalogue.assumptions import listed
+from planner.engine.provenance import listed as rests
 from planner.plan import ROOMS
-from planner.rests import listed as rests
+from planner.record import facts as f
 from tests.factories import TODAY
 from tests.stages.odd import REAL, facts
 
-ASSUMED = st.lists(st.builds(f.Assumed, key=st.sampled_from(sorted(listed())), value=REAL), max_size=6).map(tuple)
+ASSUMED = st.lists(
+    st.builds(f.Assumed, key=st.sampled_from(sorted(listed())), value=REAL), max_size=6
+).map(tuple)
 
 
 @settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
@@ -29,13 +31,39 @@ def test_nothing_is_ever_raised(odd, assumed):
 def absurd(**changes) -> f.SiteFacts:
     """A site of two hosts whose one value is beyond anything anybody has."""
     base = {
-        "hosts": tuple(f.Host(id=n, name=f"h{n}", sockets=2, cores_per_socket=8, memory_gib=96) for n in (1, 2)),
-        "networks": (f.Network(id=1, name="n", cidr="10.0.0.0/24", dhcp="range", dhcp_first="10.0.0.9",
-                               dhcp_last="10.0.0.99", lease_minutes=1440),),
-        "templates": (f.Template(id=1, name="t", network_id=1, memory_gib=4, vcpu=2, most=20, standby=2,
-                                 reset_rule="sign-out", growth_gib=4, name_prefix="t-", name_digits=3),),
-        "seat_groups": (f.SeatGroup(id=1, name="all", template_id=1, people=20, share_at_once=0.7),),
-    }  # fmt: skip
+        "hosts": tuple(
+            f.Host(id=n, name=f"h{n}", sockets=2, cores_per_socket=8, memory_gib=96) for n in (1, 2)
+        ),
+        "networks": (
+            f.Network(
+                id=1,
+                name="n",
+                cidr="10.0.0.0/24",
+                dhcp="range",
+                dhcp_first="10.0.0.9",
+                dhcp_last="10.0.0.99",
+                lease_minutes=1440,
+            ),
+        ),
+        "templates": (
+            f.Template(
+                id=1,
+                name="t",
+                network_id=1,
+                memory_gib=4,
+                vcpu=2,
+                most=20,
+                standby=2,
+                reset_rule="sign-out",
+                growth_gib=4,
+                name_prefix="t-",
+                name_digits=3,
+            ),
+        ),
+        "seat_groups": (
+            f.SeatGroup(id=1, name="all", template_id=1, people=20, share_at_once=0.7),
+        ),
+    }
     return f.SiteFacts(today=TODAY, site=f.Site(id=1, purpose="live"), **{**base, **changes})
 
 
@@ -43,16 +71,38 @@ ABSURD = {
     "no hosts": absurd(hosts=()),
     "nothing at all": f.SiteFacts(today=TODAY, site=f.Site(id=1)),
     "most 0": absurd(templates=(dataclasses.replace(absurd().templates[0], most=0),)),
-    "4,096 GiB desktops": absurd(templates=(dataclasses.replace(absurd().templates[0], memory_gib=4096),)),
-    "a /8 with a range over all of it": absurd(networks=(dataclasses.replace(
-        absurd().networks[0], cidr="10.0.0.0/8", dhcp_first="10.0.0.1", dhcp_last="10.255.255.254"),)),
-    "100,000 people": absurd(seat_groups=(dataclasses.replace(absurd().seat_groups[0], people=100_000),)),
-    "100,000 desktops": absurd(templates=(dataclasses.replace(absurd().templates[0], most=100_000),)),
-    "200 hosts": absurd(hosts=tuple(f.Host(id=n, name=f"h{n}", sockets=2, cores_per_socket=8, memory_gib=96 + n % 7)
-                                    for n in range(200))),
-    "200 templates": absurd(templates=tuple(dataclasses.replace(absurd().templates[0], id=n, name=f"t{n}", most=9)
-                                            for n in range(200))),
-}  # fmt: skip
+    "4,096 GiB desktops": absurd(
+        templates=(dataclasses.replace(absurd().templates[0], memory_gib=4096),)
+    ),
+    "a /8 with a range over all of it": absurd(
+        networks=(
+            dataclasses.replace(
+                absurd().networks[0],
+                cidr="10.0.0.0/8",
+                dhcp_first="10.0.0.1",
+                dhcp_last="10.255.255.254",
+            ),
+        )
+    ),
+    "100,000 people": absurd(
+        seat_groups=(dataclasses.replace(absurd().seat_groups[0], people=100_000),)
+    ),
+    "100,000 desktops": absurd(
+        templates=(dataclasses.replace(absurd().templates[0], most=100_000),)
+    ),
+    "200 hosts": absurd(
+        hosts=tuple(
+            f.Host(id=n, name=f"h{n}", sockets=2, cores_per_socket=8, memory_gib=96 + n % 7)
+            for n in range(200)
+        )
+    ),
+    "200 templates": absurd(
+        templates=tuple(
+            dataclasses.replace(absurd().templates[0], id=n, name=f"t{n}", most=9)
+            for n in range(200)
+        )
+    ),
+}
 BOUND = 20.0  # seconds: a guard against endless work on any machine, not a measure of speed (see tests/bench)
 
 

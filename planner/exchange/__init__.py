@@ -6,7 +6,7 @@
     brought = read_document(write(document), today)      # brought.facts, brought.unknown, brought.left_out
     schema()                                             # what a document of this version looks like
 
-The document follows from planner.facts and planner.chapters: a new field is in it, in its schema and read
+The document follows from planner.record.facts and planner.record.chapters: a new field is in it, in its schema and read
 back without a line here. References are the anchors of the records they mean (``network-3``), which are good
 within one document. What is not of this site alone stays out: other sites it is joined to.
 

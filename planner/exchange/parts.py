@@ -8,9 +8,9 @@ import types
 import typing
 from dataclasses import dataclass
 
-from planner import chapters
-from planner.chapters import Field
-from planner.facts import RECORD_FIELDS, Record, SiteFacts
+from planner.record import chapters
+from planner.record.chapters import Field
+from planner.record.facts import RECORD_FIELDS, Record, SiteFacts
 
 FORMAT = "deskwright.site"
 VERSION = 1

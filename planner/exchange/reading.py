@@ -15,9 +15,9 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
-from planner import facts as f
 from planner.exchange.parts import FORMAT, VERSION, Listing, Part, listings, parts_of
-from planner.papers.sheets_reading import MIB, Unreadable
+from planner.papers.sheets.reading import MIB, Unreadable
+from planner.record import facts as f
 
 FILE_BYTES = 8 * MIB
 BRACKETS = 100_000  # { and [ in a file: each costs memory far beyond its own byte
@@ -29,7 +29,9 @@ LETTERS = 20_000
 HEAD = ("format", "version", "made_on", "fingerprint", "customer", "customer_code")
 _KEY = re.compile(r"([a-z]{1,20})-([0-9]{1,15})")
 _SIGNS = re.compile(r'"(?:[^"\\]|\\.)*+"?|[\[\]{}]', re.DOTALL)
-_NEITHER = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")  # letters that no text has
+_NEITHER = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]"
+)  # letters that no text has
 
 
 @dataclass(frozen=True)
@@ -56,16 +58,22 @@ def _parsed(data: bytes) -> Any:
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise Unreadable("This is no site: a site's file is JSON in UTF-8, as Deskwright writes it.") from error
+        raise Unreadable(
+            "This is no site: a site's file is JSON in UTF-8, as Deskwright writes it."
+        ) from error
     if not text.lstrip().startswith("{"):
-        raise Unreadable("This is no site: a site's file is JSON in UTF-8, as Deskwright writes it.")
+        raise Unreadable(
+            "This is no site: a site's file is JSON in UTF-8, as Deskwright writes it."
+        )
     if _depth(text) > DEPTH:
         raise Unreadable("The file is nested far deeper than a site. It was not read.")
     try:
         return json.loads(text, parse_constant=_no_number)
     except (ValueError, RecursionError) as error:
         where = f" (line {error.lineno})" if isinstance(error, json.JSONDecodeError) else ""
-        raise Unreadable(f"The file is damaged: it is not whole JSON{where}. Take it from Deskwright again.") from error
+        raise Unreadable(
+            f"The file is damaged: it is not whole JSON{where}. Take it from Deskwright again."
+        ) from error
 
 
 def _depth(text: str) -> int:
@@ -113,8 +121,13 @@ class _Reader:
         if sum(len(found) for listing, found in entries.items() if listing.kind) > RECORDS:
             raise Unreadable(f"The file has more than {RECORDS} records. No site has.")
         if sum(len(found) for listing, found in entries.items() if not listing.kind) > SAYINGS:
-            raise Unreadable(f"The file has more than {SAYINGS} answers and planning numbers. No site has.")
-        keyed = {listing: [self._key(listing, one) for one in found] for listing, found in entries.items()}
+            raise Unreadable(
+                f"The file has more than {SAYINGS} answers and planning numbers. No site has."
+            )
+        keyed = {
+            listing: [self._key(listing, one) for one in found]
+            for listing, found in entries.items()
+        }
         ids = {
             listing: [self._new(listing.kind) if one is None else one for one in found]
             for listing, found in keyed.items()
@@ -123,13 +136,21 @@ class _Reader:
         for listing, found in entries.items():
             made = [self._entry(listing, one, ids[listing][at]) for at, one in enumerate(found)]
             kept = tuple(one for one in made if one is not None)
-            values[listing.name] = (kept[0] if kept else listing.entry()) if listing.single else kept
+            values[listing.name] = (
+                (kept[0] if kept else listing.entry()) if listing.single else kept
+            )
         for name in set(self.document) - {listing.name for listing in entries} - set(HEAD):
             self.unknown[_short(name)] += 1
         facts = f.SiteFacts(
-            today=self.today, customer=self._text("customer"), customer_code=self._text("customer_code"), **values
+            today=self.today,
+            customer=self._text("customer"),
+            customer_code=self._text("customer_code"),
+            **values,
         )
-        told = tuple(f"{name} ({count} times)" if count > 1 else name for name, count in sorted(self.unknown.items()))
+        told = tuple(
+            f"{name} ({count} times)" if count > 1 else name
+            for name, count in sorted(self.unknown.items())
+        )
         return Brought(facts, told, tuple(self.left_out), self._text("fingerprint")[:20])
 
     def _text(self, name: str) -> str:
@@ -162,7 +183,10 @@ class _Reader:
             self.highest[listing.kind] = max(self.highest[listing.kind], id)
             return id
         if key is not None or not listing.single:
-            self._leave(f"{_named(listing, entry)}: its key {_short(key)}", "it is none, or another has it already")
+            self._leave(
+                f"{_named(listing, entry)}: its key {_short(key)}",
+                "it is none, or another has it already",
+            )
         return None
 
     def _new(self, kind: str) -> int:
@@ -227,7 +251,9 @@ class _Reader:
 
 
 def _moment(plain: Any, raw: Any) -> Any:
-    word = {dt.date: "a date", dt.time: "a time of day", dt.datetime: "a moment with its zone"}[plain]
+    word = {dt.date: "a date", dt.time: "a time of day", dt.datetime: "a moment with its zone"}[
+        plain
+    ]
     if not isinstance(raw, str) or len(raw) > 40:
         return _refuse(raw, word)
     try:
@@ -240,7 +266,12 @@ def _moment(plain: Any, raw: Any) -> Any:
 
 
 def _number(plain: type, raw: Any) -> int | float:
-    if isinstance(raw, bool) or not isinstance(raw, int | float) or not math.isfinite(raw) or abs(raw) >= 2**63:
+    if (
+        isinstance(raw, bool)
+        or not isinstance(raw, int | float)
+        or not math.isfinite(raw)
+        or abs(raw) >= 2**63
+    ):
         return _refuse(raw, "a number")
     if plain is int and raw != int(raw):
         return _refuse(raw, "a whole number")

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import datetime as dt
 
-from planner import facts as f
 from planner.exchange.parts import FORMAT, VERSION, Listing, Part, listings, parts_of
+from planner.record import facts as f
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 TIME = r"^([01][0-9]|2[0-3]):[0-5][0-9](:[0-5][0-9](\.[0-9]{1,6})?)?$"  # without a zone, which "time" would want
@@ -45,12 +45,16 @@ def schema() -> dict:
         entry = {"$ref": f"#/$defs/{_word(listing)}"}
         properties[listing.name] = entry if listing.single else {"type": "array", "items": entry}
     return {
-        "$schema": DIALECT, "title": "A site of Deskwright",
+        "$schema": DIALECT,
+        "title": "A site of Deskwright",
         "description": "Everything one site's plan says. An unknown text is empty, anything else unknown is null. "
         "A reference is the key of the record it means.",
-        "type": "object", "required": list(properties), "properties": properties, "additionalProperties": False,
+        "type": "object",
+        "required": list(properties),
+        "properties": properties,
+        "additionalProperties": False,
         "$defs": {_word(listing): _entry(listing) for listing in listings()},
-    }  # fmt: skip
+    }
 
 
 def _word(listing: Listing) -> str:
@@ -60,18 +64,26 @@ def _word(listing: Listing) -> str:
 def _entry(listing: Listing) -> dict:
     properties = {part.name: _part(part) for part in parts_of(listing.entry)}
     if listing.kind:
-        properties = {"key": {"type": "string", "pattern": f"^{listing.kind}-[0-9]+$"}, **properties}
+        properties = {
+            "key": {"type": "string", "pattern": f"^{listing.kind}-[0-9]+$"},
+            **properties,
+        }
     words = f.KIND_WORDS.get(listing.kind, _word(listing))
     return {
-        "title": words, "type": "object", "required": list(properties), "properties": properties,
+        "title": words,
+        "type": "object",
+        "required": list(properties),
+        "properties": properties,
         "additionalProperties": False,
-    }  # fmt: skip
+    }
 
 
 def _part(part: Part) -> dict:
     told = {}
     if part.field:
-        unit = {"length": "minutes", "percent": "a share from 0 to 1"}.get(part.field.kind, part.field.unit)
+        unit = {"length": "minutes", "percent": "a share from 0 to 1"}.get(
+            part.field.kind, part.field.unit
+        )
         words = " ".join(filter(None, (part.field.hint, f"In {unit}." if unit else "")))
         told = {"title": part.field.label} | ({"description": words} if words else {})
     one = _one(part)

@@ -6,25 +6,36 @@ import datetime as dt
 import json
 import math
 
-from planner import facts as f
 from planner.exchange.parts import FORMAT, VERSION, Part, listings, parts_of
+from planner.record import facts as f
 
 
 def to_document(facts: f.SiteFacts) -> dict:
     """The whole site as plain JSON values. A number that is none (a NaN) is written as unknown."""
     document = {
-        "format": FORMAT, "version": VERSION, "made_on": facts.today.isoformat(), "fingerprint": f.fingerprint(facts),
-        "customer": facts.customer, "customer_code": facts.customer_code,
-    }  # fmt: skip
+        "format": FORMAT,
+        "version": VERSION,
+        "made_on": facts.today.isoformat(),
+        "fingerprint": f.fingerprint(facts),
+        "customer": facts.customer,
+        "customer_code": facts.customer_code,
+    }
     for listing in listings():
         value, parts = getattr(facts, listing.name), parts_of(listing.entry)
-        document[listing.name] = _entry(value, parts) if listing.single else [_entry(one, parts) for one in value]
+        document[listing.name] = (
+            _entry(value, parts) if listing.single else [_entry(one, parts) for one in value]
+        )
     return document
 
 
 def write(document: dict) -> bytes:
     """The document as a file: UTF-8, indented, so that two of them can be laid side by side."""
-    return json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False).encode("utf-8", "replace") + b"\n"
+    return (
+        json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False).encode(
+            "utf-8", "replace"
+        )
+        + b"\n"
+    )
 
 
 def _entry(entry: object, parts: tuple[Part, ...]) -> dict:

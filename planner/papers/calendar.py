@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING
 
 import icalendar
 
-from planner.chapters import show_date
-from planner.facts import Credential, Ref
 from planner.papers.configs.words import one_line
+from planner.record.chapters import show_date
+from planner.record.facts import Credential, Ref
 
 if TYPE_CHECKING:
     from planner.plan import Plan
@@ -76,7 +76,13 @@ def dates(plan: Plan) -> Iterator[Date]:
         hours = (site.work_starts, site.work_ends) if timed else (None, None)
         yield _date(site.ref, "on_site_date", site.on_site_date, "On site", words, *hours)
     if site.go_live_date:
-        yield _date(site.ref, "go_live_date", site.go_live_date, "Go-live", "From this day people depend on it.")
+        yield _date(
+            site.ref,
+            "go_live_date",
+            site.go_live_date,
+            "Go-live",
+            "From this day people depend on it.",
+        )
     service = facts.service
     if service.certificate_expires:
         title = f"Certificate of {service.label} expires"
@@ -113,7 +119,12 @@ def _to_look_again(plan: Plan) -> Iterator[Date]:
         accepted = finding.acceptance
         if accepted and accepted.look_again:
             words = f"{accepted.by} accepted it: {accepted.reason}"
-            yield Date(f"acceptance-{finding.token}", accepted.look_again, f"Look again: {finding.title}", words)
+            yield Date(
+                f"acceptance-{finding.token}",
+                accepted.look_again,
+                f"Look again: {finding.title}",
+                words,
+            )
 
 
 def _date(
@@ -131,7 +142,9 @@ def _date(
 # -- iCalendar -----------------------------------------------------------------------------------
 
 
-def _event(plan: Plan, date: Date, zone: zoneinfo.ZoneInfo | None, at: dt.datetime, state: str) -> icalendar.Event:
+def _event(
+    plan: Plan, date: Date, zone: zoneinfo.ZoneInfo | None, at: dt.datetime, state: str
+) -> icalendar.Event:
     site = plan.facts.site
     event = icalendar.Event()
     event.add("uid", uid(plan, date.anchor))
@@ -144,7 +157,11 @@ def _event(plan: Plan, date: Date, zone: zoneinfo.ZoneInfo | None, at: dt.dateti
         event.add("dtstart", date.day)  # without an end it is that one day (RFC 5545 section 3.6.1)
         event.add("transp", "TRANSPARENT")
     event.add("summary", one_line(f"{site.name}: {date.title}" if site.name else date.title, TITLE))
-    local = f"{date.starts:%H:%M} to {date.ends:%H:%M} at the site." if date.starts and date.ends else ""
+    local = (
+        f"{date.starts:%H:%M} to {date.ends:%H:%M} at the site."
+        if date.starts and date.ends
+        else ""
+    )
     told = (one_line(text, TEXT) for text in (date.text, local, state))
     event.add("description", "\n".join(text for text in told if text))
     if site.street_address:
@@ -156,7 +173,10 @@ def _hours(date: Date, zone: zoneinfo.ZoneInfo) -> tuple[dt.datetime, dt.datetim
     """When an event begins and ends, in UTC; None for a whole day."""
     if date.starts is None or date.ends is None:
         return None
-    local = (dt.datetime.combine(date.day, time.replace(tzinfo=None), zone) for time in (date.starts, date.ends))
+    local = (
+        dt.datetime.combine(date.day, time.replace(tzinfo=None), zone)
+        for time in (date.starts, date.ends)
+    )
     try:
         first, last = (moment.astimezone(dt.UTC) for moment in local)
     except OverflowError:  # at the very ends of the calendar
@@ -173,7 +193,11 @@ def uid(plan: Plan, anchor: str) -> str:
 def _token(text: str) -> str:
     """A text of plain letters; one that had others keeps itself apart by a few letters of its digest."""
     plain = re.sub(r"[^A-Za-z0-9_.-]+", "-", text)[:100]
-    return plain if plain == text else f"{plain}-{hashlib.sha256(text.encode('utf-8', 'replace')).hexdigest()[:10]}"
+    return (
+        plain
+        if plain == text
+        else f"{plain}-{hashlib.sha256(text.encode('utf-8', 'replace')).hexdigest()[:10]}"
+    )
 
 
 def _zone(name: str) -> zoneinfo.ZoneInfo | None:

@@ -54,8 +54,12 @@ def register() -> None:
             return
         for name, path in FILES.items():
             pdfmetrics.registerFont(TTFont(name, str(path)))
-        pdfmetrics.registerFontFamily(SANS, normal=SANS, bold=SANS_BOLD, italic=SANS_ITALIC, boldItalic=SANS_BOLD)
-        pdfmetrics.registerFontFamily(SERIF, normal=SERIF, bold=SERIF_BOLD, italic=SERIF_ITALIC, boldItalic=SERIF_BOLD)
+        pdfmetrics.registerFontFamily(
+            SANS, normal=SANS, bold=SANS_BOLD, italic=SANS_ITALIC, boldItalic=SANS_BOLD
+        )
+        pdfmetrics.registerFontFamily(
+            SERIF, normal=SERIF, bold=SERIF_BOLD, italic=SERIF_ITALIC, boldItalic=SERIF_BOLD
+        )
         _registered = True
 
 
@@ -86,7 +90,11 @@ def _drawable(character: str, known: frozenset[int], missing: str) -> str:
     if character in "\t\n\r\v\f" or category in ("Zl", "Zp"):
         return " "
     if category in ("Cc", "Cf", "Cs", "Mn", "Me") and ord(character) not in known:
-        return "" if category in ("Cc", "Cf") or "VARIATION" in unicodedata.name(character, "") else missing
+        return (
+            ""
+            if category in ("Cc", "Cf") or "VARIATION" in unicodedata.name(character, "")
+            else missing
+        )
     if category == "Zs":
         return character if ord(character) in known else " "
     if category in ("Cc", "Cf"):

@@ -1,4 +1,4 @@
-"""Heavy papers from facts alone: what the press (:mod:`planner.press`) is asked for."""
+"""Heavy papers from facts alone: what the press (:mod:`planner.serving.press`) is asked for."""
 
 from __future__ import annotations
 
@@ -6,11 +6,11 @@ import dataclasses
 from typing import Any
 
 from planner import work_out
-from planner.built import as_built
-from planner.facts import SiteFacts
+from planner.comparing.as_built import as_built
 from planner.papers.book import build_book
-from planner.papers.sheets import imprint, workbook_sheets, write_xlsx
+from planner.papers.sheets.files import imprint, workbook_sheets, write_xlsx
 from planner.plan import Plan
+from planner.record.facts import SiteFacts
 
 
 @dataclasses.dataclass(frozen=True)

@@ -5,9 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from planner import units
-from planner.engine.activation import KEY_SERVER, MULTIPLE_KEY, RECORD, SUBSCRIPTION, KeyServer
-from planner.facts import Id, Ref
+from planner.engine.people.activation import (
+    KEY_SERVER,
+    MULTIPLE_KEY,
+    RECORD,
+    SUBSCRIPTION,
+    KeyServer,
+)
+from planner.record import units
+from planner.record.facts import Id, Ref
 from planner.review.base import Hit, rule
 from planner.review.words import and_list
 
@@ -40,9 +46,13 @@ def multiple_key_rebuilt(plan: Plan) -> Iterator[Hit]:
             if month is None
             else f"Some {units.show(month, 0)} rebuilds in 30 days take one each"
         )
-        yield Hit(_at(image.image_id), also=tuple(Ref("template", id, "reset_rule") for id in image.rebuilt),
-                  image=image.name, templates=and_list([plan.facts.named("template", id) for id in image.rebuilt]),
-                  each=each)  # fmt: skip
+        yield Hit(
+            _at(image.image_id),
+            also=tuple(Ref("template", id, "reset_rule") for id in image.rebuilt),
+            image=image.name,
+            templates=and_list([plan.facts.named("template", id) for id in image.rebuilt]),
+            each=each,
+        )
 
 
 @rule("image-multiple-key-count")
@@ -58,13 +68,21 @@ def multiple_key_count(plan: Plan) -> Iterator[Hit]:
 
 def _counts(server: KeyServer) -> dict[str, Any]:
     others = f" and {units.show(server.others)} others" if server.others else ""
-    listed = f" Even with the {units.show(server.servers)} servers listed it is too few." if server.servers > 1 else ""
+    listed = (
+        f" Even with the {units.show(server.servers)} servers listed it is too few."
+        if server.servers > 1
+        else ""
+    )
     return {
-        "count": units.show(server.desktops), "others": others, "with_servers": listed,
+        "count": units.show(server.desktops),
+        "others": others,
+        "with_servers": listed,
         "wanted": units.show(server.wanted),
-        "short": units.show(server.wanted - (server.count or 0)), "servers": units.show(server.servers),
-        "retry": units.show(server.retry_hours), "days": units.show(server.window_days),
-    }  # fmt: skip
+        "short": units.show(server.wanted - (server.count or 0)),
+        "servers": units.show(server.servers),
+        "retry": units.show(server.retry_hours),
+        "days": units.show(server.window_days),
+    }
 
 
 def _key_server_hit(server: KeyServer) -> Hit:
@@ -90,17 +108,30 @@ def key_server_barely(plan: Plan) -> Iterator[Hit]:
 @rule("image-key-server-missing")
 def key_server_missing(plan: Plan) -> Iterator[Hit]:
     for image in plan.activation.images:
-        if image.kind == KEY_SERVER and not any("keys" in server.roles for server in plan.facts.servers):
+        if image.kind == KEY_SERVER and not any(
+            "keys" in server.roles for server in plan.facts.servers
+        ):
             yield Hit(_at(image.image_id), image=image.name)
 
 
 @rule("image-key-server-alone")
 def key_server_alone(plan: Plan) -> Iterator[Hit]:
     server, beyond = plan.activation.key_server, plan.numbers["activation.second-server-from"]
-    if server and len(server.server_ids) == 1 and server.count is not None and server.count > beyond:
+    if (
+        server
+        and len(server.server_ids) == 1
+        and server.count is not None
+        and server.count > beyond
+    ):
         name = plan.facts.named("server", server.server_ids[0])
-        yield Hit(_at(server.image_ids[0]), server=name, count=units.show(server.count), beyond=units.show(beyond),
-                  valid=units.show(server.valid_days), renew=units.show(server.renew_days))  # fmt: skip
+        yield Hit(
+            _at(server.image_ids[0]),
+            server=name,
+            count=units.show(server.count),
+            beyond=units.show(beyond),
+            valid=units.show(server.valid_days),
+            renew=units.show(server.renew_days),
+        )
 
 
 @rule("key-server-not-found")
@@ -108,7 +139,11 @@ def key_server_not_found(plan: Plan) -> Iterator[Hit]:
     """Desktops that join no domain look for the record where their network tells them to."""
     server = plan.activation.key_server
     for id in server.without_domain if server else ():
-        yield Hit(Ref("network", id, "domain_suffix"), network=plan.facts.named("network", id), record=RECORD)
+        yield Hit(
+            Ref("network", id, "domain_suffix"),
+            network=plan.facts.named("network", id),
+            record=RECORD,
+        )
 
 
 # -- Subscription ---------------------------------------------------------------------------------
@@ -120,4 +155,8 @@ def subscription_own_accounts(plan: Plan) -> Iterator[Hit]:
     if directory.directory_kind == "own-accounts":
         for image in plan.activation.images:
             if image.kind == SUBSCRIPTION:
-                yield Hit(_at(image.image_id), also=(directory.ref.at("directory_kind"),), image=image.name)
+                yield Hit(
+                    _at(image.image_id),
+                    also=(directory.ref.at("directory_kind"),),
+                    image=image.name,
+                )

@@ -6,10 +6,10 @@ import ipaddress
 import re
 from collections.abc import Iterable, Iterator
 
-from planner.engine import special_ranges
-from planner.engine.addressing import next_free
-from planner.engine.claims import Claim
-from planner.facts import Record
+from planner.engine.addresses import special_ranges
+from planner.engine.addresses.addressing import next_free
+from planner.engine.addresses.claims import Claim
+from planner.record.facts import Record
 from planner.review import dhcp, networks  # noqa: F401  (importing a module registers its rules)
 from planner.review.base import Hit, Mend, rule
 from planner.review.words import and_list
@@ -40,9 +40,14 @@ def moved(plan, claims: Iterable[Claim]) -> Iterator[Hit]:
         span = plan.addressing.span(claim.network_id)
         mend, value = elsewhere(plan, claim)
         yield Hit(
-            claim.holder, mend=mend, holder=who(claim), address=claim.text, value=value,
-            network=span.name if span else "", cidr=span.cidr if span else "",
-        )  # fmt: skip
+            claim.holder,
+            mend=mend,
+            holder=who(claim),
+            address=claim.text,
+            value=value,
+            network=span.name if span else "",
+            cidr=span.cidr if span else "",
+        )
 
 
 @rule("address-claimed-twice")
@@ -50,10 +55,14 @@ def claimed_twice(plan):
     for clash in plan.addressing.clashes:
         mend, value = elsewhere(plan, clash.mover)
         yield Hit(
-            clash.mover.holder, mend=mend, also=tuple(claim.holder for claim in clash.claims[:-1]),
-            address=clash.text, holders=and_list([who(claim) for claim in clash.claims]), mover=who(clash.mover),
+            clash.mover.holder,
+            mend=mend,
+            also=tuple(claim.holder for claim in clash.claims[:-1]),
+            address=clash.text,
+            holders=and_list([who(claim) for claim in clash.claims]),
+            mover=who(clash.mover),
             value=value,
-        )  # fmt: skip
+        )
 
 
 @rule("address-outside-network")
@@ -62,18 +71,33 @@ def outside_network(plan):
         if claim.role == "gateway":
             continue
         span = plan.addressing.span(claim.network_id)
-        other = next((s for s in plan.addressing.spans if s.block and claim.address in s.block), None)
+        other = next(
+            (s for s in plan.addressing.spans if s.block and claim.address in s.block), None
+        )
         mend, value = (None, "") if other else elsewhere(plan, claim)
-        where = f"It lies in {other.name} ({other.cidr})." if other else "No network of this site holds it."
+        where = (
+            f"It lies in {other.name} ({other.cidr})."
+            if other
+            else "No network of this site holds it."
+        )
         yield Hit(
-            claim.holder, mend=mend, also=(claim.holder.at("network_id"),), holder=who(claim), address=claim.text,
-            network=span.name, cidr=span.cidr, where=where, value=value,
-        )  # fmt: skip
+            claim.holder,
+            mend=mend,
+            also=(claim.holder.at("network_id"),),
+            holder=who(claim),
+            address=claim.text,
+            network=span.name,
+            cidr=span.cidr,
+            where=where,
+            value=value,
+        )
 
 
 @rule("gateway-outside-network")
 def gateway_outside(plan):
-    yield from moved(plan, (claim for claim in problems(plan, "outside") if claim.role == "gateway"))
+    yield from moved(
+        plan, (claim for claim in problems(plan, "outside") if claim.role == "gateway")
+    )
 
 
 @rule("address-is-network-address")
@@ -102,9 +126,14 @@ def special(plan):
         found = special_ranges.of_address(claim.address)
         mend, value = elsewhere(plan, claim)
         yield Hit(
-            claim.holder, mend=mend, holder=who(claim), address=claim.text, value=value, range=str(found.block),
+            claim.holder,
+            mend=mend,
+            holder=who(claim),
+            address=claim.text,
+            value=value,
+            range=str(found.block),
             words=found.words,
-        )  # fmt: skip
+        )
 
 
 @rule("address-without-network")
@@ -131,9 +160,20 @@ def ipv6_outside(plan):
             continue
     for claim in plan.addressing.ipv6:
         prefix, address = prefixes.get(claim.network_id), ipaddress.IPv6Address(claim.address)
-        if prefix is not None and address not in prefix and not address.is_link_local and not _not_unicast(address):
+        if (
+            prefix is not None
+            and address not in prefix
+            and not address.is_link_local
+            and not _not_unicast(address)
+        ):
             network = plan.facts.named("network", claim.network_id)
-            yield Hit(claim.holder, holder=who(claim), address=claim.text, network=network, prefix=str(prefix))
+            yield Hit(
+                claim.holder,
+                holder=who(claim),
+                address=claim.text,
+                network=network,
+                prefix=str(prefix),
+            )
 
 
 @rule("ipv6-not-for-a-machine")
@@ -168,4 +208,9 @@ def mac_twice(plan):
         if len(records) > 1:
             mac = ":".join(digits[at : at + 2] for at in range(0, 12, 2))
             *others, last = (record.ref.at("mac") for record in records)
-            yield Hit(last, also=tuple(others), mac=mac, holders=and_list([record.label for record in records]))
+            yield Hit(
+                last,
+                also=tuple(others),
+                mac=mac,
+                holders=and_list([record.label for record in records]),
+            )

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner import units
-from planner.engine.activation import LicenceNeed
-from planner.facts import Application, Ref
+from planner.engine.people.activation import LicenceNeed
+from planner.record import units
+from planner.record.facts import Application, Ref
 from planner.review.base import Hit, rule
 from planner.review.words import and_list
 
@@ -52,16 +52,27 @@ def _basis(plan: Plan, need: LicenceNeed) -> str:
 def held_unknown(plan: Plan) -> Iterator[Hit]:
     for application, need in _needs(plan):
         if need.held is None:
-            needs = f" {units.show(need.needed)} are needed, one {_basis(plan, need)}." if need.needed else ""
-            yield Hit(application.ref.at("licences_held"), application=application.label, needs=needs)
+            needs = (
+                f" {units.show(need.needed)} are needed, one {_basis(plan, need)}."
+                if need.needed
+                else ""
+            )
+            yield Hit(
+                application.ref.at("licences_held"), application=application.label, needs=needs
+            )
 
 
 @rule("application-licences-short")
 def licences_short(plan: Plan) -> Iterator[Hit]:
     for application, need in _needs(plan):
         if need.short:
-            yield Hit(application.ref.at("licences_held"), application=application.label, held=units.show(need.held),
-                      needed=units.show(need.needed), basis=_basis(plan, need))  # fmt: skip
+            yield Hit(
+                application.ref.at("licences_held"),
+                application=application.label,
+                held=units.show(need.held),
+                needed=units.show(need.needed),
+                basis=_basis(plan, need),
+            )
 
 
 @rule("application-devices-rebuilt")
@@ -70,4 +81,9 @@ def devices_rebuilt(plan: Plan) -> Iterator[Hit]:
         if need.basis == "devices" and need.rebuilt:
             templates = and_list([plan.facts.named("template", id) for id in need.rebuilt])
             also = tuple(Ref("template", id, "reset_rule") for id in need.rebuilt)
-            yield Hit(application.ref.at("licensed_by"), also=also, application=application.label, templates=templates)
+            yield Hit(
+                application.ref.at("licensed_by"),
+                also=also,
+                application=application.label,
+                templates=templates,
+            )

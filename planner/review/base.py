@@ -28,8 +28,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from planner import catalogue
-from planner.facts import Acceptance, Ref
+from planner.catalogue import files as catalogue
+from planner.record.facts import Acceptance, Ref
 
 if TYPE_CHECKING:
     from planner.plan import Plan
@@ -60,7 +60,15 @@ class Hit:
 
     __slots__ = ("also", "at", "mend", "twin", "words")
 
-    def __init__(self, at: Ref, *, mend: Mend | None = None, also: tuple[Ref, ...] = (), twin: str = "", **words: Any):
+    def __init__(
+        self,
+        at: Ref,
+        *,
+        mend: Mend | None = None,
+        also: tuple[Ref, ...] = (),
+        twin: str = "",
+        **words: Any,
+    ):
         self.at, self.mend, self.also, self.twin, self.words = at, mend, also, twin, words
 
 
@@ -185,10 +193,18 @@ def _due(acceptance: Acceptance, plan: Plan) -> bool:
 def _finding(entry: Entry, weight: str, hit: Hit, accepted: dict[str, Acceptance]) -> Finding:
     mend = hit.mend and Mend(hit.mend.record, hit.mend.values, entry.mend.format(**hit.words))
     finding = Finding(
-        key=entry.key, chapter=entry.chapter, weight=weight, at=hit.at, title=entry.title.format(**hit.words),
-        text=entry.text.format(**hit.words), why=entry.why, source=entry.source, mend=mend, also=hit.also,
+        key=entry.key,
+        chapter=entry.chapter,
+        weight=weight,
+        at=hit.at,
+        title=entry.title.format(**hit.words),
+        text=entry.text.format(**hit.words),
+        why=entry.why,
+        source=entry.source,
+        mend=mend,
+        also=hit.also,
         twin=hit.twin,
-    )  # fmt: skip
+    )
     acceptance = accepted.get(finding.token)
     if acceptance is None:
         return finding

@@ -7,7 +7,7 @@ import zoneinfo
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner import chapters
+from planner.record import chapters
 from planner.review.base import Hit, Mend, rule
 
 if TYPE_CHECKING:
@@ -25,7 +25,10 @@ def time_zone_missing(plan: Plan) -> Iterator[Hit]:
     site = plan.facts.site
     if site.time_zone:
         return
-    told = {plan.facts.directory.time_zone, *(image.time_zone for image in plan.facts.images)} & zones()
+    told = {
+        plan.facts.directory.time_zone,
+        *(image.time_zone for image in plan.facts.images),
+    } & zones()
     if len(told) == 1:
         (zone,) = told
         yield Hit(site.ref.at("time_zone"), mend=Mend(site.ref, (("time_zone", zone),)), zone=zone)
@@ -72,7 +75,11 @@ def on_site_past(plan: Plan) -> Iterator[Hit]:
         gate = plan.stages.stages[2].gate
         if gate.state != "signed":
             days = (today - site.on_site_date).days
-            yield Hit(site.ref.at("on_site_date"), day=chapters.show_date(site.on_site_date), days=_days(days))
+            yield Hit(
+                site.ref.at("on_site_date"),
+                day=chapters.show_date(site.on_site_date),
+                days=_days(days),
+            )
 
 
 @rule("go-live-missing")
@@ -87,9 +94,11 @@ def go_live_before_on_site(plan: Plan) -> Iterator[Hit]:
     site = plan.facts.site
     if site.on_site_date and site.go_live_date and site.go_live_date < site.on_site_date:
         yield Hit(
-            site.ref.at("go_live_date"), also=(site.ref.at("on_site_date"),),
-            go_live=chapters.show_date(site.go_live_date), on_site=chapters.show_date(site.on_site_date),
-        )  # fmt: skip
+            site.ref.at("go_live_date"),
+            also=(site.ref.at("on_site_date"),),
+            go_live=chapters.show_date(site.go_live_date),
+            on_site=chapters.show_date(site.on_site_date),
+        )
 
 
 @rule("go-live-same-day")
@@ -97,7 +106,9 @@ def go_live_same_day(plan: Plan) -> Iterator[Hit]:
     site = plan.facts.site
     if site.go_live_date and site.go_live_date == site.on_site_date:
         at = site.ref.at("go_live_date")
-        yield Hit(at, also=(site.ref.at("on_site_date"),), day=chapters.show_date(site.go_live_date))
+        yield Hit(
+            at, also=(site.ref.at("on_site_date"),), day=chapters.show_date(site.go_live_date)
+        )
 
 
 @rule("date-on-day-off")
@@ -123,7 +134,9 @@ def working_hours_reversed(plan: Plan) -> Iterator[Hit]:
     site = plan.facts.site
     if site.work_starts and site.work_ends and site.work_ends <= site.work_starts:
         starts, ends = f"{site.work_starts:%H:%M}", f"{site.work_ends:%H:%M}"
-        yield Hit(site.ref.at("work_ends"), also=(site.ref.at("work_starts"),), starts=starts, ends=ends)
+        yield Hit(
+            site.ref.at("work_ends"), also=(site.ref.at("work_starts"),), starts=starts, ends=ends
+        )
 
 
 def _days(count: int) -> str:

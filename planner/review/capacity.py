@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner import units
-from planner.engine.placement import HostDown, Placement
-from planner.facts import Ref
+from planner.engine.placement.placing import HostDown, Placement
+from planner.record import units
+from planner.record.facts import Ref
 from planner.review.base import Hit, rule
 from planner.review.words import and_list
 
@@ -28,7 +28,12 @@ def _fewest(found: Placement | HostDown) -> str:
 
 
 def _left(plan: Plan, found: Placement | HostDown) -> str:
-    return and_list([f"{units.show(count)} of {plan.facts.named('template', id)}" for id, count in found.left.items()])
+    return and_list(
+        [
+            f"{units.show(count)} of {plan.facts.named('template', id)}"
+            for id, count in found.left.items()
+        ]
+    )
 
 
 @rule("desktops-do-not-fit")
@@ -63,7 +68,9 @@ def do_not_fit_with_one_down(plan: Plan) -> Iterator[Hit]:
     worst = max(short, key=lambda down: down.left_out)
     others = [down for down in short if down is not worst]
     names = and_list([down.name for down in others])
-    offers = (found.offers_gib or 0.0) - (getattr(found.host(worst.host_id), "offers_gib", None) or 0.0)
+    offers = (found.offers_gib or 0.0) - (
+        getattr(found.host(worst.host_id), "offers_gib", None) or 0.0
+    )
     yield Hit(
         Ref("host", worst.host_id),
         also=tuple(Ref("host", down.host_id) for down in others),

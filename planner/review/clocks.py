@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from planner.engine.clocks import Source, Taker
+from planner.engine.upkeep.clocks import Source, Taker
+from planner.record.units import show
 from planner.review.base import Hit, rule
 from planner.review.words import and_list
-from planner.units import show
 
 if TYPE_CHECKING:
     from planner.plan import Plan
@@ -23,7 +23,9 @@ def _together(takers: list[Taker], **words: Any) -> Hit:
     first, *others = takers
     names = and_list([taker.label for taker in takers])
     verb = "take their" if others else "takes its"
-    return Hit(first.ref, also=tuple(taker.ref for taker in others), takers=names, take=verb, **words)
+    return Hit(
+        first.ref, also=tuple(taker.ref for taker in others), takers=names, take=verb, **words
+    )
 
 
 def _named(sources: tuple[Source, ...]) -> str:
@@ -48,7 +50,10 @@ def _way(names: tuple[str, ...], most: int = 6) -> str:
 
 def _drift(plan: Plan) -> dict[str, Any]:
     """How soon a clock that nobody corrects is too far out."""
-    return {"days": show(plan.clocks.drift_days, 0) or "some", "tolerance": show(plan.clocks.tolerance_minutes)}
+    return {
+        "days": show(plan.clocks.drift_days, 0) or "some",
+        "tolerance": show(plan.clocks.tolerance_minutes),
+    }
 
 
 @rule("clock-only-inside")
@@ -67,7 +72,11 @@ def _doubtful(plan: Plan, kind: str) -> Iterator[Hit]:
                 by_source.setdefault(source, []).append(taker)
     for source, takers in by_source.items():
         unlisted = "is inside the site, and no record of this plan has it"
-        what = unlisted if source.kind == "unlisted" else "is a server whose roles in 4.2 do not name time"
+        what = (
+            unlisted
+            if source.kind == "unlisted"
+            else "is a server whose roles in 4.2 do not name time"
+        )
         hit = _together(takers, source=source.label, what=what)
         hit.twin = source.label
         yield hit
@@ -93,5 +102,10 @@ def apart(plan: Plan) -> Iterator[Hit]:
     for roots, takers in by_roots.items():
         if usual:
             others = usual.label if usual.ref.kind == "directory" else "most other hosts"
-            yield _together(takers, roots=_named(roots), usual=_named(usual.roots), others=others,
-                            tolerance=show(plan.clocks.tolerance_minutes))  # fmt: skip
+            yield _together(
+                takers,
+                roots=_named(roots),
+                usual=_named(usual.roots),
+                others=others,
+                tolerance=show(plan.clocks.tolerance_minutes),
+            )

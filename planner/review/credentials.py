@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner import chapters, units
-from planner.facts import Credential
+from planner.record import chapters, units
+from planner.record.facts import Credential
 from planner.review.base import Hit, rule
 
 if TYPE_CHECKING:
@@ -43,9 +43,12 @@ def old(plan: Plan) -> Iterator[Hit]:
         if credential.last_changed and (plan.facts.today - credential.last_changed).days > most:
             day = chapters.show_date(credential.last_changed)
             yield Hit(
-                credential.ref.at("last_changed"), credential=credential.label, day=day, most=units.show(most),
+                credential.ref.at("last_changed"),
+                credential=credential.label,
+                day=day,
+                most=units.show(most),
                 days=units.show((plan.facts.today - credential.last_changed).days),
-            )  # fmt: skip
+            )
 
 
 @rule("credential-no-date")
@@ -59,7 +62,9 @@ def no_date(plan: Plan) -> Iterator[Hit]:
 def no_hypervisor_credential(plan: Plan) -> Iterator[Hit]:
     facts = plan.facts
     names = [host.name for host in facts.hosts]
-    if facts.hosts and not any(_speaks_of(one, "hypervisor", "host", *names) for one in facts.credentials):
+    if facts.hosts and not any(
+        _speaks_of(one, "hypervisor", "host", *names) for one in facts.credentials
+    ):
         yield Hit(facts.service.ref)
 
 

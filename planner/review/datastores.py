@@ -5,10 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from planner import units
-from planner.engine.capacity import counting_hosts, known, positive
-from planner.engine.storage import RAID_LEAST, RAID_PAIRS, StoreUse, is_local, raid_usable_disks
-from planner.facts import Datastore
+from planner.engine.placement.capacity import counting_hosts, known, positive
+from planner.engine.storage.datastores import (
+    RAID_LEAST,
+    RAID_PAIRS,
+    StoreUse,
+    is_local,
+    raid_usable_disks,
+)
+from planner.record import units
+from planner.record.facts import Datastore
 from planner.review.base import Hit, Mend, rule
 from planner.review.words import and_list
 
@@ -45,8 +51,13 @@ def local_nowhere(plan: Plan) -> Iterator[Hit]:
 def spares_exceed(plan: Plan) -> Iterator[Hit]:
     for store in plan.facts.datastores:
         if _spares_exceed(store):
-            yield Hit(store.ref.at("hot_spares"), also=(store.ref.at("disks"),), store=store.label,
-                      spares=store.hot_spares, disks=store.disks)  # fmt: skip
+            yield Hit(
+                store.ref.at("hot_spares"),
+                also=(store.ref.at("disks"),),
+                store=store.label,
+                spares=store.hot_spares,
+                disks=store.disks,
+            )
 
 
 def _spares_exceed(store: Datastore) -> bool:
@@ -60,11 +71,21 @@ def raid_impossible(plan: Plan) -> Iterator[Hit]:
             continue
         if raid_usable_disks(store.raid, store.disks, store.hot_spares) is None:
             least = f"{RAID_LEAST[store.raid]} or more"
-            needs = f"an even number of disks, {least}" if store.raid in RAID_PAIRS else f"{least} disks"
+            needs = (
+                f"an even number of disks, {least}"
+                if store.raid in RAID_PAIRS
+                else f"{least} disks"
+            )
             working = store.disks - (store.hot_spares or 0)
             count = "1 disk" if working == 1 else f"{working} disks"
-            yield Hit(store.ref.at("raid"), also=(store.ref.at("disks"),), store=store.label, raid=store.raid,
-                      needs=needs, count=count)  # fmt: skip
+            yield Hit(
+                store.ref.at("raid"),
+                also=(store.ref.at("disks"),),
+                store=store.label,
+                raid=store.raid,
+                needs=needs,
+                count=count,
+            )
 
 
 @rule("datastore-no-redundancy")
@@ -88,8 +109,12 @@ def size_unknown(plan: Plan) -> Iterator[Hit]:
         ]
         if lacking:
             first, *others = lacking
-            yield Hit(store.ref.at(first[0]), also=tuple(store.ref.at(field) for field, _ in others),
-                      store=store.label, missing=and_list([word for _, word in lacking]))  # fmt: skip
+            yield Hit(
+                store.ref.at(first[0]),
+                also=tuple(store.ref.at(field) for field, _ in others),
+                store=store.label,
+                missing=and_list([word for _, word in lacking]),
+            )
 
 
 @rule("datastore-others-unknown")
@@ -101,9 +126,17 @@ def others_unknown(plan: Plan) -> Iterator[Hit]:
 
 
 def _fullness(use: StoreUse) -> dict[str, Any]:
-    parts = and_list([f"{word} {units.show(gib)}" for word, gib in sorted(use.parts, key=lambda p: -p[1])], most=6)
-    return {"store": use.name, "planned": units.show(use.planned_gib), "usable": units.show(use.usable_gib),
-            "parts": parts, "free": units.show(100 * (use.free_share or 0))}  # fmt: skip
+    parts = and_list(
+        [f"{word} {units.show(gib)}" for word, gib in sorted(use.parts, key=lambda p: -p[1])],
+        most=6,
+    )
+    return {
+        "store": use.name,
+        "planned": units.show(use.planned_gib),
+        "usable": units.show(use.usable_gib),
+        "parts": parts,
+        "free": units.show(100 * (use.free_share or 0)),
+    }
 
 
 @rule("datastore-over-full")
@@ -111,7 +144,9 @@ def over_full(plan: Plan) -> Iterator[Hit]:
     for store, use in _used(plan):
         if use.free_share is not None and use.free_share < 0:
             over = units.show((use.planned_gib or 0) - (use.usable_gib or 0))
-            yield Hit(store.ref.at("disks"), also=(store.ref.at("disk_gb"),), over=over, **_fullness(use))
+            yield Hit(
+                store.ref.at("disks"), also=(store.ref.at("disk_gb"),), over=over, **_fullness(use)
+            )
 
 
 @rule("datastore-nearly-full")
@@ -119,8 +154,12 @@ def nearly_full(plan: Plan) -> Iterator[Hit]:
     kept = plan.numbers["storage.free-share"]
     for store, use in _used(plan):
         if use.free_share is not None and 0 <= use.free_share < kept:
-            yield Hit(store.ref.at("disks"), also=(store.ref.at("disk_gb"),), kept=units.show(100 * kept),
-                      **_fullness(use))  # fmt: skip
+            yield Hit(
+                store.ref.at("disks"),
+                also=(store.ref.at("disk_gb"),),
+                kept=units.show(100 * kept),
+                **_fullness(use),
+            )
 
 
 @rule("datastore-thin-unwatched")
@@ -136,8 +175,12 @@ def thin_unwatched(plan: Plan) -> Iterator[Hit]:
                 promise += f" As the kept desktops grow, it is full in about {units.show(use.days_until_full, 0)} days."
         else:
             continue
-        yield Hit(store.ref.at("provisioning"), also=(plan.facts.service.ref.at("space_watcher"),), store=use.name,
-                  promise=promise)  # fmt: skip
+        yield Hit(
+            store.ref.at("provisioning"),
+            also=(plan.facts.service.ref.at("space_watcher"),),
+            store=use.name,
+            promise=promise,
+        )
 
 
 @rule("datastore-provisioning-unknown")
@@ -154,7 +197,13 @@ def too_slow(plan: Plan) -> Iterator[Hit]:
             continue
         if use.operations_asked > use.operations_front:
             count = sum(number for _, number in use.desktops)
-            yield Hit(store.ref.at("disk_operations"), also=(store.ref.at("raid"),), store=use.name,
-                      count=units.show(count), asked=units.show(use.operations_asked, 0),
-                      front=units.show(use.operations_front, 0), raw=units.show(use.operations_raw, 0),
-                      writes=units.show(100 * plan.numbers["storage.write-share"]))  # fmt: skip
+            yield Hit(
+                store.ref.at("disk_operations"),
+                also=(store.ref.at("raid"),),
+                store=use.name,
+                count=units.show(count),
+                asked=units.show(use.operations_asked, 0),
+                front=units.show(use.operations_front, 0),
+                raw=units.show(use.operations_raw, 0),
+                writes=units.show(100 * plan.numbers["storage.write-share"]),
+            )

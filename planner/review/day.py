@@ -10,10 +10,10 @@ import math
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner import chapters
-from planner.engine.capacity import known
+from planner.engine.placement.capacity import known
 from planner.engine.schedule import Task
-from planner.facts import Host, Ref
+from planner.record import chapters
+from planner.record.facts import Host, Ref
 from planner.review.base import Hit, rule
 from planner.review.words import and_list, chance_words
 from planner.stages.day_words import count_words, length_words, number_words
@@ -50,11 +50,20 @@ def does_not_fit(plan: Plan) -> Iterator[Hit]:
     steps = (*day.steps, *day.moved)
     numbers = and_list(number_words({one.key for one in day.moved}, steps), TOLD)
     yield Hit(
-        plan.facts.site.ref.at("on_site_date"), also=(plan.facts.site.ref.at("work_ends"),),
-        over=length_words(day.over), who=_who(day), needs=length_words(day.needs), steps=count_words(len(steps)),
-        has=length_words(day.length), starts=day.clock(0), ends=day.clock(day.length), numbers=numbers,
-        moved=count_words(len(day.moved)), work=length_words(day.moved_work), help=_help(day),
-    )  # fmt: skip
+        plan.facts.site.ref.at("on_site_date"),
+        also=(plan.facts.site.ref.at("work_ends"),),
+        over=length_words(day.over),
+        who=_who(day),
+        needs=length_words(day.needs),
+        steps=count_words(len(steps)),
+        has=length_words(day.length),
+        starts=day.clock(0),
+        ends=day.clock(day.length),
+        numbers=numbers,
+        moved=count_words(len(day.moved)),
+        work=length_words(day.moved_work),
+        help=_help(day),
+    )
 
 
 def _help(day: Day) -> str:
@@ -76,10 +85,14 @@ def chance_low(plan: Plan) -> Iterator[Hit]:
         critical = set(day.critical)
         numbers = and_list(number_words(critical, (*day.steps, *day.moved)), TOLD)
         yield Hit(
-            plan.facts.site.ref.at("work_ends"), also=(plan.facts.site.ref.at("on_site_date"),),
-            chance=chance_words(chance), least=chance_words(least), ends=day.clock(day.length),
-            finish=day.clock(day.finish or 0.0), numbers=numbers,
-        )  # fmt: skip
+            plan.facts.site.ref.at("work_ends"),
+            also=(plan.facts.site.ref.at("on_site_date"),),
+            chance=chance_words(chance),
+            least=chance_words(least),
+            ends=day.clock(day.length),
+            finish=day.clock(day.finish or 0.0),
+            numbers=numbers,
+        )
 
 
 @rule("day-step-too-long")
@@ -93,11 +106,20 @@ def step_too_long(plan: Plan) -> Iterator[Hit]:
         mean = Task(one.key, *one.minutes).mean
         if mean > room:
             stage = plan.stages.stage(one.stage)
-            title = next((step.title for step in stage.steps if step.key == one.key), one.key) if stage else one.key
+            title = (
+                next((step.title for step in stage.steps if step.key == one.key), one.key)
+                if stage
+                else one.key
+            )
             yield Hit(
-                Ref("stage", one.stage), twin=one.key, number=one.number, step=title, time=length_words(mean),
-                has=length_words(room), kind="work" if one.attended else "a wait",
-            )  # fmt: skip
+                Ref("stage", one.stage),
+                twin=one.key,
+                number=one.number,
+                step=title,
+                time=length_words(mean),
+                has=length_words(room),
+                kind="work" if one.attended else "a wait",
+            )
 
 
 @rule("day-lift-alone")
@@ -107,12 +129,20 @@ def lift_alone(plan: Plan) -> Iterator[Hit]:
     if day is None or day.people_assumed or len(day.people) != 1 or most is None:
         return
     heavy = [
-        one.record for one in (*day.steps, *day.moved)
-        if one.entry.key == CARRYING and isinstance(one.record, Host) and (known(one.record.weight_kg) or 0) > most
-    ]  # fmt: skip
+        one.record
+        for one in (*day.steps, *day.moved)
+        if one.entry.key == CARRYING
+        and isinstance(one.record, Host)
+        and (known(one.record.weight_kg) or 0) > most
+    ]
     if heavy:
         hosts = and_list([host.label for host in heavy])
-        yield Hit(plan.facts.site.ref, also=tuple(host.ref for host in heavy), hosts=hosts, who=day.people[0].name)
+        yield Hit(
+            plan.facts.site.ref,
+            also=tuple(host.ref for host in heavy),
+            hosts=hosts,
+            who=day.people[0].name,
+        )
 
 
 @rule("day-no-pilot-day")
@@ -124,10 +154,12 @@ def no_pilot_day(plan: Plan) -> Iterator[Hit]:
     if site.go_live_date <= day.date or _free_day(day.date, site.go_live_date, site.work_days):
         return
     yield Hit(
-        site.ref.at("go_live_date"), also=(site.ref.at("on_site_date"),),
-        on_site=chapters.show_date(day.date), go_live=chapters.show_date(site.go_live_date),
+        site.ref.at("go_live_date"),
+        also=(site.ref.at("on_site_date"),),
+        on_site=chapters.show_date(day.date),
+        go_live=chapters.show_date(site.go_live_date),
         numbers=and_list([one.number for one in day.shares.own]),
-    )  # fmt: skip
+    )
 
 
 def _free_day(first: dt.date, last: dt.date, week: tuple[str, ...]) -> bool:

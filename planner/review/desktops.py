@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any
 
-from planner import units
-from planner.engine.capacity import known, positive
-from planner.engine.concurrency import SeatNeed
-from planner.facts import Ref, Template
+from planner.engine.people.concurrency import SeatNeed
+from planner.engine.placement.capacity import known, positive
+from planner.record import units
+from planner.record.facts import Ref, Template
 from planner.review import line, seats  # noqa: F401  (their rules are of this chapter too)
 from planner.review.base import Hit, Mend, rule
 from planner.review.words import and_list, chance_words, people_words
@@ -26,9 +26,13 @@ def none(plan: Plan) -> Iterator[Hit]:
         yield Hit(plan.facts.site.ref)
 
 
-def _lacking(plan: Plan, field: str, lacks: Callable[[Template], bool], **words: Any) -> Iterator[Hit]:
+def _lacking(
+    plan: Plan, field: str, lacks: Callable[[Template], bool], **words: Any
+) -> Iterator[Hit]:
     """A hit for every template that lacks something, at the field to fill."""
-    return (Hit(t.ref.at(field), template=t.label, **words) for t in plan.facts.templates if lacks(t))
+    return (
+        Hit(t.ref.at(field), template=t.label, **words) for t in plan.facts.templates if lacks(t)
+    )
 
 
 @rule("template-no-image")
@@ -43,8 +47,12 @@ def no_network(plan: Plan) -> Iterator[Hit]:
 
 @rule("template-size-unknown")
 def size_unknown(plan: Plan) -> Iterator[Hit]:
-    yield from _lacking(plan, "memory_gib", lambda t: t.most != 0 and positive(t.memory_gib) is None, what="memory")
-    yield from _lacking(plan, "vcpu", lambda t: t.most != 0 and positive(t.vcpu) is None, what="vCPU")
+    yield from _lacking(
+        plan, "memory_gib", lambda t: t.most != 0 and positive(t.memory_gib) is None, what="memory"
+    )
+    yield from _lacking(
+        plan, "vcpu", lambda t: t.most != 0 and positive(t.vcpu) is None, what="vCPU"
+    )
     yield from _lacking(plan, "most", lambda t: known(t.most) is None, what="the most that may run")
 
 
@@ -59,15 +67,25 @@ def standby_over_most(plan: Plan) -> Iterator[Hit]:
         standby, most = known(template.standby), known(template.most)
         if standby is not None and most and standby > most:
             mend = Mend(template.ref, (("standby", str(template.most)),))
-            yield Hit(template.ref.at("standby"), mend=mend, also=(template.ref.at("most"),), template=template.label,
-                      standby=template.standby, most=template.most)  # fmt: skip
+            yield Hit(
+                template.ref.at("standby"),
+                mend=mend,
+                also=(template.ref.at("most"),),
+                template=template.label,
+                standby=template.standby,
+                most=template.most,
+            )
 
 
 @rule("template-standby-zero")
 def standby_zero(plan: Plan) -> Iterator[Hit]:
     for template in plan.facts.templates:
         if template.standby == 0 and template.most and template.reset_rule in REBUILDS:
-            yield Hit(template.ref.at("standby"), template=template.label, rebuilds=REBUILDS[template.reset_rule])
+            yield Hit(
+                template.ref.at("standby"),
+                template=template.label,
+                rebuilds=REBUILDS[template.reset_rule],
+            )
 
 
 @rule("template-standby-unknown")
@@ -84,13 +102,24 @@ def _seats(plan: Plan) -> Iterator[tuple[Template, SeatNeed]]:
 
 
 def _seats_hit(plan: Plan, template: Template, need: SeatNeed) -> Hit:
-    people = tuple(group.ref.at("people") for group in plan.facts.seat_groups if group.template_id == template.id)
+    people = tuple(
+        group.ref.at("people")
+        for group in plan.facts.seat_groups
+        if group.template_id == template.id
+    )
     return Hit(
-        template.ref.at("most"), mend=Mend(template.ref, (("most", str(need.needed)),)), also=people,
-        template=template.label, most=units.show(need.most), needs=units.show(need.needed),
-        people=people_words(need.people), mean=units.show(need.mean), groups=and_list(need.groups),
-        chance=chance_words(need.chance_short), risk=units.show(100 * plan.concurrency.risk, 4),
-    )  # fmt: skip
+        template.ref.at("most"),
+        mend=Mend(template.ref, (("most", str(need.needed)),)),
+        also=people,
+        template=template.label,
+        most=units.show(need.most),
+        needs=units.show(need.needed),
+        people=people_words(need.people),
+        mean=units.show(need.mean),
+        groups=and_list(need.groups),
+        chance=chance_words(need.chance_short),
+        risk=units.show(100 * plan.concurrency.risk, 4),
+    )
 
 
 @rule("template-most-below-seats")
@@ -111,8 +140,13 @@ def most_tight(plan: Plan) -> Iterator[Hit]:
 def most_beyond_seats(plan: Plan) -> Iterator[Hit]:
     for need in plan.concurrency.by_template:
         if need.beyond_all:
-            yield Hit(Ref("template", need.template_id, "most"), template=need.name, most=units.show(need.most),
-                      people=people_words(need.people), beyond=units.show(need.beyond_all))  # fmt: skip
+            yield Hit(
+                Ref("template", need.template_id, "most"),
+                template=need.name,
+                most=units.show(need.most),
+                people=people_words(need.people),
+                beyond=units.show(need.beyond_all),
+            )
 
 
 @rule("template-reset-unknown")
@@ -124,8 +158,12 @@ def reset_unknown(plan: Plan) -> Iterator[Hit]:
 def no_profile_place(plan: Plan) -> Iterator[Hit]:
     for template in plan.facts.templates:
         if template.reset_rule in REBUILDS and not template.profile_place.strip():
-            yield Hit(template.ref.at("profile_place"), also=(template.ref.at("reset_rule"),), template=template.label,
-                      rebuilds=REBUILDS[template.reset_rule])  # fmt: skip
+            yield Hit(
+                template.ref.at("profile_place"),
+                also=(template.ref.at("reset_rule"),),
+                template=template.label,
+                rebuilds=REBUILDS[template.reset_rule],
+            )
 
 
 @rule("template-no-seats")
@@ -140,14 +178,22 @@ def name_twice(plan: Plan) -> Iterator[Hit]:
     for template in plan.facts.templates:
         name = template.name.strip().casefold()
         if name and name in first:
-            yield Hit(template.ref.at("name"), also=(first[name].ref.at("name"),), name=template.name.strip())
+            yield Hit(
+                template.ref.at("name"),
+                also=(first[name].ref.at("name"),),
+                name=template.name.strip(),
+            )
         first.setdefault(name, template)
 
 
 @rule("template-passes-devices")
 def passes_devices(plan: Plan) -> Iterator[Hit]:
     for template in plan.facts.templates:
-        open_ways = [word for key, word in (("drives", "drives"), ("usb", "USB devices")) if key in template.passes]
+        open_ways = [
+            word
+            for key, word in (("drives", "drives"), ("usb", "USB devices"))
+            if key in template.passes
+        ]
         if open_ways:
             yield Hit(template.ref.at("passes"), template=template.label, what=and_list(open_ways))
 
@@ -170,5 +216,12 @@ def over_32_bit(plan: Plan) -> Iterator[Hit]:
         if image and image.bits == 32 and memory and memory > REACH_OF_32_BITS_GIB:
             reach = units.show(REACH_OF_32_BITS_GIB)
             mend = Mend(template.ref, (("memory_gib", reach),))
-            yield Hit(template.ref.at("memory_gib"), mend=mend, also=(image.ref.at("bits"),), template=template.label,
-                      memory=units.show(memory), image=image.label, reach=reach)  # fmt: skip
+            yield Hit(
+                template.ref.at("memory_gib"),
+                mend=mend,
+                also=(image.ref.at("bits"),),
+                template=template.label,
+                memory=units.show(memory),
+                image=image.label,
+                reach=reach,
+            )

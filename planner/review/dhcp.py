@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from planner.engine import ipv4
-from planner.facts import Network
+from planner.engine.addresses import ipv4
+from planner.record.facts import Network
 from planner.review.base import Hit, Mend, rule
 from planner.review.networks import desktop_networks
 from planner.review.words import and_list
@@ -35,37 +35,60 @@ def range_half(plan):
     for network in plan.facts.networks:
         if network.dhcp != "range":
             continue
-        missing = [f for f in ("dhcp_first", "dhcp_last") if ipv4.parse(getattr(network, f)) is None]
+        missing = [
+            f for f in ("dhcp_first", "dhcp_last") if ipv4.parse(getattr(network, f)) is None
+        ]
         if missing:
             mend, value = (None, "")
             if len(missing) == 2:
                 mend, value = proposal(network, plan.addressing.span(network.id))
             words = {"dhcp_first": "first", "dhcp_last": "last"}
             which = and_list([words[field] for field in missing])
-            yield Hit(network.ref.at(missing[0]), mend=mend, network=network.label, which=which, value=value)
+            yield Hit(
+                network.ref.at(missing[0]),
+                mend=mend,
+                network=network.label,
+                which=which,
+                value=value,
+            )
 
 
 @rule("dhcp-range-reversed")
 def range_reversed(plan):
     for network, _, first, last in ranges(plan):
         if first > last:
-            mend = Mend(network.ref, (("dhcp_first", network.dhcp_last), ("dhcp_last", network.dhcp_first)))
+            mend = Mend(
+                network.ref, (("dhcp_first", network.dhcp_last), ("dhcp_last", network.dhcp_first))
+            )
             yield Hit(network.ref.at("dhcp_first"), mend=mend, **typed(network))
 
 
 @rule("dhcp-range-outside")
 def range_outside(plan):
     for network, span, first, last in ranges(plan):
-        if span.block and first <= last and not (span.block.first <= first and last <= span.block.last):
+        if (
+            span.block
+            and first <= last
+            and not (span.block.first <= first and last <= span.block.last)
+        ):
             end = "dhcp_first" if not span.block.first <= first <= span.block.last else "dhcp_last"
             low, high = max(first, span.block.first), min(last, span.block.last)
             mend, value = None, ""
             if low <= high:
                 texts = ipv4.to_text(low), ipv4.to_text(high)
-                mend = Mend(network.ref, tuple(zip(("dhcp_first", "dhcp_last"), texts, strict=True)))
+                mend = Mend(
+                    network.ref, tuple(zip(("dhcp_first", "dhcp_last"), texts, strict=True))
+                )
                 value = " to ".join(texts)
-            yield Hit(network.ref.at(end), mend=mend, cidr=span.cidr, usable_first=span.first, usable_last=span.last,
-                      value=value, **typed(network))  # fmt: skip
+            yield Hit(
+                network.ref.at(end),
+                mend=mend,
+                cidr=span.cidr,
+                usable_first=span.first,
+                usable_last=span.last,
+                value=value,
+                **typed(network),
+            )
 
 
 @rule("dhcp-range-over-gateway")
@@ -78,9 +101,17 @@ def range_over_gateway(plan):
             low, high = max(below, above, key=lambda run: run[1] - run[0])
             if low <= high:
                 texts = ipv4.to_text(low), ipv4.to_text(high)
-                mend = Mend(network.ref, tuple(zip(("dhcp_first", "dhcp_last"), texts, strict=True)))
+                mend = Mend(
+                    network.ref, tuple(zip(("dhcp_first", "dhcp_last"), texts, strict=True))
+                )
                 value = " to ".join(texts)
-            yield Hit(network.ref.at("dhcp_first"), mend=mend, gateway=network.gateway, value=value, **typed(network))
+            yield Hit(
+                network.ref.at("dhcp_first"),
+                mend=mend,
+                gateway=network.gateway,
+                value=value,
+                **typed(network),
+            )
 
 
 @rule("dhcp-server-unknown")
@@ -102,15 +133,22 @@ def template_networks(plan, dhcp: str):
 def template_no_dhcp(plan):
     for network, users in template_networks(plan, "none"):
         also = tuple(template.ref.at("network_id") for template in users)
-        yield Hit(network.ref.at("dhcp"), also=also, network=network.label,
-                  templates=and_list([template.label for template in users]))  # fmt: skip
+        yield Hit(
+            network.ref.at("dhcp"),
+            also=also,
+            network=network.label,
+            templates=and_list([template.label for template in users]),
+        )
 
 
 @rule("template-network-dhcp-unknown")
 def template_dhcp_unknown(plan):
     for network, users in template_networks(plan, ""):
-        yield Hit(network.ref.at("dhcp"), network=network.label,
-                  templates=and_list([template.label for template in users]))  # fmt: skip
+        yield Hit(
+            network.ref.at("dhcp"),
+            network=network.label,
+            templates=and_list([template.label for template in users]),
+        )
 
 
 @rule("desktop-dns-missing")
@@ -119,7 +157,12 @@ def dns_missing(plan):
         if not network.dns_servers:
             good = directory_name_servers(plan)
             mend = Mend(network.ref, (("dns_servers", ", ".join(good)),)) if good else None
-            yield Hit(network.ref.at("dns_servers"), mend=mend, network=network.label, value=", ".join(good))
+            yield Hit(
+                network.ref.at("dns_servers"),
+                mend=mend,
+                network=network.label,
+                value=", ".join(good),
+            )
 
 
 def directory_name_servers(plan) -> list[str]:
@@ -127,14 +170,18 @@ def directory_name_servers(plan) -> list[str]:
     if plan.facts.directory.directory_kind != "domain":
         return []
     servers = plan.facts.servers
-    chosen = [s for s in servers if "dns" in s.roles] or [s for s in servers if "directory" in s.roles]
+    chosen = [s for s in servers if "dns" in s.roles] or [
+        s for s in servers if "directory" in s.roles
+    ]
     return list(dict.fromkeys(server.address for server in chosen if server.address))
 
 
 def other_name_servers(plan):
     """Desktop networks with name servers that are not the directory's: network, the others, the directory's."""
     good = directory_name_servers(plan)
-    known = {server.address for server in plan.facts.servers if {"dns", "directory"} & set(server.roles)}
+    known = {
+        server.address for server in plan.facts.servers if {"dns", "directory"} & set(server.roles)
+    }
     known |= {server.ipv6_address for server in plan.facts.servers}
     for network in desktop_networks(plan):
         others = [address for address in network.dns_servers if address not in known]
@@ -145,7 +192,13 @@ def other_name_servers(plan):
 def dns_hit(network: Network, others: list[str], good: list[str]) -> Hit:
     value = ", ".join(good)
     mend = Mend(network.ref, (("dns_servers", value),))
-    return Hit(network.ref.at("dns_servers"), mend=mend, network=network.label, others=and_list(others), value=value)
+    return Hit(
+        network.ref.at("dns_servers"),
+        mend=mend,
+        network=network.label,
+        others=and_list(others),
+        value=value,
+    )
 
 
 @rule("desktop-dns-not-directory")
@@ -172,4 +225,10 @@ def domain_suffix(plan):
         suffix = network.domain_suffix.removesuffix(".")
         if suffix and suffix.lower() != wanted.lower():
             mend = Mend(network.ref, (("domain_suffix", wanted),))
-            yield Hit(network.ref.at("domain_suffix"), mend=mend, network=network.label, suffix=suffix, value=wanted)
+            yield Hit(
+                network.ref.at("domain_suffix"),
+                mend=mend,
+                network=network.label,
+                suffix=suffix,
+                value=wanted,
+            )

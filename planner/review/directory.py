@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner.facts import Server
+from planner.record.facts import Server
 from planner.review.base import Hit, Mend, rule
 
 if TYPE_CHECKING:
@@ -33,10 +33,18 @@ def domain_missing(plan: Plan) -> Iterator[Hit]:
     directory = plan.facts.directory
     if not _wanted(plan) or directory.domain:
         return
-    told = {network.domain_suffix for network in plan.facts.networks if "." in network.domain_suffix.strip(".")}
+    told = {
+        network.domain_suffix
+        for network in plan.facts.networks
+        if "." in network.domain_suffix.strip(".")
+    }
     if len(told) == 1:
         (suffix,) = told
-        yield Hit(directory.ref.at("domain"), mend=Mend(directory.ref, (("domain", suffix),)), suffix=suffix)
+        yield Hit(
+            directory.ref.at("domain"),
+            mend=Mend(directory.ref, (("domain", suffix),)),
+            suffix=suffix,
+        )
     else:
         yield Hit(directory.ref.at("domain"), suffix="")
 

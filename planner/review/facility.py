@@ -8,11 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from planner.engine.facility import ups_minutes
-from planner.facts import Ref
+from planner.engine.upkeep.facility import ups_minutes
+from planner.record.facts import Ref
+from planner.record.units import show
 from planner.review.base import Hit, rule
 from planner.review.words import and_list
-from planner.units import show
 
 if TYPE_CHECKING:
     from planner.plan import Plan
@@ -31,9 +31,15 @@ def over_circuit(plan: Plan) -> Iterator[Hit]:
     room = plan.facility
     for one in room.hosts:
         if one.share is not None and one.share > 1 + 1e-9:
-            yield Hit(Ref("host", one.host_id, "rated_watts"), host=one.name, watts=show(one.watts, 0),
-                      limit=show(room.circuit_watts, 0), breaker=show(room.breaker_amperes), volts=show(room.volts),
-                      amperes=show(room.circuit_amperes))  # fmt: skip
+            yield Hit(
+                Ref("host", one.host_id, "rated_watts"),
+                host=one.name,
+                watts=show(one.watts, 0),
+                limit=show(room.circuit_watts, 0),
+                breaker=show(room.breaker_amperes),
+                volts=show(room.volts),
+                amperes=show(room.circuit_amperes),
+            )
 
 
 @rule("circuits-short")
@@ -42,7 +48,9 @@ def circuits_short(plan: Plan) -> Iterator[Hit]:
     needed, free = len(room.circuits), room.circuits_free
     if free is not None and needed > free:
         watts, each = show(room.at_least_watts, 0), show(room.circuit_watts, 0)
-        yield from _of_all(plan, "rated_watts", needed=str(needed), free=_circuits(free), watts=watts, each=each)
+        yield from _of_all(
+            plan, "rated_watts", needed=str(needed), free=_circuits(free), watts=watts, each=each
+        )
 
 
 def _circuits(count: int) -> str:
@@ -55,8 +63,14 @@ def ups_too_short(plan: Plan) -> Iterator[Hit]:
     if room.ups_wh and room.at_least_watts:
         minutes = ups_minutes(room.ups_wh, room.at_least_watts)
         if minutes < wanted:
-            yield from _of_all(plan, "rated_watts", minutes=show(minutes), wanted=show(wanted), wh=show(room.ups_wh),
-                               watts=show(room.at_least_watts, 0))  # fmt: skip
+            yield from _of_all(
+                plan,
+                "rated_watts",
+                minutes=show(minutes),
+                wanted=show(wanted),
+                wh=show(room.ups_wh),
+                watts=show(room.at_least_watts, 0),
+            )
 
 
 @rule("cooling-short")
@@ -64,21 +78,27 @@ def cooling_short(plan: Plan) -> Iterator[Hit]:
     room = plan.facility
     heat, free = room.at_least_watts / 1000, room.cooling_free_kw
     if free is not None and heat > free:
-        yield from _of_all(plan, "rated_watts", heat=show(heat, 2), free=show(free, 2), inlet=room.inlet)
+        yield from _of_all(
+            plan, "rated_watts", heat=show(heat, 2), free=show(free, 2), inlet=room.inlet
+        )
 
 
 @rule("rack-short")
 def rack_short(plan: Plan) -> Iterator[Hit]:
     room = plan.facility
     if room.rack_units_free is not None and room.at_least_rack_units > room.rack_units_free:
-        yield from _of_all(plan, "rack_units", units=str(room.at_least_rack_units), free=str(room.rack_units_free))
+        yield from _of_all(
+            plan, "rack_units", units=str(room.at_least_rack_units), free=str(room.rack_units_free)
+        )
 
 
 @rule("host-needs-lift")
 def needs_lift(plan: Plan) -> Iterator[Hit]:
     """Hosts that stand there already are not carried; the others are."""
     standing = {host.id for host in plan.facts.hosts if host.state == "existing"}
-    heavy = [one for one in plan.facility.lifting if one.people is None and one.host_id not in standing]
+    heavy = [
+        one for one in plan.facility.lifting if one.people is None and one.host_id not in standing
+    ]
     if heavy:
         first, *others = (Ref("host", one.host_id, "weight_kg") for one in heavy)
         alone = plan.numbers["host.lift-alone-kg"]

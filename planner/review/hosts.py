@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
-from planner import units
-from planner.engine.capacity import counting_hosts, known, positive
-from planner.facts import Host
+from planner.engine.placement.capacity import counting_hosts, known, positive
+from planner.record import units
+from planner.record.facts import Host
 from planner.review import capacity, datastores  # noqa: F401  (their rules are of this chapter too)
 from planner.review.base import Hit, rule
 from planner.review.words import and_list
@@ -25,7 +25,11 @@ def none(plan: Plan) -> Iterator[Hit]:
 
 def _lacking(plan: Plan, field: str, lacks: Callable[[Host], bool]) -> Iterator[Hit]:
     """A hit for every counting host that lacks something, at the field to fill."""
-    return (Hit(host.ref.at(field), host=host.label) for host in counting_hosts(plan.facts) if lacks(host))
+    return (
+        Hit(host.ref.at(field), host=host.label)
+        for host in counting_hosts(plan.facts)
+        if lacks(host)
+    )
 
 
 @rule("host-memory-unknown")
@@ -44,11 +48,20 @@ def cores_unknown(plan: Plan) -> Iterator[Hit]:
 @rule("host-too-small")
 def too_small(plan: Plan) -> Iterator[Hit]:
     for load in plan.placement.hosts:
-        taken = None if load.own_gib is None or load.appliance_gib is None else load.own_gib + load.appliance_gib
+        taken = (
+            None
+            if load.own_gib is None or load.appliance_gib is None
+            else load.own_gib + load.appliance_gib
+        )
         if load.memory_gib is not None and taken is not None and taken >= load.memory_gib:
             host = next(host for host in plan.facts.hosts if host.id == load.host_id)
-            yield Hit(host.ref.at("memory_gib"), host=load.name, memory=units.show(load.memory_gib),
-                      own=units.show(load.own_gib), appliance=units.show(load.appliance_gib))  # fmt: skip
+            yield Hit(
+                host.ref.at("memory_gib"),
+                host=load.name,
+                memory=units.show(load.memory_gib),
+                own=units.show(load.own_gib),
+                appliance=units.show(load.appliance_gib),
+            )
 
 
 @rule("host-alone")
@@ -60,13 +73,23 @@ def alone(plan: Plan) -> Iterator[Hit]:
 
 @rule("hosts-differ")
 def differ(plan: Plan) -> Iterator[Hit]:
-    sized = [(host, memory) for host in counting_hosts(plan.facts) if (memory := positive(host.memory_gib))]
+    sized = [
+        (host, memory)
+        for host in counting_hosts(plan.facts)
+        if (memory := positive(host.memory_gib))
+    ]
     if len(sized) < 2:
         return
     (small, least), (large, most) = (pick(sized, key=lambda pair: pair[1]) for pick in (min, max))
     if most > least * plan.numbers["host.memory-spread"]:
-        yield Hit(large.ref.at("memory_gib"), also=(small.ref.at("memory_gib"),), large=large.label, small=small.label,
-                  most=units.show(most), least=units.show(least))  # fmt: skip
+        yield Hit(
+            large.ref.at("memory_gib"),
+            also=(small.ref.at("memory_gib"),),
+            large=large.label,
+            small=small.label,
+            most=units.show(most),
+            least=units.show(least),
+        )
 
 
 def _unlike(plan: Plan, field: str) -> Iterator[tuple[Host, Host]]:
@@ -84,15 +107,27 @@ def _unlike(plan: Plan, field: str) -> Iterator[tuple[Host, Host]]:
 @rule("hosts-hypervisors-differ")
 def hypervisors_differ(plan: Plan) -> Iterator[Hit]:
     for host, other in _unlike(plan, "hypervisor"):
-        yield Hit(host.ref.at("hypervisor"), also=(other.ref.at("hypervisor"),), host=host.label, other=other.label,
-                  release=host.hypervisor, usual=other.hypervisor)  # fmt: skip
+        yield Hit(
+            host.ref.at("hypervisor"),
+            also=(other.ref.at("hypervisor"),),
+            host=host.label,
+            other=other.label,
+            release=host.hypervisor,
+            usual=other.hypervisor,
+        )
 
 
 @rule("hosts-labels-differ")
 def labels_differ(plan: Plan) -> Iterator[Hit]:
     for host, other in _unlike(plan, "network_label"):
-        yield Hit(host.ref.at("network_label"), also=(other.ref.at("network_label"),), host=host.label,
-                  other=other.label, label=host.network_label, usual=other.network_label)  # fmt: skip
+        yield Hit(
+            host.ref.at("network_label"),
+            also=(other.ref.at("network_label"),),
+            host=host.label,
+            other=other.label,
+            label=host.network_label,
+            usual=other.network_label,
+        )
 
 
 @rule("host-label-unknown")
@@ -126,9 +161,15 @@ def heavy(plan: Plan) -> Iterator[Hit]:
     heavy_hosts = [host for host in plan.facts.hosts if (known(host.weight_kg) or 0) > alone_kg]
     if heavy_hosts:
         first, *others = heavy_hosts
-        names = and_list([f"{host.label} ({units.show(host.weight_kg)} kg)" for host in heavy_hosts])
-        yield Hit(first.ref.at("weight_kg"), also=tuple(host.ref.at("weight_kg") for host in others), hosts=names,
-                  alone=units.show(alone_kg))  # fmt: skip
+        names = and_list(
+            [f"{host.label} ({units.show(host.weight_kg)} kg)" for host in heavy_hosts]
+        )
+        yield Hit(
+            first.ref.at("weight_kg"),
+            also=tuple(host.ref.at("weight_kg") for host in others),
+            hosts=names,
+            alone=units.show(alone_kg),
+        )
 
 
 @rule("host-watts-unknown")

@@ -7,9 +7,9 @@ import zoneinfo
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
-from planner import units
-from planner.engine.capacity import positive
-from planner.facts import Image, Template
+from planner.engine.placement.capacity import positive
+from planner.record import units
+from planner.record.facts import Image, Template
 from planner.review import activation, applications  # noqa: F401  (their rules are of this chapter too)
 from planner.review.base import Hit, Mend, rule
 
@@ -25,7 +25,9 @@ def none(plan: Plan) -> Iterator[Hit]:
 
 def _lacking(plan: Plan, field: str, lacks: Callable[[Image], bool]) -> Iterator[Hit]:
     """A hit for every image that lacks something, at the field to fill."""
-    return (Hit(image.ref.at(field), image=image.label) for image in plan.facts.images if lacks(image))
+    return (
+        Hit(image.ref.at(field), image=image.label) for image in plan.facts.images if lacks(image)
+    )
 
 
 def _templates(plan: Plan, image: Image) -> list[Template]:
@@ -44,7 +46,9 @@ def name_twice(plan: Plan) -> Iterator[Hit]:
     for image in plan.facts.images:
         key = (image.name.strip().casefold(), image.generation)
         if key[0] and key in first:
-            yield Hit(image.ref.at("name"), also=(first[key].ref.at("name"),), name=image.name.strip())
+            yield Hit(
+                image.ref.at("name"), also=(first[key].ref.at("name"),), name=image.name.strip()
+            )
         first.setdefault(key, image)
 
 
@@ -63,8 +67,13 @@ def used_over_disk(plan: Plan) -> Iterator[Hit]:
     for image in plan.facts.images:
         disk, used = positive(image.disk_gib), positive(image.used_gib)
         if disk and used and used > disk:
-            yield Hit(image.ref.at("used_gib"), also=(image.ref.at("disk_gib"),), image=image.label,
-                      used=units.show(used), disk=units.show(disk))  # fmt: skip
+            yield Hit(
+                image.ref.at("used_gib"),
+                also=(image.ref.at("disk_gib"),),
+                image=image.label,
+                used=units.show(used),
+                disk=units.show(disk),
+            )
 
 
 @rule("image-no-source")
@@ -81,7 +90,9 @@ def not_sealed(plan: Plan) -> Iterator[Hit]:
     when = f"in {away} days" if away > 1 else {1: "tomorrow", 0: "today"}.get(away, "over")
     for image in plan.facts.images:
         if image.sealed_on is None and _templates(plan, image):
-            yield Hit(image.ref.at("sealed_on"), image=image.label, day=on_site.isoformat(), when=when)
+            yield Hit(
+                image.ref.at("sealed_on"), image=image.label, day=on_site.isoformat(), when=when
+            )
 
 
 # -- Support --------------------------------------------------------------------------------------
@@ -98,7 +109,12 @@ def support_ended(plan: Plan) -> Iterator[Hit]:
     for image in plan.facts.images:
         if image.support_ends is not None and image.support_ends < start:
             what = "today" if start == plan.facts.today else f"go-live, {start.isoformat()}"
-            yield Hit(image.ref.at("support_ends"), image=image.label, ends=image.support_ends.isoformat(), start=what)
+            yield Hit(
+                image.ref.at("support_ends"),
+                image=image.label,
+                ends=image.support_ends.isoformat(),
+                start=what,
+            )
 
 
 @rule("image-support-ends-soon")
@@ -106,15 +122,22 @@ def support_ends_soon(plan: Plan) -> Iterator[Hit]:
     start, wanted = _from(plan), plan.numbers["image.support-days"]
     for image in plan.facts.images:
         if image.support_ends is not None and 0 <= (image.support_ends - start).days < wanted:
-            yield Hit(image.ref.at("support_ends"), image=image.label, ends=image.support_ends.isoformat(),
-                      days=(image.support_ends - start).days, wanted=units.show(wanted))  # fmt: skip
+            yield Hit(
+                image.ref.at("support_ends"),
+                image=image.label,
+                ends=image.support_ends.isoformat(),
+                days=(image.support_ends - start).days,
+                wanted=units.show(wanted),
+            )
 
 
 @rule("image-support-unknown")
 def support_unknown(plan: Plan) -> Iterator[Hit]:
     """Silent where a published end is known: another rule offers to write that one in."""
     yield from _lacking(
-        plan, "support_ends", lambda image: image.support_ends is None and not _published_end(plan, image)
+        plan,
+        "support_ends",
+        lambda image: image.support_ends is None and not _published_end(plan, image),
     )
 
 
@@ -136,9 +159,14 @@ def _apart(plan: Plan, zone: str) -> bool:
         ours, theirs = zoneinfo.ZoneInfo(here), zoneinfo.ZoneInfo(zone.strip())
     except (ValueError, OSError, zoneinfo.ZoneInfoNotFoundError):
         return True
-    start = dt.datetime.combine(plan.facts.today, dt.time(12)).replace(year=min(plan.facts.today.year, 9998))
+    start = dt.datetime.combine(plan.facts.today, dt.time(12)).replace(
+        year=min(plan.facts.today.year, 9998)
+    )
     times = [start + dt.timedelta(days=7 * week) for week in range(52)]
-    return any(time.replace(tzinfo=ours).utcoffset() != time.replace(tzinfo=theirs).utcoffset() for time in times)
+    return any(
+        time.replace(tzinfo=ours).utcoffset() != time.replace(tzinfo=theirs).utcoffset()
+        for time in times
+    )
 
 
 @rule("image-time-zone-apart")
@@ -146,14 +174,24 @@ def time_zone_apart(plan: Plan) -> Iterator[Hit]:
     site = plan.facts.site
     for image in plan.facts.images:
         if _apart(plan, image.time_zone):
-            yield Hit(image.ref.at("time_zone"), mend=Mend(image.ref, (("time_zone", site.time_zone),)),
-                      also=(site.ref.at("time_zone"),), image=image.label, zone=image.time_zone,
-                      here=site.time_zone)  # fmt: skip
+            yield Hit(
+                image.ref.at("time_zone"),
+                mend=Mend(image.ref, (("time_zone", site.time_zone),)),
+                also=(site.ref.at("time_zone"),),
+                image=image.label,
+                zone=image.time_zone,
+                here=site.time_zone,
+            )
 
 
 @rule("directory-time-zone-apart")
 def directory_time_zone_apart(plan: Plan) -> Iterator[Hit]:
     directory, site = plan.facts.directory, plan.facts.site
     if _apart(plan, directory.time_zone):
-        yield Hit(directory.ref.at("time_zone"), also=(site.ref.at("time_zone"),), directory=directory.label,
-                  zone=directory.time_zone, here=site.time_zone)  # fmt: skip
+        yield Hit(
+            directory.ref.at("time_zone"),
+            also=(site.ref.at("time_zone"),),
+            directory=directory.label,
+            zone=directory.time_zone,
+            here=site.time_zone,
+        )

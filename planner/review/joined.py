@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 
-from planner.engine import ipv4
-from planner.engine.ipv4 import Block
-from planner.facts import Network
+from planner.engine.addresses import ipv4
+from planner.engine.addresses.ipv4 import Block
+from planner.record.facts import Network
 from planner.review.base import Hit, rule
 from planner.review.networks import spans
 from planner.review.words import and_list
@@ -24,8 +24,12 @@ def joined_overlap(plan):
                 known.setdefault(read[1], []).append((network, near.name))
     ordered = sorted(known)
     for network, span in spans(plan):
-        found = [far for block in _touching(span.block, known, ordered) for far in known[block]
-                 if not _is_the_link(network, far[0], block == span.block)]  # fmt: skip
+        found = [
+            far
+            for block in _touching(span.block, known, ordered)
+            for far in known[block]
+            if not _is_the_link(network, far[0], block == span.block)
+        ]
         if found:
             others = and_list([f"{far.label} ({far.cidr}) of {name}" for far, name in found])
             yield Hit(network.ref.at("cidr"), network=network.label, cidr=span.cidr, others=others)
@@ -33,7 +37,9 @@ def joined_overlap(plan):
 
 def _touching(block: Block, known: dict[Block, list[Far]], ordered: list[Block]) -> list[Block]:
     """The blocks that share an address with one: those that hold it, itself, and those inside it."""
-    outer = (Block(block.network >> 32 - length << 32 - length, length) for length in range(block.prefix))
+    outer = (
+        Block(block.network >> 32 - length << 32 - length, length) for length in range(block.prefix)
+    )
     low = bisect_left(ordered, block.network, key=lambda one: one.network)
     high = bisect_right(ordered, block.end, key=lambda one: one.network)
     inner = [one for one in ordered[low:high] if one.prefix >= block.prefix]

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from planner import units
-from planner.engine.leases import sensible_lease
+from planner.engine.addresses.leases import sensible_lease
+from planner.record import units
 from planner.review.base import Hit, Mend, rule
 
 
@@ -17,10 +17,13 @@ def needs(plan):
 
 def counts(network, need) -> dict[str, str]:
     return {
-        "network": network.label, "size": units.show(need.scope_size), "needed": units.show(need.at_least),
-        "running": units.show(need.running or 0), "others": units.show(need.others or 0),
+        "network": network.label,
+        "size": units.show(need.scope_size),
+        "needed": units.show(need.at_least),
+        "running": units.show(need.running or 0),
+        "others": units.show(need.others or 0),
         "rebuilds": units.show(need.rebuilds_a_day or 0),
-    }  # fmt: skip
+    }
 
 
 @rule("lease-too-long")
@@ -33,18 +36,27 @@ def lease_too_long(plan):
         value = units.show_minutes(longest) if longest else ""
         fits = (
             f"The longest lease that fits is {units.show_minutes(need.longest_lease_minutes)}."
-            if need.longest_lease_minutes else "Not everything is known, and it is too many already."
-        )  # fmt: skip
+            if need.longest_lease_minutes
+            else "Not everything is known, and it is too many already."
+        )
         mend = Mend(network.ref, (("lease_minutes", value),)) if value else None
-        yield Hit(network.ref.at("lease_minutes"), mend=mend, lease=units.show_minutes(need.lease_minutes), fits=fits,
-                  value=value, **counts(network, need))  # fmt: skip
+        yield Hit(
+            network.ref.at("lease_minutes"),
+            mend=mend,
+            lease=units.show_minutes(need.lease_minutes),
+            fits=fits,
+            value=value,
+            **counts(network, need),
+        )
 
 
 @rule("dhcp-range-too-small")
 def range_too_small(plan):
     for network, need in needs(plan):
         if need.scope_size is not None and need.living > need.scope_size:
-            yield Hit(network.ref.at("dhcp_last"), **counts(network, need), living=units.show(need.living))
+            yield Hit(
+                network.ref.at("dhcp_last"), **counts(network, need), living=units.show(need.living)
+            )
 
 
 @rule("lease-unknown")
@@ -52,10 +64,18 @@ def lease_unknown(plan):
     for network, need in needs(plan):
         at = network.ref.at("lease_minutes")
         if at in need.missing_at:
-            longest = sensible_lease(need.longest_lease_minutes, plan.numbers["lease.shortest-minutes"])
+            longest = sensible_lease(
+                need.longest_lease_minutes, plan.numbers["lease.shortest-minutes"]
+            )
             value = units.show_minutes(longest) if longest else ""
             mend = Mend(network.ref, (("lease_minutes", value),)) if value else None
-            yield Hit(at, mend=mend, network=network.label, rebuilds=units.show(need.rebuilds_a_day or 0), value=value)
+            yield Hit(
+                at,
+                mend=mend,
+                network=network.label,
+                rebuilds=units.show(need.rebuilds_a_day or 0),
+                value=value,
+            )
 
 
 @rule("dhcp-clients-unknown")

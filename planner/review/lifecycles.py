@@ -6,9 +6,9 @@ import datetime as dt
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner.chapters import show_date
-from planner.engine.lifecycles import FROM_MEMORY, Lifecycle, Row
-from planner.facts import Ref
+from planner.engine.upkeep.lifecycles import FROM_MEMORY, Lifecycle, Row
+from planner.record.chapters import show_date
+from planner.record.facts import Ref
 from planner.review.base import Hit, Mend, rule
 
 if TYPE_CHECKING:
@@ -19,8 +19,14 @@ def _hit(one: Lifecycle, **words: str) -> Hit:
     """A hit at the field of the date, with the mend that sets the published one."""
     record, row = Ref("image", one.image_id), one.rows[0]
     mend = Mend(record, (("support_ends", row.ends.isoformat()),))
-    words = {"image": one.name, "system": row.label, "ends": show_date(row.ends), "read": _read(row),
-             "note": f" {row.note}" if row.note else "", **words}  # fmt: skip
+    words = {
+        "image": one.name,
+        "system": row.label,
+        "ends": show_date(row.ends),
+        "read": _read(row),
+        "note": f" {row.note}" if row.note else "",
+        **words,
+    }
     return Hit(record.at("support_ends"), mend=mend, also=(record.at("operating_system"),), **words)
 
 
@@ -32,7 +38,9 @@ def _read(row: Row) -> str:
 
 
 def _untyped(plan: Plan) -> Iterator[Lifecycle]:
-    return (one for one in plan.lifecycles.images if one.typed is None and one.published is not None)
+    return (
+        one for one in plan.lifecycles.images if one.typed is None and one.published is not None
+    )
 
 
 @rule("image-support-published")
@@ -67,4 +75,10 @@ def edition_unsaid(plan: Plan) -> Iterator[Hit]:
         if one.rows and one.published is None and one.typed not in {row.ends for row in one.rows}:
             ends = "; ".join(f"{row.edition}: {show_date(row.ends)}" for row in one.rows)
             at = Ref("image", one.image_id, "operating_system")
-            yield Hit(at, also=(at.at("support_ends"),), image=one.name, system=one.rows[0].name, ends=ends)
+            yield Hit(
+                at,
+                also=(at.at("support_ends"),),
+                image=one.name,
+                system=one.rows[0].name,
+                ends=ends,
+            )

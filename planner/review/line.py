@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner import units
-from planner.engine.line import LineNeed
-from planner.facts import Ref
+from planner.engine.people.line import LineNeed
+from planner.record import units
+from planner.record.facts import Ref
 from planner.review.base import Hit, rule
 from planner.review.words import and_list
 
@@ -16,14 +16,24 @@ if TYPE_CHECKING:
 
 
 def _hit(plan: Plan, need: LineNeed) -> Hit:
-    people = tuple(group.ref.at("kbit_s") for group in plan.facts.seat_groups if group.network_id == need.network_id)
-    sessions = "" if need.sessions is None else f", up to {units.show(need.sessions)} sessions at once"
+    people = tuple(
+        group.ref.at("kbit_s")
+        for group in plan.facts.seat_groups
+        if group.network_id == need.network_id
+    )
+    sessions = (
+        "" if need.sessions is None else f", up to {units.show(need.sessions)} sessions at once"
+    )
     room = "" if need.room_for is None else f"; it has room for {units.show(need.room_for)}"
     return Hit(
-        Ref("network", need.network_id, "link_mbit_s"), also=people, network=need.name,
-        needs=units.show(need.at_least_mbit_s), link=units.show(need.link_mbit_s),
-        usable=units.show(need.usable_mbit_s), who=f"{and_list(need.groups)} come by it{sessions}{room}.",
-    )  # fmt: skip
+        Ref("network", need.network_id, "link_mbit_s"),
+        also=people,
+        network=need.name,
+        needs=units.show(need.at_least_mbit_s),
+        link=units.show(need.link_mbit_s),
+        usable=units.show(need.usable_mbit_s),
+        who=f"{and_list(need.groups)} come by it{sessions}{room}.",
+    )
 
 
 @rule("line-too-narrow")
@@ -46,11 +56,16 @@ def no_headroom(plan: Plan) -> Iterator[Hit]:
 def too_slow(plan: Plan) -> Iterator[Hit]:
     for need in plan.line.by_network:
         if need.delay_ms is not None and need.delay_ms > need.target_ms:
-            yield Hit(Ref("network", need.network_id, "link_mbit_s"), network=need.name,
-                      delay=units.show(need.delay_ms), target=units.show(need.target_ms),
-                      trip=units.show(need.round_trip_ms), update=units.show(need.update_ms),
-                      kib=units.show(plan.numbers["sessions.update-kib"]),
-                      link=units.show(need.link_mbit_s))  # fmt: skip
+            yield Hit(
+                Ref("network", need.network_id, "link_mbit_s"),
+                network=need.name,
+                delay=units.show(need.delay_ms),
+                target=units.show(need.target_ms),
+                trip=units.show(need.round_trip_ms),
+                update=units.show(need.update_ms),
+                kib=units.show(plan.numbers["sessions.update-kib"]),
+                link=units.show(need.link_mbit_s),
+            )
 
 
 @rule("line-rate-unknown")
@@ -58,9 +73,17 @@ def rate_unknown(plan: Plan) -> Iterator[Hit]:
     """Inside the house a link is seldom too narrow; over a remote one people feel it first."""
     for need in plan.line.by_network:
         if need.far and need.link_mbit_s is None:
-            at_least = f" Their sessions ask {units.show(need.at_least_mbit_s)} Mbit/s." if need.at_least_mbit_s else ""
-            yield Hit(Ref("network", need.network_id, "link_mbit_s"), network=need.name, groups=and_list(need.groups),
-                      needs=at_least)  # fmt: skip
+            at_least = (
+                f" Their sessions ask {units.show(need.at_least_mbit_s)} Mbit/s."
+                if need.at_least_mbit_s
+                else ""
+            )
+            yield Hit(
+                Ref("network", need.network_id, "link_mbit_s"),
+                network=need.name,
+                groups=and_list(need.groups),
+                needs=at_least,
+            )
 
 
 @rule("seats-rate-unknown")

@@ -14,10 +14,10 @@ import math
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from planner import units
-from planner.engine.capacity import known
+from planner.engine.placement.capacity import known
 from planner.engine.surge import Course, TemplateMorning, Waits
-from planner.facts import Ref, Template
+from planner.record import units
+from planner.record.facts import Ref, Template
 from planner.review.base import Hit, Mend, rule
 from planner.review.words import and_list, chance_words
 
@@ -35,7 +35,9 @@ def _courses(plan: Plan) -> tuple[Course | None, Course | None]:
     return (found[0] if found else None), (found[1] if len(found) > 1 else None)
 
 
-def _mornings(plan: Plan) -> Iterator[tuple[Template, TemplateMorning, Waits, TemplateMorning | None]]:
+def _mornings(
+    plan: Plan,
+) -> Iterator[tuple[Template, TemplateMorning, Waits, TemplateMorning | None]]:
     """Templates that give back their desktops and whose standby is known: the morning, and it with a host down."""
     there, down = _courses(plan)
     for template in plan.facts.templates:
@@ -69,12 +71,20 @@ def standby_small(plan: Plan) -> Iterator[Hit]:
         if not one.standby or one.smallest is None or not _waits_too_long(plan, waits):
             continue
         with_down = down.smallest if down else None
-        more = f" With {plan.surge.down.name} down it takes {with_down}." if (
-            plan.surge.down and with_down and with_down > one.smallest) else ""  # fmt: skip
+        more = (
+            f" With {plan.surge.down.name} down it takes {with_down}."
+            if (plan.surge.down and with_down and with_down > one.smallest)
+            else ""
+        )
         yield Hit(
-            template.ref.at("standby"), mend=Mend(template.ref, (("standby", str(one.smallest)),)),
-            template=template.label, standby=one.standby, smallest=one.smallest, more=more, **_words(plan, waits),
-        )  # fmt: skip
+            template.ref.at("standby"),
+            mend=Mend(template.ref, (("standby", str(one.smallest)),)),
+            template=template.label,
+            standby=one.standby,
+            smallest=one.smallest,
+            more=more,
+            **_words(plan, waits),
+        )
 
 
 @rule("morning-standby-not-enough")
@@ -86,9 +96,13 @@ def standby_not_enough(plan: Plan) -> Iterator[Hit]:
         if one.smallest is not None or (need and need.short) or not _waits_too_long(plan, waits):
             continue
         yield Hit(
-            template.ref.at("most"), also=(template.ref.at("standby"),), template=template.label, most=one.most,
-            build=units.show_seconds(plan.numbers["desktop.build-seconds"]), **_words(plan, waits),
-        )  # fmt: skip
+            template.ref.at("most"),
+            also=(template.ref.at("standby"),),
+            template=template.label,
+            most=one.most,
+            build=units.show_seconds(plan.numbers["desktop.build-seconds"]),
+            **_words(plan, waits),
+        )
 
 
 @rule("morning-host-down")
@@ -101,24 +115,40 @@ def host_down(plan: Plan) -> Iterator[Hit]:
     worse = [
         (template, down)
         for template, _, waits, down in _mornings(plan)
-        if not _waits_too_long(plan, waits) and down and down.waits and _waits_too_long(plan, down.waits, MANY)
+        if not _waits_too_long(plan, waits)
+        and down
+        and down.waits
+        and _waits_too_long(plan, down.waits, MANY)
     ]
     if worse:
-        needed = [f"{down.smallest} of {template.label}" for template, down in worse if down.smallest is not None]
+        needed = [
+            f"{down.smallest} of {template.label}"
+            for template, down in worse
+            if down.smallest is not None
+        ]
         over = sum(down.waits.over for _, down in worse if down.waits)
         yield Hit(
-            Ref("host", host.host_id), also=tuple(template.ref.at("standby") for template, _ in worse), host=host.name,
-            over=units.show(over, 0 if over >= 9.5 else 1), who=and_list([template.label for template, _ in worse]),
+            Ref("host", host.host_id),
+            also=tuple(template.ref.at("standby") for template, _ in worse),
+            host=host.name,
+            over=units.show(over, 0 if over >= 9.5 else 1),
+            who=and_list([template.label for template, _ in worse]),
             target=units.show_seconds(plan.surge.target_seconds),
-            needed=f"With a standby of {and_list(needed)} they would not." if needed else "No standby helps.",
-        )  # fmt: skip
+            needed=f"With a standby of {and_list(needed)} they would not."
+            if needed
+            else "No standby helps.",
+        )
 
 
 @rule("morning-standby-generous")
 def standby_generous(plan: Plan) -> Iterator[Hit]:
     """Far more stand by than the target takes, even with a host down; one more is left where that is an estimate."""
     for template, one, _, down in _mornings(plan):
-        needed = [None if case.smallest is None else case.smallest + (not case.sure) for case in (one, down) if case]
+        needed = [
+            None if case.smallest is None else case.smallest + (not case.sure)
+            for case in (one, down)
+            if case
+        ]
         if None in needed or one.standby is None:
             continue
         enough = max(1, *(count or 0 for count in needed))
@@ -127,9 +157,14 @@ def standby_generous(plan: Plan) -> Iterator[Hit]:
             continue
         gib = known(template.memory_gib)
         yield Hit(
-            template.ref.at("standby"), mend=Mend(template.ref, (("standby", str(enough)),)), template=template.label,
-            standby=one.standby, enough=enough, aim=units.show(100 * plan.surge.target_share),
+            template.ref.at("standby"),
+            mend=Mend(template.ref, (("standby", str(enough)),)),
+            template=template.label,
+            standby=one.standby,
+            enough=enough,
+            aim=units.show(100 * plan.surge.target_share),
             target=units.show_seconds(plan.surge.target_seconds),
             holds=" also with a host down" if down else "",
-            memory=f", and hold {units.show(idle * gib)} GiB of memory" if gib else "", idle=idle,
-        )  # fmt: skip
+            memory=f", and hold {units.show(idle * gib)} GiB of memory" if gib else "",
+            idle=idle,
+        )

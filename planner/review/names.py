@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from planner import units
-from planner.engine import distinguished_name, dns_names
-from planner.engine.naming import ComputerNames, Problem
-from planner.facts import Ref
+from planner.engine.names import distinguished_name, dns_names
+from planner.engine.names.naming import ComputerNames, Problem
+from planner.record import units
+from planner.record.facts import Ref
 from planner.review import leases  # noqa: F401  (importing a module registers its rules)
 from planner.review.base import Hit, Mend, rule
 from planner.review.words import and_list
@@ -30,15 +30,23 @@ def template_ref(names: ComputerNames, field: str = "") -> Ref:
 
 def widths(names: ComputerNames) -> dict[str, str]:
     return {
-        "template": names.label, "prefix": names.prefix, "first": names.first or "", "last": names.last or "",
-        "length": str(len(names.first or "")), "longest": str(dns_names.COMPUTER_LONGEST),
-    }  # fmt: skip
+        "template": names.label,
+        "prefix": names.prefix,
+        "first": names.first or "",
+        "last": names.last or "",
+        "length": str(len(names.first or "")),
+        "longest": str(dns_names.COMPUTER_LONGEST),
+    }
 
 
 def digits_mend(names: ComputerNames) -> tuple[Mend | None, str]:
     """As many digits as the template's most asks for, if prefix and digits then fit a computer name."""
     needed = names.digits_needed
-    if needed is None or needed == names.digits or len(names.prefix) + needed > dns_names.COMPUTER_LONGEST:
+    if (
+        needed is None
+        or needed == names.digits
+        or len(names.prefix) + needed > dns_names.COMPUTER_LONGEST
+    ):
         return None, ""
     return Mend(template_ref(names), (("name_digits", str(needed)),)), str(needed)
 
@@ -48,11 +56,17 @@ def names_unknown(plan):
     for names in plan.naming.names:
         if names.first is not None:
             continue
-        missing = [words for words, value in (("prefix", names.prefix), ("digits", names.digits)) if not value]
+        missing = [
+            words
+            for words, value in (("prefix", names.prefix), ("digits", names.digits))
+            if not value
+        ]
         mend, value = digits_mend(names) if names.prefix else (None, "")
         field = "name_prefix" if not names.prefix else "name_digits"
         what = and_list(missing) or "a sensible count of digits"
-        yield Hit(template_ref(names, field), mend=mend, template=names.label, missing=what, value=value)
+        yield Hit(
+            template_ref(names, field), mend=mend, template=names.label, missing=what, value=value
+        )
 
 
 def faulty(plan, fault: str) -> Iterator[ComputerNames]:
@@ -91,8 +105,15 @@ def names_few_digits(plan):
     for names in plan.naming.names:
         if names.enough_digits is False:
             mend, value = digits_mend(names)
-            yield Hit(template_ref(names, "name_digits"), mend=mend, digits=names.digits, value=value,
-                      capacity=units.show(names.capacity), most=units.show(names.most), **widths(names))  # fmt: skip
+            yield Hit(
+                template_ref(names, "name_digits"),
+                mend=mend,
+                digits=names.digits,
+                value=value,
+                capacity=units.show(names.capacity),
+                most=units.show(names.most),
+                **widths(names),
+            )
 
 
 @rule("computer-names-collide")
@@ -112,8 +133,15 @@ def name_taken(plan):
 def clash_hit(plan, clash) -> Hit:
     at = Ref("template", clash.template_id, "name_prefix")
     twin = clash.other.anchor
-    return Hit(at, also=(clash.other,), twin=twin, template=plan.facts.named("template", clash.template_id),
-               other=clash.other_label, name=clash.name, count=units.show(clash.count))  # fmt: skip
+    return Hit(
+        at,
+        also=(clash.other,),
+        twin=twin,
+        template=plan.facts.named("template", clash.template_id),
+        other=clash.other_label,
+        name=clash.name,
+        count=units.show(clash.count),
+    )
 
 
 @rule("machine-name-twice")
@@ -125,13 +153,19 @@ def machine_name_twice(plan):
 
 
 def problems(plan, kind: str, field: str) -> Iterator[Problem]:
-    return (problem for problem in plan.naming.problems if (problem.at.kind, problem.at.field) == (kind, field))
+    return (
+        problem
+        for problem in plan.naming.problems
+        if (problem.at.kind, problem.at.field) == (kind, field)
+    )
 
 
 def name_hits(plan, kind: str, field: str, less: tuple[str, ...] = ()) -> Iterator[Hit]:
     """A hit for each name that is not allowed, with its faults in words."""
     for problem in problems(plan, kind, field):
-        faults = [FAULTS[fault] for fault in problem.faults if fault in FAULTS and fault not in less]
+        faults = [
+            FAULTS[fault] for fault in problem.faults if fault in FAULTS and fault not in less
+        ]
         if faults:
             yield Hit(problem.at, label=problem.label, name=problem.name, faults=and_list(faults))
 
@@ -158,7 +192,12 @@ def server_name_long(plan):
     for server in plan.facts.servers:
         name = server.name.strip().partition(".")[0]
         if len(name) > dns_names.COMPUTER_LONGEST:
-            yield Hit(server.ref.at("name"), name=name, length=len(name), cut=name[: dns_names.COMPUTER_LONGEST])
+            yield Hit(
+                server.ref.at("name"),
+                name=name,
+                length=len(name),
+                cut=name[: dns_names.COMPUTER_LONGEST],
+            )
 
 
 @rule("appliance-name-not-allowed")
@@ -180,7 +219,12 @@ def domain(plan):
 def domain_long(plan):
     for problem in problems(plan, "directory", "domain"):
         if "long" in problem.faults:
-            yield Hit(problem.at, name=problem.name, length=len(problem.name), longest=dns_names.DOMAIN_LONGEST)
+            yield Hit(
+                problem.at,
+                name=problem.name,
+                length=len(problem.name),
+                longest=dns_names.DOMAIN_LONGEST,
+            )
 
 
 @rule("netbios-not-allowed")
@@ -190,7 +234,11 @@ def netbios(plan):
         "characters": "it holds something other than letters a to z, digits and hyphens",
     }
     for problem in problems(plan, "directory", "netbios"):
-        yield Hit(problem.at, name=problem.name, faults=and_list([words[fault] for fault in problem.faults]))
+        yield Hit(
+            problem.at,
+            name=problem.name,
+            faults=and_list([words[fault] for fault in problem.faults]),
+        )
 
 
 @rule("ou-malformed")
@@ -204,8 +252,13 @@ def ou_malformed(plan):
 def ou_part_long(plan):
     for place, value in enumerate(distinguished_name.values(plan.naming.ou or (), "ou"), start=1):
         if len(value) > dns_names.PART_LONGEST:
-            yield Hit(plan.facts.directory.ref.at("desktop_ou"), twin=str(place), part=value, length=len(value),
-                      longest=dns_names.PART_LONGEST)  # fmt: skip
+            yield Hit(
+                plan.facts.directory.ref.at("desktop_ou"),
+                twin=str(place),
+                part=value,
+                length=len(value),
+                longest=dns_names.PART_LONGEST,
+            )
 
 
 @rule("ou-outside-domain")
@@ -219,5 +272,11 @@ def ou_outside_domain(plan):
         wanted = ",".join(f"DC={label}" for label in domain.split("."))
         value = f"{directory.desktop_ou},{wanted}"
         mend = Mend(directory.ref, (("desktop_ou", value),)) if not found else None
-        yield Hit(directory.ref.at("desktop_ou"), mend=mend, ou=directory.desktop_ou, domain=domain, wanted=wanted,
-                  value=value)  # fmt: skip
+        yield Hit(
+            directory.ref.at("desktop_ou"),
+            mend=mend,
+            ou=directory.desktop_ou,
+            domain=domain,
+            wanted=wanted,
+            value=value,
+        )

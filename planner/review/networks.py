@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from planner import units
-from planner.engine import ipv4, special_ranges
-from planner.engine.addressing import next_free
-from planner.facts import Network
+from planner.engine.addresses import ipv4, special_ranges
+from planner.engine.addresses.addressing import next_free
+from planner.record import units
+from planner.record.facts import Network
 from planner.review.base import Hit, Mend, rule
 from planner.review.words import and_list
 
@@ -16,7 +16,11 @@ SMALLEST_WATCHED = 28  # a longer prefix is a link between routers and full by i
 def desktop_networks(plan) -> list[Network]:
     """Networks that desktops stand on: by their purpose, or because a template names them."""
     used = {template.network_id for template in plan.facts.templates}
-    return [network for network in plan.facts.networks if network.purpose == "desktops" or network.id in used]
+    return [
+        network
+        for network in plan.facts.networks
+        if network.purpose == "desktops" or network.id in used
+    ]
 
 
 @rule("network-subnet-unknown")
@@ -32,18 +36,32 @@ def host_bits(plan):
         read = ipv4.parse_prefix(network.cidr)
         if read and read[0] != read[1].network:
             mend = Mend(network.ref, (("cidr", str(read[1])),))
-            yield Hit(network.ref.at("cidr"), mend=mend, network=network.label, typed=network.cidr, value=str(read[1]))
+            yield Hit(
+                network.ref.at("cidr"),
+                mend=mend,
+                network=network.label,
+                typed=network.cidr,
+                value=str(read[1]),
+            )
 
 
 @rule("network-gateway-missing")
 def gateway_missing(plan):
     for network in plan.facts.networks:
         span = plan.addressing.span(network.id)
-        if network.gateway or network.purpose == "storage" or not span or not span.block or span.usable < 2:
+        if (
+            network.gateway
+            or network.purpose == "storage"
+            or not span
+            or not span.block
+            or span.usable < 2
+        ):
             continue
         value = next_free(plan, network.id, "gateway")
         mend = Mend(network.ref, (("gateway", value),)) if value else None
-        yield Hit(network.ref.at("gateway"), mend=mend, network=network.label, cidr=span.cidr, value=value)
+        yield Hit(
+            network.ref.at("gateway"), mend=mend, network=network.label, cidr=span.cidr, value=value
+        )
 
 
 @rule("networks-same-subnet")
@@ -64,7 +82,9 @@ def overlap_hit(plan, overlap) -> Hit:
     inner, outer = overlap.inner, overlap.outer
     records = {network.id: network for network in plan.facts.networks}
     at, also = (records[span.network_id].ref.at("cidr") for span in (inner, outer))
-    return Hit(at, also=(also,), inner=inner.name, outer=outer.name, cidr=inner.cidr, outer_cidr=outer.cidr)
+    return Hit(
+        at, also=(also,), inner=inner.name, outer=outer.name, cidr=inner.cidr, outer_cidr=outer.cidr
+    )
 
 
 @rule("network-special-range")
@@ -72,8 +92,13 @@ def special_range(plan):
     for network, span in spans(plan):
         found = special_ranges.of_block(span.block)
         if found and not found.private:
-            yield Hit(network.ref.at("cidr"), network=network.label, cidr=span.cidr, range=str(found.block),
-                      words=found.words)  # fmt: skip
+            yield Hit(
+                network.ref.at("cidr"),
+                network=network.label,
+                cidr=span.cidr,
+                range=str(found.block),
+                words=found.words,
+            )
 
 
 @rule("network-public-range")
@@ -96,8 +121,13 @@ def few_left(plan):
     share = plan.numbers["addresses.few-left-share"]
     for network, span in spans(plan):
         if span.prefix <= SMALLEST_WATCHED and span.free < share * span.usable:
-            yield Hit(network.ref.at("cidr"), network=network.label, free=units.show(span.free),
-                      usable=units.show(span.usable), dhcp=units.show(span.dhcp_size))  # fmt: skip
+            yield Hit(
+                network.ref.at("cidr"),
+                network=network.label,
+                free=units.show(span.free),
+                usable=units.show(span.usable),
+                dhcp=units.show(span.dhcp_size),
+            )
 
 
 @rule("vlan-not-allowed")
@@ -116,7 +146,12 @@ def vlan_twice(plan):
     for vlan, found in bearers.items():
         if len(found) > 1:
             *others, last = (network.ref.at("vlan") for network in found)
-            yield Hit(last, also=tuple(others), vlan=vlan, networks=and_list([network.label for network in found]))
+            yield Hit(
+                last,
+                also=tuple(others),
+                vlan=vlan,
+                networks=and_list([network.label for network in found]),
+            )
 
 
 @rule("mtu-odd")
@@ -124,8 +159,13 @@ def mtu_odd(plan):
     least, most = plan.numbers["network.mtu-least"], plan.numbers["network.mtu-most"]
     for network in plan.facts.networks:
         if network.mtu is not None and not least <= network.mtu <= most:
-            yield Hit(network.ref.at("mtu"), network=network.label, mtu=units.show(network.mtu),
-                      least=units.show(least), most=units.show(most))  # fmt: skip
+            yield Hit(
+                network.ref.at("mtu"),
+                network=network.label,
+                mtu=units.show(network.mtu),
+                least=units.show(least),
+                most=units.show(most),
+            )
 
 
 @rule("storage-mtu-unknown")
@@ -157,4 +197,6 @@ def reaches_one_way(plan):
         for other in dict.fromkeys(network.reaches):
             if other in reached and network.id not in reached[other]:
                 name = plan.facts.named("network", other)
-                yield Hit(network.ref.at("reaches"), twin=str(other), network=network.label, other=name)
+                yield Hit(
+                    network.ref.at("reaches"), twin=str(other), network=network.label, other=name
+                )

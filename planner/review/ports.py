@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner.engine.flow_ends import Ends
-from planner.engine.flow_ports import of_protocol, typed
+from planner.engine.flows.ends import Ends
+from planner.engine.flows.ports import of_protocol, typed
 from planner.review.base import Hit, rule
 
 if TYPE_CHECKING:
@@ -40,12 +40,18 @@ def outside_opens_display(plan: Plan) -> Iterator[Hit]:
     opened = {(one.transport, one.ports): None for one in map(typed, service.outside_ports)}
     for protocol in plan.facts.protocols:
         for one in of_protocol(protocol):
-            if any(transport == one.transport and _holds(ports, one.ports) for transport, ports in opened):
+            if any(
+                transport == one.transport and _holds(ports, one.ports)
+                for transport, ports in opened
+            ):
                 at = service.ref.at("outside_ports")
                 yield Hit(
-                    at, also=(protocol.ref,), twin=f"{protocol.ref.anchor}-{one.transport}",
-                    port=f"{one.ports}/{one.transport.upper()}", protocol=protocol.label,
-                )  # fmt: skip
+                    at,
+                    also=(protocol.ref,),
+                    twin=f"{protocol.ref.anchor}-{one.transport}",
+                    port=f"{one.ports}/{one.transport.upper()}",
+                    protocol=protocol.label,
+                )
 
 
 def _holds(ports: str, port: str) -> bool:

@@ -6,15 +6,15 @@ import datetime as dt
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner import units
-from planner.engine.capacity import counting_hosts, positive
-from planner.engine.copying import efficiency
-from planner.engine.storage import is_local
-from planner.facts import Id, Network, Ref, Site
+from planner.engine.placement.capacity import counting_hosts, positive
+from planner.engine.storage.copying import efficiency
+from planner.engine.storage.datastores import is_local
+from planner.record import units
+from planner.record.facts import Id, Network, Ref, Site
+from planner.record.units import show_seconds
 from planner.review.base import Hit, rule
 from planner.review.networks import desktop_networks
 from planner.review.words import and_list
-from planner.units import show_seconds
 
 if TYPE_CHECKING:
     from planner.plan import Plan
@@ -80,7 +80,11 @@ def line_unknown(plan: Plan) -> Iterator[Hit]:
 def mtu_differ(plan: Plan) -> Iterator[Hit]:
     """Hosts on networks of different MTU, so that what one sends the other cannot take whole."""
     carrying = _host_networks(plan)
-    bearing = [network for network in plan.facts.networks if network.id in carrying and network.mtu is not None]
+    bearing = [
+        network
+        for network in plan.facts.networks
+        if network.id in carrying and network.mtu is not None
+    ]
     if len({network.mtu for network in bearing}) < 2:
         return
     large, small = max(bearing, key=_mtu), min(bearing, key=_mtu)
@@ -103,7 +107,9 @@ def _mtu(network: Network) -> int:
 @rule("storage-line-slow")
 def storage_line_slow(plan: Plan) -> Iterator[Hit]:
     """A shared datastore behind a line that carries less than half of what its disks could."""
-    networks = [one for one in plan.facts.networks if one.purpose == "storage" and positive(one.link_mbit_s)]
+    networks = [
+        one for one in plan.facts.networks if one.purpose == "storage" and positive(one.link_mbit_s)
+    ]
     if len(networks) != 1:
         return
     network = networks[0]
@@ -112,9 +118,15 @@ def storage_line_slow(plan: Plan) -> Iterator[Hit]:
     for store in plan.facts.datastores:
         rate = positive(store.throughput_mb_s)
         if store.sharing == "shared" and rate is not None and share and 2 * carried < rate:
-            yield Hit(network.ref.at("link_mbit_s"), also=(store.ref.at("throughput_mb_s"),), twin=str(store.id),
-                      store=store.label, rate=units.show(rate, 0), network=network.label,
-                      carried=units.show(carried, 0))  # fmt: skip
+            yield Hit(
+                network.ref.at("link_mbit_s"),
+                also=(store.ref.at("throughput_mb_s"),),
+                twin=str(store.id),
+                store=store.label,
+                rate=units.show(rate, 0),
+                network=network.label,
+                carried=units.show(carried, 0),
+            )
 
 
 @rule("images-copy-too-long")
@@ -184,12 +196,18 @@ def failover_too_long(plan: Plan) -> Iterator[Hit]:
 @rule("kept-desktops-on-one-host")
 def kept_on_one_host(plan: Plan) -> Iterator[Hit]:
     """Desktops that people keep, on disks inside one host: nobody else can start them."""
-    local = [store.label for store in plan.facts.datastores if is_local(store) and _at_home(plan, store.id)]
+    local = [
+        store.label
+        for store in plan.facts.datastores
+        if is_local(store) and _at_home(plan, store.id)
+    ]
     if not local or len(counting_hosts(plan.facts)) < 2:
         return
     for template in plan.facts.templates:
         if template.reset_rule == "kept" and template.most != 0:
-            yield Hit(template.ref.at("reset_rule"), template=template.label, stores=and_list(local))
+            yield Hit(
+                template.ref.at("reset_rule"), template=template.label, stores=and_list(local)
+            )
 
 
 def _at_home(plan: Plan, store_id: Id) -> bool:
@@ -203,21 +221,48 @@ def _at_home(plan: Plan, store_id: Id) -> bool:
 def swap_too_long(plan: Plan) -> Iterator[Hit]:
     found_night = night(plan.facts.site)
     for swap in plan.recovery.swaps:
-        if swap.image_id is None or swap.seconds is None or found_night is None or swap.seconds <= found_night:
+        if (
+            swap.image_id is None
+            or swap.seconds is None
+            or found_night is None
+            or swap.seconds <= found_night
+        ):
             continue
-        at, also = Ref("image", swap.image_id), tuple(Ref("template", id, "most") for id in swap.template_ids)
+        at, also = (
+            Ref("image", swap.image_id),
+            tuple(Ref("template", id, "most") for id in swap.template_ids),
+        )
         binds = _disks_at(plan, swap.store_id, at)[1]
-        yield Hit(at, also=also, image=swap.name, count=units.show(swap.desktops), time=show_seconds(swap.seconds),
-                  night=show_seconds(found_night), binds=binds)  # fmt: skip
+        yield Hit(
+            at,
+            also=also,
+            image=swap.name,
+            count=units.show(swap.desktops),
+            time=show_seconds(swap.seconds),
+            night=show_seconds(found_night),
+            binds=binds,
+        )
 
 
 @rule("nightly-reset-too-long")
 def nightly_too_long(plan: Plan) -> Iterator[Hit]:
     found, found_night = plan.recovery.nightly, night(plan.facts.site)
-    if found is None or found.seconds is None or found_night is None or found.seconds <= found_night:
+    if (
+        found is None
+        or found.seconds is None
+        or found_night is None
+        or found.seconds <= found_night
+    ):
         return
     first, *others = (Ref("template", id, "reset_rule") for id in found.template_ids)
     names = and_list([plan.facts.named("template", id) for id in found.template_ids])
     binds = _disks_at(plan, found.store_id, first)[1]
-    yield Hit(first, also=tuple(others), templates=names, count=units.show(found.desktops),
-              time=show_seconds(found.seconds), night=show_seconds(found_night), binds=binds)  # fmt: skip
+    yield Hit(
+        first,
+        also=tuple(others),
+        templates=names,
+        count=units.show(found.desktops),
+        time=show_seconds(found.seconds),
+        night=show_seconds(found_night),
+        binds=binds,
+    )

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner import units
-from planner.engine.capacity import known
-from planner.facts import SeatGroup
+from planner.engine.placement.capacity import known
+from planner.record import units
+from planner.record.facts import SeatGroup
 from planner.review.base import Hit, Mend, rule
 
 if TYPE_CHECKING:
@@ -24,7 +24,10 @@ def no_template(plan: Plan) -> Iterator[Hit]:
 @rule("seats-number-unknown")
 def number_unknown(plan: Plan) -> Iterator[Hit]:
     for group in plan.facts.seat_groups:
-        for field, what in (("people", "how many people"), ("share_at_once", "how many of them at once")):
+        for field, what in (
+            ("people", "how many people"),
+            ("share_at_once", "how many of them at once"),
+        ):
             if known(getattr(group, field)) is None:
                 yield Hit(group.ref.at(field), group=group.label, what=what)
 
@@ -37,17 +40,28 @@ def share_over_one(plan: Plan) -> Iterator[Hit]:
             # 70 where 0.7 was meant: typed into the field, which takes per cent, "70" is 0.7
             value = units.show(share, 4).replace(",", "") if share <= 100 else ""
             mend = Mend(group.ref, (("share_at_once", value),)) if value else None
-            yield Hit(group.ref.at("share_at_once"), mend=mend, group=group.label, share=units.show(100 * share),
-                      value=value)  # fmt: skip
+            yield Hit(
+                group.ref.at("share_at_once"),
+                mend=mend,
+                group=group.label,
+                share=units.show(100 * share),
+                value=value,
+            )
 
 
 @rule("seats-arrivals-unknown")
 def arrivals_unknown(plan: Plan) -> Iterator[Hit]:
     for group in plan.facts.seat_groups:
         if group.arrive_around is None:
-            yield Hit(group.ref.at("arrive_around"), group=group.label, what="around when they arrive")
+            yield Hit(
+                group.ref.at("arrive_around"), group=group.label, what="around when they arrive"
+            )
         elif known(group.arrive_spread_minutes) is None:
-            yield Hit(group.ref.at("arrive_spread_minutes"), group=group.label, what="how spread their arrival is")
+            yield Hit(
+                group.ref.at("arrive_spread_minutes"),
+                group=group.label,
+                what="how spread their arrival is",
+            )
 
 
 @rule("seats-name-twice")
@@ -67,7 +81,9 @@ def person_many(plan: Plan) -> Iterator[Hit]:
         people = known(group.people)
         if group.seat_kind == "person" and people is not None and people > 1:
             mend = Mend(group.ref, (("people", "1"),))
-            yield Hit(group.ref.at("people"), mend=mend, group=group.label, people=units.show(people))
+            yield Hit(
+                group.ref.at("people"), mend=mend, group=group.label, people=units.show(people)
+            )
 
 
 @rule("seats-people-apart")
@@ -79,6 +95,11 @@ def people_apart(plan: Plan) -> Iterator[Hit]:
     seated = sum(count or 0 for count in people)
     if seated != counted:
         which = "fewer" if seated < counted else "more"
-        yield Hit(plan.facts.site.ref.at("people_count"), also=tuple(group.ref.at("people") for group in groups),
-                  counted=units.show(counted), seated=units.show(seated), apart=units.show(abs(seated - counted)),
-                  which=which)  # fmt: skip
+        yield Hit(
+            plan.facts.site.ref.at("people_count"),
+            also=tuple(group.ref.at("people") for group in groups),
+            counted=units.show(counted),
+            seated=units.show(seated),
+            apart=units.show(abs(seated - counted)),
+            which=which,
+        )

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner import chapters, units
-from planner.engine import certificates
-from planner.facts import Appliance, Host
+from planner.engine.upkeep import certificates
+from planner.record import chapters, units
+from planner.record.facts import Appliance, Host
 from planner.review import credentials  # noqa: F401  (its rules are of this chapter too)
 from planner.review.base import Hit, rule
 
@@ -50,7 +50,11 @@ def address_origin_unknown(plan: Plan) -> Iterator[Hit]:
 def address_dynamic(plan: Plan) -> Iterator[Hit]:
     service = plan.facts.service
     if service.address_origin == "dynamic":
-        yield Hit(service.ref.at("address_origin"), also=(service.ref.at("address"),), service=service.label)
+        yield Hit(
+            service.ref.at("address_origin"),
+            also=(service.ref.at("address"),),
+            service=service.label,
+        )
 
 
 @rule("outside-access-unknown")
@@ -68,7 +72,9 @@ def none_but_remote(plan: Plan) -> Iterator[Hit]:
             if group.network_id in remote:
                 at, network = facts.service.ref.at("outside_access"), remote[group.network_id]
                 also = (group.ref.at("network_id"),)
-                yield Hit(at, also=also, twin=group.ref.anchor, group=group.label, network=network.label)
+                yield Hit(
+                    at, also=also, twin=group.ref.anchor, group=group.label, network=network.label
+                )
 
 
 # -- Secrets, disks, backup ----------------------------------------------------------------------
@@ -146,7 +152,11 @@ def certificate_ends_before(plan: Plan) -> Iterator[Hit]:
     facts, left, expires = plan.facts, _days_left(plan), plan.facts.service.certificate_expires
     if expires and left is not None and left < 0:
         when = "today" if expires < facts.today else "go-live"
-        yield Hit(facts.service.ref.at("certificate_expires"), expires=chapters.show_date(expires), when=when)
+        yield Hit(
+            facts.service.ref.at("certificate_expires"),
+            expires=chapters.show_date(expires),
+            when=when,
+        )
 
 
 @rule("certificate-ends-soon")

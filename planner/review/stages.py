@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from planner import chapters
-from planner.facts import HouseStep, Ref
+from planner.record import chapters
+from planner.record.facts import HouseStep, Ref
 from planner.review.base import Hit, rule
 from planner.stages import own
 from planner.stages.day_words import length_words
@@ -37,14 +37,23 @@ def on_trust(plan: Plan) -> Iterator[Hit]:
         if count:
             first = next(check for check in stage.checks if check.state == "trust")
             name = f"{stage.number} {stage.name}"
-            yield Hit(_at(stage.number), stage=name, checks=_checks(count), number=first.number, check=first.title)
+            yield Hit(
+                _at(stage.number),
+                stage=name,
+                checks=_checks(count),
+                number=first.number,
+                check=first.title,
+            )
 
 
 @rule("check-failed")
 def failed(plan: Plan) -> Iterator[Hit]:
     for check in plan.stages.checks.values():
         if check.state == "failed":
-            at, seen = _at(check.stage), check.answer.proof.strip() or "Nobody wrote down what was seen."
+            at, seen = (
+                _at(check.stage),
+                check.answer.proof.strip() or "Nobody wrote down what was seen.",
+            )
             yield Hit(at, twin=check.key, number=check.number, check=check.title, seen=seen)
 
 
@@ -52,7 +61,9 @@ def failed(plan: Plan) -> Iterator[Hit]:
 def reopened(plan: Plan) -> Iterator[Hit]:
     for stage in plan.stages.stages:
         if stage.gate.state == "reopened":
-            yield Hit(_at(stage.number), stage=f"{stage.number} {stage.name}", reason=stage.gate.reason)
+            yield Hit(
+                _at(stage.number), stage=f"{stage.number} {stage.name}", reason=stage.gate.reason
+            )
 
 
 @rule("ground-not-ready")
@@ -64,11 +75,16 @@ def ground_not_ready(plan: Plan) -> Iterator[Hit]:
     for stage in plan.stages.stages[:GROUND]:
         count = stage.counts["open"] + stage.counts["failed"]
         if count:
-            when = {0: "today", 1: "tomorrow"}.get((day - today).days, f"in {(day - today).days} days")
+            when = {0: "today", 1: "tomorrow"}.get(
+                (day - today).days, f"in {(day - today).days} days"
+            )
             yield Hit(
-                _at(stage.number), stage=f"{stage.number} {stage.name}", checks=_checks(count),
-                day=chapters.show_date(day), when=when,
-            )  # fmt: skip
+                _at(stage.number),
+                stage=f"{stage.number} {stage.name}",
+                checks=_checks(count),
+                day=chapters.show_date(day),
+                when=when,
+            )
 
 
 @rule("live-before-gates")
@@ -77,7 +93,11 @@ def live_before_gates(plan: Plan) -> Iterator[Hit]:
     day = plan.facts.site.go_live_date
     current = plan.stages.current
     if day and day <= plan.facts.today and current and current.number <= PILOT:
-        yield Hit(_at(current.number), day=chapters.show_date(day), stage=f"{current.number} {current.name}")
+        yield Hit(
+            _at(current.number),
+            day=chapters.show_date(day),
+            stage=f"{current.number} {current.name}",
+        )
 
 
 # -- own steps and plans of steps ----------------------------------------------------------------
@@ -110,7 +130,9 @@ def own_step_untimed(plan: Plan) -> Iterator[Hit]:
         one = untimed.get(outline.entry.ref) if outline.entry.ref else None
         if one is not None:
             usual = length_words(outline.minutes[1])
-            yield Hit(one.ref.at("likely_minutes"), number=outline.number, step=one.label, usual=usual)
+            yield Hit(
+                one.ref.at("likely_minutes"), number=outline.number, step=one.label, usual=usual
+            )
 
 
 @rule("stepplan-unknown-step")

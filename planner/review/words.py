@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from planner import units
+from planner.record import units
 
 
 def and_list(words: Sequence[str], most: int = 3) -> str:

@@ -45,7 +45,9 @@ def _words(text: str) -> frozenset[str]:
     return frozenset(text.split())
 
 
-def _cue(what: str, stems: str, pattern: str, *, before: str = "", behind: str = "", **more: bool) -> Cue:
+def _cue(
+    what: str, stems: str, pattern: str, *, before: str = "", behind: str = "", **more: bool
+) -> Cue:
     """``before`` and ``behind`` are lists of words."""
     ahead = rf"(?<![a-z0-9]){_any(before)}(?:[ _-]{{0,2}}|(?![a-z0-9])[^.;\n]{{0,40}}[,:/] )\Z"
     after = rf"[ _-]{{0,2}}{_OF}?(?:[a-z]{{1,20}} ){{0,2}}[ _-]{{0,2}}{_any(behind)}(?![a-z0-9])"
@@ -95,7 +97,9 @@ CUES = (
             "contrasenas?, palabras? de paso"
         ),
     ),
-    _cue("a password", "pwd, pw, mdp, psw, passwrd", _ALONE + "(?:pwds?|pws?|mdp|passwrd|pswd|psw)"),
+    _cue(
+        "a password", "pwd, pw, mdp, psw, passwrd", _ALONE + "(?:pwds?|pws?|mdp|passwrd|pswd|psw)"
+    ),
     _cue("a password", "pass", r"(?:(?<=/)|(?<=/ ))pass(?=\s{0,3}[:=])"),
     _cue(
         "a password",
@@ -178,7 +182,9 @@ CUES = (
     ),
     _cue("a secret", "secret", r"(?<=_)secrets?(?:_keys?)?"),
     _cue("a secret", "geheim, gemeins", _ALONE + r"(?:gemeinsames )?geheimnis(?:se)?"),
-    _cue("a secret", "mot, palabra, clave, cle", _ALONE + r"(?:mot|palabra|clave|cle) secret[aeo]?"),
+    _cue(
+        "a secret", "mot, palabra, clave, cle", _ALONE + r"(?:mot|palabra|clave|cle) secret[aeo]?"
+    ),
     _cue(
         "an access token",
         "token, jeton",
@@ -218,7 +224,10 @@ STILL = (
 )
 TO = "to|auf|en"
 CHANGED_TO = (
-    "(?:changed|set|reset|updated) to|(?:geandert|gesetzt|gestellt) auf|changee? (?:en|pour)|cambiada (?:a|por)"
+    "(?:changed|set|reset|updated) to"
+    "|(?:geandert|gesetzt|gestellt) auf"
+    "|changee? (?:en|pour)"
+    "|cambiada (?:a|por)"
 )
 THE = "the|its|his|her|our|their|a|das|die|der|ihr|unser|le|la|les|el|los|las|su|sus|son|sa|notre|nuestra"
 

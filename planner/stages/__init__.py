@@ -29,4 +29,14 @@ def work_out(plan: Plan) -> Stages:
     return Stages(found, tuple(chooser.gone(applying)))
 
 
-__all__ = ["STATES", "Gate", "SiteCheck", "SiteStep", "Stage", "Stages", "read", "validate", "work_out"]
+__all__ = [
+    "STATES",
+    "Gate",
+    "SiteCheck",
+    "SiteStep",
+    "Stage",
+    "Stages",
+    "read",
+    "validate",
+    "work_out",
+]

@@ -8,8 +8,8 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from planner import units
-from planner.facts import Answer
+from planner.record import units
+from planner.record.facts import Answer
 from planner.stages.results import STATES, SiteCheck
 
 _EARLIEST = dt.datetime.min.replace(tzinfo=dt.UTC)
@@ -84,7 +84,9 @@ def _unproven(check: SiteCheck, given: Given) -> str:
     if check.wants == "note" and not given.note.strip():
         return "Say what you looked at and what it showed: proven needs a proof."
     if check.wants == "probe" and not given.anything:
-        return "Say what answered and what did not: proven needs what was read, or a probe's result."
+        return (
+            "Say what answered and what did not: proven needs what was read, or a probe's result."
+        )
     if check.wants != "value":
         return ""
     if not measured:
@@ -113,7 +115,9 @@ def outside(check: SiteCheck, measured: str) -> bool:
     number = number_in(check, measured) if check.unit else None
     if number is None:
         return False
-    return (check.low is not None and number < check.low) or (check.high is not None and number > check.high)
+    return (check.low is not None and number < check.low) or (
+        check.high is not None and number > check.high
+    )
 
 
 def opens_again_when_live(state: str, by_lead: bool) -> bool:

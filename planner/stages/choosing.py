@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 from typing import TYPE_CHECKING, Any
 
-from planner.facts import Answer, Record, Ref, ref_of
+from planner.record.facts import Answer, Record, Ref, ref_of
 from planner.stages import conditions
 from planner.stages.entries import Catalogue, CheckEntry, Entry, StepEntry
 from planner.stages.filling import PLURALS, SINGLES, Filler
@@ -17,7 +17,10 @@ from planner.stages.waiting import Waits
 if TYPE_CHECKING:
     from planner.plan import Plan
 
-ADDED = {"own": "An own check that was removed", "house": "A check of the house that is no more, or not asked here"}
+ADDED = {
+    "own": "An own check that was removed",
+    "house": "A check of the house that is no more, or not asked here",
+}
 LIST_OF = {kind: name for name, kind in PLURALS.items()}
 Place = Record | None
 
@@ -30,35 +33,53 @@ class Chooser:
         self.filler = Filler(plan.facts, lambda: plan.flows)
         self.owners = Owners(plan.facts)
         self._holds: dict[tuple[str, str, int], bool] = {}
-        self._places = {one.key: self._where(one) for one in (*book.checks.values(), *book.steps.values())}
+        self._places = {
+            one.key: self._where(one) for one in (*book.checks.values(), *book.steps.values())
+        }
         self._before: dict[tuple[str, Ref | None], tuple[str, ...]] = {}
         self._by_reference: dict[tuple[str, str], dict[int | None, set[int | None]]] = {}
 
     def checks(self, stage: int) -> list[SiteCheck]:
         """The checks of a stage in the order of their numbers, the house's and own ones last."""
         entries, _ = self.book.by_stage[stage]
-        return [self._check(entry, place, number) for entry in entries for place, number in self._numbered(entry)]
+        return [
+            self._check(entry, place, number)
+            for entry in entries
+            for place, number in self._numbered(entry)
+        ]
 
     def steps(self, stage: int) -> list[SiteStep]:
         """The steps of a stage in the order of their numbers."""
         entries = self.book.by_stage[stage][1]
-        return [self._step(entry, place, number) for entry in entries for place, number in self._numbered(entry)]
+        return [
+            self._step(entry, place, number)
+            for entry in entries
+            for place, number in self._numbered(entry)
+        ]
 
     def gone(self, applying: set[str]) -> list[SiteCheck]:
         """Checks that somebody answered and that do not apply any more, in the order of their keys."""
-        lost = sorted(key for key, one in self.answers.items() if one.state != "open" and key not in applying)
+        lost = sorted(
+            key for key, one in self.answers.items() if one.state != "open" and key not in applying
+        )
         return [self._lost(key) for key in lost]
 
     # -- where an entry applies ------------------------------------------------------------------
 
     def _where(self, entry: Entry) -> list[Place]:
         """The records an entry applies to, ``[None]`` for one of the site, ``[]`` for none."""
-        if not all(self._holds_for(name, None) for name in entry.when if name in conditions.OF_SITE):
+        if not all(
+            self._holds_for(name, None) for name in entry.when if name in conditions.OF_SITE
+        ):
             return []
         if not entry.each:
             return [None]
         of_record = [name for name in entry.when if name in conditions.OF_RECORD]
-        return [one for one in self._records(entry.each) if all(self._holds_for(name, one) for name in of_record)]
+        return [
+            one
+            for one in self._records(entry.each)
+            if all(self._holds_for(name, one) for name in of_record)
+        ]
 
     def _records(self, kind: str) -> list[Record]:
         found = getattr(self.plan.facts, kind if kind in SINGLES else LIST_OF[kind])
@@ -78,7 +99,10 @@ class Chooser:
         places = self._places[entry.key]
         if len(places) < 2:
             return [(place, f"{entry.stage}.{entry.number}") for place in places]
-        return [(place, f"{entry.stage}.{entry.number}{_letters(count)}") for count, place in enumerate(places)]
+        return [
+            (place, f"{entry.stage}.{entry.number}{_letters(count)}")
+            for count, place in enumerate(places)
+        ]
 
     # -- what it says there ----------------------------------------------------------------------
 
@@ -89,7 +113,9 @@ class Chooser:
         value = entry.texts.get("value")
         if value:  # a value to copy is never the words that say nobody knows it
             only = value.only
-            found["value"] = self.filler.value(only, record) if only else self.filler.fill(value, record)
+            found["value"] = (
+                self.filler.value(only, record) if only else self.filler.fill(value, record)
+            )
         return found
 
     def _ref(self, entry: Entry, record: Place) -> Ref | None:
@@ -98,28 +124,54 @@ class Chooser:
         if only and only.field and only.kind not in PLURALS:
             holder = self.filler.near(only.kind, record)
             if holder:
-                return holder.ref.at(only.field if only.field in type(holder).__dataclass_fields__ else "")
+                return holder.ref.at(
+                    only.field if only.field in type(holder).__dataclass_fields__ else ""
+                )
         return record.ref if record else entry.ref
 
     def _check(self, entry: CheckEntry, record: Place, number: str) -> SiteCheck:
         key = site_key(entry, record)
         return SiteCheck(
-            key=key, stage=entry.stage, number=number, wants=entry.wants, who=entry.who, chapter=entry.chapter,
-            source=entry.source, ref=self._ref(entry, record), answer=self._answer(key), unit=entry.unit,
-            low=entry.low, high=entry.high, origin=entry.origin, **self._words(entry, record),
-        )  # fmt: skip
+            key=key,
+            stage=entry.stage,
+            number=number,
+            wants=entry.wants,
+            who=entry.who,
+            chapter=entry.chapter,
+            source=entry.source,
+            ref=self._ref(entry, record),
+            answer=self._answer(key),
+            unit=entry.unit,
+            low=entry.low,
+            high=entry.high,
+            origin=entry.origin,
+            **self._words(entry, record),
+        )
 
     def _step(self, entry: StepEntry, record: Place, number: str) -> SiteStep:
         settled = [self.book.checks[key] for key in entry.settles]
         return SiteStep(
-            key=site_key(entry, record), stage=entry.stage, number=number, wait=entry.wait,
-            minutes=self._waits.minutes(entry, record), wait_minutes=self._waits.of(entry, record),
-            times_from=self._waits.origin(entry, record), owner=self.owners.name(entry), attended=entry.attended,
-            alone=entry.alone, origin=entry.origin, plain_title=title_of(entry), chapter=entry.chapter,
-            source=entry.source, ref=self._ref(entry, record), after=self.before(entry, record),
-            settles=tuple(site_key(one, place) for one in settled for place in self._beside(one, record)),
+            key=site_key(entry, record),
+            stage=entry.stage,
+            number=number,
+            wait=entry.wait,
+            minutes=self._waits.minutes(entry, record),
+            wait_minutes=self._waits.of(entry, record),
+            times_from=self._waits.origin(entry, record),
+            owner=self.owners.name(entry),
+            attended=entry.attended,
+            alone=entry.alone,
+            origin=entry.origin,
+            plain_title=title_of(entry),
+            chapter=entry.chapter,
+            source=entry.source,
+            ref=self._ref(entry, record),
+            after=self.before(entry, record),
+            settles=tuple(
+                site_key(one, place) for one in settled for place in self._beside(one, record)
+            ),
             **self._words(entry, record),
-        )  # fmt: skip
+        )
 
     @functools.cached_property
     def _waits(self) -> Waits:
@@ -134,16 +186,32 @@ class Chooser:
             return self._check(self.book.checks[key], None, "")
         name, _, anchor = key.partition("@")
         entry, record = self.book.checks.get(name), self._anchored(anchor)
-        if entry and entry.each == (record.kind if record else "") and site_key(entry, record) == key:
+        if (
+            entry
+            and entry.each == (record.kind if record else "")
+            and site_key(entry, record) == key
+        ):
             return self._check(entry, record, "")
-        title = f"{title_of(entry)} ({anchor}, removed)" if entry else f"A check that is no more ({key})"
+        title = (
+            f"{title_of(entry)} ({anchor}, removed)"
+            if entry
+            else f"A check that is no more ({key})"
+        )
         if name in ADDED:
             title = ADDED[name]
         return SiteCheck(
-            key=key, stage=entry.stage if entry else 0, number="", title=title, why="", how="", proof="", wants="note",
-            chapter=entry.chapter if entry else 10, answer=self.answers[key],
+            key=key,
+            stage=entry.stage if entry else 0,
+            number="",
+            title=title,
+            why="",
+            how="",
+            proof="",
+            wants="note",
+            chapter=entry.chapter if entry else 10,
+            answer=self.answers[key],
             origin=name if name in ADDED else "",
-        )  # fmt: skip
+        )
 
     def _anchored(self, anchor: str) -> Place:
         ref = ref_of(anchor)

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from planner.facts import Appliance, Application, Host, Image, Network, Record, Template
+from planner.record.facts import Appliance, Application, Host, Image, Network, Record, Template
 
 if TYPE_CHECKING:
     from planner.plan import Plan
@@ -113,7 +113,9 @@ def key_server(plan: Plan) -> bool:
 
 @of_site("sites where people print")
 def passes_printers(plan: Plan) -> bool:
-    return _passes(plan, "printers") or any("print" in server.roles for server in plan.facts.servers)
+    return _passes(plan, "printers") or any(
+        "print" in server.roles for server in plan.facts.servers
+    )
 
 
 @of_site("sites where USB devices are passed on")
@@ -173,7 +175,9 @@ def host_out_of_band(plan: Plan, host: Host) -> bool:
 
 @of_record("network")
 def network_of_desktops(plan: Plan, network: Network) -> bool:
-    return network.purpose == "desktops" or any(one.network_id == network.id for one in plan.facts.templates)
+    return network.purpose == "desktops" or any(
+        one.network_id == network.id for one in plan.facts.templates
+    )
 
 
 @of_record("network")

@@ -11,10 +11,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from planner import catalogue
-from planner.engine.flow_ends import Holder
-from planner.engine.flows import Flow
-from planner.facts import Ref, ref_of
+from planner.catalogue import files as catalogue
+from planner.engine.flows.ends import Holder
+from planner.engine.flows.port_sheet import Flow
+from planner.record.facts import Ref, ref_of
 from planner.stages.answers import moment
 from planner.stages.results import SiteCheck
 
@@ -48,8 +48,9 @@ class _Prover:
         self.rules = catalogue.load("ports")["rules"]
         templates = plan.facts.templates
         self._record_of: dict[str, Callable[[Ref], Ref | None]] = {
-            "image": _through(templates, "image_id", "image"), "network": _through(templates, "network_id", "network"),
-        }  # fmt: skip
+            "image": _through(templates, "image_id", "image"),
+            "network": _through(templates, "network_id", "network"),
+        }
         self._by_name: dict[str, dict[Ref | None, SiteCheck]] = {}
         for key, check in self.checks.items():
             name, _, anchor = key.partition("@")
@@ -80,7 +81,9 @@ class _Prover:
             if found:
                 yield _together(found)
 
-    def _of_end(self, holders: tuple[Holder, ...], kind: str, asked: dict[Ref | None, SiteCheck]) -> list[SiteCheck]:
+    def _of_end(
+        self, holders: tuple[Holder, ...], kind: str, asked: dict[Ref | None, SiteCheck]
+    ) -> list[SiteCheck]:
         """The checks that cover everybody at an end; empty when somebody is not covered."""
         found: dict[str, SiteCheck] = {}
         through = self._record_of.get(kind, _itself)
@@ -99,7 +102,11 @@ def _itself(ref: Ref) -> Ref:
 
 def _through(templates: tuple, field: str, kind: str) -> Callable[[Ref], Ref | None]:
     """From a template to the record it refers to: what is proven for an image is proven for its desktops."""
-    refers = {one.ref: Ref(kind, getattr(one, field)) for one in templates if getattr(one, field) is not None}
+    refers = {
+        one.ref: Ref(kind, getattr(one, field))
+        for one in templates
+        if getattr(one, field) is not None
+    }
     return refers.get
 
 

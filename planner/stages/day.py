@@ -21,11 +21,11 @@ import statistics
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from planner.assumptions import Numbers
+from planner.catalogue.assumptions import Numbers
 from planner.engine import schedule
-from planner.engine.capacity import known
+from planner.engine.placement.capacity import known
 from planner.engine.schedule import Calendar, Layout, laying, path
-from planner.facts import Id, SiteFacts
+from planner.record.facts import Id, SiteFacts
 from planner.stages.day_results import NEAR, Bar, Day, Lane, Person
 from planner.stages.day_steps import share_out
 from planner.stages.entries import STAGES
@@ -42,16 +42,24 @@ MARGINS = 6  # times a day is laid out again with more time left at its end
 def work_out(plan: Plan) -> Day:
     """The on-site day of a plan. Never raises; bounded by the number of steps and people."""
     facts, numbers = plan.facts, plan.numbers
-    stages = range(_stage(numbers, "schedule.first-stage"), _stage(numbers, "schedule.last-stage") + 1)
+    stages = range(
+        _stage(numbers, "schedule.first-stage"), _stage(numbers, "schedule.last-stage") + 1
+    )
     shares = share_out(plan, _number(numbers, "schedule.own-day-minutes"), stages)
     technicians, assumed = _people(facts, numbers)
     people, owned = _with_owners(technicians, shares.day)
     anybody = tuple(one.key for one in technicians) if len(people) > len(technicians) else ()
     day = Day(
-        date=facts.site.on_site_date, people=people, people_assumed=assumed, owned=owned, anybody=anybody,
-        shares=shares, evening=_number(numbers, "schedule.evening-minutes"),
-        steps=shares.day, missing=_missing(facts),
-    )  # fmt: skip
+        date=facts.site.on_site_date,
+        people=people,
+        people_assumed=assumed,
+        owned=owned,
+        anybody=anybody,
+        shares=shares,
+        evening=_number(numbers, "schedule.evening-minutes"),
+        steps=shares.day,
+        missing=_missing(facts),
+    )
     if day.missing:
         return day
     calendar = _calendar(facts, numbers)
@@ -109,18 +117,25 @@ def _people(facts: SiteFacts, numbers: Numbers) -> tuple[tuple[Person, ...], boo
         if contact.role == "technician":
             name = contact.name.strip()
             found.setdefault(
-                name.casefold() or contact.ref.anchor, Person(contact.ref.anchor, contact.label, contact.id)
+                name.casefold() or contact.ref.anchor,
+                Person(contact.ref.anchor, contact.label, contact.id),
             )
     if found:
         return tuple({one.key: one for one in found.values()}.values())[:MOST_PEOPLE], False
     count = min(max(round(_number(numbers, "schedule.people")), 1), MOST_PEOPLE)
-    return tuple(Person(f"person-{number}", f"Person {number}") for number in range(1, count + 1)), True
+    return tuple(
+        Person(f"person-{number}", f"Person {number}") for number in range(1, count + 1)
+    ), True
 
 
-def _with_owners(technicians: tuple[Person, ...], steps: Sequence[Outline]) -> tuple[tuple[Person, ...], dict[Id, str]]:
+def _with_owners(
+    technicians: tuple[Person, ...], steps: Sequence[Outline]
+) -> tuple[tuple[Person, ...], dict[Id, str]]:
     """Everybody of the day, the technicians first, and each owner's key by the contact's id."""
     people = list(technicians)
-    keys = {one.key: one.key for one in technicians} | {one.name.strip().casefold(): one.key for one in technicians}
+    keys = {one.key: one.key for one in technicians} | {
+        one.name.strip().casefold(): one.key for one in technicians
+    }
     owned: dict[Id, str] = {}
     for owner in dict.fromkeys(one.owner for one in steps if one.owner and one.attended):
         anchor = owner.ref.anchor
@@ -159,8 +174,14 @@ def _laid_out(day: Day, least: float) -> Day:
         trial = dataclasses.replace(trial, layout=layout)
         if not steps or (trial.chance or 0.0) >= least:
             break
-        wanted = statistics.NormalDist().inv_cdf(least) * math.sqrt(layout.variance) if 0 < least < 1 else 0.0
-        left += max((layout.finish or 0.0) + wanted - day.length, 2.0**turn)  # a little more may leave out nothing
+        wanted = (
+            statistics.NormalDist().inv_cdf(least) * math.sqrt(layout.variance)
+            if 0 < least < 1
+            else 0.0
+        )
+        left += max(
+            (layout.finish or 0.0) + wanted - day.length, 2.0**turn
+        )  # a little more may leave out nothing
     return trial
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from planner.engine import schedule
 from planner.engine.schedule import Calendar, Hours, Layout, Real, Simulated
-from planner.facts import Id
+from planner.record.facts import Id
 from planner.stages.day_steps import Shares, task_of
 from planner.stages.outline import Outline
 
@@ -147,7 +147,11 @@ class Day:
     @functools.cached_property
     def lower_bound(self) -> float | None:
         """The minute before which no order of work could have these steps done."""
-        return schedule.lower_bound(self.tasks, [one.key for one in self.people], self.hours) if self.hours else None
+        return (
+            schedule.lower_bound(self.tasks, [one.key for one in self.people], self.hours)
+            if self.hours
+            else None
+        )
 
     @functools.cached_property
     def tasks(self) -> tuple[schedule.Task, ...]:
@@ -221,9 +225,13 @@ class Day:
         steps = (*late, *self.steps)
         keys = {one.key for one in steps}
         tasks = [self.task_of(one, keys) for one in steps]
-        layout = schedule.lay_out(tasks, [one.key for one in self.people], self.hours, real=real, now=now)
+        layout = schedule.lay_out(
+            tasks, [one.key for one in self.people], self.hours, real=real, now=now
+        )
         named = {one.key for one in self.people}
-        others = dict.fromkeys(one.person for one in layout.placed if one.person and one.person not in named)
+        others = dict.fromkeys(
+            one.person for one in layout.placed if one.person and one.person not in named
+        )
         people = (*self.people, *(Person(key, key) for key in others))
         moved = tuple(one for one in self.moved if one.key not in real)
         return dataclasses.replace(self, people=people, steps=steps, moved=moved, layout=layout)

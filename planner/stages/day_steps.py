@@ -52,7 +52,9 @@ def share_out(plan: Plan, own_minutes: float, stages: range) -> Shares:
     )
 
 
-def task_of(one: Outline, within: Mapping[str, object] | set[str], people: tuple[str, ...] = ()) -> Task:
+def task_of(
+    one: Outline, within: Mapping[str, object] | set[str], people: tuple[str, ...] = ()
+) -> Task:
     """A step as a task for one of ``people`` that waits for those steps before it that are ``within``."""
     after = tuple(key for key in one.after if key in within)
     attended, alone = one.entry.attended, one.entry.alone
@@ -86,20 +88,26 @@ def _sealed(plan: Plan, found: Mapping[str, Outline]) -> set[str]:
     """The keys of the steps that must be done for the images that are sealed before the day."""
     day = plan.facts.site.on_site_date
     early = {
-        image.id for image in plan.facts.images
+        image.id
+        for image in plan.facts.images
         if image.sealed_on is not None and (day is None or image.sealed_on < day)
-    }  # fmt: skip
+    }
     sealing = [
-        key for key, one in found.items()
+        key
+        for key, one in found.items()
         if one.entry.key in SEALING and one.record is not None and one.record.id in early
-    ]  # fmt: skip
+    ]
     return with_before(sealing, found)
 
 
 def _planned_before(plan: Plan, found: Mapping[str, Outline]) -> set[str]:
     """The keys of the steps that the site's plans of steps put before the day."""
     early = {one.step for one in plan.facts.step_plans if one.before_day}
-    return with_before([key for key, one in found.items() if one.entry.key in early], found) if early else set()
+    return (
+        with_before([key for key, one in found.items() if one.entry.key in early], found)
+        if early
+        else set()
+    )
 
 
 def with_before(keys: Iterable[str], found: Mapping[str, Outline]) -> set[str]:

@@ -14,12 +14,17 @@ from __future__ import annotations
 import functools
 from dataclasses import dataclass, field
 
-from planner.facts import Ref
+from planner.record.facts import Ref
 from planner.stages.filling import Text
 
-WANTS = {"note": "a note", "value": "the value read", "photo": "a photo", "probe": "a probe's result"}
+WANTS = {
+    "note": "a note",
+    "value": "the value read",
+    "photo": "a photo",
+    "probe": "a probe's result",
+}
 WHO = ("editor", "lead")
-# Waiting times that the engine works out: planner.engine.recovery.waits says what each is.
+# Waiting times that the engine works out: planner.engine.recovery.outages.waits says what each is.
 WAITS = ("image-copy", "image-to-hosts", "desktops-start", "cold-start", "failover")
 
 
@@ -34,14 +39,35 @@ class StageEntry:
 
 
 STAGES = (
-    StageEntry(1, "survey", "Survey", "Know what is wanted, what is there, and who holds which key."),
-    StageEntry(2, "ground", "Ground", "The network and the directory are ready before anything is carried in."),
-    StageEntry(3, "hosts", "Hosts", "The machines stand, run cool, and answer to the right people only."),
-    StageEntry(4, "service", "Service", "The desktop service runs, bears its own name, and can be restored."),
+    StageEntry(
+        1, "survey", "Survey", "Know what is wanted, what is there, and who holds which key."
+    ),
+    StageEntry(
+        2,
+        "ground",
+        "Ground",
+        "The network and the directory are ready before anything is carried in.",
+    ),
+    StageEntry(
+        3, "hosts", "Hosts", "The machines stand, run cool, and answer to the right people only."
+    ),
+    StageEntry(
+        4,
+        "service",
+        "Service",
+        "The desktop service runs, bears its own name, and can be restored.",
+    ),
     StageEntry(5, "image", "Image", "One machine is prepared so that every copy of it is right."),
     StageEntry(6, "desktops", "Desktops", "Desktops start as planned and find their people."),
-    StageEntry(7, "pilot", "Pilot", "Ordinary people work on it, and it is broken on purpose once."),
-    StageEntry(8, "handover", "Handover", "The customer has it, the paper is true, and both sides have signed."),
+    StageEntry(
+        7, "pilot", "Pilot", "Ordinary people work on it, and it is broken on purpose once."
+    ),
+    StageEntry(
+        8,
+        "handover",
+        "Handover",
+        "The customer has it, the paper is true, and both sides have signed.",
+    ),
 )
 
 
@@ -123,8 +149,13 @@ class Catalogue:
     @functools.cached_property
     def by_stage(self) -> dict[int, tuple[list[CheckEntry], list[StepEntry]]]:
         """Each stage's checks and steps, each in the order of their numbers."""
-        return {one.number: (_of(self.checks, one.number), _of(self.steps, one.number)) for one in STAGES}
+        return {
+            one.number: (_of(self.checks, one.number), _of(self.steps, one.number))
+            for one in STAGES
+        }
 
 
 def _of(entries: dict, stage: int) -> list:
-    return sorted((one for one in entries.values() if one.stage == stage), key=lambda one: one.number)
+    return sorted(
+        (one for one in entries.values() if one.stage == stage), key=lambda one: one.number
+    )

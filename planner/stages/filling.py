@@ -27,15 +27,17 @@ import typing
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from planner import chapters
-from planner.engine import flows
-from planner.facts import RECORD_FIELDS, RECORDS, Record, SiteFacts
+from planner.engine.flows import port_sheet as flows
+from planner.record import chapters
+from planner.record.facts import RECORD_FIELDS, RECORDS, Record, SiteFacts
 from planner.stages import words
 
 MISSING = "not known yet"
 SINGLES = ("site", "directory", "service")
 _KINDS = [kind for kind in RECORDS if kind != "site"]
-PLURALS = {name: kind for name, kind in zip(RECORD_FIELDS, _KINDS, strict=True) if kind not in SINGLES}
+PLURALS = {
+    name: kind for name, kind in zip(RECORD_FIELDS, _KINDS, strict=True) if kind not in SINGLES
+}
 # Numbers that are names: nobody writes VLAN 1,234 or port 3,389.
 NAMES_IN_DIGITS = ("vlan", "tcp_port", "udp_port")
 
@@ -113,7 +115,11 @@ def fields(kind: str) -> dict[str, chapters.Field]:
 
 def refers_to(kind: str) -> set[str]:
     """The kinds of record that a record of ``kind`` refers to, each by its ``<kind>_id``."""
-    return {name.removesuffix("_id") for name in RECORDS[kind].__dataclass_fields__ if name.endswith("_id")}
+    return {
+        name.removesuffix("_id")
+        for name in RECORDS[kind].__dataclass_fields__
+        if name.endswith("_id")
+    }
 
 
 def unknown(text: Text, kind: str) -> str:
@@ -130,7 +136,9 @@ def _understood(name: Name, kind: str) -> bool:
     if name.kind in PLURALS:
         return name.field in fields(PLURALS[name.kind])
     near = {*SINGLES, *({kind, *refers_to(kind)} if kind else ())}
-    return name.kind in near and (name.field in fields(name.kind) or (name.kind, name.field) in words.OF_RECORD)
+    return name.kind in near and (
+        name.field in fields(name.kind) or (name.kind, name.field) in words.OF_RECORD
+    )
 
 
 class Filler:
@@ -149,7 +157,11 @@ class Filler:
         """The text with its values; what nobody knows reads “not known yet”."""
         said = ""
         for part in text.parts:
-            said += part if isinstance(part, str) else self._say(part, record, begins=_at_a_beginning(said))
+            said += (
+                part
+                if isinstance(part, str)
+                else self._say(part, record, begins=_at_a_beginning(said))
+            )
         return said
 
     def _say(self, name: Name, record: Record | None, begins: bool) -> str:

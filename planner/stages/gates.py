@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from planner.facts import Signature, SiteFacts
+from planner.record.facts import Signature, SiteFacts
 from planner.stages.answers import moment
 from planner.stages.results import Gate, SiteCheck
 
@@ -39,7 +39,11 @@ def work_out(facts: SiteFacts, checks: Sequence[Sequence[SiteCheck]]) -> tuple[G
 
 
 def _gate(
-    stage: int, checks: Sequence[SiteCheck], signature: Signature | None, before: Gate | None, live: bool
+    stage: int,
+    checks: Sequence[SiteCheck],
+    signature: Signature | None,
+    before: Gate | None,
+    live: bool,
 ) -> Gate:
     blocking = tuple(check for check in checks if stands_in_way(check, live))
     if signature and blocking:
@@ -49,15 +53,21 @@ def _gate(
     elif blocking:
         state, reason = "shut", _why_shut(blocking, live)
     elif before:
-        state, reason = "shut", f"Gate {before.stage} comes first: it is not signed, or has reopened."
+        state, reason = (
+            "shut",
+            f"Gate {before.stage} comes first: it is not signed, or has reopened.",
+        )
     else:
         state, reason = "open", "Nothing stands in the way: a lead may sign."
     return Gate(
-        stage, state, blocking,
+        stage,
+        state,
+        blocking,
         tuple(check for check in checks if check.state == "trust"),
         tuple(check for check in checks if check.state == "excused"),
-        signature, reason,
-    )  # fmt: skip
+        signature,
+        reason,
+    )
 
 
 def _why_shut(blocking: Sequence[SiteCheck], live: bool) -> str:
@@ -99,12 +109,15 @@ def _what_reopened(check: SiteCheck, signature: Signature) -> str:
 def _why_signed(checks: Sequence[SiteCheck], signature: Signature) -> str:
     """A signature holds while nothing is in its way; what it did not name is said beside it."""
     unnamed = [
-        check for check in checks
+        check
+        for check in checks
         if check.key not in signature.checks
         or (check.state == "trust" and check.key not in signature.on_trust)
         or (check.state == "excused" and check.key not in signature.excused)
-    ]  # fmt: skip
-    since = f" {_checks(len(unnamed)).capitalize()} came or changed answer since." if unnamed else ""
+    ]
+    since = (
+        f" {_checks(len(unnamed)).capitalize()} came or changed answer since." if unnamed else ""
+    )
     return f"Signed by {signature.by or 'nobody named'}.{since}"
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from planner.facts import Contact
+from planner.record.facts import Contact
 from planner.stages.choosing import Chooser, Place, site_key
 from planner.stages.entries import StepEntry
 from planner.stages.own import book_for
@@ -56,4 +56,6 @@ class Outliner(Chooser):
     def settled(self, one: Outline) -> tuple[str, ...]:
         """The keys of the checks that can be answered once a step is done."""
         checks = (self.book.checks[key] for key in one.entry.settles)
-        return tuple(site_key(check, place) for check in checks for place in self._beside(check, one.record))
+        return tuple(
+            site_key(check, place) for check in checks for place in self._beside(check, one.record)
+        )

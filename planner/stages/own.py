@@ -18,14 +18,14 @@ import functools
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
-from planner.engine.capacity import known
-from planner.facts import OwnCheck, OwnStep, SiteFacts
+from planner.engine.placement.capacity import known
+from planner.record.facts import OwnCheck, OwnStep, SiteFacts
 from planner.stages.entries import STAGES, WANTS, Catalogue, CheckEntry, Entry, StepEntry
 from planner.stages.filling import Text
 from planner.stages.reading import read
 
 if TYPE_CHECKING:
-    from planner.assumptions import Numbers
+    from planner.catalogue.assumptions import Numbers
 
 HOUSE_FROM, OWN_FROM = 101, 201
 NOT_SAID = "Nobody wrote that down."
@@ -40,16 +40,20 @@ def book_for(facts: SiteFacts, numbers: Numbers) -> Catalogue:
 
 @functools.lru_cache(maxsize=64)
 def _book(
-    house_steps: Sequence[OwnStep], house_checks: Sequence[OwnCheck], own_steps: Sequence[OwnStep],
-    own_checks: Sequence[OwnCheck], usual: float,
-) -> Catalogue:  # fmt: skip
+    house_steps: Sequence[OwnStep],
+    house_checks: Sequence[OwnCheck],
+    own_steps: Sequence[OwnStep],
+    own_checks: Sequence[OwnCheck],
+    usual: float,
+) -> Catalogue:
     book = read()
     if not (house_steps or house_checks or own_steps or own_checks):
         return book
     checks, steps = dict(book.checks), dict(book.steps)
     for origin, first, of_steps, of_checks in (
-        ("house", HOUSE_FROM, house_steps, house_checks), ("own", OWN_FROM, own_steps, own_checks),
-    ):  # fmt: skip
+        ("house", HOUSE_FROM, house_steps, house_checks),
+        ("own", OWN_FROM, own_steps, own_checks),
+    ):
         settling: dict[int | None, list[OwnCheck]] = {}
         stages: dict[int | None, int] = {one.id: stage_of(one) for one in of_steps}
         for check in of_checks:
@@ -60,7 +64,9 @@ def _book(
             checks[key_of(check, origin)] = _check(check, origin, count)
         for step in of_steps:
             settles = settling.get(step.id, [])
-            steps[key_of(step, origin)] = _step(step, origin, count, [key_of(one, origin) for one in settles], usual)
+            steps[key_of(step, origin)] = _step(
+                step, origin, count, [key_of(one, origin) for one in settles], usual
+            )
             for check in settles:
                 checks[key_of(check, origin)] = _check(check, origin, count)
     for key, other, _ in _wishes(house_steps, own_steps, steps)[0]:
@@ -77,28 +83,42 @@ def stage_of(one: OwnStep | OwnCheck) -> int:
     return min(max(one.stage, 1), len(STAGES))
 
 
-def _common(one: OwnStep | OwnCheck, origin: str, count: dict[int, int], texts: dict[str, str]) -> dict:
+def _common(
+    one: OwnStep | OwnCheck, origin: str, count: dict[int, int], texts: dict[str, str]
+) -> dict:
     stage = stage_of(one)
     number, count[stage] = count[stage], count[stage] + 1
     return {
-        "key": key_of(one, origin), "stage": stage, "chapter": 10, "number": number, "origin": origin,
+        "key": key_of(one, origin),
+        "stage": stage,
+        "chapter": 10,
+        "number": number,
+        "origin": origin,
         "texts": {name: Text((text,)) for name, text in texts.items()},
         "when": tuple(filter(None, (getattr(one, "when", ""),))),
         "ref": one.ref if origin == "own" else None,
-    }  # fmt: skip
+    }
 
 
-def _step(one: OwnStep, origin: str, count: dict[int, int], settles: Iterable[str], usual: float) -> StepEntry:
+def _step(
+    one: OwnStep, origin: str, count: dict[int, int], settles: Iterable[str], usual: float
+) -> StepEntry:
     texts = {
-        "title": one.label, "do": one.do or one.label, "expect": one.expect or NOT_SAID,
-        "otherwise": one.otherwise or "Stop, and ask whoever added this step.", "back": one.back or NOT_SAID,
-    }  # fmt: skip
+        "title": one.label,
+        "do": one.do or one.label,
+        "expect": one.expect or NOT_SAID,
+        "otherwise": one.otherwise or "Stop, and ask whoever added this step.",
+        "back": one.back or NOT_SAID,
+    }
     if one.caution:
         texts["caution"] = one.caution
     return StepEntry(
-        **_common(one, origin, count, texts), minutes=three_of(one) or (usual, usual, usual),
-        attended=one.attended is not False, alone=one.alone is True, settles=tuple(settles),
-    )  # fmt: skip
+        **_common(one, origin, count, texts),
+        minutes=three_of(one) or (usual, usual, usual),
+        attended=one.attended is not False,
+        alone=one.alone is True,
+        settles=tuple(settles),
+    )
 
 
 def _check(one: OwnCheck, origin: str, count: dict[int, int]) -> CheckEntry:
@@ -107,11 +127,20 @@ def _check(one: OwnCheck, origin: str, count: dict[int, int]) -> CheckEntry:
     low, high = (one.low, one.high) if measured else (None, None)
     if low is not None and high is not None and low > high:
         low, high = high, low
-    texts = {"title": one.label, "why": one.why, "how": one.how, "proof": one.proof or "What was seen, by whom."}
+    texts = {
+        "title": one.label,
+        "why": one.why,
+        "how": one.how,
+        "proof": one.proof or "What was seen, by whom.",
+    }
     return CheckEntry(
-        **_common(one, origin, count, texts), wants=wants, who="lead" if one.who == "lead" else "editor",
-        unit=one.unit if measured else "", low=low, high=high,
-    )  # fmt: skip
+        **_common(one, origin, count, texts),
+        wants=wants,
+        who="lead" if one.who == "lead" else "editor",
+        unit=one.unit if measured else "",
+        low=low,
+        high=high,
+    )
 
 
 def three_of(one) -> Minutes | None:
@@ -142,7 +171,11 @@ def told(wish: Wish, facts: SiteFacts) -> tuple[str, str, str]:
     """A wish that cannot hold, in words: the step that should wait, the one it should wait for, and why not."""
     steps = _book(facts.house_steps, (), facts.own_steps, (), 1.0).steps
     waits, first = steps[wish[0]], steps[wish[1]]
-    why = "that one is of a later stage" if first.stage > waits.stage else "that one waits for it already"
+    why = (
+        "that one is of a later stage"
+        if first.stage > waits.stage
+        else "that one waits for it already"
+    )
     numbered = [f"{one.stage}.{one.number} {title_of(one)}" for one in (waits, first)]
     return numbered[0], numbered[1], why
 

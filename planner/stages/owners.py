@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.facts import Contact, SiteFacts
+from planner.record.facts import Contact, SiteFacts
 from planner.stages.entries import StepEntry
 
 

@@ -6,9 +6,9 @@ import functools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from planner import catalogue
-from planner.catalogue import CatalogueError
-from planner.facts import ref_of
+from planner.catalogue import files as catalogue
+from planner.catalogue.files import CatalogueError
+from planner.record.facts import ref_of
 from planner.stages.reading import read
 
 if TYPE_CHECKING:
@@ -37,7 +37,9 @@ def listed() -> dict[str, dict[str, str]]:
     for key, entry in found.items():
         check = read().checks.get(key)
         if check is None or check.stage != STAGE or set(entry) != {"ask", "good"}:
-            raise CatalogueError(f"pilot: {key}: no such check of stage {STAGE}, or not just ask and good")
+            raise CatalogueError(
+                f"pilot: {key}: no such check of stage {STAGE}, or not just ask and good"
+            )
     return found
 
 
@@ -50,7 +52,9 @@ def questions(plan: Plan) -> list[Question]:
         words = listed().get(check.key.partition("@")[0])
         if words and check.origin != "own":
             ask = words["ask"].replace("{entry}", entry)
-            found.append(Question(check.key, check.number, _about(plan, check.key), ask, words["good"]))
+            found.append(
+                Question(check.key, check.number, _about(plan, check.key), ask, words["good"])
+            )
     return found
 
 

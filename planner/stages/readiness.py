@@ -75,7 +75,9 @@ def finished(stages: Stages, done: Collection[str] = ()) -> set[str]:
     return found
 
 
-def waits_for(step: SiteStep, steps: Mapping[str, SiteStep], finished: Collection[str]) -> tuple[SiteStep, ...]:
+def waits_for(
+    step: SiteStep, steps: Mapping[str, SiteStep], finished: Collection[str]
+) -> tuple[SiteStep, ...]:
     """The steps directly before this one that are not done: why it cannot start yet."""
     return tuple(steps[key] for key in step.after if key in steps and key not in finished)
 
@@ -93,23 +95,36 @@ def way_to(stages: Stages, number: int, live: bool, done: Collection[str] = ()) 
     """What would open the gate of a stage soonest. ``number`` is 1 to 8, ``done`` as in :func:`finished`."""
     stage = stages.stages[number - 1]
     over, settling = finished(stages, done), settled_by(stages)
-    found = [_remaining(stages, check, settling.get(check.key, ()), over, live) for check in stage.gate.blocking]
-    found.sort(key=lambda one: (one.minutes[1], len(one.steps)))  # stable: then the order of the run sheet
+    found = [
+        _remaining(stages, check, settling.get(check.key, ()), over, live)
+        for check in stage.gate.blocking
+    ]
+    found.sort(
+        key=lambda one: (one.minutes[1], len(one.steps))
+    )  # stable: then the order of the run sheet
     wanted = {step.key for one in found for step in one.steps}
     steps = _in_order(stages, wanted)
-    before = next((one.number for one in stages.stages[: number - 1] if one.gate.state != "signed"), 0)
+    before = next(
+        (one.number for one in stages.stages[: number - 1] if one.gate.state != "signed"), 0
+    )
     return Way(stage, tuple(found), steps, _added(steps), _chain(steps), before)
 
 
 def _remaining(
-    stages: Stages, check: SiteCheck, settling: Iterable[SiteStep], over: Collection[str], live: bool
+    stages: Stages,
+    check: SiteCheck,
+    settling: Iterable[SiteStep],
+    over: Collection[str],
+    live: bool,
 ) -> Remaining:
     keys = _with_before([step.key for step in settling if step.key not in over], stages.steps, over)
     steps = _in_order(stages, keys)
     return Remaining(check, stands_in_way(check, live), steps, _added(steps))
 
 
-def _with_before(keys: Iterable[str], steps: Mapping[str, SiteStep], over: Collection[str]) -> set[str]:
+def _with_before(
+    keys: Iterable[str], steps: Mapping[str, SiteStep], over: Collection[str]
+) -> set[str]:
     """These steps and all undone ones that come before them, however far back."""
     wanted: set[str] = set()
     left = list(keys)
@@ -144,7 +159,9 @@ def _chain(steps: Iterable[SiteStep]) -> float:
         if wait and key not in ends:
             left += wait
             continue
-        ends.setdefault(key, known[key].minutes[1] + max((ends[other] for other in before), default=0.0))
+        ends.setdefault(
+            key, known[key].minutes[1] + max((ends[other] for other in before), default=0.0)
+        )
         left.pop()
     return max(ends.values(), default=0.0)
 
@@ -171,7 +188,9 @@ def by_owner(stages: Stages, live: bool, owners: Mapping[str, str]) -> tuple[Par
     found: dict[tuple[str, str], list[SiteCheck]] = {}
     for stage in stages.stages:
         for check in stage.gate.blocking:
-            names = [owners[step.key] for step in settling.get(check.key, ()) if owners.get(step.key)]
+            names = [
+                owners[step.key] for step in settling.get(check.key, ()) if owners.get(step.key)
+            ]
             owner = names[0] if names and check.who != "lead" else ""
             found.setdefault((owner, check.who), []).append(check)
     order = sorted(found, key=lambda one: (not one[0], one[0].casefold(), one[1]))

@@ -10,11 +10,20 @@ import tomllib
 from collections.abc import Callable
 from typing import TypeVar
 
-from planner import catalogue
-from planner.catalogue import CatalogueError
-from planner.facts import RECORDS
+from planner.catalogue import files as catalogue
+from planner.catalogue.files import CatalogueError
+from planner.record.facts import RECORDS
 from planner.stages import conditions, filling
-from planner.stages.entries import STAGES, WAITS, WANTS, WHO, Catalogue, CheckEntry, Entry, StepEntry
+from planner.stages.entries import (
+    STAGES,
+    WAITS,
+    WANTS,
+    WHO,
+    Catalogue,
+    CheckEntry,
+    Entry,
+    StepEntry,
+)
 
 # The texts of an entry: those it must have, those it may have.
 TEXTS: dict[type[Entry], tuple[tuple[str, ...], tuple[str, ...]]] = {
@@ -28,8 +37,14 @@ LISTS = {"when": str, "after": str, "settles": str, "minutes": int | float, "han
 @functools.cache
 def read() -> Catalogue:
     """The catalogue. Raises :class:`CatalogueError` that names the file and the key."""
-    checks = {key: _entry(CheckEntry, "checks", key, values) for key, values in catalogue.load("checks").items()}
-    steps = {key: _entry(StepEntry, "steps", key, values) for key, values in catalogue.load("steps").items()}
+    checks = {
+        key: _entry(CheckEntry, "checks", key, values)
+        for key, values in catalogue.load("checks").items()
+    }
+    steps = {
+        key: _entry(StepEntry, "steps", key, values)
+        for key, values in catalogue.load("steps").items()
+    }
     _refuse_loose_ends(checks, steps)
     _refuse_circles(steps)
     return _numbered(checks, steps)
@@ -58,13 +73,18 @@ def _entry(cls: type[Kind], folder: str, key: str, values: dict) -> Kind:
     values["each"] = values.pop("for", "")
     for name, kind in LISTS.items():
         given = values.get(name, [])
-        refuse(not isinstance(given, list) or not all(isinstance(one, kind) for one in given), f"“{name}” is no list")
+        refuse(
+            not isinstance(given, list) or not all(isinstance(one, kind) for one in given),
+            f"“{name}” is no list",
+        )
         if name in values:
             values[name] = tuple(given)
     needed, allowed = TEXTS[cls]
     texts = {name: values.pop(name) for name in (*needed, *allowed) if name in values}
     for name in (*needed, *texts):
-        refuse(not isinstance(texts.get(name), str) or not texts[name].strip(), f"“{name}” is missing")
+        refuse(
+            not isinstance(texts.get(name), str) or not texts[name].strip(), f"“{name}” is missing"
+        )
     try:
         entry = cls(key=key, **values)
     except TypeError as error:
@@ -75,7 +95,9 @@ def _entry(cls: type[Kind], folder: str, key: str, values: dict) -> Kind:
     refuse(bool(entry.each) and entry.each not in RECORDS, f"“{entry.each}” is no kind of record")
     _refuse_conditions(entry, refuse)
     _refuse_own_fields(entry, refuse)
-    return dataclasses.replace(entry, texts={name: _text(entry, text, refuse) for name, text in texts.items()})
+    return dataclasses.replace(
+        entry, texts={name: _text(entry, text, refuse) for name, text in texts.items()}
+    )
 
 
 def _text(entry: Entry, template: str, refuse: Callable[[bool, str], None]) -> filling.Text:
@@ -93,7 +115,9 @@ def _refuse_conditions(entry: Entry, refuse: Callable[[bool, str], None]) -> Non
     for name in entry.when:
         kind, _ = conditions.OF_RECORD.get(name, ("", None))
         refuse(name not in conditions.OF_SITE and not kind, f"the condition “{name}” is not known")
-        refuse(kind not in ("", entry.each), f"the condition “{name}” is of a {kind}, the entry is not")
+        refuse(
+            kind not in ("", entry.each), f"the condition “{name}” is of a {kind}, the entry is not"
+        )
 
 
 def _refuse_own_fields(entry: Entry, refuse: Callable[[bool, str], None]) -> None:
@@ -113,10 +137,15 @@ def _refuse_own_fields(entry: Entry, refuse: Callable[[bool, str], None]) -> Non
 
 def _refuse_range(entry: CheckEntry, refuse: Callable[[bool, str], None]) -> None:
     ends = [end for end in (entry.low, entry.high) if end is not None]
-    refuse(not isinstance(entry.unit, str) or (bool(entry.unit) and entry.wants != "value"),
-           "a “unit” stands beside a wanted value")  # fmt: skip
+    refuse(
+        not isinstance(entry.unit, str) or (bool(entry.unit) and entry.wants != "value"),
+        "a “unit” stands beside a wanted value",
+    )
     refuse(bool(ends) and not entry.unit, "“low” and “high” need a “unit”")
-    numbers = all(isinstance(end, int | float) and not isinstance(end, bool) and math.isfinite(end) for end in ends)
+    numbers = all(
+        isinstance(end, int | float) and not isinstance(end, bool) and math.isfinite(end)
+        for end in ends
+    )
     refuse(not numbers or sorted(ends) != ends, "“low” and “high” are numbers, the smaller first")
 
 
@@ -151,7 +180,11 @@ def _refuse_circles(steps: dict[str, StepEntry]) -> None:
             if left:
                 done.add(way.pop())
             elif key in way:
-                raise _wrong("steps", key, f"comes after itself: {' after '.join([*way[way.index(key) :], key])}")
+                raise _wrong(
+                    "steps",
+                    key,
+                    f"comes after itself: {' after '.join([*way[way.index(key) :], key])}",
+                )
             elif key not in done:
                 way.append(key)
                 stack += [(key, True), *((before, False) for before in steps[key].after)]
@@ -163,7 +196,11 @@ def _numbered(checks: dict[str, CheckEntry], steps: dict[str, StepEntry]) -> Cat
     new_checks, new_steps = dict(checks), dict(steps)
     for stage in STAGES:
         count = itertools.count(1)
-        first = [one.key for one in checks.values() if one.stage == stage.number and one.key not in settled]
+        first = [
+            one.key
+            for one in checks.values()
+            if one.stage == stage.number and one.key not in settled
+        ]
         for key in first:
             new_checks[key] = dataclasses.replace(checks[key], number=next(count))
         for step in [one for one in steps.values() if one.stage == stage.number]:

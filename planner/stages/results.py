@@ -7,12 +7,17 @@ import typing
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from planner import units
-from planner.facts import Answer, Ref, Signature
+from planner.record import units
+from planner.record.facts import Answer, Ref, Signature
 
 STATES = ("open", "proven", "trust", "excused", "failed")
 ASKED_BY = {"": "", "house": "asked by your house", "own": "asked at this site alone"}
-TIMES_FROM = {"": "", "site": "set here", "house": "by your house", "engine": "worked out from the sizes and the line"}
+TIMES_FROM = {
+    "": "",
+    "site": "set here",
+    "house": "by your house",
+    "engine": "worked out from the sizes and the line",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +92,11 @@ class SiteCheck:
         low, high = (units.show(end, 6) for end in (self.low, self.high))
         if self.low is None:
             return f"at most {high} {self.unit}"
-        return f"{low} to {high} {self.unit}" if self.high is not None else f"at least {low} {self.unit}"
+        return (
+            f"{low} to {high} {self.unit}"
+            if self.high is not None
+            else f"at least {low} {self.unit}"
+        )
 
 
 @dataclass(frozen=True, slots=True)

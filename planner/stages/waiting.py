@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from planner.engine import recovery
-from planner.engine.capacity import known
-from planner.facts import Record
+from planner.engine.placement.capacity import known
+from planner.engine.recovery import outages as recovery
+from planner.record.facts import Record
 from planner.stages.entries import StepEntry
 from planner.stages.own import Minutes, three_of
 

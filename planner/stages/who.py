@@ -47,21 +47,39 @@ def by_stage(plan: Plan, done: Collection[str] = ()) -> list[tuple[Stage, list[W
         for step in stage.steps:
             steps.setdefault(step.entry_key, []).append(step)
         if steps:
-            found.append((stage, [
-                dataclasses.replace(_work(key, here, done), before=key in early, on_day=_when(plan, bars.get(key, [])))
-                for key, here in steps.items()
-            ]))  # fmt: skip
+            found.append(
+                (
+                    stage,
+                    [
+                        dataclasses.replace(
+                            _work(key, here, done),
+                            before=key in early,
+                            on_day=_when(plan, bars.get(key, [])),
+                        )
+                        for key, here in steps.items()
+                    ],
+                )
+            )
     return found
 
 
 def _work(key: str, steps: list[SiteStep], done: Collection[str]) -> Work:
     first = steps[0]
-    low, likely, high = (sum(times) for times in zip(*(step.minutes for step in steps), strict=True))
+    low, likely, high = (
+        sum(times) for times in zip(*(step.minutes for step in steps), strict=True)
+    )
     return Work(
-        key, first.number if len(steps) == 1 else number_of_entry(first.number),
-        first.title if len(steps) == 1 else first.plain_title, len(steps), (low, likely, high), first.attended,
-        first.owner, first.times_words, sum(step.key in done for step in steps), asked_by=first.asked_by,
-    )  # fmt: skip
+        key,
+        first.number if len(steps) == 1 else number_of_entry(first.number),
+        first.title if len(steps) == 1 else first.plain_title,
+        len(steps),
+        (low, likely, high),
+        first.attended,
+        first.owner,
+        first.times_words,
+        sum(step.key in done for step in steps),
+        asked_by=first.asked_by,
+    )
 
 
 def _when(plan: Plan, bars: list) -> str:

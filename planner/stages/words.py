@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from planner import units
-from planner.chapters.brief import DAYS
-from planner.engine.flows import Flows
-from planner.facts import Host, Image, Network, Record, Service, SiteFacts, Template
+from planner.engine.flows.port_sheet import Flows
+from planner.record import units
+from planner.record.chapters.brief import DAYS
+from planner.record.facts import Host, Image, Network, Record, Service, SiteFacts, Template
 
 OfSite = Callable[[SiteFacts], str]
 OfFlows = Callable[[Flows], str]
@@ -150,7 +150,9 @@ def display_ports(facts: SiteFacts) -> str:
 
     def ports(one) -> str:
         pairs = ((one.tcp_port, "tcp"), (one.udp_port, "udp"))
-        return " ".join([one.label, *(f"{port}/{transport}" for port, transport in pairs if port is not None)])
+        return " ".join(
+            [one.label, *(f"{port}/{transport}" for port, transport in pairs if port is not None)]
+        )
 
     return listed(ports(one) for one in facts.protocols)
 
@@ -178,7 +180,11 @@ def page(facts: SiteFacts, service: Service) -> str:
 
 @of_record("network")
 def dhcp_range(facts: SiteFacts, network: Network) -> str:
-    return f"{network.dhcp_first} to {network.dhcp_last}" if network.dhcp_first and network.dhcp_last else ""
+    return (
+        f"{network.dhcp_first} to {network.dhcp_last}"
+        if network.dhcp_first and network.dhcp_last
+        else ""
+    )
 
 
 @of_record("image")
@@ -195,12 +201,16 @@ def wishes(facts: SiteFacts, image: Image) -> str:
 @of_record("image")
 def prefixes(facts: SiteFacts, image: Image) -> str:
     """The name prefixes of the templates that start desktops from it."""
-    return listed(dict.fromkeys(one.name_prefix for one in facts.templates if one.image_id == image.id))
+    return listed(
+        dict.fromkeys(one.name_prefix for one in facts.templates if one.image_id == image.id)
+    )
 
 
 @of_record("image")
 def profile_places(facts: SiteFacts, image: Image) -> str:
-    return listed(dict.fromkeys(one.profile_place for one in facts.templates if one.image_id == image.id))
+    return listed(
+        dict.fromkeys(one.profile_place for one in facts.templates if one.image_id == image.id)
+    )
 
 
 @of_record("template")
@@ -210,4 +220,8 @@ def first_name(facts: SiteFacts, template: Template) -> str:
 
 
 def _named(template: Template) -> bool:
-    return bool(template.name_prefix) and template.name_digits is not None and 0 < template.name_digits < 64
+    return (
+        bool(template.name_prefix)
+        and template.name_digits is not None
+        and 0 < template.name_digits < 64
+    )

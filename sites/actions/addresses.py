@@ -8,14 +8,14 @@ from dataclasses import dataclass, replace
 from django.db import transaction
 
 from planner import work_out
-from planner.facts import Ref, ref_of
 from planner.plan import Plan
+from planner.record.facts import Ref, ref_of
 from planner.review import Mend
 from sites.actions.counter import edits_of
 from sites.actions.records import apply_mend
 from sites.actions.stages import Refused
+from sites.loading import read_site
 from sites.models import RECORD_MODELS, Person, Site
-from sites.reading import read_site
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,9 @@ def counted(site: Site, offers: Iterable[Offer]) -> list[Offer]:
 
 
 @transaction.atomic
-def take(*, by: Person, site: Site, at: Ref, value: str, offered: Callable[[Plan, Ref], str]) -> str:
+def take(
+    *, by: Person, site: Site, at: Ref, value: str, offered: Callable[[Plan, Ref], str]
+) -> str:
     """Gives a record the address that the page offered, and returns it.
 
     ``offered`` tells what is offered to a field now. Raises :class:`Refused` when that is no longer ``value``.
@@ -51,9 +53,13 @@ def take(*, by: Person, site: Site, at: Ref, value: str, offered: Callable[[Plan
     record = plan.facts.find(at)
     now = offered(plan, at)
     if record is None or not now:
-        raise Refused("That address is no longer offered: somebody changed the record meanwhile. Nothing was saved.")
+        raise Refused(
+            "That address is no longer offered: somebody changed the record meanwhile. Nothing was saved."
+        )
     if now != value:
-        raise Refused(f"Meanwhile {value} was taken or is no longer the next one for {record.label}: now it is {now}.")
+        raise Refused(
+            f"Meanwhile {value} was taken or is no longer the next one for {record.label}: now it is {now}."
+        )
     mend = Mend(at.at(""), ((at.field, value),))
     if not apply_mend(by=by, site=site, mend=mend, facts=plan.facts):
         raise Refused(f"{record.label} does not take {value}. Open its row and set it there.")
@@ -61,7 +67,9 @@ def take(*, by: Person, site: Site, at: Ref, value: str, offered: Callable[[Plan
 
 
 @transaction.atomic
-def confirm(*, by: Person, site: Site, offer: Callable[[Plan], Iterable[Offer]], chosen: Sequence[str]) -> int:
+def confirm(
+    *, by: Person, site: Site, offer: Callable[[Plan], Iterable[Offer]], chosen: Sequence[str]
+) -> int:
     """Writes down the offers that were chosen by their tokens: all of them, or none. Returns how many.
 
     ``offer`` makes the offers of a plan. They are made anew from the plan as it stands, so whatever was
@@ -71,13 +79,19 @@ def confirm(*, by: Person, site: Site, offer: Callable[[Plan], Iterable[Offer]],
     now = {one.token: one for one in counted(site, offer(plan))}
     for token in chosen:
         if token not in now:
-            raise Refused(f"{_what_moved(plan, site, token)} Nothing was saved; this is how it stands now.")
+            raise Refused(
+                f"{_what_moved(plan, site, token)} Nothing was saved; this is how it stands now."
+            )
     wanted: dict[Ref, dict[str, str]] = {}
     for token in dict.fromkeys(chosen):
         wanted.setdefault(now[token].record, {}).update(now[token].values)
     for record, values in wanted.items():
-        if not apply_mend(by=by, site=site, mend=Mend(record, tuple(values.items())), facts=plan.facts):
-            raise Refused(f"{_label(plan, record)} does not take it: open its row and set it there. Nothing was saved.")
+        if not apply_mend(
+            by=by, site=site, mend=Mend(record, tuple(values.items())), facts=plan.facts
+        ):
+            raise Refused(
+                f"{_label(plan, record)} does not take it: open its row and set it there. Nothing was saved."
+            )
     return len(set(chosen))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db import transaction
 
-from planner.built import Drift
+from planner.comparing.as_built import Drift
 from sites.actions.records import change_record, remove_record
 from sites.actions.stages import Refused
 from sites.models import RECORD_MODELS, Built, Person, Site
@@ -17,8 +17,16 @@ def take_over(*, by: Person, site: Site, drift: Drift) -> None:
     Raises :class:`Refused` when the value is not understood or its record is gone.
     """
     if not drift.known or drift.record is None or drift.field is None:
-        raise Refused("What was built is not understood, or its record is gone: mend the built value first.")
+        raise Refused(
+            "What was built is not understood, or its record is gone: mend the built value first."
+        )
     record = RECORD_MODELS[drift.record.kind].objects.get(pk=drift.record.id)
     value = list(drift.value) if isinstance(drift.value, tuple) else drift.value
-    change_record(by=by, kind=drift.record.kind, pk=record.pk, opened_at=record.edits, values={drift.field.name: value})
+    change_record(
+        by=by,
+        kind=drift.record.kind,
+        pk=record.pk,
+        opened_at=record.edits,
+        values={drift.field.name: value},
+    )
     remove_record(by=by, record=Built.objects.get(pk=drift.built.id, site=site, removal=None))

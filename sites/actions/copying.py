@@ -8,8 +8,8 @@ from typing import Any
 
 from django.db import transaction
 
-from planner.chapters import Field, fields_of
-from planner.facts import ref_of
+from planner.record.chapters import Field, fields_of
+from planner.record.facts import ref_of
 from sites.actions.counter import touch
 from sites.actions.records import make_site
 from sites.actions.secrets import copy_said
@@ -17,16 +17,25 @@ from sites.actions.stages import give_answer
 from sites.models import RECORD_MODELS, Answer, Assumed, Customer, Person, Site, SiteRecord
 
 ADDRESS_KINDS = ("address", "address6", "addresses", "prefix", "prefix6", "mac")
-LEFT_BEHIND = {"site": ("name", "code", "on_site_date", "go_live_date", "joined")}  # the new site has its own
+LEFT_BEHIND = {
+    "site": ("name", "code", "on_site_date", "go_live_date", "joined")
+}  # the new site has its own
 NOT_COPIED = ("built",)  # what was built there was not built here
 _ANCHOR = re.compile(r"@([a-z]+-[0-9]{1,18})(?![0-9])")
 
 
 @transaction.atomic
 def copy_site(
-    *, by: Person, source: Site, customer: Customer, name: str, code: str, with_addresses: bool = False,
-    with_answers: bool = False, may_excuse: bool = False,
-) -> Site:  # fmt: skip
+    *,
+    by: Person,
+    source: Site,
+    customer: Customer,
+    name: str,
+    code: str,
+    with_addresses: bool = False,
+    with_answers: bool = False,
+    may_excuse: bool = False,
+) -> Site:
     """Makes a new site with everything the old one's plan says.
 
     Left out: dates, revisions, signatures, acceptances and built values; addresses unless asked for.
@@ -45,7 +54,9 @@ def copy_site(
     return made
 
 
-def _copy_records(by: Person, source: Site, made: Site, with_addresses: bool) -> dict[tuple[str, int], int]:
+def _copy_records(
+    by: Person, source: Site, made: Site, with_addresses: bool
+) -> dict[tuple[str, int], int]:
     """Copies every present record; gives the new id of each old one."""
     olds: list[tuple[str, int, Any]] = [("site", source.pk, source)]
     for kind, model in RECORD_MODELS.items():
@@ -54,14 +65,20 @@ def _copy_records(by: Person, source: Site, made: Site, with_addresses: bool) ->
             olds += [(kind, row.pk, row) for row in rows]
 
     def stays(kind: str, field: Field) -> bool:
-        return field.name in LEFT_BEHIND.get(kind, ()) or (not with_addresses and field.kind in ADDRESS_KINDS)
+        return field.name in LEFT_BEHIND.get(kind, ()) or (
+            not with_addresses and field.kind in ADDRESS_KINDS
+        )
 
     return put_records(by=by, made=made, olds=olds, stays=stays)
 
 
 @transaction.atomic
 def put_records(
-    *, by: Person, made: Site, olds: Iterable[tuple[str, int, Any]], stays: Callable[[str, Field], bool]
+    *,
+    by: Person,
+    made: Site,
+    olds: Iterable[tuple[str, int, Any]],
+    stays: Callable[[str, Field], bool],
 ) -> dict[tuple[str, int], int]:
     """Writes records of elsewhere into a new site: rows or facts, as (kind, id there, record).
 
@@ -85,7 +102,9 @@ def put_records(
     return copied
 
 
-def _fill(old: Any, new: SiteRecord, fields: Iterable[Field], copied: dict[tuple[str, int], int]) -> None:
+def _fill(
+    old: Any, new: SiteRecord, fields: Iterable[Field], copied: dict[tuple[str, int], int]
+) -> None:
     for field in fields:
         setattr(new, field.name, _value(field, getattr(old, field.name), copied))
     new.save()
@@ -120,7 +139,10 @@ def _value(field: Field, value: Any, copied: dict[tuple[str, int], int]) -> Any:
 
 def _copy_answers(by: Person, source: Site, made: Site, copied: dict, may_excuse: bool) -> None:
     found = Answer.objects.filter(site=source, newest=True).select_related("by").order_by("pk")
-    said = [(one.check_key, one.state, f"Copied from {source}, {_where(one.by, one.proof)}") for one in found]
+    said = [
+        (one.check_key, one.state, f"Copied from {source}, {_where(one.by, one.proof)}")
+        for one in found
+    ]
     put_answers(by=by, made=made, said=said, copied=copied, may_excuse=may_excuse)
 
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from django.db.models import F
 
-from planner.facts import Ref
+from planner.record.facts import Ref
 from sites.models import RECORD_MODELS, Site
 
 
@@ -25,6 +25,10 @@ def edits_of(site: Site, records: Iterable[Ref]) -> dict[str, int]:
         wanted.setdefault(one.kind, set()).add(one.id)
     found = {}
     for kind, ids in wanted.items():
-        rows = RECORD_MODELS[kind].objects.filter(site=site, pk__in=ids, removal=None).values_list("pk", "edits")
+        rows = (
+            RECORD_MODELS[kind]
+            .objects.filter(site=site, pk__in=ids, removal=None)
+            .values_list("pk", "edits")
+        )
         found.update({f"{kind}-{pk}": edits for pk, edits in rows})
     return found

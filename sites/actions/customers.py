@@ -5,10 +5,10 @@ from __future__ import annotations
 from django.db import transaction
 from django.utils import timezone
 
-from sites.access import LEAD, role_at
+from sites.access.door import LEAD, role_at
 from sites.actions.stages import Refused
-from sites.journal import note
 from sites.models import Customer, Invitation, Membership, Person
+from sites.web.journal import note
 
 
 @transaction.atomic
@@ -32,7 +32,9 @@ def change_customer(*, by: Person, customer: Customer, values: dict) -> Customer
 def make_member(*, customer: Customer, person: Person, role: str) -> Membership:
     """Gives somebody a role at a customer. People get theirs by accepting an invitation
     (:mod:`sites.actions.invitations`); this is what that comes to."""
-    made, _ = Membership.objects.update_or_create(customer=customer, person=person, defaults={"role": role})
+    made, _ = Membership.objects.update_or_create(
+        customer=customer, person=person, defaults={"role": role}
+    )
     return made
 
 
@@ -75,6 +77,10 @@ def _keep_a_lead(by: Person, member: Membership) -> None:
     """House staff may leave a customer without a lead: they look after it then."""
     if member.role != LEAD or by.house_staff:
         return
-    others = Membership.objects.filter(customer=member.customer_id, role=LEAD, person__is_active=True)
+    others = Membership.objects.filter(
+        customer=member.customer_id, role=LEAD, person__is_active=True
+    )
     if not others.exclude(pk=member.pk).exists():
-        raise Refused(f"{member.person} is the only lead here. Invite another lead first, or ask house staff.")
+        raise Refused(
+            f"{member.person} is the only lead here. Invite another lead first, or ask house staff."
+        )

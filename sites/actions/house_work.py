@@ -90,7 +90,9 @@ def sites_with(work: HouseWork) -> int:
 @transaction.atomic
 def estimate(*, by: Person, step: str, values: dict, on: dt.date) -> HouseEstimate:
     """Sets the house's three times of a step of the catalogue, for every site that has none of its own."""
-    found = HouseEstimate.objects.select_for_update().filter(step=step).first() or HouseEstimate(step=step)
+    found = HouseEstimate.objects.select_for_update().filter(step=step).first() or HouseEstimate(
+        step=step
+    )
     for name, value in values.items():
         setattr(found, name, value)
     found.set_on = on

@@ -15,14 +15,14 @@ from django.conf import settings
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from sites import secret_links
-from sites.access import LEAD, RANK, role_at
+from sites.access.door import LEAD, RANK, role_at
 from sites.actions.customers import make_member
 from sites.actions.own_address import take_from
 from sites.actions.stages import Refused
-from sites.journal import note
 from sites.models import Customer, Invitation, Person
 from sites.models.identity import STAFF
+from sites.web import secret_links
+from sites.web.journal import note
 
 MOST_A_DAY = 60  # by one inviter
 MOST_LETTERS_A_DAY = 5  # to one address for one customer
@@ -38,7 +38,13 @@ class Standing(Enum):
 
 @transaction.atomic
 def invite(
-    *, by: Person, customer: Customer | None, email: str, role: str, name: str = "", secret: str = ""
+    *,
+    by: Person,
+    customer: Customer | None,
+    email: str,
+    role: str,
+    name: str = "",
+    secret: str = "",
 ) -> tuple[Invitation, str]:
     """Offers a role; gives the invitation and its secret, which is told here once and kept nowhere.
 
@@ -50,7 +56,9 @@ def invite(
         raise Refused("You may not invite anybody here.")
     email = email.lower()
     _refuse_too_many(by, customer, email)
-    Invitation.objects.standing(timezone.now()).filter(customer=customer, email=email).update(ended_at=timezone.now())
+    Invitation.objects.standing(timezone.now()).filter(customer=customer, email=email).update(
+        ended_at=timezone.now()
+    )
     secret = secret or secret_links.make()
     made = Invitation.objects.create(
         customer=customer,
@@ -76,10 +84,14 @@ def _refuse_too_many(by: Person, customer: Customer | None, email: str) -> None:
     since = timezone.now() - dt.timedelta(days=1)
     lately = Invitation.objects.filter(inviter=by, made_at__gt=since).count()
     if lately >= MOST_A_DAY:
-        raise Refused(f"You have invited {lately} people within a day. Go on tomorrow, or ask house staff.")
+        raise Refused(
+            f"You have invited {lately} people within a day. Go on tomorrow, or ask house staff."
+        )
     letters = Invitation.objects.filter(customer=customer, email=email, made_at__gt=since).count()
     if letters >= MOST_LETTERS_A_DAY:
-        raise Refused("That address was invited often enough today. Ask there whether the letters arrive.")
+        raise Refused(
+            "That address was invited often enough today. Ask there whether the letters arrive."
+        )
 
 
 def offered(secret: str) -> Invitation | None:
@@ -153,7 +165,9 @@ def come_in(*, secret: str, name: str, password: str, take_address: bool = False
         with transaction.atomic():
             made = Person.objects.create_user(found.email, password, name=name)
     except IntegrityError as error:  # made in this very moment
-        raise Refused("There is an account with this address: sign in with it, then accept.") from error
+        raise Refused(
+            "There is an account with this address: sign in with it, then accept."
+        ) from error
     note("account made", person=made, customer=found.customer, invitation=found.pk)
     accept(by=made, secret=secret)
     return made
@@ -162,5 +176,7 @@ def come_in(*, secret: str, name: str, password: str, take_address: bool = False
 @transaction.atomic
 def withdraw(*, by: Person, invitation: Invitation) -> None:
     """Takes an invitation back: its secret opens nothing from now on."""
-    Invitation.objects.filter(pk=invitation.pk, accepted_at=None, ended_at=None).update(ended_at=timezone.now())
+    Invitation.objects.filter(pk=invitation.pk, accepted_at=None, ended_at=None).update(
+        ended_at=timezone.now()
+    )
     note("invitation taken back", by=by, customer=invitation.customer, invitation=invitation.pk)

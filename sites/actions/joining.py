@@ -16,7 +16,9 @@ def join_other_ends(*, by: Person, site: Site, before: list[int]) -> None:
     for other in Site.objects.select_for_update().filter(**concerned).order_by("pk"):
         here, there = other.pk in site.joined, site.pk in other.joined
         if here != there:
-            other.joined = [*other.joined, site.pk] if here else [pk for pk in other.joined if pk != site.pk]
+            other.joined = (
+                [*other.joined, site.pk] if here else [pk for pk in other.joined if pk != site.pk]
+            )
             other.edits, other.changed_by = other.edits + 1, by
             other.save()
             touch(other)

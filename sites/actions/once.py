@@ -78,7 +78,9 @@ def token_of(form: QueryDict) -> str:
     return token if _TOKEN.fullmatch(token) else ""
 
 
-def take(sent: Sent, *, valid: Callable[[], bool], make: Callable[[], int | models.Model]) -> Made | None:
+def take(
+    sent: Sent, *, valid: Callable[[], bool], make: Callable[[], int | models.Model]
+) -> Made | None:
     """What a form makes, or has made before; ``None`` for one that is not ``valid`` and has made nothing.
 
     ``valid`` is asked after a look at what was made before: what the first press made may be what the second one
@@ -127,7 +129,11 @@ def still_there(made: Made, rows: models.QuerySet[One]) -> One | None:
 
 def sweep() -> None:
     """Forgets forms that nobody will send again."""
-    old = TakenForm.objects.filter(at__lt=timezone.now() - KEPT).order_by("pk").values_list("pk", flat=True)
+    old = (
+        TakenForm.objects.filter(at__lt=timezone.now() - KEPT)
+        .order_by("pk")
+        .values_list("pk", flat=True)
+    )
     found = list(old[:SWEPT])
     if found:
         TakenForm.objects.filter(pk__in=found).delete()

@@ -8,10 +8,10 @@ from django.conf import settings
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from sites import secret_links
 from sites.actions.stages import Refused
-from sites.journal import note
 from sites.models import AddressLetter, Person
+from sites.web import secret_links
+from sites.web.journal import note
 
 MOST_A_DAY = 5
 ENDED = "This address of a page opens nothing any more. Ask for a new letter."
@@ -26,7 +26,9 @@ def ask(*, by: Person, email: str) -> str:
     """
     since = timezone.now() - dt.timedelta(days=1)
     if AddressLetter.objects.filter(person=by, made_at__gt=since).count() >= MOST_A_DAY:
-        raise Refused("You asked for enough letters today. Look among unwanted letters, or ask house staff.")
+        raise Refused(
+            "You asked for enough letters today. Look among unwanted letters, or ask house staff."
+        )
     secret = secret_links.make()
     ends = timezone.now() + dt.timedelta(days=settings.INVITATION_DAYS)
     made = AddressLetter.objects.create(
@@ -70,9 +72,13 @@ def _prove(by: Person, secret: str) -> str:
     letter = under_way(person, secret)
     if letter is None:
         raise Refused(ENDED)
-    holder = Person.objects.select_for_update().filter(email=letter.email).exclude(pk=person.pk).first()
+    holder = (
+        Person.objects.select_for_update().filter(email=letter.email).exclude(pk=person.pk).first()
+    )
     if holder is not None:
-        if _for_good(holder):  # asked of the row that is held: it may have been proven in this very moment
+        if _for_good(
+            holder
+        ):  # asked of the row that is held: it may have been proven in this very moment
             raise Refused(ENDED)
         take_from(person=holder)
     before = person.email

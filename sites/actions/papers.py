@@ -8,12 +8,12 @@ import datetime as dt
 from django.db import transaction
 from django.utils import timezone
 
-from planner import facts as f
+from planner.record import facts as f
 from planner.review import Finding
 from sites.actions.counter import touch
 from sites.actions.moments import happened
+from sites.loading import read_site
 from sites.models import Acceptance, Person, Printed, Revision, Site
-from sites.reading import read_site
 
 
 def letter_of(number: int) -> str:
@@ -35,9 +35,14 @@ def freeze(*, by: Person, site: Site, reason: str, at: dt.datetime | None = None
     if at is not None:
         facts = dataclasses.replace(facts, today=at.date())
     revision = Revision.objects.create(
-        site=site, number=number, letter=letter_of(number), reason=reason, fingerprint=f.fingerprint(facts),
-        content=f.to_json(facts), by=by,
-    )  # fmt: skip
+        site=site,
+        number=number,
+        letter=letter_of(number),
+        reason=reason,
+        fingerprint=f.fingerprint(facts),
+        content=f.to_json(facts),
+        by=by,
+    )
     happened(revision, at)
     touch(site)
     return revision
@@ -45,22 +50,41 @@ def freeze(*, by: Person, site: Site, reason: str, at: dt.datetime | None = None
 
 @transaction.atomic
 def note_printed(
-    *, by: Person, site: Site, paper: str, fingerprint: str, letter: str = "", at: dt.datetime | None = None
+    *,
+    by: Person,
+    site: Site,
+    paper: str,
+    fingerprint: str,
+    letter: str = "",
+    at: dt.datetime | None = None,
 ) -> Printed:
     """A paper left the tool; ``letter`` is the revision it was printed from, "" for a draft."""
-    made = Printed.objects.create(site=site, paper=paper, letter=letter, fingerprint=fingerprint, by=by)
+    made = Printed.objects.create(
+        site=site, paper=paper, letter=letter, fingerprint=fingerprint, by=by
+    )
     happened(made, at)
     return made
 
 
 @transaction.atomic
 def accept(
-    *, by: Person, site: Site, finding: Finding, reason: str, look_again: dt.date, at: dt.datetime | None = None
+    *,
+    by: Person,
+    site: Site,
+    finding: Finding,
+    reason: str,
+    look_again: dt.date,
+    at: dt.datetime | None = None,
 ) -> Acceptance:
     """A lead accepts a finding; an older acceptance of it gives way."""
     withdraw(site=site, token=finding.token)
     made = Acceptance.objects.create(
-        site=site, finding=finding.token, title=finding.title[:400], reason=reason, look_again=look_again, by=by
+        site=site,
+        finding=finding.token,
+        title=finding.title[:400],
+        reason=reason,
+        look_again=look_again,
+        by=by,
     )
     happened(made, at)
     touch(site)

@@ -15,11 +15,12 @@ from django.db import IntegrityError, transaction
 from django.db.models import Exists, OuterRef
 from django.utils import dateformat, timezone
 
-from sites import factors, notices
+from sites.access import factors
 from sites.actions.stages import Refused
-from sites.journal import note
-from sites.letters import plain
 from sites.models import AddressLetter, Customer, Invitation, Membership, Person
+from sites.web import notices
+from sites.web.journal import note
+from sites.web.mail import plain
 
 LEAD = "lead"
 

@@ -25,17 +25,23 @@ def hash_of(token: str) -> str:
 
 
 @transaction.atomic
-def make_link(*, by: Person, site: Site, person: str, days: int, token: str = "") -> tuple[PilotLink, str]:
+def make_link(
+    *, by: Person, site: Site, person: str, days: int, token: str = ""
+) -> tuple[PilotLink, str]:
     """A link for one pilot person; its token is given here once and kept nowhere."""
     token = token or secrets.token_urlsafe(24)
     ends = timezone.now() + dt.timedelta(days=days)
-    made = PilotLink.objects.create(site=site, person=person, token_hash=hash_of(token), made_by=by, ends_at=ends)
+    made = PilotLink.objects.create(
+        site=site, person=person, token_hash=hash_of(token), made_by=by, ends_at=ends
+    )
     return made, token
 
 
 def open_link(token: str) -> PilotLink | None:
     """The link a token opens, while it is open and its site is there."""
-    links = PilotLink.objects.select_related("site__customer").filter(token_hash=hash_of(token), site__removal=None)
+    links = PilotLink.objects.select_related("site__customer").filter(
+        token_hash=hash_of(token), site__removal=None
+    )
     return links.filter(ends_at__gt=timezone.now()).first()
 
 
@@ -61,7 +67,9 @@ def write(*, link: PilotLink, asked: list[str], results: Mapping[str, tuple[str,
 
 
 @transaction.atomic
-def take(*, by: Person, role: str, site: Site, link: PilotLink, plan: Plan) -> tuple[int, list[str]]:
+def take(
+    *, by: Person, role: str, site: Site, link: PilotLink, plan: Plan
+) -> tuple[int, list[str]]:
     """Answers the checks by what the person wrote; gives how many, and why others could not be."""
     taken, refused = 0, []
     for result in link.results.all():
@@ -74,7 +82,14 @@ def take(*, by: Person, role: str, site: Site, link: PilotLink, plan: Plan) -> t
             continue
         proof = f"{link.person or 'A pilot person'}, on the acceptance sheet: {result.state}. {result.note}".strip()
         try:
-            answer_check(by=by, role=role, site=site, check=check, state=pilot.STATES[result.state], proof=proof)
+            answer_check(
+                by=by,
+                role=role,
+                site=site,
+                check=check,
+                state=pilot.STATES[result.state],
+                proof=proof,
+            )
             taken += 1
         except Refused as error:
             refused.append(f"{check.number}: {error}")

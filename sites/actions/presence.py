@@ -20,5 +20,7 @@ def be_seen(*, by: Person, site: Site, chapter: int) -> None:
 def others_at(site: Site, person: Person) -> list[Presence]:
     """Everybody else who has had a page of the site open within the last minute."""
     lately = timezone.now() - HERE_FOR
-    found = Presence.objects.filter(site=site, seen_at__gte=lately, person__is_active=True).exclude(person=person)
+    found = Presence.objects.filter(site=site, seen_at__gte=lately, person__is_active=True).exclude(
+        person=person
+    )
     return list(found.select_related("person").order_by("person__name", "person__email"))

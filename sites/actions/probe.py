@@ -32,7 +32,11 @@ class Taking:
     @property
     def proof(self) -> str:
         told = without_secrets(self.verdict.evidence)
-        return f"{told}\nThe rest: {self.rest.strip()}"[:MOST_PROOF] if self.rest.strip() else told[:MOST_PROOF]
+        return (
+            f"{told}\nThe rest: {self.rest.strip()}"[:MOST_PROOF]
+            if self.rest.strip()
+            else told[:MOST_PROOF]
+        )
 
     @property
     def measured(self) -> str:
@@ -42,7 +46,11 @@ class Taking:
 
 def why_not(verdict: Verdict, role: str) -> str:
     """Why somebody may not take a verdict, whatever it says; "" when they may."""
-    return "Only a lead may answer this check." if verdict.check.who == "lead" and role != "lead" else ""
+    return (
+        "Only a lead may answer this check."
+        if verdict.check.who == "lead" and role != "lead"
+        else ""
+    )
 
 
 def newest_answers(site: Site, preview: Preview) -> dict[str, int]:
@@ -53,7 +61,14 @@ def newest_answers(site: Site, preview: Preview) -> dict[str, int]:
 
 @transaction.atomic
 def take_verdicts(
-    *, by: Person, role: str, site: Site, probe: Probe, taken: Sequence[Taking], seen: Mapping[str, int], token: str
+    *,
+    by: Person,
+    role: str,
+    site: Site,
+    probe: Probe,
+    taken: Sequence[Taking],
+    seen: Mapping[str, int],
+    token: str,
 ) -> list[Answer]:
     """Answers each check that was taken, with the probe's evidence as proof and what was read kept beside it.
 
@@ -67,9 +82,15 @@ def take_verdicts(
 
 
 def _take(
-    by: Person, role: str, site: Site, probe: Probe, one: Taking, seen: Mapping[str, int], token: str,
+    by: Person,
+    role: str,
+    site: Site,
+    probe: Probe,
+    one: Taking,
+    seen: Mapping[str, int],
+    token: str,
     kept: dict[int, proofs.Taken],
-) -> Answer:  # fmt: skip
+) -> Answer:
     check = one.verdict.check
     if not one.verdict.answers and not (one.verdict.completable and one.rest.strip()):
         raise Refused(f"{check.number}: say how the rest was looked at, or leave it out.")
@@ -80,17 +101,29 @@ def _take(
         files.append(kept[id(run)])
     try:
         return answer_check(
-            by=by, role=role, site=site, check=check, state=one.state, proof=one.proof, measured=one.measured,
-            taken=files if check.wants != "photo" else (), seen=seen.get(check.key, 0), token=_token(token, check),
-        )  # fmt: skip
+            by=by,
+            role=role,
+            site=site,
+            check=check,
+            state=one.state,
+            proof=one.proof,
+            measured=one.measured,
+            taken=files if check.wants != "photo" else (),
+            seen=seen.get(check.key, 0),
+            token=_token(token, check),
+        )
     except Refused as error:
         raise Refused(f"{check.number}: {error}") from error
     except Overtaken as error:
-        raise Refused(f"{check.number} was answered meanwhile: look at it, then bring the results in again.") from error
+        raise Refused(
+            f"{check.number} was answered meanwhile: look at it, then bring the results in again."
+        ) from error
 
 
 def _as_proof(run: Run, probe: Probe) -> proofs.Taken:
-    seen = {id: dataclasses.replace(one, seen=without_secrets(one.seen)) for id, one in run.seen.items()}
+    seen = {
+        id: dataclasses.replace(one, seen=without_secrets(one.seen)) for id, one in run.seen.items()
+    }
     run = dataclasses.replace(run, seen=seen)
     name = f"probe-{run.network_name}-{run.ended:%Y%m%d-%H%M}.txt"
     return dataclasses.replace(proofs.take(run.kept(probe), name), kind="probe")

@@ -1,7 +1,7 @@
 """Photos and files kept as proof: what is taken, how it is made harmless, where it is kept.
 
 - What a file is, its content decides; its name and what the browser says of it decide nothing.
-- A photo is drawn anew from its pixels (:mod:`sites.photos`).
+- A photo is drawn anew from its pixels (:mod:`sites.web.photos`).
 - A file is a PDF or a plain text. Text that could be taken for a page or a drawing with script is refused.
 - Its name in the folder is its own SHA-256, under the number of its site. It lies there for good before a row
   speaks of it.
@@ -22,10 +22,10 @@ from django.db import transaction
 from django.db.models import Sum
 from PIL import Image
 
-from sites import photos
-from sites.durable import write_whole
 from sites.models import Answer, Customer, Proof, Site
 from sites.models.stages import SMALL_SIDE
+from sites.web import photos
+from sites.web.durable import write_whole
 
 MOST_FILES = 8  # with one answer
 MOST_BYTES = 15 * 2**20  # of one file, as it is sent
@@ -33,7 +33,8 @@ MOST_BYTES_TOGETHER = 64 * 2**20
 PNG_BYTES = 3 * 2**20  # a larger one is kept as JPEG
 ENDINGS = {"image/jpeg": "jpg", "image/png": "png", "application/pdf": "pdf", "text/plain": "txt"}
 _MARKUP = re.compile(
-    rb"<\s*(!doctype|\?xml|!entity|html|head|body|svg|script|iframe|object|embed|img|meta|link|style)", re.I
+    rb"<\s*(!doctype|\?xml|!entity|html|head|body|svg|script|iframe|object|embed|img|meta|link|style)",
+    re.I,
 )
 _CONTROL = re.compile(rb"[\x00-\x08\x0e-\x1f\x7f]")
 
@@ -63,7 +64,9 @@ def folder() -> pathlib.Path:
 def take_all(uploads: Sequence, too_large: bool = False) -> list[Taken]:
     """Every uploaded file, ready to be kept. Raises :class:`Unfit` when one cannot be; then none is."""
     if too_large:
-        raise Unfit(f"That is too large: at most {MOST_BYTES >> 20} MB each and {MOST_BYTES_TOGETHER >> 20} MB together.")  # fmt: skip  # noqa: E501
+        raise Unfit(
+            f"That is too large: at most {MOST_BYTES >> 20} MB each and {MOST_BYTES_TOGETHER >> 20} MB together."
+        )
     if len(uploads) > MOST_FILES:
         raise Unfit(f"At most {MOST_FILES} photos or files with one answer.")
     pixels = sum(photos.pixels_of(one) for one in uploads)
@@ -73,7 +76,9 @@ def take_all(uploads: Sequence, too_large: bool = False) -> list[Taken]:
             f"{photos.MOST_PIXELS_TOGETHER // 1_000_000} million are taken with one answer. "
             "Make them smaller, or send some of them with a further answer."
         )
-    return [take(one.read(MOST_BYTES + 1), one.name or "") for one in uploads]  # one after the other
+    return [
+        take(one.read(MOST_BYTES + 1), one.name or "") for one in uploads
+    ]  # one after the other
 
 
 def take(content: bytes, name: str = "") -> Taken:
@@ -113,11 +118,15 @@ def _photo(content: bytes, name: str, called: str) -> Taken | None:
         with photos.in_turn():
             return _written(photos.drawn(picture), wanted_png, name)
     except photos.TooMany as error:
-        raise Unfit(f"{called} {error}. Make it smaller, or take it in a lower resolution.") from error
+        raise Unfit(
+            f"{called} {error}. Make it smaller, or take it in a lower resolution."
+        ) from error
     except photos.Broken as error:
         raise Unfit(f"{called} is broken: take the photo again.") from error
     except photos.Busy as error:
-        raise Unfit("Other photos are being looked at just now. Nothing is lost: send it again in a minute.") from error
+        raise Unfit(
+            "Other photos are being looked at just now. Nothing is lost: send it again in a minute."
+        ) from error
 
 
 def _written(clean: Image.Image, wanted_png: bool, name: str) -> Taken:
@@ -126,8 +135,15 @@ def _written(clean: Image.Image, wanted_png: bool, name: str) -> Taken:
     media_type = "image/png" if png else "image/jpeg"
     small = clean.copy()
     small.thumbnail((SMALL_SIDE, SMALL_SIDE))
-    return Taken("photo", name or f"photo.{ENDINGS[media_type]}", media_type, content, photos.as_jpeg(small),
-                 clean.width, clean.height)  # fmt: skip
+    return Taken(
+        "photo",
+        name or f"photo.{ENDINGS[media_type]}",
+        media_type,
+        content,
+        photos.as_jpeg(small),
+        clean.width,
+        clean.height,
+    )
 
 
 # -- texts ---------------------------------------------------------------------------------------
@@ -166,7 +182,9 @@ class Room:
 def room_of(customer: Customer) -> Room:
     """What a customer's proofs take, removed sites and small pictures with them. The same file twice at one site
     lies there once and counts once."""
-    kept = Proof.objects.filter(site__customer=customer).order_by().values("place", "size").distinct()
+    kept = (
+        Proof.objects.filter(site__customer=customer).order_by().values("place", "size").distinct()
+    )
     mib = settings.PROOF_QUOTA_MIB if customer.proof_mib is None else customer.proof_mib
     return Room(kept.aggregate(sum=Sum("size"))["sum"] or 0, mib * 2**20)
 
@@ -191,13 +209,19 @@ def keep(answer: Answer, taken: Iterable[Taken]) -> list[Proof]:
         _hold_room(answer.site.customer_id, sum(len(one.content) + len(one.small) for one in taken))
     return [
         Proof.objects.create(
-            site_id=answer.site_id, answer=answer, kind=one.kind, name=one.name, media_type=one.media_type,
+            site_id=answer.site_id,
+            answer=answer,
+            kind=one.kind,
+            name=one.name,
+            media_type=one.media_type,
             place=_write(answer.site_id, one.content, ENDINGS[one.media_type]),
             small_place=_write(answer.site_id, one.small, "jpg") if one.small else "",
-            size=len(one.content) + len(one.small), width=one.width, height=one.height,
+            size=len(one.content) + len(one.small),
+            width=one.width,
+            height=one.height,
         )
         for one in taken
-    ]  # fmt: skip
+    ]
 
 
 def _hold_room(customer_id: int, wanted: int) -> None:

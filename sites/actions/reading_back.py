@@ -9,8 +9,8 @@ from django.db import transaction
 
 from sites.actions.records import add_record, change_record
 from sites.actions.stages import Refused
+from sites.intake.reading_back import Row
 from sites.models import Person, Site
-from sites.reading_back import Row
 
 
 @transaction.atomic
@@ -32,7 +32,11 @@ def read_back(*, by: Person, site: Site, rows: list[Row], take: Container[int]) 
             add_record(by=by, site=site, kind=row.kind, values=row.values(take=True))
             added += 1
     for (kind, pk), values in changed.items():
-        saved = change_record(by=by, kind=kind, pk=pk, opened_at=opened[kind, pk], values=values) if values else None
+        saved = (
+            change_record(by=by, kind=kind, pk=pk, opened_at=opened[kind, pk], values=values)
+            if values
+            else None
+        )
         if saved and saved.clashes:
             raise Refused(
                 f"{saved.record.changed_by} changed {saved.record} meanwhile. Nothing was written; look again."

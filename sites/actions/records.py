@@ -10,7 +10,7 @@ from django.db import models, transaction
 from django.http import QueryDict
 from django.utils import timezone
 
-from planner.chapters import sections_of
+from planner.record.chapters import sections_of
 from sites.actions.counter import touch
 from sites.actions.joining import join_other_ends
 from sites.actions.stages import turned_live
@@ -39,9 +39,13 @@ class Saved:
 
 
 @transaction.atomic
-def make_site(*, by: Person, customer: Customer, code: str, name: str, purpose: str = "trial") -> Site:
+def make_site(
+    *, by: Person, customer: Customer, code: str, name: str, purpose: str = "trial"
+) -> Site:
     """A new site with its one directory and its one service, both empty."""
-    site = Site.objects.create(customer=customer, code=code, name=name, purpose=purpose, made_by=by, changed_by=by)
+    site = Site.objects.create(
+        customer=customer, code=code, name=name, purpose=purpose, made_by=by, changed_by=by
+    )
     for model in (Directory, Service):
         model.objects.create(site=site, made_by=by, changed_by=by)
     return site
@@ -127,7 +131,9 @@ def remove_record(*, by: Person, record: SiteRecord) -> Removal:
     if record.removal is not None:
         return record.removal
     owned, _ = hangs_on(record)
-    removal = Removal.objects.create(site=record.site, by=by, what=f"{record.facts.kind}: {record}"[:300])
+    removal = Removal.objects.create(
+        site=record.site, by=by, what=f"{record.facts.kind}: {record}"[:300]
+    )
     for one in (record, *owned):
         _hold(one)
         if one.removal_id is None:
@@ -176,9 +182,15 @@ def bring_back(*, by: Person, removal: Removal) -> list[SiteRecord]:
 def apply_mend(*, by: Person, site: Site, mend, facts) -> bool:
     """Sets what a finding's mend offers, through the record's form; False when the form refuses it."""
     model = RECORD_MODELS[mend.record.kind]
-    record = site if mend.record.kind == "site" else model.objects.get(pk=mend.record.id, site=site, removal=None)
+    record = (
+        site
+        if mend.record.kind == "site"
+        else model.objects.get(pk=mend.record.id, site=site, removal=None)
+    )
     wanted = dict(mend.values)
-    section = next(s for s in sections_of(mend.record.kind) if set(wanted) & {one.name for one in s.fields})
+    section = next(
+        s for s in sections_of(mend.record.kind) if set(wanted) & {one.name for one in s.fields}
+    )
     form = record_form(section, facts, record)
     typed = QueryDict(mutable=True)
     for name, one in form.fields.items():
@@ -188,5 +200,7 @@ def apply_mend(*, by: Person, site: Site, mend, facts) -> bool:
     filled = record_form(section, facts, record, typed)
     if not filled.is_valid():
         return False
-    saved = change_record(by=by, kind=mend.record.kind, pk=record.pk, opened_at=record.edits, values=filled.values())
+    saved = change_record(
+        by=by, kind=mend.record.kind, pk=record.pk, opened_at=record.edits, values=filled.values()
+    )
     return not saved.clashes

@@ -6,7 +6,7 @@ import logging
 
 from django.db import transaction
 
-from sites.asker import Asker
+from sites.access.asker import Asker
 from sites.models import Person, SaidHarmless
 
 journal = logging.getLogger("deskwright.journal")

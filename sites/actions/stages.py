@@ -9,7 +9,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from planner.stages import Gate, SiteCheck, answers
-from sites.access import LEAD, role_at
+from sites.access.door import LEAD, role_at
 from sites.actions.counter import touch
 from sites.actions.moments import happened
 from sites.actions.proofs import Taken, keep
@@ -50,17 +50,29 @@ def give_answer(
     now; ``more`` are further columns of :class:`Answer`."""
     Site.objects.select_for_update().get(pk=site.pk)
     Answer.objects.filter(site=site, check_key=key, newest=True).update(newest=False)
-    made = Answer.objects.create(site=site, check_key=key, state=state, proof=proof, reopened=reopened, by=by, **more)
+    made = Answer.objects.create(
+        site=site, check_key=key, state=state, proof=proof, reopened=reopened, by=by, **more
+    )
     happened(made, at)
     touch(site)
     return made
 
 
 def answer_check(
-    *, by: Person, role: str, site: Site, check: SiteCheck, state: str, proof: str = "", measured: str = "",
-    taken: Sequence[Taken] = (), value: str | None = None, seen: int | None = None, token: str = "",
+    *,
+    by: Person,
+    role: str,
+    site: Site,
+    check: SiteCheck,
+    state: str,
+    proof: str = "",
+    measured: str = "",
+    taken: Sequence[Taken] = (),
+    value: str | None = None,
+    seen: int | None = None,
+    token: str = "",
     at: dt.datetime | None = None,
-) -> Answer:  # fmt: skip
+) -> Answer:
     """Answers a check, if the rules of answering allow it and nobody answered meanwhile.
 
     ``value`` is the plan's value that whoever answers had before them, ``None`` for the one that stands now.
@@ -83,9 +95,19 @@ def answer_check(
             raise Refused(why)
         shown = check.value if value is None else value
         made = give_answer(
-            by=by, site=site, key=check.key, state=state, proof=proof.strip(), at=_not_before(at, newest),
-            value=shown, measured=measured.strip(), unit=check.unit, low=check.low, high=check.high, token=token,
-        )  # fmt: skip
+            by=by,
+            site=site,
+            key=check.key,
+            state=state,
+            proof=proof.strip(),
+            at=_not_before(at, newest),
+            value=shown,
+            measured=measured.strip(),
+            unit=check.unit,
+            low=check.low,
+            high=check.high,
+            token=token,
+        )
         keep(made, taken)
     return made
 
@@ -113,7 +135,13 @@ def _not_before(at: dt.datetime | None, newest: Answer | None) -> dt.datetime | 
 
 @transaction.atomic
 def excuse_many(
-    *, by: Person, role: str, site: Site, checks: Iterable[SiteCheck], reason: str, seen: dict[str, int]
+    *,
+    by: Person,
+    role: str,
+    site: Site,
+    checks: Iterable[SiteCheck],
+    reason: str,
+    seen: dict[str, int],
 ) -> tuple[list[Answer], list[str]]:
     """Excuses several checks for one reason; nothing else can be said of several at once.
 
@@ -123,9 +151,16 @@ def excuse_many(
     for check in checks:
         try:
             made.append(
-                answer_check(by=by, role=role, site=site, check=check, state="excused", proof=reason,
-                             seen=seen.get(check.key, 0))
-            )  # fmt: skip
+                answer_check(
+                    by=by,
+                    role=role,
+                    site=site,
+                    check=check,
+                    state="excused",
+                    proof=reason,
+                    seen=seen.get(check.key, 0),
+                )
+            )
         except Overtaken:
             reasons.append("All of them were answered meanwhile.")
             passed.append(f"{check.number} was answered meanwhile")
@@ -139,7 +174,13 @@ def excuse_many(
 
 @transaction.atomic
 def sign_gate(
-    *, by: Person, site: Site, gate: Gate, checks: list[str], fingerprint: str, at: dt.datetime | None = None
+    *,
+    by: Person,
+    site: Site,
+    gate: Gate,
+    checks: list[str],
+    fingerprint: str,
+    at: dt.datetime | None = None,
 ) -> Signature:
     """A lead signs an open gate; what was on trust or excused is kept under the name.
 
@@ -147,11 +188,18 @@ def sign_gate(
     """
     if gate.state not in ("open", "reopened") or gate.blocking:
         raise Refused(gate.reason)
-    Signature.objects.filter(site=site, stage=gate.stage, withdrawn_at=None).update(withdrawn_at=timezone.now())
+    Signature.objects.filter(site=site, stage=gate.stage, withdrawn_at=None).update(
+        withdrawn_at=timezone.now()
+    )
     made = Signature.objects.create(
-        site=site, stage=gate.stage, by=by, checks=checks, fingerprint=fingerprint,
-        on_trust=[check.key for check in gate.on_trust], excused=[check.key for check in gate.excused],
-    )  # fmt: skip
+        site=site,
+        stage=gate.stage,
+        by=by,
+        checks=checks,
+        fingerprint=fingerprint,
+        on_trust=[check.key for check in gate.on_trust],
+        excused=[check.key for check in gate.excused],
+    )
     happened(made, at)
     touch(site)
     return made
@@ -161,13 +209,22 @@ def sign_gate(
 def turned_live(*, by: Person, site: Site) -> int:
     """A trial became live: what was on trust is open again, and what somebody excused who is no lead now.
     The history is kept. How many."""
-    rows = Answer.objects.filter(site=site, newest=True, state__in=("trust", "excused")).select_related("by")
+    rows = Answer.objects.filter(
+        site=site, newest=True, state__in=("trust", "excused")
+    ).select_related("by")
     leads: dict[int | None, bool] = {None: False}
     opened = 0
     for answer in rows.order_by("pk"):
         if answer.by_id not in leads:
             leads[answer.by_id] = bool(answer.by) and role_at(answer.by, site.customer) == LEAD
         if answers.opens_again_when_live(answer.state, leads[answer.by_id]):
-            give_answer(by=by, site=site, key=answer.check_key, state="open", proof=answer.proof, reopened=True)
+            give_answer(
+                by=by,
+                site=site,
+                key=answer.check_key,
+                state="open",
+                proof=answer.proof,
+                reopened=True,
+            )
             opened += 1
     return opened

@@ -13,12 +13,19 @@ from sites.models import OwnStep, Person, Site, StepPlan
 
 def plans_of(site: Site) -> dict[str, StepPlan]:
     """The plan that counts for each step of the catalogue and the house: one query."""
-    return {one.step: one for one in StepPlan.objects.filter(site=site, removal=None).order_by("pk")}
+    return {
+        one.step: one for one in StepPlan.objects.filter(site=site, removal=None).order_by("pk")
+    }
 
 
 @transaction.atomic
 def plan_steps(
-    *, by: Person, site: Site, keys: Iterable[str], values: Mapping[str, Any], seen: Mapping[str, int]
+    *,
+    by: Person,
+    site: Site,
+    keys: Iterable[str],
+    values: Mapping[str, Any],
+    seen: Mapping[str, int],
 ) -> tuple[list[str], list[str]]:
     """Gives these steps what ``values`` holds; what it does not name stays as it is.
 
@@ -31,14 +38,17 @@ def plan_steps(
     made, passed = [], []
     for key in keys:
         row = own.get(key) or standing.get(key)
-        wanted = {name: value for name, value in values.items() if key not in own or name != "before_day"}
+        wanted = {
+            name: value for name, value in values.items() if key not in own or name != "before_day"
+        }
         if row is None and seen.get(key):
             passed.append(key)  # its plan was removed meanwhile
         elif row is None:
             add_record(by=by, site=site, kind="stepplan", values={"step": key, **wanted})
             made.append(key)
         else:
-            saved = change_record(by=by, kind=row.facts.kind, pk=row.pk, opened_at=seen.get(key, 0), values=wanted)
+            saved = change_record(
+                by=by, kind=row.facts.kind, pk=row.pk, opened_at=seen.get(key, 0), values=wanted
+            )
             (passed if saved.clashes else made).append(key)
     return made, passed
-

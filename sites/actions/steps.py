@@ -9,7 +9,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from planner.stages import SiteStep
-from sites.access import EDIT, LEAD, role_at
+from sites.access.door import EDIT, LEAD, role_at
 from sites.actions.counter import touch
 from sites.actions.stages import Overtaken, Refused
 from sites.models import Person, Site, StepDone
@@ -19,9 +19,17 @@ DOES = ("start", "done", "undo", "hand")
 
 @transaction.atomic
 def move_step(
-    *, by: Person, site: Site, step: SiteStep, does: str, waits: Sequence[SiteStep] = (), owner: Person | None = None,
-    seen: int | None = None, token: str = "", at: dt.datetime | None = None,
-) -> StepDone:  # fmt: skip
+    *,
+    by: Person,
+    site: Site,
+    step: SiteStep,
+    does: str,
+    waits: Sequence[SiteStep] = (),
+    owner: Person | None = None,
+    seen: int | None = None,
+    token: str = "",
+    at: dt.datetime | None = None,
+) -> StepDone:
     """Moves a step on: *start*, *done*, *undo* (not begun again) or *hand* it to ``owner``.
 
     ``waits`` are the steps that must come before and are not done. ``seen`` is the line's edit counter where the
@@ -31,7 +39,9 @@ def move_step(
     if does not in DOES:
         raise Refused("Say whether it is begun or done.")
     Site.objects.select_for_update().get(pk=site.pk)
-    line = StepDone.objects.filter(site=site, step_key=step.key).select_related("by", "owner").first()
+    line = (
+        StepDone.objects.filter(site=site, step_key=step.key).select_related("by", "owner").first()
+    )
     if line is not None and token and _sent_before(line, by, token):
         return line
     line = line or StepDone(site=site, step_key=step.key)
@@ -56,9 +66,11 @@ def _sent_before(line: StepDone, by: Person, token: str) -> bool:
 def _is_so(line: StepDone, does: str, owner: Person | None) -> bool:
     """What is asked for is so already."""
     return {
-        "start": bool(line.started_at or line.done_at), "done": bool(line.done_at),
-        "undo": not (line.started_at or line.done_at), "hand": owner is not None and line.owner_id == owner.pk,
-    }[does]  # fmt: skip
+        "start": bool(line.started_at or line.done_at),
+        "done": bool(line.done_at),
+        "undo": not (line.started_at or line.done_at),
+        "hand": owner is not None and line.owner_id == owner.pk,
+    }[does]
 
 
 def _move(line: StepDone, does: str, by: Person, owner: Person | None, at: dt.datetime) -> None:
@@ -97,4 +109,7 @@ def takers(site: Site, by: Person) -> list[Person]:
 
 def lines_of(site: Site) -> dict[str, StepDone]:
     """Every step's line by its key: one query."""
-    return {line.step_key: line for line in StepDone.objects.filter(site=site).select_related("by", "owner")}
+    return {
+        line.step_key: line
+        for line in StepDone.objects.filter(site=site).select_related("by", "owner")
+    }

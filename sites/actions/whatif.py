@@ -7,18 +7,25 @@ from collections.abc import Sequence
 
 from django.db import transaction
 
-from planner.chapters import fields_of
-from planner.facts import Host, SiteFacts
-from planner.whatif import Change, Copies
-from planner.whatif.changes import copy_of, disks_of, names_for
+from planner.comparing.whatif import Change, Copies
+from planner.comparing.whatif.changes import copy_of, disks_of, names_for
+from planner.record.chapters import fields_of
+from planner.record.facts import Host, SiteFacts
 from sites.actions.records import add_record, change_record
 from sites.actions.stages import Refused
 from sites.models import RECORD_MODELS, Person, Site
 
 
 @transaction.atomic
-def keep(*, by: Person, site: Site, facts: SiteFacts, changes: Sequence[Change], copies: Sequence[Copies],
-         opened: dict[str, int]) -> int:  # fmt: skip
+def keep(
+    *,
+    by: Person,
+    site: Site,
+    facts: SiteFacts,
+    changes: Sequence[Change],
+    copies: Sequence[Copies],
+    opened: dict[str, int],
+) -> int:
     """Saves every change, or none; further hosts are added *to buy*. Gives how many records were touched.
 
     ``opened`` is the edit counter of each record by anchor when the panel was opened. Raises

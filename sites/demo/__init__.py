@@ -1,7 +1,7 @@
 """The demo house: loaded from ``fixtures/demo`` through the same forms and actions as a person's input.
 
 A site's file holds, beside ``[customer]``, ``[members]`` and ``[site]``, one table a section of
-``planner.chapters`` by its slug, ``[entered]`` (who typed it in and when, with ``[entered.hosts]`` and
+``planner.record.chapters`` by its slug, ``[entered]`` (who typed it in and when, with ``[entered.hosts]`` and
 so on where it was somebody else) and ``[[happened]]``: what was done since, in order (see
 :mod:`sites.demo.happenings`).
 """
@@ -14,15 +14,15 @@ from django.conf import settings
 from django.contrib.auth.hashers import make_password
 from django.db import transaction
 
-from planner.folders import demo_house
+from planner.serving.folders import demo_house
 from sites.actions import customers
 from sites.demo.errors import DemoError
 from sites.demo.happenings import carry_out
 from sites.demo.house_asks import load_asked
+from sites.demo.large import large_site
 from sites.demo.typing_in import type_in
-from sites.demo_large import large_site
 from sites.models import Customer, Person, Site
-from sites.standing import plan_of
+from sites.pages.standing import plan_of
 
 FOLDER = settings.HOME / "fixtures" / "demo"
 
@@ -46,7 +46,9 @@ def read_house() -> dict:
 
 def load_people(house: dict) -> dict[str, Person]:
     """The people of the house's file, by e-mail address."""
-    hashed = make_password(house["password"])  # once: everybody's is the same, and hashing is slow on purpose
+    hashed = make_password(
+        house["password"]
+    )  # once: everybody's is the same, and hashing is slow on purpose
     return {one["email"]: _person(one, hashed) for one in house["people"]}
 
 
@@ -68,7 +70,9 @@ def _person(one: dict, hashed: str) -> Person:
 def load_site(content: dict, people: dict[str, Person]) -> Site | None:
     """One site with its customer and members; ``None`` when the site is there already."""
     code = content["customer"]["code"]
-    if code not in demo_house()["customers"]:  # or a later start would take its own demo for a real house
+    if (
+        code not in demo_house()["customers"]
+    ):  # or a later start would take its own demo for a real house
         raise DemoError(f"{code} is not among the customers of house.toml")
     staff = next(person for person in people.values() if person.is_staff)
     customer = Customer.objects.filter(code=code).first()

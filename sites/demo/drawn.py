@@ -23,7 +23,12 @@ def drawn_photo(words: str) -> Taken:
     pen.rectangle((40, 40, SIZE[0] - 40, SIZE[1] - 40), outline=RULE, width=4)
     for number, line in enumerate(textwrap.wrap(words, 34)[:7]):
         pen.text((80, 90 + 58 * number), line, fill=INK, font=_font(44))
-    pen.text((80, SIZE[1] - 110), "Drawn for the demo, in place of a photograph", fill=SOFT, font=_font(30))
+    pen.text(
+        (80, SIZE[1] - 110),
+        "Drawn for the demo, in place of a photograph",
+        fill=SOFT,
+        font=_font(30),
+    )
     out = io.BytesIO()
     sheet.save(out, "PNG")
     return take(out.getvalue(), "drawn.png")

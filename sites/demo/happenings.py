@@ -25,11 +25,11 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from planner import work_out
-from planner.chapters import BY_SECTION
-from planner.facts import ref_of
 from planner.plan import Plan
+from planner.record.chapters import BY_SECTION
+from planner.record.facts import ref_of
 from planner.stages import SiteCheck
-from sites.access import Access, role_at
+from sites.access.door import Access, role_at
 from sites.actions import papers, stages
 from sites.demo.drawn import drawn_photo
 from sites.demo.errors import DemoError
@@ -82,7 +82,12 @@ def carry_out(entry: dict, site: Site, people: dict[str, Person]) -> None:
     for paper in entry.get("printed", []):
         newest = Revision.objects.filter(site=site).first()
         papers.note_printed(
-            by=by, site=site, paper=paper, fingerprint=newest.fingerprint, letter=newest.letter, at=act.at
+            by=by,
+            site=site,
+            paper=paper,
+            fingerprint=newest.fingerprint,
+            letter=newest.letter,
+            at=act.at,
         )
 
 
@@ -105,30 +110,48 @@ def _answer(act: Act, entry: dict) -> None:
     plan, at = act.plan(), act.at
     for state, check, said in _matched(act, plan, given):
         words = {"note": said} if isinstance(said, str) else said
-        values = {"record": _label(plan, check), "value": check.value, "fingerprint": plan.fingerprint}
+        values = {
+            "record": _label(plan, check),
+            "value": check.value,
+            "fingerprint": plan.fingerprint,
+        }
         found = {name: text.format(**values) for name, text in words.items()}
         wants_photo = state == "proven" and check.wants == "photo"
         try:
             for text in found.values():
                 refuse_secret(text)
             stages.answer_check(
-                by=act.by, role=act.role, site=act.site, check=check, state=state, proof=found.get("note", ""),
-                measured=found.get("measured", ""), taken=[drawn_photo(check.title)] if wants_photo else [], at=at,
-            )  # fmt: skip
+                by=act.by,
+                role=act.role,
+                site=act.site,
+                check=check,
+                state=state,
+                proof=found.get("note", ""),
+                measured=found.get("measured", ""),
+                taken=[drawn_photo(check.title)] if wants_photo else [],
+                at=at,
+            )
         except (stages.Refused, ValidationError) as error:
             raise DemoError(f"{act.where}: {check.key}: {error}") from error
         at += dt.timedelta(minutes=entry.get("every", MINUTES))
 
 
-def _matched(act: Act, plan: Plan, given: list[tuple]) -> Iterator[tuple[str, SiteCheck, str | dict]]:
+def _matched(
+    act: Act, plan: Plan, given: list[tuple]
+) -> Iterator[tuple[str, SiteCheck, str | dict]]:
     """The checks that each proof is for, in the order of the stages."""
     checks = plan.stages.checks.values()
-    names = {check.key: f"{_plain(check)}@{_label(plan, check)}" if "@" in check.key else check.key for check in checks}
+    names = {
+        check.key: f"{_plain(check)}@{_label(plan, check)}" if "@" in check.key else check.key
+        for check in checks
+    }
     named = {key for _, key, _ in given}
     found = {}
     for state, key, text in given:
         own = [check for check in checks if names[check.key] == key]
-        every = [check for check in checks if _plain(check) == key and names[check.key] not in named]
+        every = [
+            check for check in checks if _plain(check) == key and names[check.key] not in named
+        ]
         if not own and not every:
             raise DemoError(f"{act.where}: there is no check {key} to answer")
         found.update({check.key: (state, check, text) for check in own or every})
@@ -153,7 +176,12 @@ def _sign(act: Act, number: int) -> None:
     keys = [check.key for check in stage.checks]
     try:
         stages.sign_gate(
-            by=act.by, site=act.site, gate=stage.gate, checks=keys, fingerprint=plan.fingerprint, at=act.at
+            by=act.by,
+            site=act.site,
+            gate=stage.gate,
+            checks=keys,
+            fingerprint=plan.fingerprint,
+            at=act.at,
         )
     except stages.Refused as error:
         still = ", ".join(check.key for check in stage.gate.blocking)
@@ -167,12 +195,17 @@ def _accept(act: Act, one: dict) -> None:
     plan = act.plan()
     there = {record.ref.at("").anchor: record.label for record in plan.facts.records()}
     found = [
-        finding for finding in plan.review.findings
+        finding
+        for finding in plan.review.findings
         if finding.key == one["finding"] and one.get("of", "") in ("", there.get(finding.at.anchor))
-    ]  # fmt: skip
-    form = AcceptForm({"reason": one["reason"], "look_again": str(one["look_again"])}, today=act.at.date())
+    ]
+    form = AcceptForm(
+        {"reason": one["reason"], "look_again": str(one["look_again"])}, today=act.at.date()
+    )
     if len(found) != 1 or not form.is_valid():
-        raise DemoError(f"{act.where}: {one['finding']}: {len(found)} such findings; {form.errors.as_text()}")
+        raise DemoError(
+            f"{act.where}: {one['finding']}: {len(found)} such findings; {form.errors.as_text()}"
+        )
     papers.accept(by=act.by, site=act.site, finding=found[0], at=act.at, **form.cleaned_data)
 
 

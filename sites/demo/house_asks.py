@@ -13,8 +13,8 @@ from planner.stages import own
 from sites.actions import house_work as actions
 from sites.demo.errors import DemoError
 from sites.forms.house_work import EstimateForm, WorkForm
+from sites.loading import read_house
 from sites.models import HouseEstimate, HouseWork, Person
-from sites.reading import read_house
 
 LISTS = {"steps": "step", "checks": "check"}
 
@@ -36,7 +36,9 @@ def _add(what: str, values: dict, by: Person) -> None:
     form = WorkForm(_sent(values), what=what, facts=read_house())
     unknown = set(values) - set(form.fields)
     if unknown or not form.is_valid():
-        raise DemoError(f"demo: the house's {what} {values['name']}: {', '.join(unknown)} {form.errors.as_text()}")
+        raise DemoError(
+            f"demo: the house's {what} {values['name']}: {', '.join(unknown)} {form.errors.as_text()}"
+        )
     actions.add_work(by=by, what=what, values=form.values())
 
 

@@ -9,13 +9,13 @@ from django.db.models import Model
 from django.http import QueryDict
 from django.utils import timezone
 
-from planner.chapters import SECTIONS, Section
-from planner.facts import SiteFacts
+from planner.record.chapters import SECTIONS, Section
+from planner.record.facts import SiteFacts
 from sites.actions import records
 from sites.demo.errors import DemoError
 from sites.forms import record_form
+from sites.loading import read_site
 from sites.models import RECORD_MODELS, Customer, Person, Site
-from sites.reading import read_site
 
 REFERRING = ("record", "records", "any-record")  # kinds of fields whose choices are other records
 
@@ -70,19 +70,27 @@ def change(by: Person, site: Site, section: Section, values: dict, facts: SiteFa
     """Changes the section's one record, or the one that ``of`` names; what is not named stays."""
     values = dict(values)
     label = values.pop("of", "")
-    of_kind = [one for one in facts.records() if one.kind == section.kind and (section.single or one.label == label)]
+    of_kind = [
+        one
+        for one in facts.records()
+        if one.kind == section.kind and (section.single or one.label == label)
+    ]
     if len(of_kind) != 1:
         raise DemoError(f"demo: {site.code}: {section.slug}: there is no one “{label}”")
     record = RECORD_MODELS[section.kind].objects.get(pk=of_kind[0].id)
     form = _filled(site, section, values, record, facts)
-    records.change_record(by=by, kind=section.kind, pk=record.pk, opened_at=record.edits, values=form.values())
+    records.change_record(
+        by=by, kind=section.kind, pk=record.pk, opened_at=record.edits, values=form.values()
+    )
 
 
 def _filled(site: Site, section: Section, values: dict, record: Model | None, facts: SiteFacts):
     """The form as a person would send it. Raises :class:`DemoError` where a person would be refused."""
     names = {one.name.removesuffix("_id"): one.name for one in section.fields}
     if set(values) - set(names):
-        raise DemoError(f"demo: {site.code}: {section.slug}: no field {', '.join(sorted(set(values) - set(names)))}")
+        raise DemoError(
+            f"demo: {site.code}: {section.slug}: no field {', '.join(sorted(set(values) - set(names)))}"
+        )
     wanted = {names[name]: value for name, value in values.items()}
     blank = record_form(section, facts, record)
     by_name = {(row.kind, row.label): str(row.id) for row in facts.records()}
@@ -90,10 +98,17 @@ def _filled(site: Site, section: Section, values: dict, record: Model | None, fa
     for one in section.fields:
         bound, value = blank[one.name], wanted.get(one.name)
         if one.name not in wanted and record is not None:
-            value = bound.field.prepare_value(bound.form.get_initial_for_field(bound.field, one.name))
+            value = bound.field.prepare_value(
+                bound.form.get_initial_for_field(bound.field, one.name)
+            )
         elif one.kind in ("record", "records") and value is not None:
-            value = [by_name[(one.to, name)] for name in (value if isinstance(value, list) else [value])]
-        typed.setlist(bound.html_name, list(_sent(value, one.kind in ("several", "records", "record", "sites"))))
+            value = [
+                by_name[(one.to, name)] for name in (value if isinstance(value, list) else [value])
+            ]
+        typed.setlist(
+            bound.html_name,
+            list(_sent(value, one.kind in ("several", "records", "record", "sites"))),
+        )
     form = record_form(section, facts, record, typed)
     if not form.is_valid():
         raise DemoError(f"demo: {site.code}: {section.slug}: {values}: {form.errors.as_text()}")

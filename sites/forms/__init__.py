@@ -1,11 +1,13 @@
-"""Forms: a record's form follows from its fields in planner.chapters."""
+"""Forms: a record's form follows from its fields in planner.record.chapters."""
 
-from planner.chapters import Section
-from planner.facts import SiteFacts
+from planner.record.chapters import Section
+from planner.record.facts import SiteFacts
 from sites.forms.built import BuiltForm
 from sites.forms.records import RecordForm
 
-FORMS: dict[str, type[RecordForm]] = {"built": BuiltForm}  # kinds whose form asks more than field by field
+FORMS: dict[str, type[RecordForm]] = {
+    "built": BuiltForm
+}  # kinds whose form asks more than field by field
 
 
 def record_form(section: Section, facts: SiteFacts, record=None, data=None) -> RecordForm:

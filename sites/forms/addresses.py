@@ -7,21 +7,38 @@ from dataclasses import dataclass
 from django import forms
 from django.http import QueryDict
 
-from planner.chapters import Field
-from planner.chapters.networks import PURPOSES
-from planner.engine import carving, ipv4
-from planner.facts import Network
+from planner.engine.addresses import carving, ipv4
 from planner.plan import Plan
+from planner.record.chapters import Field
+from planner.record.chapters.networks import PURPOSES
+from planner.record.facts import Network
 from sites.forms.fields import form_field
 from sites.forms.numbers import whole_or_none
 
-WITHIN = Field("within", "Carve from", "prefix", hint="The supernet that is yours to divide.", example="10.44.0.0/16")
-GROWTH = Field("growth", "Growth", "percent", unit="%", low=0, high=10, hint="How much more each should have room for.")
+WITHIN = Field(
+    "within",
+    "Carve from",
+    "prefix",
+    hint="The supernet that is yours to divide.",
+    example="10.44.0.0/16",
+)
+GROWTH = Field(
+    "growth",
+    "Growth",
+    "percent",
+    unit="%",
+    low=0,
+    high=10,
+    hint="How much more each should have room for.",
+)
 COUNT = Field("count", "Machines", "whole", low=0, high=16_777_216)
 MORE = Field(
-    "more", "Others", "long", hint="Subnets that no network here stands for yet: one a line, a name and how many.",
+    "more",
+    "Others",
+    "long",
+    hint="Subnets that no network here stands for yet: one a line, a name and how many.",
     example="guests, 60",
-)  # fmt: skip
+)
 MOST_MORE = 200
 MOST_MACHINES = 99_999_999
 
@@ -53,11 +70,14 @@ class CarveForm(forms.Form):
         likely = carving.likely_supernet(plan.facts)
         growth = plan.numbers["addresses.growth-share"]
         start = {
-            "within": str(likely) if likely else "", "more": "",
+            "within": str(likely) if likely else "",
+            "more": "",
             "growth": form_field(GROWTH, plan.facts, None).prepare_value(growth),
             **{f"n-{network.id}": str(counts.get(network.id, "")) for network in self.networks},
-        }  # fmt: skip
-        super().__init__({name: data.get(name, value) for name, value in start.items()}, auto_id="carve-%s")
+        }
+        super().__init__(
+            {name: data.get(name, value) for name, value in start.items()}, auto_id="carve-%s"
+        )
         for described in (WITHIN, GROWTH, MORE):
             self.fields[described.name] = form_field(described, plan.facts, None)
         for network in self.networks:
@@ -65,8 +85,10 @@ class CarveForm(forms.Form):
             self.fields[f"n-{network.id}"].label = f"Machines on {network.label}"
 
     def boxes(self) -> list[Box]:
-        return [Box(network, PURPOSES.get(network.purpose, network.purpose), self[f"n-{network.id}"])
-                for network in self.networks]  # fmt: skip
+        return [
+            Box(network, PURPOSES.get(network.purpose, network.purpose), self[f"n-{network.id}"])
+            for network in self.networks
+        ]
 
     def within_box(self) -> tuple[Field, forms.BoundField]:
         return WITHIN, self["within"]
@@ -83,7 +105,9 @@ class CarveForm(forms.Form):
             name, _, count = line.replace("\t", ",").rpartition(",")
             machines = whole_or_none(count.strip())
             if not name.strip() or machines is None or machines > MOST_MACHINES:
-                raise forms.ValidationError(f"“{line[:60]}”: give a name, a comma and how many machines.", code="form")
+                raise forms.ValidationError(
+                    f"“{line[:60]}”: give a name, a comma and how many machines.", code="form"
+                )
             found.append(Wanted(name.strip()[:200], machines, None))
         if len(found) > MOST_MORE:
             raise forms.ValidationError(f"Give at most {MOST_MORE} at once.", code="many")
@@ -96,7 +120,9 @@ class CarveForm(forms.Form):
     def wanted(self) -> list[Wanted]:
         """Every subnet with a count, the networks first."""
         own = [(network, self.cleaned_data[f"n-{network.id}"]) for network in self.networks]
-        return [Wanted(one.label, count, one) for one, count in own if count] + self.cleaned_data["more"]
+        return [Wanted(one.label, count, one) for one, count in own if count] + self.cleaned_data[
+            "more"
+        ]
 
     def growth(self) -> float:
         return self.cleaned_data["growth"] or 0.0

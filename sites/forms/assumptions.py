@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from django import forms
 
-from planner.assumptions import ORIGINS, Assumption
-from planner.chapters import Field
-from planner.facts import SiteFacts
+from planner.catalogue.assumptions import ORIGINS, Assumption
+from planner.record.chapters import Field
+from planner.record.facts import SiteFacts
 from sites.forms.fields import Words, form_field
 from sites.forms.secrets import AskingForm
 
@@ -26,16 +26,24 @@ class AssumptionForm(AskingForm):
     about = "assumed"
     unasked = frozenset({"was"})  # it is held against the value that stands, and kept nowhere
     origin = forms.ChoiceField(
-        label="Where it comes from", choices=[(key, ORIGINS[key]) for key in CHOSEN], initial="house-rule"
+        label="Where it comes from",
+        choices=[(key, ORIGINS[key]) for key in CHOSEN],
+        initial="house-rule",
     )
-    note = Words(label="Note", required=False, max_length=2000, help_text="Who measured it, when, how.")
+    note = Words(
+        label="Note", required=False, max_length=2000, help_text="Who measured it, when, how."
+    )
     was = forms.CharField(required=False, widget=forms.HiddenInput)
 
     field_order = ("value", "origin", "note")
 
     def __init__(self, data=None, *, one: Assumption, facts: SiteFacts | None = None):
         origin = one.origin if one.origin in CHOSEN else "house-rule"
-        super().__init__(data, initial={"was": repr(one.value), "origin": origin, "note": one.note}, auto_id="set-%s")
+        super().__init__(
+            data,
+            initial={"was": repr(one.value), "origin": origin, "note": one.note},
+            auto_id="set-%s",
+        )
         self.one, self.described = one, described(one)
         self.fields["value"] = form_field(self.described, facts, None)
         self.fields["value"].required = True

@@ -7,9 +7,10 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from planner import built, chapters, typed
-from planner.chapters import Field
-from planner.facts import KIND_WORDS, Record, SiteFacts
+from planner.comparing import as_built as built
+from planner.record import chapters, typed
+from planner.record.chapters import Field
+from planner.record.facts import KIND_WORDS, Record, SiteFacts
 from sites.forms.fields import form_field
 from sites.forms.records import RecordForm, length_of
 
@@ -35,7 +36,9 @@ class BuiltForm(RecordForm):
         about = built.record_of(target, self.facts)
         if about is None:
             return
-        self.fields["field"].widget.suggestions = [one.label for one in built.fields_of(about.kind).values()]
+        self.fields["field"].widget.suggestions = [
+            one.label for one in built.fields_of(about.kind).values()
+        ]
         one = built.field_called(about.kind, words)
         if one:
             self.initial["field"] = one.label
@@ -56,7 +59,9 @@ class BuiltForm(RecordForm):
             labels = ", ".join(field.label for field in built.fields_of(about.kind).values())
             self._wrong("field", f"A {KIND_WORDS[about.kind]} has no “{words}”. It has: {labels}.")
         elif self._twin(target, one.name):
-            self._wrong("field", f"{one.label} of {about.label} has a built value already: change that one.")
+            self._wrong(
+                "field", f"{one.label} of {about.label} has a built value already: change that one."
+            )
         else:
             values["field"] = one.name
             try:
@@ -71,7 +76,9 @@ class BuiltForm(RecordForm):
 
     def _twin(self, target: str, name: str) -> bool:
         own = self.record.pk if self.record else None
-        return any((one.target, one.field) == (target, name) and one.id != own for one in self.facts.built)
+        return any(
+            (one.target, one.field) == (target, name) and one.id != own for one in self.facts.built
+        )
 
 
 def as_typed(record: Record, one: Field, text: str, facts: SiteFacts) -> str:

@@ -6,9 +6,9 @@ from __future__ import annotations
 from django import forms
 from django.core.exceptions import ValidationError
 
-from planner import built
-from planner.facts import Record, SiteFacts
-from planner.typed import named_so
+from planner.comparing import as_built as built
+from planner.record.facts import Record, SiteFacts
+from planner.record.typed import named_so
 
 
 class Suggested(forms.TextInput):
@@ -43,7 +43,10 @@ class AnyRecord(forms.CharField):
     def __init__(self, *, facts: SiteFacts, **kwargs):
         groups = built.targets(facts)
         found = [
-            (f"{chapter.number} {chapter.name}", [(one.ref.anchor, built.record_words(one)) for one in records])
+            (
+                f"{chapter.number} {chapter.name}",
+                [(one.ref.anchor, built.record_words(one)) for one in records],
+            )
             for chapter, records in groups
         ]
         super().__init__(widget=forms.Select(choices=[("", "—"), *found]), **kwargs)
@@ -63,5 +66,7 @@ class AnyRecord(forms.CharField):
         worded = (one for one in self.records if built.record_words(one).lower() == text.lower())
         found = next(worded, None) or named_so(text, self.records)
         if found is None:
-            raise ValidationError(f"“{text}” is not one record of this site. Choose it from the list.", code="record")
+            raise ValidationError(
+                f"“{text}” is not one record of this site. Choose it from the list.", code="record"
+            )
         return found.ref.anchor

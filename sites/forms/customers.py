@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django import forms
 
-from planner.chapters.brief import PURPOSES
+from planner.record.chapters.brief import PURPOSES
 from sites.forms.fields import Words
 from sites.forms.secrets import AskingForm
 from sites.models import Customer, Site
@@ -21,9 +21,14 @@ class CustomerForm(AskingForm):
         help_text="Short, in small letters; it stands in addresses of pages.",
     )
     reference = Words(
-        label="Reference", max_length=200, required=False, help_text="The customer's number in your own books."
+        label="Reference",
+        max_length=200,
+        required=False,
+        help_text="The customer's number in your own books.",
     )
-    note = Words(label="Note", required=False, max_length=20_000, widget=forms.Textarea({"rows": 3}))
+    note = Words(
+        label="Note", required=False, max_length=20_000, widget=forms.Textarea({"rows": 3})
+    )
 
     def __init__(self, *args, customer: Customer | None = None, changing: bool = False, **kwargs):
         kwargs.setdefault("auto_id", "customer-%s")
@@ -43,7 +48,9 @@ class CustomerForm(AskingForm):
 class SiteForm(AskingForm):
     about = "site"
     name = Words(label="Site name", max_length=200)
-    code = forms.CharField(label="Code", max_length=40, validators=[CODE], help_text="Short, in small letters.")
+    code = forms.CharField(
+        label="Code", max_length=40, validators=[CODE], help_text="Short, in small letters."
+    )
     purpose = forms.ChoiceField(label="Purpose", choices=list(PURPOSES.items()))
 
     def __init__(self, *args, customer: Customer, **kwargs):
@@ -59,7 +66,9 @@ class SiteForm(AskingForm):
 
 
 class RoleForm(forms.Form):
-    role = forms.ChoiceField(label="May", choices=[*ROLES.items(), ("", "no longer a member")], required=False)
+    role = forms.ChoiceField(
+        label="May", choices=[*ROLES.items(), ("", "no longer a member")], required=False
+    )
 
 
 class CopyForm(AskingForm):
@@ -67,18 +76,26 @@ class CopyForm(AskingForm):
 
     about = "site"
 
-    customer = forms.ModelChoiceField(label="To customer", queryset=Customer.objects.none(), to_field_name="code",
-                                      empty_label=None)  # fmt: skip
+    customer = forms.ModelChoiceField(
+        label="To customer",
+        queryset=Customer.objects.none(),
+        to_field_name="code",
+        empty_label=None,
+    )
     name = Words(label="Site name", max_length=200)
-    code = forms.CharField(label="Code", max_length=40, validators=[CODE], help_text="Short, in small letters.")
+    code = forms.CharField(
+        label="Code", max_length=40, validators=[CODE], help_text="Short, in small letters."
+    )
     with_addresses = forms.BooleanField(
-        label="With its addresses", required=False,
+        label="With its addresses",
+        required=False,
         help_text="Subnets, addresses and MACs. Leave them out for another place: they would be claimed twice.",
-    )  # fmt: skip
+    )
     with_answers = forms.BooleanField(
-        label="With its answers", required=False,
+        label="With its answers",
+        required=False,
         help_text="What was on trust or excused. What was proven or failed there is open here: nobody looked here yet.",
-    )  # fmt: skip
+    )
 
     def __init__(self, *args, customers, **kwargs):
         super().__init__(*args, **kwargs)

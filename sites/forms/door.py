@@ -16,11 +16,11 @@ from django import forms
 from django.conf import settings
 from django.http import HttpRequest
 
-from sites import limits, sessions
+from sites.access.factors import CAME_BY, use_code
 from sites.actions.people import choose_password
-from sites.factors import CAME_BY, use_code
-from sites.journal import note
 from sites.models import Person
+from sites.web import limits, sessions
+from sites.web.journal import note
 
 LEAST = 0.4  # seconds: more than either way takes here
 
@@ -28,7 +28,9 @@ LEAST = 0.4  # seconds: more than either way takes here
 class SignInForm(account.LoginForm):
     def __init__(self, *args, **words) -> None:
         super().__init__(*args, **words)
-        self.fields["password"].help_text = ""  # its link to a new password stands beside the button
+        self.fields[
+            "password"
+        ].help_text = ""  # its link to a new password stands beside the button
 
     def login(self, request: HttpRequest, redirect_url=None):
         response = super().login(request, redirect_url)

@@ -15,7 +15,9 @@ KEPT_SECONDS = 24 * 3600
 class FileForm(forms.Form):
     """One file. It is not opened when it is larger than ``most`` bytes."""
 
-    file = forms.FileField(label="File", allow_empty_file=True, error_messages={"required": "Choose a file first."})
+    file = forms.FileField(
+        label="File", allow_empty_file=True, error_messages={"required": "Choose a file first."}
+    )
 
     def __init__(self, *args, most: int, too_large: bool = False, accept: str = "", **kwargs):
         super().__init__(*args, **kwargs)
@@ -28,7 +30,9 @@ class FileForm(forms.Form):
         found = values.get("file")
         if self.too_large or (found is not None and found.size > self.most):
             self.errors.pop("file", None)
-            self.add_error("file", f"The file is larger than {self.most // 2**20} MiB. It was not opened.")
+            self.add_error(
+                "file", f"The file is larger than {self.most // 2**20} MiB. It was not opened."
+            )
         return values
 
     @property

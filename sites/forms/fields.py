@@ -1,4 +1,4 @@
-"""One form field for each kind of field in planner.chapters. A form refuses only what can never be
+"""One form field for each kind of field in planner.record.chapters. A form refuses only what can never be
 true; what is merely missing or unwise is a finding."""
 
 from __future__ import annotations
@@ -12,11 +12,12 @@ from dateutil import parser as dates
 from django import forms
 from django.core.exceptions import ValidationError
 
-from planner import built, units
-from planner.chapters import Field
-from planner.chapters.brief import PAPERS, PURPOSES
-from planner.chapters.rest import STAGE_NAMES
-from planner.facts import KIND_WORDS, SiteFacts
+from planner.comparing import as_built as built
+from planner.record import units
+from planner.record.chapters import Field
+from planner.record.chapters.brief import PAPERS, PURPOSES
+from planner.record.chapters.rest import STAGE_NAMES
+from planner.record.facts import KIND_WORDS, SiteFacts
 from planner.stages import own
 from sites.forms.controls import AnyRecord, Shown, Suggested
 from sites.forms.numbers import whole
@@ -39,7 +40,9 @@ class Words(forms.CharField):
 
     def to_python(self, value):
         manifold = isinstance(self.widget, forms.Textarea)
-        return super().to_python(one_line(value) if isinstance(value, str) and not manifold else value)
+        return super().to_python(
+            one_line(value) if isinstance(value, str) and not manifold else value
+        )
 
     def clean(self, value):
         text = super().clean(value)
@@ -68,7 +71,11 @@ class Quantity(forms.CharField):
         text = super().clean(value)
         if not text:
             return None
-        allowed = {"%": 1.0} if self.one.kind == "percent" else {k.lower(): v for k, v in self.one.units.items()}
+        allowed = (
+            {"%": 1.0}
+            if self.one.kind == "percent"
+            else {k.lower(): v for k, v in self.one.units.items()}
+        )
         if self.one.unit and not allowed:
             allowed = {self.one.unit.lower(): 1.0}
         try:
@@ -109,7 +116,9 @@ class Day(forms.CharField):
             iso = re.match(r"^\d{4}-\d{1,2}-\d{1,2}$", text)
             return dates.parse(text, **({} if iso else DAYS_FIRST)).date()
         except (ValueError, OverflowError, TypeError) as error:
-            raise ValidationError("Give a date, such as 14 Jan 2027 or 2027-01-14.", code="date") from error
+            raise ValidationError(
+                "Give a date, such as 14 Jan 2027 or 2027-01-14.", code="date"
+            ) from error
 
 
 class Clock(forms.CharField):
@@ -122,7 +131,9 @@ class Clock(forms.CharField):
             return None
         try:
             return (
-                dates.parse(text if ":" in text or "m" in text.lower() else f"{text}:00").time().replace(microsecond=0)
+                dates.parse(text if ":" in text or "m" in text.lower() else f"{text}:00")
+                .time()
+                .replace(microsecond=0)
             )
         except (ValueError, OverflowError, TypeError) as error:
             raise ValidationError("Give a time of day, such as 07:30.", code="time") from error
@@ -171,8 +182,13 @@ class OneStep(Parsed):
 
     def __init__(self, *, facts: SiteFacts, **kwargs):
         offered = [f"{number} {title}" for number, title in own.named(facts).values()]
-        super().__init__(read=functools.partial(own.key_named, facts=facts), wrong=NO_STEP,
-                         widget=Suggested(offered), max_length=400, **kwargs)  # fmt: skip
+        super().__init__(
+            read=functools.partial(own.key_named, facts=facts),
+            wrong=NO_STEP,
+            widget=Suggested(offered),
+            max_length=400,
+            **kwargs,
+        )
         self.facts = facts
 
     def prepare_value(self, value):
@@ -183,7 +199,9 @@ class SeveralSteps(Listed):
     """Several steps by their numbers; kept as their keys."""
 
     def __init__(self, *, facts: SiteFacts, **kwargs):
-        super().__init__(read=functools.partial(own.key_named, facts=facts), wrong=NO_STEP, **kwargs)
+        super().__init__(
+            read=functools.partial(own.key_named, facts=facts), wrong=NO_STEP, **kwargs
+        )
         self.facts = facts
 
     def prepare_value(self, value):
@@ -202,7 +220,9 @@ class Several(forms.MultipleChoiceField):
 class YesNo(forms.TypedChoiceField):
     def __init__(self, **kwargs):
         choices = [("", "not known"), ("yes", "yes"), ("no", "no")]
-        super().__init__(choices=choices, coerce=lambda word: word == "yes", empty_value=None, **kwargs)
+        super().__init__(
+            choices=choices, coerce=lambda word: word == "yes", empty_value=None, **kwargs
+        )
 
     def prepare_value(self, value):
         return {True: "yes", False: "no", None: ""}.get(value, value)
@@ -221,7 +241,9 @@ class SeveralRecords(Several):
 
 
 def _port(text: str) -> str:
-    found = re.fullmatch(r"([0-9]{1,5})(?:\s*-\s*([0-9]{1,5}))?\s*/?\s*(tcp|udp)?", text.strip().lower())
+    found = re.fullmatch(
+        r"([0-9]{1,5})(?:\s*-\s*([0-9]{1,5}))?\s*/?\s*(tcp|udp)?", text.strip().lower()
+    )
     if not found:
         raise ValueError(text)
     first, last = whole(found[1]), whole(found[2] or found[1])
@@ -259,10 +281,16 @@ def _address6(text: str) -> str:
 
 
 PARSED = {
-    "address": (lambda text: str(ipaddress.IPv4Address(text)), "Give an IPv4 address, such as 10.44.1.11."),
+    "address": (
+        lambda text: str(ipaddress.IPv4Address(text)),
+        "Give an IPv4 address, such as 10.44.1.11.",
+    ),
     "address6": (_address6, "Give an IPv6 address, such as 2001:db8::11."),
     "prefix": (_prefix, "Give a subnet with its prefix length, such as 10.44.1.0/24."),
-    "prefix6": (lambda text: str(ipaddress.IPv6Network(text)), "Give an IPv6 prefix, such as 2001:db8:44:1::/64."),
+    "prefix6": (
+        lambda text: str(ipaddress.IPv6Network(text)),
+        "Give an IPv6 prefix, such as 2001:db8:44:1::/64.",
+    ),
     "mac": (_mac, "Give a MAC address of six pairs, such as 00:00:5e:00:53:0b."),
     "zone": (_zone, "Give a time zone by its IANA name, such as Europe/Vienna."),
 }
@@ -287,7 +315,9 @@ def form_field(one: Field, facts: SiteFacts, length: int | None) -> forms.Field:
     common = {"label": one.label, "help_text": one.hint, "required": False}
     match one.kind:
         case "whole" | "number" | "percent" | "length":
-            return Quantity(one=one, max_length=40, widget=forms.TextInput({"inputmode": "decimal"}), **common)
+            return Quantity(
+                one=one, max_length=40, widget=forms.TextInput({"inputmode": "decimal"}), **common
+            )
         case "choice":
             required = tuple(one.choices) in ALWAYS_CHOSEN
             return forms.ChoiceField(choices=_choices(one), **{**common, "required": required})
@@ -301,7 +331,9 @@ def form_field(one: Field, facts: SiteFacts, length: int | None) -> forms.Field:
                 return SeveralRecords(choices=found, **common)
             return OneRecord(choices=[("", "—"), *found], **common)
         case "sites":  # the form of the site offers its customer's others
-            return SeveralRecords(choices=[(near.id, near.name) for near in facts.neighbours], **common)
+            return SeveralRecords(
+                choices=[(near.id, near.name) for near in facts.neighbours], **common
+            )
         case "date":
             return Day(max_length=40, **common)
         case "time":
@@ -311,7 +343,9 @@ def form_field(one: Field, facts: SiteFacts, length: int | None) -> forms.Field:
         case "any-record":
             return AnyRecord(facts=facts, max_length=300, **common)
         case "any-field":
-            labels = dict.fromkeys(field.label for kind in KIND_WORDS for field in built.fields_of(kind).values())
+            labels = dict.fromkeys(
+                field.label for kind in KIND_WORDS for field in built.fields_of(kind).values()
+            )
             return Words(max_length=length or 60, widget=Suggested(sorted(labels)), **common)
         case "step":
             return OneStep(facts=facts, **common)

@@ -8,10 +8,11 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from planner import assumptions, built
-from planner.chapters import Field, fields_of
-from planner.chapters.base import NUMERIC
-from planner.facts import RECORD_FIELDS, Answer, Assumed, Record, SiteFacts
+from planner.catalogue import assumptions
+from planner.comparing import as_built as built
+from planner.record.chapters import Field, fields_of
+from planner.record.chapters.base import NUMERIC
+from planner.record.facts import RECORD_FIELDS, Answer, Assumed, Record, SiteFacts
 from planner.secrets_typed import finds
 from sites.forms.assumptions import CHOSEN
 from sites.forms.fields import form_field
@@ -19,7 +20,15 @@ from sites.forms.records import length_of
 from sites.forms.secrets import LEFT_OUT, Asked, ask
 from sites.forms.stages import NOTE
 
-TYPED = ("yes-no", "date", "time", "record", "records", "sites", "planned")  # nothing more to ask of them
+TYPED = (
+    "yes-no",
+    "date",
+    "time",
+    "record",
+    "records",
+    "sites",
+    "planned",
+)  # nothing more to ask of them
 CHOSEN_FROM = ("choice", "several", *NUMERIC)  # nothing but what stands in a list, or a number
 JOINED = ("addresses", "names", "ports", "steps")  # typed as one text
 
@@ -39,11 +48,15 @@ class Tidier:
         lists: dict[str, Any] = {"site": self._record(self.facts.site)}
         for name in RECORD_FIELDS:
             found = getattr(self.facts, name)
-            lists[name] = tuple(map(self._record, found)) if isinstance(found, tuple) else self._record(found)
+            lists[name] = (
+                tuple(map(self._record, found)) if isinstance(found, tuple) else self._record(found)
+            )
         assumed = tuple(one for one in self.facts.assumed if self._possible(one))
         answers = tuple(map(self._answer, self.facts.answers))
         customer = "" if finds(self.facts.customer) else self.facts.customer
-        return dataclasses.replace(self.facts, **lists, assumed=assumed, answers=answers, customer=customer)
+        return dataclasses.replace(
+            self.facts, **lists, assumed=assumed, answers=answers, customer=customer
+        )
 
     def _ask(self, text: str, where: str) -> None:
         """Raises ``ValidationError`` for a text that looks like a secret and of which nobody said that it is none."""
@@ -81,7 +94,10 @@ class Tidier:
     def _value(self, kind: str, one: Field, value: Any) -> Any:
         field = self._field(kind, one)
         if one.kind not in CHOSEN_FROM:
-            self._ask(value if isinstance(value, str) else ", ".join(map(str, _several(value))), f"{kind}.{one.name}")
+            self._ask(
+                value if isinstance(value, str) else ", ".join(map(str, _several(value))),
+                f"{kind}.{one.name}",
+            )
         if one.kind in NUMERIC:
             field.bounded(value)  # type: ignore[attr-defined]
             return value

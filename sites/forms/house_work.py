@@ -7,10 +7,10 @@ import dataclasses
 from django import forms
 from django.http import QueryDict
 
-from planner.chapters import Field
-from planner.chapters.base import NOTE
-from planner.chapters.rest import CHECK_FIELDS, MINUTES, STEP_FIELDS
-from planner.facts import SiteFacts
+from planner.record.chapters import Field
+from planner.record.chapters.base import NOTE
+from planner.record.chapters.rest import CHECK_FIELDS, MINUTES, STEP_FIELDS
+from planner.record.facts import SiteFacts
 from planner.stages import conditions, own
 from sites.forms.fields import OneRecord, form_field
 from sites.forms.numbers import whole
@@ -19,15 +19,20 @@ from sites.forms.steps import TIMES, refusals
 from sites.models import HouseEstimate, HouseWork
 
 WHEN = Field("when", "Where it applies", "choice", choices=conditions.WHERE)
-AFTER_STEP = Field("ownstep_id", "Answered after the house's step", "record", group="More",
-                   hint="A step of the same stage.")  # fmt: skip
+AFTER_STEP = Field(
+    "ownstep_id",
+    "Answered after the house's step",
+    "record",
+    group="More",
+    hint="A step of the same stage.",
+)
 SAID_OF = {
     "name": {"step": "Photograph the rack", "check": "Every cable in the rack bears a label"},
     "caution": "Where people or data can be hurt, say how, and what to do against it. Everybody who does this step "
     "sees it before anything else. Local rules and licensed people decide.",
     "after": "Numbers of steps of the catalogue or of the house.",
     "before": "Numbers of steps that wait for it, of the catalogue or of the house.",
-}  # fmt: skip
+}
 
 
 def _fields(what: str) -> tuple[Field, ...]:
@@ -50,7 +55,9 @@ class WorkForm(AskingForm):
     """A step or a check of the house. ``edits`` is the edit counter it was opened with."""
 
     about = "housework"
-    edits = forms.IntegerField(required=False, widget=forms.HiddenInput, min_value=0, max_value=2**31)
+    edits = forms.IntegerField(
+        required=False, widget=forms.HiddenInput, min_value=0, max_value=2**31
+    )
 
     def __init__(self, data=None, *, what: str, facts: SiteFacts, work: HouseWork | None = None):
         described = FIELDS[what]
@@ -69,7 +76,9 @@ class WorkForm(AskingForm):
 
     def _field(self, one: Field) -> forms.Field:
         if one.name == "when":
-            return forms.ChoiceField(label=one.label, choices=list(conditions.WHERE.items()), required=False)
+            return forms.ChoiceField(
+                label=one.label, choices=list(conditions.WHERE.items()), required=False
+            )
         if one.name == "ownstep_id":
             return self._after_step(one)
         length = getattr(HouseWork._meta.get_field(one.name), "max_length", None)
@@ -78,11 +87,15 @@ class WorkForm(AskingForm):
     def _after_step(self, one: Field) -> OneRecord:
         """The steps that the house asks for now, and the one that is named already."""
         named = own.named(self.facts)
-        found = [(step.id, " ".join(named[own.key_of(step, "house")])) for step in self.facts.house_steps]
+        found = [
+            (step.id, " ".join(named[own.key_of(step, "house")])) for step in self.facts.house_steps
+        ]
         kept = self.work.ownstep if self.work else None
         if kept and kept.pk not in dict(found):
             found.append((kept.pk, f"{kept.name} (no longer asked)"))
-        return OneRecord(choices=[("", "—"), *found], label=one.label, help_text=one.hint, required=False)
+        return OneRecord(
+            choices=[("", "—"), *found], label=one.label, help_text=one.hint, required=False
+        )
 
     def rows(self) -> list[tuple[str, list[tuple[Field, forms.BoundField]]]]:
         """The fields under their headings, in order."""
@@ -95,10 +108,19 @@ class WorkForm(AskingForm):
         values = super().clean()
         for name, why in refusals("ownstep" if self.what == "step" else "owncheck", values):
             self.add_error(name, why)
-        step = next((one for one in self.facts.house_steps if one.id == values.get("ownstep_id")), None)
-        if step is not None and values.get("stage") and own.stage_of(step) != whole(values["stage"]):
-            self.add_error("ownstep_id", f"That step is of stage {own.stage_of(step)}; a check is answered after a "
-                           "step of its own stage.")  # fmt: skip
+        step = next(
+            (one for one in self.facts.house_steps if one.id == values.get("ownstep_id")), None
+        )
+        if (
+            step is not None
+            and values.get("stage")
+            and own.stage_of(step) != whole(values["stage"])
+        ):
+            self.add_error(
+                "ownstep_id",
+                f"That step is of stage {own.stage_of(step)}; a check is answered after a "
+                "step of its own stage.",
+            )
         return values
 
     def values(self) -> dict:
@@ -130,12 +152,22 @@ class EstimateForm(AskingForm):
     unasked = frozenset({"was"})  # they are held against the times that stand, and kept nowhere
     was = forms.CharField(required=False, widget=forms.HiddenInput)
 
-    def __init__(self, data=None, *, facts: SiteFacts, times: tuple[float, ...], set_before: HouseEstimate | None):
+    def __init__(
+        self,
+        data=None,
+        *,
+        facts: SiteFacts,
+        times: tuple[float, ...],
+        set_before: HouseEstimate | None,
+    ):
         initial = dict(zip(TIMES, times, strict=True)) if set_before else {}
         note = set_before.note if set_before else ""
         self.now = ", ".join(f"{time:g}" for time in times) if set_before else ""
         super().__init__(data, initial={**initial, "note": note, "was": self.now}, auto_id="set-%s")
-        self.described = (*MINUTES, dataclasses.replace(NOTE, hint="Where the times come from: measured where, when."))
+        self.described = (
+            *MINUTES,
+            dataclasses.replace(NOTE, hint="Where the times come from: measured where, when."),
+        )
         for one in self.described:
             self.fields[one.name] = form_field(one, facts, None)
         for name in TIMES:

@@ -13,7 +13,9 @@ from sites.forms.secrets import AskingForm
 class FreezeForm(AskingForm):
     about = "revision"
     reason = Words(
-        label="Reason", max_length=2000, help_text="Why this plan is frozen now, as in “sent to the network's owner”."
+        label="Reason",
+        max_length=2000,
+        help_text="Why this plan is frozen now, as in “sent to the network's owner”.",
     )
 
 

@@ -24,7 +24,12 @@ class Address(forms.EmailField):
 class InvitationForm(AskingForm):
     about = "person"
     email = Address(label="E-mail")
-    name = Words(label="Name", max_length=120, required=False, help_text="So that you know later whom you invited.")
+    name = Words(
+        label="Name",
+        max_length=120,
+        required=False,
+        help_text="So that you know later whom you invited.",
+    )
     role = forms.ChoiceField(label="May", choices=list(ROLES.items()))
 
     def __init__(self, *args, **kwargs):
@@ -37,7 +42,11 @@ class AccountForm(AskingForm):
 
     about = "person"
 
-    name = Words(label="Your name", max_length=120, help_text="As it shall stand under answers and on papers.")
+    name = Words(
+        label="Your name",
+        max_length=120,
+        help_text="As it shall stand under answers and on papers.",
+    )
     password = forms.CharField(
         label="Password",
         help_text=HOW_LONG,
@@ -78,4 +87,6 @@ class AccountForm(AskingForm):
 
 class AddressForm(AskingForm):
     about = "person"
-    email = Address(label="E-mail", help_text="A letter goes there; open the address in it to go on.")
+    email = Address(
+        label="E-mail", help_text="A letter goes there; open the address in it to go on."
+    )

@@ -1,11 +1,11 @@
-"""The form of one record: its fields from planner.chapters, its edit counter, its choices."""
+"""The form of one record: its fields from planner.record.chapters, its edit counter, its choices."""
 
 from __future__ import annotations
 
 from django import forms
 
-from planner.chapters import Field, Section
-from planner.facts import SiteFacts
+from planner.record.chapters import Field, Section
+from planner.record.facts import SiteFacts
 from sites.forms.fields import ALWAYS_CHOSEN, form_field
 from sites.forms.numbers import whole
 from sites.forms.secrets import AskingForm
@@ -16,18 +16,24 @@ from sites.models.customers import CODE
 
 def length_of(kind: str, one: Field) -> int | None:
     """The greatest length of a field's column, where it has one."""
-    return getattr(RECORD_MODELS[kind]._meta.get_field(one.name.removesuffix("_id")), "max_length", None)
+    return getattr(
+        RECORD_MODELS[kind]._meta.get_field(one.name.removesuffix("_id")), "max_length", None
+    )
 
 
 class RecordForm(AskingForm):
     """Fields of one section. ``edits`` is the edit counter the record was opened with."""
 
-    edits = forms.IntegerField(required=False, widget=forms.HiddenInput, min_value=0, max_value=2**31)
+    edits = forms.IntegerField(
+        required=False, widget=forms.HiddenInput, min_value=0, max_value=2**31
+    )
 
     def __init__(self, *args, section: Section, facts: SiteFacts, record=None, **kwargs):
         kwargs.setdefault("prefix", record.anchor if record else f"new-{section.slug}")
         initial = {one.name: getattr(record, one.name) for one in section.fields} if record else {}
-        super().__init__(*args, initial={**initial, "edits": record.edits if record else 0}, **kwargs)
+        super().__init__(
+            *args, initial={**initial, "edits": record.edits if record else 0}, **kwargs
+        )
         self.section, self.record, self.about = section, record, section.kind
         for one in section.fields:
             self.fields[one.name] = form_field(one, facts, length_of(section.kind, one))
@@ -35,7 +41,9 @@ class RecordForm(AskingForm):
             self.fields["code"].required = True
             self.fields["code"].validators.append(CODE)
         if record and "joined" in self.fields:
-            others = Site.objects.filter(customer_id=record.customer_id, removal=None).exclude(pk=record.pk)
+            others = Site.objects.filter(customer_id=record.customer_id, removal=None).exclude(
+                pk=record.pk
+            )
             self.fields["joined"].choices = [(other.pk, str(other)) for other in others]
 
     def described(self, fields: list[Field]) -> list[tuple[Field, forms.BoundField]]:
@@ -50,9 +58,9 @@ class RecordForm(AskingForm):
         for name, why in refusals(self.section.kind, values):
             self.add_error(name, why)
         if self.section.kind == "site" and "code" in values:
-            taken = Site.objects.filter(customer_id=self.record.customer_id, code=values["code"]).exclude(
-                pk=self.record.pk
-            )
+            taken = Site.objects.filter(
+                customer_id=self.record.customer_id, code=values["code"]
+            ).exclude(pk=self.record.pk)
             if taken.exists():
                 self.add_error("code", "Another site of this customer has this code.")
         return values
@@ -62,5 +70,9 @@ class RecordForm(AskingForm):
         found = {one.name: self.cleaned_data[one.name] for one in self.section.fields}
         for one in self.section.fields:
             if one.kind == "choice" and one.name in ("bits", "stage"):
-                found[one.name] = whole(found[one.name]) if found[one.name] else (1 if one.name == "stage" else None)
+                found[one.name] = (
+                    whole(found[one.name])
+                    if found[one.name]
+                    else (1 if one.name == "stage" else None)
+                )
         return found

@@ -15,7 +15,7 @@ from django.core.exceptions import ValidationError
 from django.utils.crypto import salted_hmac
 
 from planner.secrets_typed import Found, finds
-from sites import asker
+from sites.access import asker
 from sites.models import SaidHarmless
 
 BOX = "no_secret"  # the name of a box, alone or before the name of its field

@@ -7,8 +7,8 @@ from typing import Any
 
 from django import forms
 
-from planner.chapters.rest import MINUTES
-from planner.facts import SiteFacts
+from planner.record.chapters.rest import MINUTES
+from planner.record.facts import SiteFacts
 from sites.forms.fields import form_field
 from sites.forms.numbers import whole
 from sites.forms.steps import TIMES, of_times
@@ -22,9 +22,10 @@ class StepPlansForm(forms.Form):
 
     owner = forms.ChoiceField(required=False, label="Owner")
     before_day = forms.ChoiceField(
-        required=False, label="When",
+        required=False,
+        label="When",
         choices=[(AS_IT_IS, "as it is"), ("yes", "before the on-site day"), ("no", "on the day")],
-    )  # fmt: skip
+    )
 
     def __init__(self, data=None, *, facts: SiteFacts):
         super().__init__(data, auto_id="plan-%s")

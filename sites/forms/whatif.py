@@ -8,13 +8,18 @@ from dataclasses import dataclass
 from django import forms
 from django.http import QueryDict
 
-from planner.chapters import Field, fields_of
-from planner.facts import Record, Ref, SiteFacts
-from planner.whatif import CHANGEABLE, Change, Copies
-from planner.whatif.changes import LISTS, MOST_COPIES
+from planner.comparing.whatif import CHANGEABLE, Change, Copies
+from planner.comparing.whatif.changes import LISTS, MOST_COPIES
+from planner.record.chapters import Field, fields_of
+from planner.record.facts import Record, Ref, SiteFacts
 from sites.forms.fields import form_field
 
-TITLES = {"template": "Desktop templates", "host": "Hosts", "seatgroup": "Seat groups", "network": "Leases"}
+TITLES = {
+    "template": "Desktop templates",
+    "host": "Hosts",
+    "seatgroup": "Seat groups",
+    "network": "Leases",
+}
 MORE = Field("more", "More like it", "whole", low=0, high=MOST_COPIES)
 
 
@@ -68,7 +73,9 @@ class WhatIfForm(forms.Form):
     def groups(self) -> Iterator[tuple[str, list[Field], list[Line]]]:
         """The boxes for the page: title, columns, lines."""
         for kind, names in CHANGEABLE.items():
-            described = [fields_of(kind)[name] for name in names] + ([MORE] if kind == "host" else [])
+            described = [fields_of(kind)[name] for name in names] + (
+                [MORE] if kind == "host" else []
+            )
             lines = []
             for record in getattr(self.facts, LISTS[kind]):
                 here = [(field, name_of(record.ref.at(field.name))) for field in described]
@@ -87,7 +94,11 @@ class WhatIfForm(forms.Form):
         return found
 
     def copies(self) -> list[Copies]:
-        wanted = ((at, self.cleaned_data[name]) for name, (at, _) in self.places.items() if at.field == "more")
+        wanted = (
+            (at, self.cleaned_data[name])
+            for name, (at, _) in self.places.items()
+            if at.field == "more"
+        )
         return [Copies(at.id, count) for at, count in wanted if count]
 
     def typed(self) -> list[tuple[str, str]]:

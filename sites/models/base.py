@@ -9,10 +9,16 @@ from django.conf import settings
 from django.db import models
 from simple_history.models import HistoricalRecords
 
-from planner.facts import Record
+from planner.record.facts import Record
 from sites.models.fields import paragraphs
 
-MADE_BY = {"on_delete": models.SET_NULL, "null": True, "blank": True, "related_name": "+", "editable": False}
+MADE_BY = {
+    "on_delete": models.SET_NULL,
+    "null": True,
+    "blank": True,
+    "related_name": "+",
+    "editable": False,
+}
 
 
 class Removal(models.Model):
@@ -61,8 +67,12 @@ class SiteRecord(Stamped):
     owns: ClassVar[tuple[tuple[str, str], ...]] = ()
 
     site = models.ForeignKey("sites.Site", models.CASCADE, related_name="+")
-    removal = models.ForeignKey(Removal, models.SET_NULL, null=True, blank=True, editable=False, related_name="+")
-    history = HistoricalRecords(inherit=True, cascade_delete_history=False, history_change_reason_field=None)
+    removal = models.ForeignKey(
+        Removal, models.SET_NULL, null=True, blank=True, editable=False, related_name="+"
+    )
+    history = HistoricalRecords(
+        inherit=True, cascade_delete_history=False, history_change_reason_field=None
+    )
 
     objects = RecordQuerySet.as_manager()
 

@@ -1,6 +1,6 @@
 """1 Brief: contacts. The site itself is in customers.py."""
 
-from planner import facts
+from planner.record import facts
 from sites.models.base import SiteRecord
 from sites.models.fields import words
 

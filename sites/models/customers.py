@@ -7,12 +7,15 @@ from django.core.validators import RegexValidator
 from django.db import models
 from simple_history.models import HistoricalRecords
 
-from planner import facts
-from planner.chapters.brief import PAPERS, PURPOSES
+from planner.record import facts
+from planner.record.chapters.brief import PAPERS, PURPOSES
 from sites.models.base import Removal, Stamped
 from sites.models.fields import clock, day, number, paragraphs, several, whole, words
 
-CODE = RegexValidator(r"^[a-z0-9]([a-z0-9-]*[a-z0-9])?$", "Use small letters, digits and hyphens, as in “mill-street”.")
+CODE = RegexValidator(
+    r"^[a-z0-9]([a-z0-9-]*[a-z0-9])?$",
+    "Use small letters, digits and hyphens, as in “mill-street”.",
+)
 ROLES = {"reader": "reader", "editor": "editor", "lead": "lead"}
 
 
@@ -22,8 +25,12 @@ class Customer(Stamped):
     name = models.CharField(max_length=200)
     code = models.CharField(max_length=40, unique=True, validators=[CODE])
     reference = words()
-    factor_required = models.BooleanField(default=False)  # of every member, so that a password alone opens nothing
-    proof_mib = models.PositiveIntegerField(null=True, blank=True)  # room for proofs, where it is not the house's
+    factor_required = models.BooleanField(
+        default=False
+    )  # of every member, so that a password alone opens nothing
+    proof_mib = models.PositiveIntegerField(
+        null=True, blank=True
+    )  # room for proofs, where it is not the house's
     history = HistoricalRecords(cascade_delete_history=False, history_change_reason_field=None)
 
     class Meta:
@@ -42,7 +49,9 @@ class Membership(models.Model):
     history = HistoricalRecords(cascade_delete_history=False, history_change_reason_field=None)
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["customer", "person"], name="one_membership_a_person")]
+        constraints = [
+            models.UniqueConstraint(fields=["customer", "person"], name="one_membership_a_person")
+        ]
         ordering = ["person__name", "person__email"]
 
     def __str__(self) -> str:
@@ -79,7 +88,9 @@ class Site(Stamped):
     counter = models.PositiveBigIntegerField(default=1, editable=False)
     standing = models.JSONField(default=dict, editable=False)
     stoppers = models.PositiveIntegerField(default=0, editable=False)
-    removal = models.ForeignKey(Removal, models.SET_NULL, null=True, blank=True, editable=False, related_name="+")
+    removal = models.ForeignKey(
+        Removal, models.SET_NULL, null=True, blank=True, editable=False, related_name="+"
+    )
     history = HistoricalRecords(
         cascade_delete_history=False,
         history_change_reason_field=None,
@@ -112,7 +123,9 @@ class Presence(models.Model):
     seen_at = models.DateTimeField()
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["site", "person"], name="one_presence_a_person")]
+        constraints = [
+            models.UniqueConstraint(fields=["site", "person"], name="one_presence_a_person")
+        ]
 
     def __str__(self) -> str:
         return f"{self.person} at {self.site}"

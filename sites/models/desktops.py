@@ -1,6 +1,6 @@
 """7 Desktops and seating."""
 
-from planner import facts
+from planner.record import facts
 from sites.models.base import SiteRecord
 from sites.models.fields import clock, number, one_of, paragraphs, several, whole, words
 

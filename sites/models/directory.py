@@ -1,6 +1,6 @@
 """4 Directory."""
 
-from planner import facts
+from planner.record import facts
 from sites.models.base import SiteRecord
 from sites.models.fields import one_of, paragraphs, several, words, yes_no
 

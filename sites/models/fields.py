@@ -45,4 +45,6 @@ def several() -> models.JSONField:
 def one_of(kind: str, related_name: str = "+") -> models.ForeignKey:
     """A reference to another record of the same site. A removed record stays referenced, and is read
     as unknown until its removal is undone."""
-    return models.ForeignKey(kind, models.SET_NULL, null=True, blank=True, related_name=related_name)
+    return models.ForeignKey(
+        kind, models.SET_NULL, null=True, blank=True, related_name=related_name
+    )

@@ -1,6 +1,6 @@
 """3 Hosts."""
 
-from planner import facts
+from planner.record import facts
 from sites.models.base import SiteRecord
 from sites.models.fields import number, one_of, whole, words
 

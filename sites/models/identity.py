@@ -23,7 +23,9 @@ class Invitation(models.Model):
     """A role offered to whoever holds the secret: one customer (``None``: the house), one role, one address,
     one inviter. Accepting it makes the membership; naming an address makes none."""
 
-    customer = models.ForeignKey("sites.Customer", models.CASCADE, null=True, related_name="invitations")
+    customer = models.ForeignKey(
+        "sites.Customer", models.CASCADE, null=True, related_name="invitations"
+    )
     role = models.CharField(max_length=10, choices=list(OFFERED.items()))
     email = models.EmailField("e-mail")
     name = models.CharField(max_length=120, blank=True)
@@ -32,7 +34,9 @@ class Invitation(models.Model):
     by_letter = models.BooleanField(default=False)
     made_at = models.DateTimeField(auto_now_add=True)
     ends_at = models.DateTimeField()
-    accepted_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.SET_NULL, null=True, related_name="+")
+    accepted_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.SET_NULL, null=True, related_name="+"
+    )
     accepted_at = models.DateTimeField(null=True)
     ended_at = models.DateTimeField(null=True)
 
@@ -42,7 +46,8 @@ class Invitation(models.Model):
         ordering = ["-made_at", "-pk"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(customer=None, role=STAFF) | (Q(customer__isnull=False) & ~Q(role=STAFF)),
+                condition=Q(customer=None, role=STAFF)
+                | (Q(customer__isnull=False) & ~Q(role=STAFF)),
                 name="staff_are_of_the_house",
             )
         ]

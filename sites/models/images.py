@@ -1,6 +1,6 @@
 """6 Images."""
 
-from planner import facts
+from planner.record import facts
 from sites.models.base import SiteRecord
 from sites.models.fields import day, number, one_of, paragraphs, whole, words
 

@@ -13,7 +13,9 @@ class HouseMark(models.Model):
 
     kind = models.CharField(max_length=10, choices=list(KINDS.items()))
     made_at = models.DateTimeField(auto_now_add=True)
-    alone = models.BooleanField(default=True, unique=True, editable=False)  # two starts at once leave one row
+    alone = models.BooleanField(
+        default=True, unique=True, editable=False
+    )  # two starts at once leave one row
 
     def __str__(self) -> str:
         return self.kind
@@ -47,7 +49,9 @@ class SaidHarmless(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["site", "digest"], name="said_harmless_once"),
-            models.UniqueConstraint(fields=["digest"], condition=models.Q(site=None), name="said_harmless_in_house"),
+            models.UniqueConstraint(
+                fields=["digest"], condition=models.Q(site=None), name="said_harmless_in_house"
+            ),
         ]
 
     def __str__(self) -> str:

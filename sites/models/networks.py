@@ -1,6 +1,6 @@
 """2 Networks."""
 
-from planner import facts
+from planner.record import facts
 from sites.models.base import SiteRecord
 from sites.models.fields import number, one_of, several, whole, words
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 
-from planner import facts
+from planner.record import facts
 from sites.models.base import SiteRecord
 from sites.models.fields import words
 
@@ -22,7 +22,7 @@ class Built(SiteRecord):
 
 
 class Revision(models.Model):
-    """A frozen, lettered copy of the plan: ``content`` is planner.facts.to_json."""
+    """A frozen, lettered copy of the plan: ``content`` is planner.record.facts.to_json."""
 
     site = models.ForeignKey("sites.Site", models.CASCADE, related_name="revisions")
     letter = models.CharField(max_length=4)
@@ -35,7 +35,9 @@ class Revision(models.Model):
 
     class Meta:
         ordering = ["-number"]
-        constraints = [models.UniqueConstraint(fields=["site", "number"], name="one_revision_a_number")]
+        constraints = [
+            models.UniqueConstraint(fields=["site", "number"], name="one_revision_a_number")
+        ]
 
     def __str__(self) -> str:
         return f"revision {self.letter}"

@@ -14,7 +14,9 @@ class PilotLink(models.Model):
     site = models.ForeignKey("sites.Site", models.CASCADE, related_name="+")
     person = words(120)
     token_hash = models.CharField(max_length=64, unique=True)
-    made_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.SET_NULL, null=True, related_name="+")
+    made_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.SET_NULL, null=True, related_name="+"
+    )
     made_at = models.DateTimeField(auto_now_add=True)
     ends_at = models.DateTimeField()
     taken_at = models.DateTimeField(null=True)
@@ -38,7 +40,9 @@ class PilotResult(models.Model):
 
     class Meta:
         ordering = ["pk"]
-        constraints = [models.UniqueConstraint(fields=["link", "check_key"], name="one_result_a_question")]
+        constraints = [
+            models.UniqueConstraint(fields=["link", "check_key"], name="one_result_a_question")
+        ]
 
     def __str__(self) -> str:
         return f"{self.check_key}: {self.state}"

@@ -1,6 +1,6 @@
 """5 Service."""
 
-from planner import facts
+from planner.record import facts
 from sites.models.base import SiteRecord
 from sites.models.fields import day, number, one_of, several, whole, words, yes_no
 

@@ -6,7 +6,7 @@ from django.conf import settings
 from django.db import models
 from simple_history.models import HistoricalRecords
 
-from planner import facts
+from planner.record import facts
 from sites.models.base import SiteRecord
 from sites.models.fields import number, one_of, several, words, yes_no
 from sites.models.work import CheckWords, StepWords
@@ -69,10 +69,14 @@ class Answer(models.Model):
         indexes = [models.Index(fields=["site", "check_key"])]
         constraints = [
             models.UniqueConstraint(
-                fields=["site", "check_key"], condition=models.Q(newest=True), name="one_newest_answer_a_check"
+                fields=["site", "check_key"],
+                condition=models.Q(newest=True),
+                name="one_newest_answer_a_check",
             ),
             models.UniqueConstraint(
-                fields=["site", "by", "token"], condition=~models.Q(token=""), name="one_answer_a_token"
+                fields=["site", "by", "token"],
+                condition=~models.Q(token=""),
+                name="one_answer_a_token",
             ),
         ]
 
@@ -123,7 +127,9 @@ class Proof(models.Model):
     def small_size(self) -> tuple[int, int]:
         """Width and height of the small picture, so that a page does not jump when it comes."""
         longer = max(self.width, self.height, 1)
-        return tuple(max(1, round(side * min(1, SMALL_SIDE / longer))) for side in (self.width, self.height))  # type: ignore[return-value]
+        return tuple(
+            max(1, round(side * min(1, SMALL_SIDE / longer))) for side in (self.width, self.height)
+        )  # type: ignore[return-value]
 
 
 class StepDone(models.Model):
@@ -138,7 +144,9 @@ class StepDone(models.Model):
     started_at = models.DateTimeField(null=True)
     done_at = models.DateTimeField(null=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.SET_NULL, null=True, related_name="+")
-    owner = models.ForeignKey(settings.AUTH_USER_MODEL, models.SET_NULL, null=True, related_name="+")
+    owner = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.SET_NULL, null=True, related_name="+"
+    )
     edits = models.PositiveIntegerField(default=0)
     token = words(64)
     history = HistoricalRecords(cascade_delete_history=False, history_change_reason_field=None)
@@ -175,7 +183,9 @@ class Signature(models.Model):
         ordering = ["-at", "-pk"]
         constraints = [
             models.UniqueConstraint(
-                fields=["site", "stage"], condition=models.Q(withdrawn_at=None), name="one_signature_a_gate"
+                fields=["site", "stage"],
+                condition=models.Q(withdrawn_at=None),
+                name="one_signature_a_gate",
             )
         ]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.db import models
 from simple_history.models import HistoricalRecords
 
-from planner import facts
+from planner.record import facts
 from sites.models.base import Stamped
 from sites.models.fields import day, number, paragraphs, several, words, yes_no
 

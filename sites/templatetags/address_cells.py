@@ -8,8 +8,8 @@ from django import template
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from sites.addresses import ClaimRow, MissingRow
-from sites.port_rows import Port
+from sites.pages.addresses import ClaimRow, MissingRow
+from sites.pages.port_rows import Port
 
 register = template.Library()
 
@@ -27,11 +27,16 @@ def whose(row: ClaimRow | MissingRow) -> str:
 def claim_cells(row: ClaimRow, here: str) -> SafeString:
     """The first cells of a claim: the address, linked to its place on the strip, who claims it, the network."""
     text = row.claim.text
-    address = format_html('<a href="{}?{}#strip">{}</a>', here, row.link, text) if row.link else text
+    address = (
+        format_html('<a href="{}?{}#strip">{}</a>', here, row.link, text) if row.link else text
+    )
     return format_html(
         '<th scope="row">{}</th><td>{}<span class="soft beneath">{}</span></td><td>{}</td>',
-        address, whose(row), row.what, row.network,
-    )  # fmt: skip
+        address,
+        whose(row),
+        row.what,
+        row.network,
+    )
 
 
 @register.filter

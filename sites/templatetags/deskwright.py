@@ -8,8 +8,8 @@ from django import template
 from django.utils.html import format_html
 from django.utils.safestring import mark_safe
 
-from planner import units
-from planner.chapters import BY_NUMBER, show_date
+from planner.record import units
+from planner.record.chapters import BY_NUMBER, show_date
 from planner.review import MARKS
 from planner.review.words import chance_words
 from planner.stages.day_words import length_words
@@ -32,8 +32,13 @@ def mark(weight: str) -> str:
     """A printers' mark with its word for those who cannot see it."""
     if not weight:
         return ""
-    return format_html('<span class="mark mark-{}" title="{}">{}<span class="unseen"> {}</span></span>',
-                       weight, weight, MARKS[weight], weight)  # fmt: skip
+    return format_html(
+        '<span class="mark mark-{}" title="{}">{}<span class="unseen"> {}</span></span>',
+        weight,
+        weight,
+        MARKS[weight],
+        weight,
+    )
 
 
 @register.filter
@@ -113,7 +118,13 @@ def plural(count: int, words: str) -> str:
     return f"{count} {one if count == 1 else many}"
 
 
-ANSWERS = {"open": "open", "proven": "proven", "trust": "on trust", "excused": "excused", "failed": "failed"}
+ANSWERS = {
+    "open": "open",
+    "proven": "proven",
+    "trust": "on trust",
+    "excused": "excused",
+    "failed": "failed",
+}
 CIRCLES = {
     "open": "",
     "proven": '<circle cx="10" cy="10" r="8" fill="currentColor"/><path d="M6 10l3 3 5-6" class="cut"/>',
@@ -130,8 +141,10 @@ def circle(state: str, words: str = "") -> str:
     return format_html(
         '<span class="answer answer-{}"><svg viewBox="0 0 20 20" aria-hidden="true">'
         '<circle cx="10" cy="10" r="8" class="stroke"/>{}</svg> {}</span>',
-        state, shape, words or ANSWERS[state],
-    )  # fmt: skip
+        state,
+        shape,
+        words or ANSWERS[state],
+    )
 
 
 BOXES = {
@@ -150,8 +163,10 @@ def box(state: str) -> str:
     return format_html(
         '<span class="answer box-{}"><svg viewBox="0 0 20 20" aria-hidden="true">'
         '<rect x="3" y="3" width="14" height="14" class="stroke"/>{}</svg> {}</span>',
-        state.replace(" ", "-"), shape, BOX_WORDS.get(state, state),
-    )  # fmt: skip
+        state.replace(" ", "-"),
+        shape,
+        BOX_WORDS.get(state, state),
+    )
 
 
 @register.filter

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django import template
 from django.db.models import QuerySet
 
-from sites.factors import with_factors
+from sites.access.factors import with_factors
 from sites.models import Customer, Person
 
 register = template.Library()

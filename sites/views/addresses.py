@@ -10,20 +10,27 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from planner.chapters import BY_SLUG
-from planner.facts import KIND_WORDS, Ref, ref_of
 from planner.plan import Plan
-from sites import access, addresses, offers
+from planner.record.chapters import BY_SLUG
+from planner.record.facts import KIND_WORDS, Ref, ref_of
+from sites.access import door as access
 from sites.actions import addresses as actions
 from sites.actions.addresses import Offer
 from sites.actions.stages import Refused
 from sites.forms.addresses import CarveForm
 from sites.models import Site
-from sites.standing import plan_of
-from sites.workbook import frame
+from sites.pages import addresses
+from sites.pages import proposals as offers
+from sites.pages.standing import plan_of
+from sites.pages.workbook import frame
 
 CHAPTER = BY_SLUG["addresses"]
-PARTS = ("addresses", "claims", "missing", "settling")  # places on the page that one may come back to
+PARTS = (
+    "addresses",
+    "claims",
+    "missing",
+    "settling",
+)  # places on the page that one may come back to
 
 
 def _page(site: Site, asked: str = "", anchor: str = "addresses") -> str:
@@ -40,7 +47,12 @@ def find(request: HttpRequest, site: Site) -> HttpResponse:
     asked = request.GET.urlencode()
     if not request.htmx:
         return redirect(_page(site, asked, "claims"))
-    context = {**addresses.found(plan_of(site), request.GET), "site": site, "access": request.access, "asked": asked}
+    context = {
+        **addresses.found(plan_of(site), request.GET),
+        "site": site,
+        "access": request.access,
+        "asked": asked,
+    }
     response = render(request, "addresses/_claims.html", context)
     response.headers["HX-Replace-Url"] = _page(site, asked, "claims")
     return response
@@ -68,7 +80,9 @@ def _field(anchor: str, field: str) -> Ref | None:
     return record.at(field) if record and record.kind in KIND_WORDS else None
 
 
-def _confirm(request: HttpRequest, site: Site, offer: Callable[[Plan], Iterable[Offer]], words: str) -> int:
+def _confirm(
+    request: HttpRequest, site: Site, offer: Callable[[Plan], Iterable[Offer]], words: str
+) -> int:
     """Writes down what was ticked. Gives the status of the page to be shown when it was not, else 0."""
     chosen = request.POST.getlist("take")
     if not chosen:
@@ -87,17 +101,22 @@ def _confirm(request: HttpRequest, site: Site, offer: Callable[[Plan], Iterable[
 @require_http_methods(["GET", "HEAD", "POST"])
 def lay_out(request: HttpRequest, site: Site) -> HttpResponse:
     """Every record without an address and what it would get; POST writes down the rows that are ticked."""
-    status = _confirm(request, site, offers.of_layout, "Addresses given") if request.method == "POST" else 200
+    status = (
+        _confirm(request, site, offers.of_layout, "Addresses given")
+        if request.method == "POST"
+        else 200
+    )
     if not status:
         return redirect(_page(site))
     plan = plan_of(site)
     laid = plan.layout.proposals[: offers.MOST_ROWS]
     counted = actions.counted(site, offers.of_layout(plan))
     context = {
-        **frame(request, site, CHAPTER, plan), "rows": list(zip(laid, counted, strict=True)),
+        **frame(request, site, CHAPTER, plan),
+        "rows": list(zip(laid, counted, strict=True)),
         "left": [addresses.missing_row(one) for one in plan.layout.left[: offers.MOST_ROWS]],
         "more": len(plan.layout.proposals) - len(laid),
-    }  # fmt: skip
+    }
     return render(request, "addresses/lay_out.html", context, status=status)
 
 
@@ -109,38 +128,64 @@ def carve(request: HttpRequest, site: Site) -> HttpResponse:
     def offer(plan: Plan) -> list[Offer]:
         return offers.of_carving(CarveForm(request.GET, plan=plan))
 
-    status = _confirm(request, site, offer, "Subnets written down") if request.method == "POST" else 200
+    status = (
+        _confirm(request, site, offer, "Subnets written down") if request.method == "POST" else 200
+    )
     if not status:
         return redirect(_page(site))
     plan = plan_of(site)
     form = CarveForm(request.GET, plan=plan)
     valid = form.is_valid()
     found = offers.carved(form) if valid else None
-    tokens = {one.record: one.token for one in actions.counted(site, offers.of_carving(form))} if found else {}
+    tokens = (
+        {one.record: one.token for one in actions.counted(site, offers.of_carving(form))}
+        if found
+        else {}
+    )
     context = {
-        "site": site, "access": request.access, "form": form, "bad": None if valid else form, "carved": found,
-        "rows": [(row, tokens.get(row.offer.record, "") if row.offer else "") for row in found.rows] if found else [],
-        "can_use": bool(tokens), "asked": request.GET.urlencode(),
-    }  # fmt: skip
+        "site": site,
+        "access": request.access,
+        "form": form,
+        "bad": None if valid else form,
+        "carved": found,
+        "rows": [(row, tokens.get(row.offer.record, "") if row.offer else "") for row in found.rows]
+        if found
+        else [],
+        "can_use": bool(tokens),
+        "asked": request.GET.urlencode(),
+    }
     status = status if valid else 422
     if request.htmx:
         response = render(request, "addresses/_carved.html", context, status=status)
         response.headers["HX-Replace-Url"] = request.get_full_path()
         return response
-    return render(request, "addresses/carve.html", {**frame(request, site, CHAPTER, plan), **context}, status=status)
+    return render(
+        request,
+        "addresses/carve.html",
+        {**frame(request, site, CHAPTER, plan), **context},
+        status=status,
+    )
 
 
 @access.for_site(access.READ, write=access.EDIT)
 @require_http_methods(["GET", "HEAD", "POST"])
 def ranges(request: HttpRequest, site: Site) -> HttpResponse:
     """The DHCP range and the lease each desktop network would get; POST writes down those that are ticked."""
-    status = _confirm(request, site, offers.of_scopes, "Ranges written down") if request.method == "POST" else 200
+    status = (
+        _confirm(request, site, offers.of_scopes, "Ranges written down")
+        if request.method == "POST"
+        else 200
+    )
     if not status:
         return redirect(_page(site))
     plan = plan_of(site)
     tokens = {one.record.id: one.token for one in actions.counted(site, offers.of_scopes(plan))}
     context = {
-        **frame(request, site, CHAPTER, plan), "can_use": bool(tokens),
-        "rows": [(one, tokens.get(one.network_id, "")) for one in offers.scopes_of(plan)[: offers.MOST_ROWS]],
-    }  # fmt: skip
+        **frame(request, site, CHAPTER, plan),
+        "can_use": bool(tokens),
+        "rows": [
+            (one, tokens.get(one.network_id, ""))
+            for one in offers.scopes_of(plan)[: offers.MOST_ROWS]
+        ],
+    }
     return render(request, "addresses/ranges.html", context, status=status)

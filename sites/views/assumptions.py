@@ -10,32 +10,49 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from planner.assumptions import Assumption, Numbers, listed
-from planner.chapters import BY_SLUG
-from planner.facts import Assumed as AssumedFact
-from planner.rests import uses
-from sites import access
+from planner.catalogue.assumptions import Assumption, Numbers, listed
+from planner.engine.provenance import uses
+from planner.record.chapters import BY_SLUG
+from planner.record.facts import Assumed as AssumedFact
+from sites.access import door as access
 from sites.actions import assumptions as actions
 from sites.forms.assumptions import AssumptionForm
+from sites.loading import today_at
 from sites.models import HouseAssumption, Site
-from sites.reading import today_at
-from sites.standing import plan_of
-from sites.workbook import frame
+from sites.pages.standing import plan_of
+from sites.pages.workbook import frame
 
 GROUPS = {
-    "host": "Hosts", "desktop": "Desktops", "image": "Images", "storage": "Storage", "seats": "Seats and the morning",
-    "addresses": "Addresses", "lease": "Leases", "network": "Networks", "line": "Lines", "recovery": "Recovery",
-    "facility": "Power, heat and rack", "activation": "Activation and licences", "certificate": "Certificates",
-    "credential": "Credentials", "schedule": "The on-site day", "stages": "Stages", "clock": "Clocks",
-}  # fmt: skip
+    "host": "Hosts",
+    "desktop": "Desktops",
+    "image": "Images",
+    "storage": "Storage",
+    "seats": "Seats and the morning",
+    "addresses": "Addresses",
+    "lease": "Leases",
+    "network": "Networks",
+    "line": "Lines",
+    "recovery": "Recovery",
+    "facility": "Power, heat and rack",
+    "activation": "Activation and licences",
+    "certificate": "Certificates",
+    "credential": "Credentials",
+    "schedule": "The on-site day",
+    "stages": "Stages",
+    "clock": "Clocks",
+}
 
 
 def grouped(numbers: Numbers) -> list[tuple[str, list[Assumption]]]:
     """The numbers under the heading of what they are about, in the order of the headings."""
     place = {group: at for at, group in enumerate(GROUPS)}
-    rows = sorted(numbers.all.values(), key=lambda one: (place.get(one.group, len(GROUPS)), one.group))
-    return [(GROUPS.get(group, group.capitalize()), list(found))
-            for group, found in itertools.groupby(rows, key=lambda one: one.group)]  # fmt: skip
+    rows = sorted(
+        numbers.all.values(), key=lambda one: (place.get(one.group, len(GROUPS)), one.group)
+    )
+    return [
+        (GROUPS.get(group, group.capitalize()), list(found))
+        for group, found in itertools.groupby(rows, key=lambda one: one.group)
+    ]
 
 
 def _one(numbers: Numbers, key: str) -> Assumption:
@@ -46,8 +63,19 @@ def _one(numbers: Numbers, key: str) -> Assumption:
 
 def _house_numbers() -> Numbers:
     rows = HouseAssumption.objects.exclude(value=None)
-    return Numbers(tuple(AssumedFact(key=row.key, value=row.value, origin=row.origin, scope="house", note=row.note,
-                                     set_on=row.set_on) for row in rows))  # fmt: skip
+    return Numbers(
+        tuple(
+            AssumedFact(
+                key=row.key,
+                value=row.value,
+                origin=row.origin,
+                scope="house",
+                note=row.note,
+                set_on=row.set_on,
+            )
+            for row in rows
+        )
+    )
 
 
 def _save(request: HttpRequest, site: Site | None, form: AssumptionForm, key: str) -> None:
@@ -64,7 +92,11 @@ def _save(request: HttpRequest, site: Site | None, form: AssumptionForm, key: st
 @require_safe
 def site_list(request: HttpRequest, site: Site) -> HttpResponse:
     plan = plan_of(site)
-    context = {**frame(request, site, BY_SLUG["capacity"], plan), "groups": grouped(plan.numbers), "uses": uses(plan)}
+    context = {
+        **frame(request, site, BY_SLUG["capacity"], plan),
+        "groups": grouped(plan.numbers),
+        "uses": uses(plan),
+    }
     return render(request, "assumptions/site.html", context)
 
 
@@ -78,7 +110,13 @@ def site_one(request: HttpRequest, site: Site, key: str) -> HttpResponse:
         _save(request, site, form, key)
         return redirect("assumptions", site.customer.code, site.code)
     around = frame(request, site, BY_SLUG["capacity"], plan)
-    context = {**around, "one": one, "form": form, "bad": form if form.errors else None, "listed": listed()[key]}
+    context = {
+        **around,
+        "one": one,
+        "form": form,
+        "bad": form if form.errors else None,
+        "listed": listed()[key],
+    }
     return render(request, "assumptions/site_one.html", context, status=422 if form.errors else 200)
 
 
@@ -106,8 +144,15 @@ def house_one(request: HttpRequest, key: str) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         _save(request, None, form, key)
         return redirect("house-assumptions")
-    context = {"one": one, "form": form, "bad": form if form.errors else None, "listed": listed()[key]}
-    return render(request, "assumptions/house_one.html", context, status=422 if form.errors else 200)
+    context = {
+        "one": one,
+        "form": form,
+        "bad": form if form.errors else None,
+        "listed": listed()[key],
+    }
+    return render(
+        request, "assumptions/house_one.html", context, status=422 if form.errors else 200
+    )
 
 
 @access.for_house

@@ -10,18 +10,18 @@ from django.shortcuts import redirect
 from django.views.decorators.http import require_POST, require_safe
 
 from planner import work_out
-from planner.built import drift
+from planner.comparing.as_built import drift
 from planner.papers import making
 from planner.papers.book import PARTS
-from planner.press import PRESS
-from sites import access
+from planner.serving.press import PRESS
+from sites.access import door as access
 from sites.actions import built as actions
 from sites.actions.stages import Refused
-from sites.gate import heavy
-from sites.handover import pack
+from sites.loading import read_site
 from sites.models import Revision, Site
-from sites.reading import read_site
+from sites.pages.handover import pack
 from sites.views.prints import edition, note_printed
+from sites.web.gate import heavy
 
 
 @access.for_site(access.EDIT)
@@ -33,7 +33,9 @@ def take_over(request: HttpRequest, site: Site, pk: int) -> HttpResponse:
         raise Http404
     try:
         actions.take_over(by=request.user, site=site, drift=found)
-        messages.success(request, f"The plan says {found.shown} now: {found.what} of {found.whose}.")
+        messages.success(
+            request, f"The plan says {found.shown} now: {found.what} of {found.whose}."
+        )
     except Refused as error:
         messages.error(request, str(error))
     return redirect("chapter", site.customer.code, site.code, "papers")
@@ -45,7 +47,11 @@ def take_over(request: HttpRequest, site: Site, pk: int) -> HttpResponse:
 def handover(request: HttpRequest, site: Site) -> FileResponse:
     """The handover pack in one ZIP file."""
     plan = work_out(read_site(site))
-    revision = Revision.objects.filter(site=site, fingerprint=plan.fingerprint).select_related("by").first()
+    revision = (
+        Revision.objects.filter(site=site, fingerprint=plan.fingerprint)
+        .select_related("by")
+        .first()
+    )
     words = edition(request, site, revision, PARTS[0].slug)
     book, sheets = PRESS.make(making.handover, making.Ground.of(plan), words)
     into = tempfile.TemporaryFile()  # noqa: SIM115  (the answer closes it)

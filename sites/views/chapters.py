@@ -14,16 +14,17 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
-from planner.chapters import BY_SECTION, BY_SLUG, Chapter, Section, chapter_of, show_value
 from planner.plan import Plan
-from sites import access, removals, workbook
+from planner.record.chapters import BY_SECTION, BY_SLUG, Chapter, Section, chapter_of, show_value
+from sites.access import door as access
 from sites.actions import once
 from sites.actions import records as actions
-from sites.extras import extra_of
 from sites.forms import record_form
 from sites.forms.numbers import whole
 from sites.models import RECORD_MODELS, Removal, Site, SiteRecord
-from sites.standing import plan_of
+from sites.pages import removals, workbook
+from sites.pages.extras import extra_of
+from sites.pages.standing import plan_of
 
 
 def _chapter(slug: str) -> Chapter:
@@ -54,18 +55,26 @@ def _url(site: Site, chapter: Chapter, anchor: str = "") -> str:
 
 
 def show_page(
-    request: HttpRequest, site: Site, chapter: Chapter, plan: Plan | None = None, *, status: int = 200, **more
+    request: HttpRequest,
+    site: Site,
+    chapter: Chapter,
+    plan: Plan | None = None,
+    *,
+    status: int = 200,
+    **more,
 ):
     """Renders a chapter: the whole page, or the workbook alone for htmx."""
     plan = plan or plan_of(site)
     editing = more.pop("editing", None)
     context = {
         **workbook.frame(request, site, chapter, plan),
-        "parts": workbook.make_parts(chapter, plan, editing), "notes": workbook.notes(chapter, plan),
+        "parts": workbook.make_parts(chapter, plan, editing),
+        "notes": workbook.notes(chapter, plan),
         "form_open": bool(editing),
         **(removals.newest(site) if request.access.may_edit else {}),
-        **extra_of(site, chapter, plan, request.GET), **more,
-    }  # fmt: skip
+        **extra_of(site, chapter, plan, request.GET),
+        **more,
+    }
     template = "workbook/_workbook.html" if request.htmx else "workbook/page.html"
     return render(request, template, context, status=status)
 
@@ -96,7 +105,12 @@ def _asked(request: HttpRequest, site: Site, found: Chapter, plan: Plan) -> dict
         if wanted == section.slug and whole(pk) and not section.single:
             record = _record(site, section, whole(pk))
             owned, naming = actions.hangs_on(record)
-            more["removing"] = {"section": section, "record": record, "owned": owned, "naming": naming}
+            more["removing"] = {
+                "section": section,
+                "record": record,
+                "owned": owned,
+                "naming": naming,
+            }
     return {"editing": editing, **more}
 
 
@@ -118,14 +132,25 @@ def add(request: HttpRequest, site: Site, section: str) -> HttpResponse:
     plan = plan_of(site)
     form = record_form(part, plan.facts, data=request.POST)
     made = once.take(
-        once.Sent(request.user, part.kind, site.pk, request.POST), valid=form.is_valid,
-        make=lambda: actions.add_record(by=request.user, site=site, kind=part.kind, values=form.values()),
-    )  # fmt: skip
+        once.Sent(request.user, part.kind, site.pk, request.POST),
+        valid=form.is_valid,
+        make=lambda: actions.add_record(
+            by=request.user, site=site, kind=part.kind, values=form.values()
+        ),
+    )
     if made is None:
         return show_page(
-            request, site, chapter_of(part), plan, status=422, editing={f"{part.slug}:new": form}, bad=form
+            request,
+            site,
+            chapter_of(part),
+            plan,
+            status=422,
+            editing={f"{part.slug}:new": form},
+            bad=form,
         )
-    record = once.still_there(made, RECORD_MODELS[part.kind].objects.filter(site=site, removal=None))
+    record = once.still_there(
+        made, RECORD_MODELS[part.kind].objects.filter(site=site, removal=None)
+    )
     if record is None:
         messages.warning(request, once.GONE)
         return _done(request, site, chapter_of(part), f"s-{part.slug}")
@@ -142,14 +167,20 @@ def change(request: HttpRequest, site: Site, section: str, pk: int) -> HttpRespo
     form = record_form(part, plan.facts, record, request.POST)
     key = f"{part.slug}:{part.kind}-{record.pk}"
     if not form.is_valid():
-        return show_page(request, site, chapter_of(part), plan, status=422, editing={key: form}, bad=form)
+        return show_page(
+            request, site, chapter_of(part), plan, status=422, editing={key: form}, bad=form
+        )
     opened_at = form.cleaned_data["edits"] or 0
-    saved = actions.change_record(by=request.user, kind=part.kind, pk=pk, opened_at=opened_at, values=form.values())
+    saved = actions.change_record(
+        by=request.user, kind=part.kind, pk=pk, opened_at=opened_at, values=form.values()
+    )
     if saved.clashes:
         return _clash(request, site, part, form, saved, plan)
     if saved.merged:
         labels = ", ".join(one.label for one in part.fields if one.name in saved.merged)
-        messages.info(request, f"Somebody else had changed {labels} meanwhile; theirs stands beside yours.")
+        messages.info(
+            request, f"Somebody else had changed {labels} meanwhile; theirs stands beside yours."
+        )
     messages.success(request, "Saved.")
     site = Site.objects.select_related("customer").get(pk=site.pk)
     return _done(request, site, chapter_of(part), f"{part.kind}-{pk}")
@@ -162,13 +193,27 @@ def _clash(request, site: Site, part: Section, form, saved, plan: Plan) -> HttpR
     for clash in saved.clashes:
         one = fields[clash.name]
         bound = form[clash.name]
-        words = [show_value(one, value, plan.facts) or "nothing" for value in (clash.base, clash.theirs, clash.own)]
+        words = [
+            show_value(one, value, plan.facts) or "nothing"
+            for value in (clash.base, clash.theirs, clash.own)
+        ]
         theirs = form.fields[clash.name].prepare_value(clash.theirs)
-        rows.append({"field": one, "bound": bound, "words": words, "theirs": theirs if theirs is not None else "",
-                     "own": request.POST.getlist(bound.html_name)})  # fmt: skip
+        rows.append(
+            {
+                "field": one,
+                "bound": bound,
+                "words": words,
+                "theirs": theirs if theirs is not None else "",
+                "own": request.POST.getlist(bound.html_name),
+            }
+        )
     decided = {row["bound"].html_name for row in rows}
-    rest = [(name, value) for name, values in request.POST.lists() for value in values
-            if name not in decided and not name.endswith("-edits") and name != "csrfmiddlewaretoken"]  # fmt: skip
+    rest = [
+        (name, value)
+        for name, values in request.POST.lists()
+        for value in values
+        if name not in decided and not name.endswith("-edits") and name != "csrfmiddlewaretoken"
+    ]
     more = {
         "clash": {
             "section": part,
@@ -200,7 +245,9 @@ def bring_back(request: HttpRequest, site: Site, removal: int) -> HttpResponse:
     back = actions.bring_back(by=request.user, removal=found)
     messages.success(request, f"Brought back: {found.what}.")
     if back and lacking:
-        messages.warning(request, f"Not wholly: {'; '.join(lacking)}. Bring that back too, or choose another.")
+        messages.warning(
+            request, f"Not wholly: {'; '.join(lacking)}. Bring that back too, or choose another."
+        )
     with contextlib.suppress(IndexError, StopIteration):
         part = next(s for s in BY_SECTION.values() if s.kind == back[0].facts.kind)
         return _done(request, site, chapter_of(part), back[0].anchor)
@@ -220,6 +267,9 @@ def mend(request: HttpRequest, site: Site, token: str) -> HttpResponse:
     if done:
         messages.success(request, f"Done: {finding.mend.words}.")
     else:
-        messages.error(request, "The value offered does not fit the record any more. Open the row and set it there.")
+        messages.error(
+            request,
+            "The value offered does not fit the record any more. Open the row and set it there.",
+        )
     found = next(c for c in BY_SLUG.values() if c.number == finding.chapter)
     return _done(request, site, found, finding.at.anchor)

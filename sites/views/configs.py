@@ -9,21 +9,30 @@ from django.views.decorators.http import require_safe
 from planner.papers.calendar import MEDIA_TYPE, build_calendar
 from planner.papers.configs import CONFIGS, Edition
 from planner.plan import Plan
-from sites import access
+from sites.access import door as access
 from sites.actions.papers import note_printed
+from sites.loading import today_at
 from sites.models import Revision, Site
-from sites.reading import today_at
 from sites.views.prints import attachment, printed_from
 
 
 def _handed(
-    request: HttpRequest, site: Site, content: bytes, kind: str, name: str, *,
-    paper: str, plan: Plan, revision: Revision | None,
-) -> HttpResponse:  # fmt: skip
+    request: HttpRequest,
+    site: Site,
+    content: bytes,
+    kind: str,
+    name: str,
+    *,
+    paper: str,
+    plan: Plan,
+    revision: Revision | None,
+) -> HttpResponse:
     """A file that leaves the tool, noted as every paper is."""
     if request.method == "GET":
         letter = revision.letter if revision else ""
-        note_printed(by=request.user, site=site, paper=paper, fingerprint=plan.fingerprint, letter=letter)
+        note_printed(
+            by=request.user, site=site, paper=paper, fingerprint=plan.fingerprint, letter=letter
+        )
     return attachment(content, kind, name)
 
 
@@ -38,7 +47,16 @@ def config(request: HttpRequest, site: Site, slug: str) -> HttpResponse:
     edition = Edition(today_at(site), revision.letter if revision else "")
     content = kind.packed(kind.make(plan, edition), edition)
     name = kind.file_name(plan, edition)
-    return _handed(request, site, content, kind.media_type, name, paper=kind.title, plan=plan, revision=revision)
+    return _handed(
+        request,
+        site,
+        content,
+        kind.media_type,
+        name,
+        paper=kind.title,
+        plan=plan,
+        revision=revision,
+    )
 
 
 @access.for_site(access.READ)
@@ -49,4 +67,6 @@ def dates(request: HttpRequest, site: Site) -> HttpResponse:
     letter = revision.letter if revision else ""
     content = build_calendar(plan, stamp=timezone.now(), revision=letter)
     name = f"{site.customer.code}-{site.code}-dates-{letter or 'draft'}.ics"
-    return _handed(request, site, content, MEDIA_TYPE, name, paper="calendar", plan=plan, revision=revision)
+    return _handed(
+        request, site, content, MEDIA_TYPE, name, paper="calendar", plan=plan, revision=revision
+    )

@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_POST
 
-from sites import access
+from sites.access import door as access
 from sites.actions import people as actions
 from sites.actions.stages import Refused
 from sites.models import Customer

@@ -9,7 +9,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from sites import access, asker
+from sites.access import asker
+from sites.access import door as access
 from sites.actions import customers as actions
 from sites.actions import once
 from sites.actions import proofs as proof_actions
@@ -29,10 +30,13 @@ def _page(request: HttpRequest, customer: Customer, status: int = 200, **forms) 
         "access": request.access,
         "sites": customer.sites.filter(removal=None),
         "proof_room": proof_actions.room_of(customer),
-        "removals": Removal.objects.filter(site__customer=customer, site__removal_id=F("pk"), undone_at=None),
+        "removals": Removal.objects.filter(
+            site__customer=customer, site__removal_id=F("pk"), undone_at=None
+        ),
         "site_form": forms.get("site_form") or SiteForm(customer=customer),
         "member_form": forms.get("member_form") or InvitationForm(),
-        "own_form": forms.get("own_form") or CustomerForm(initial=own, customer=customer, changing=True),
+        "own_form": forms.get("own_form")
+        or CustomerForm(initial=own, customer=customer, changing=True),
         "bad": next((form for form in forms.values() if form), None),
         **_members(request, customer),
     }
@@ -71,13 +75,19 @@ def add(request: HttpRequest) -> HttpResponse:
     form = CustomerForm(request.POST or None)
     if request.method == "POST":
         made = once.take(
-            once.Sent(request.user, "customer", 0, request.POST), valid=form.is_valid,
+            once.Sent(request.user, "customer", 0, request.POST),
+            valid=form.is_valid,
             make=lambda: actions.make_customer(by=request.user, values=form.cleaned_data),
-        )  # fmt: skip
+        )
         if made is not None:
             return redirect("customer", get_object_or_404(Customer, pk=made.record).code)
     status = 422 if form.errors else 200
-    return render(request, "customer_add.html", {"form": form, "bad": form if form.errors else None}, status=status)
+    return render(
+        request,
+        "customer_add.html",
+        {"form": form, "bad": form if form.errors else None},
+        status=status,
+    )
 
 
 @access.for_customer(access.EDIT)
@@ -85,9 +95,10 @@ def add(request: HttpRequest) -> HttpResponse:
 def add_site(request: HttpRequest, customer: Customer) -> HttpResponse:
     form = SiteForm(request.POST, customer=customer)
     made = once.take(
-        once.Sent(request.user, "site", customer.pk, request.POST), valid=form.is_valid,
+        once.Sent(request.user, "site", customer.pk, request.POST),
+        valid=form.is_valid,
         make=lambda: make_site(by=request.user, customer=customer, **form.cleaned_data),
-    )  # fmt: skip
+    )
     if made is None:
         return _page(request, customer, 422, site_form=form)
     site = once.still_there(made, customer.sites.filter(removal=None))
@@ -114,7 +125,10 @@ def change(request: HttpRequest, customer: Customer) -> HttpResponse:
 def members(request: HttpRequest, customer: Customer) -> HttpResponse:
     """Invites somebody. What is said is the same whoever has the address."""
     form = InvitationForm(request.POST)
-    if form.is_valid() and customer.memberships.filter(person__email=form.cleaned_data["email"]).exists():
+    if (
+        form.is_valid()
+        and customer.memberships.filter(person__email=form.cleaned_data["email"]).exists()
+    ):
         form.add_error("email", "This is a member here already: change the role in the list.")
     sent = once.Sent(request.user, "invitation", customer.pk, request.POST)
     secret = sent.secret
@@ -122,7 +136,9 @@ def members(request: HttpRequest, customer: Customer) -> HttpResponse:
         made = once.take(
             sent,
             valid=form.is_valid,
-            make=lambda: invite(by=request.user, customer=customer, secret=secret, **form.cleaned_data)[0],
+            make=lambda: invite(
+                by=request.user, customer=customer, secret=secret, **form.cleaned_data
+            )[0],
         )
     except Refused as error:
         form.add_error(None, str(error))

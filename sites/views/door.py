@@ -13,9 +13,10 @@ from django.utils.decorators import method_decorator
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
-from sites import devices, factors, sessions
+from sites.access import factors
 from sites.actions import people as actions
 from sites.actions.stages import Refused
+from sites.web import devices, sessions
 
 SHOWN = "recovery_codes_shown"
 

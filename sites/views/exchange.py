@@ -12,12 +12,13 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from planner import exchange, work_out
-from planner.chapters.brief import PURPOSES
 from planner.exchange.reading import FILE_BYTES
-from planner.facts import KIND_WORDS, SiteFacts
-from planner.papers.sheets_reading import Unreadable
+from planner.papers.sheets.reading import Unreadable
+from planner.record.chapters.brief import PURPOSES
+from planner.record.facts import KIND_WORDS, SiteFacts
 from planner.review import WEIGHTS
-from sites import access, asker
+from sites.access import asker
+from sites.access import door as access
 from sites.actions import once
 from sites.actions.exchange import bring_in as make_of
 from sites.actions.exchange import settled
@@ -47,7 +48,9 @@ def schema(request: HttpRequest, version: int) -> HttpResponse:
     """What a document of a version looks like. Nothing in it is anybody's data."""
     if version != exchange.VERSION:
         return JsonResponse({"known": [exchange.VERSION]}, status=404)
-    return HttpResponse(json.dumps(exchange.schema(), indent=1), content_type="application/schema+json")
+    return HttpResponse(
+        json.dumps(exchange.schema(), indent=1), content_type="application/schema+json"
+    )
 
 
 @access.for_customer(access.EDIT)
@@ -81,33 +84,58 @@ def _file_form(request: HttpRequest | None = None) -> FileForm:
     if request is None:
         return FileForm(most=FILE_BYTES, accept=".json,application/json")
     too_large = getattr(request, "too_large", False)
-    return FileForm(request.POST, request.FILES, most=FILE_BYTES, too_large=too_large, accept=".json,application/json")
+    return FileForm(
+        request.POST,
+        request.FILES,
+        most=FILE_BYTES,
+        too_large=too_large,
+        accept=".json,application/json",
+    )
 
 
 def _salt(request: HttpRequest, customer: Customer) -> str:
     return f"bring-in:{customer.pk}:{request.user.pk}"
 
 
-def _ask(request: HttpRequest, customer: Customer, form: FileForm, status: int = 200) -> HttpResponse:
+def _ask(
+    request: HttpRequest, customer: Customer, form: FileForm, status: int = 200
+) -> HttpResponse:
     context = {"customer": customer, "form": form, "bad": form if form.errors else None}
     return render(request, "exchange/bring_in.html", context, status=status)
 
 
 def _preview(
-    request: HttpRequest, customer: Customer, facts: SiteFacts, parcel: str, said: dict, form: SiteForm | None = None
+    request: HttpRequest,
+    customer: Customer,
+    facts: SiteFacts,
+    parcel: str,
+    said: dict,
+    form: SiteForm | None = None,
 ) -> HttpResponse:
-    proposed = {"name": facts.site.name, "code": _free_code(customer, facts.site.code), "purpose": facts.site.purpose}
+    proposed = {
+        "name": facts.site.name,
+        "code": _free_code(customer, facts.site.code),
+        "purpose": facts.site.purpose,
+    }
     there = dataclasses.replace(settled(facts), signatures=(), acceptances=())
     review = work_out(there).review
     left_out = said.get("left_out", ())
     context = {
-        "customer": customer, "facts": facts, "parcel": parcel, "unknown": said.get("unknown", ()),
+        "customer": customer,
+        "facts": facts,
+        "parcel": parcel,
+        "unknown": said.get("unknown", ()),
         "box": said.get("box"),
-        "left_out": left_out[:SHOWN], "left_out_more": max(0, len(left_out) - SHOWN), "counts": _counts(facts),
+        "left_out": left_out[:SHOWN],
+        "left_out_more": max(0, len(left_out) - SHOWN),
+        "counts": _counts(facts),
         "weights": [(weight, _plural(len(review.open(weight)), weight)) for weight in WEIGHTS],
-        "stay": _stay(facts), "numbers": len(there.assumed), "purpose": PURPOSES.get(facts.site.purpose, ""),
-        "form": form or SiteForm(initial=proposed, customer=customer), "bad": form if form and form.errors else None,
-    }  # fmt: skip
+        "stay": _stay(facts),
+        "numbers": len(there.assumed),
+        "purpose": PURPOSES.get(facts.site.purpose, ""),
+        "form": form or SiteForm(initial=proposed, customer=customer),
+        "bad": form if form and form.errors else None,
+    }
     return render(request, "exchange/preview.html", context, status=422 if context["bad"] else 200)
 
 
@@ -116,7 +144,9 @@ def _free_code(customer: Customer, wanted: str) -> str:
     taken = set(Site.objects.filter(customer=customer).values_list("code", flat=True))
     if wanted not in taken:
         return wanted
-    return next(code for n in range(2, len(taken) + 3) if (code := f"{wanted[:36]}-{n}") not in taken)
+    return next(
+        code for n in range(2, len(taken) + 3) if (code := f"{wanted[:36]}-{n}") not in taken
+    )
 
 
 def _plural(count: int, word: str) -> str:
@@ -134,7 +164,11 @@ def _counts(facts: SiteFacts) -> list[tuple[str, int]]:
 def _stay(facts: SiteFacts) -> dict[str, int]:
     """What does not come along."""
     looked = sum(one.state in ("proven", "failed") for one in facts.answers)
-    return {"signatures": len(facts.signatures), "acceptances": len(facts.acceptances), "looked": looked}
+    return {
+        "signatures": len(facts.signatures),
+        "acceptances": len(facts.acceptances),
+        "looked": looked,
+    }
 
 
 def _confirmed(request: HttpRequest, customer: Customer) -> HttpResponse:
@@ -152,7 +186,9 @@ def _confirmed(request: HttpRequest, customer: Customer) -> HttpResponse:
     made = once.take(
         once.Sent(request.user, "brought in", customer.pk, request.POST),
         valid=form.is_valid,
-        make=lambda: make_of(by=request.user, customer=customer, facts=facts, may_excuse=lead, **form.cleaned_data),
+        make=lambda: make_of(
+            by=request.user, customer=customer, facts=facts, may_excuse=lead, **form.cleaned_data
+        ),
     )
     if made is None:
         said = {"left_out": tidier.left_out, "box": tidier.asked.box()}

@@ -7,7 +7,7 @@ from django.db.models import Q
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 
-from sites import access
+from sites.access import door as access
 
 SITES_A_PAGE, CUSTOMERS_SHOWN = 50, 50
 
@@ -27,9 +27,17 @@ def home(request: HttpRequest) -> HttpResponse:
     sites = access.sites_of(request.user).order_by("-stoppers", "on_site_date", "name", "pk")
     customers = access.customers_of(request.user)
     if q:
-        sites = sites.filter(Q(name__icontains=q) | Q(customer__name__icontains=q) | Q(code__icontains=q))
-        customers = customers.filter(Q(name__icontains=q) | Q(code__icontains=q) | Q(reference__icontains=q))
+        sites = sites.filter(
+            Q(name__icontains=q) | Q(customer__name__icontains=q) | Q(code__icontains=q)
+        )
+        customers = customers.filter(
+            Q(name__icontains=q) | Q(code__icontains=q) | Q(reference__icontains=q)
+        )
     pages = Paginator(sites, SITES_A_PAGE)
-    context = {"page": pages.get_page(request.GET.get("page")), "q": q, "customers": customers[: CUSTOMERS_SHOWN + 1],
-               "shown": CUSTOMERS_SHOWN}  # fmt: skip
+    context = {
+        "page": pages.get_page(request.GET.get("page")),
+        "q": q,
+        "customers": customers[: CUSTOMERS_SHOWN + 1],
+        "shown": CUSTOMERS_SHOWN,
+    }
     return render(request, "_sites.html" if request.htmx else "home.html", context)

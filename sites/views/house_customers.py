@@ -11,11 +11,11 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
-from sites import access
+from sites.access import door as access
 from sites.actions.customers import change_customer
 from sites.forms.house import HouseCustomerForm
-from sites.journal import note
 from sites.models import Customer, Membership, Proof, Site
+from sites.web.journal import note
 
 A_PAGE = 50
 MIB = 1024 * 1024

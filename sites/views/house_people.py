@@ -14,8 +14,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from sites import access, factors
-from sites import sessions as kept
+from sites.access import door as access
+from sites.access import factors
 from sites.actions import people as actions
 from sites.actions.invitations import invite as make_invitation
 from sites.actions.invitations import withdraw
@@ -23,6 +23,7 @@ from sites.actions.stages import Refused
 from sites.forms.house import GivenAddressForm, NameForm, StaffForm
 from sites.models import Invitation, Person
 from sites.views import invitations
+from sites.web import sessions as kept
 
 A_PAGE = 50
 

@@ -10,14 +10,15 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from planner.facts import KIND_WORDS, Site, SiteFacts
+from planner.record.facts import KIND_WORDS, Site, SiteFacts
 from planner.stages import own
 from planner.stages.entries import STAGES, StepEntry
 from planner.stages.reading import read
-from sites import access, history
+from sites.access import door as access
 from sites.actions import house_work as actions
 from sites.forms.house_work import EstimateForm
 from sites.models import HouseEstimate
+from sites.pages import history
 
 
 @dataclass(frozen=True)
@@ -63,12 +64,16 @@ def times(request: HttpRequest) -> HttpResponse:
     words = asked.casefold().split()
     found = []
     for stage in STAGES:
-        lines = [Line(entry, set_here.get(entry.key, ())) for entry in read().by_stage[stage.number][1]]
+        lines = [
+            Line(entry, set_here.get(entry.key, ())) for entry in read().by_stage[stage.number][1]
+        ]
         lines = [line for line in lines if all(word in line.words for word in words)]
         if lines:
             found.append((stage, lines))
     page = "house/_times.html" if request.htmx else "house/times.html"
-    return render(request, page, {"stages": found, "q": asked, "set": sum(map(bool, set_here.values()))})
+    return render(
+        request, page, {"stages": found, "q": asked, "set": sum(map(bool, set_here.values()))}
+    )
 
 
 @access.for_house
@@ -86,7 +91,13 @@ def one(request: HttpRequest, key: str) -> HttpResponse:
         messages.success(request, f"Set: {line.number} {line.title}.")
         return redirect("house-times")
     lines = history.of_house_estimate(key)
-    context = {"line": line, "form": form, "before": before, "lines": lines, "bad": form if form.errors else None}
+    context = {
+        "line": line,
+        "form": form,
+        "before": before,
+        "lines": lines,
+        "bad": form if form.errors else None,
+    }
     return render(request, "house/times_one.html", context, status=422 if form.errors else 200)
 
 

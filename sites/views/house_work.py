@@ -9,19 +9,20 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from planner.assumptions import Numbers
-from planner.chapters import show_value, with_unit
+from planner.catalogue.assumptions import Numbers
+from planner.record.chapters import show_value, with_unit
 from planner.stages import own
 from planner.stages.conditions import WHERE
 from planner.stages.entries import STAGES, CheckEntry, Entry
-from sites import access, history
+from sites.access import door as access
 from sites.actions import house_work as actions
 from sites.actions import once
 from sites.actions.records import Saved
 from sites.forms.house_work import FIELDS, WorkForm
+from sites.loading import read_house
 from sites.models import HouseWork
-from sites.reading import read_house
-from sites.where import holding
+from sites.pages import history
+from sites.pages.conditions import holding
 
 KINDS = ("step", "check")
 
@@ -57,14 +58,19 @@ def work(request: HttpRequest) -> HttpResponse:
         key = own.key_of(one, "house")
         entry: Entry = book.checks[key] if key in book.checks else book.steps[key]
         timed = key in book.steps and own.three_of(one) is not None
-        lines[entry.stage].append(Line(one.id, entry, WHERE.get(one.when, one.when), sites.get(one.when, 0), timed))
+        lines[entry.stage].append(
+            Line(one.id, entry, WHERE.get(one.when, one.when), sites.get(one.when, 0), timed)
+        )
     context = {
-        "stages": [(stage, sorted(lines[stage.number], key=lambda line: line.entry.number)) for stage in STAGES
-                   if lines[stage.number]],
+        "stages": [
+            (stage, sorted(lines[stage.number], key=lambda line: line.entry.number))
+            for stage in STAGES
+            if lines[stage.number]
+        ],
         "ended": HouseWork.objects.exclude(ended_at=None),
         "wishes": [(wish[2], *own.told(wish, facts)) for wish in own.impossible(facts)],
         "usual": Numbers()["stages.own-step-minutes"],
-    }  # fmt: skip
+    }
     return render(request, "house/work.html", context)
 
 
@@ -76,11 +82,14 @@ def add(request: HttpRequest, what: str) -> HttpResponse:
     form = WorkForm(request.POST or None, what=what, facts=read_house())
     if request.method == "POST":
         made = once.take(
-            once.Sent(request.user, f"house {what}", 0, request.POST), valid=form.is_valid,
+            once.Sent(request.user, f"house {what}", 0, request.POST),
+            valid=form.is_valid,
             make=lambda: actions.add_work(by=request.user, what=what, values=form.values()),
-        )  # fmt: skip
+        )
         if made is not None:
-            messages.success(request, f"Asked for from now on: {HouseWork.objects.get(pk=made.record)}.")
+            messages.success(
+                request, f"Asked for from now on: {HouseWork.objects.get(pk=made.record)}."
+            )
             return redirect("house-work")
     return _form_page(request, form, what)
 
@@ -92,19 +101,29 @@ def change(request: HttpRequest, pk: int) -> HttpResponse:
     form = WorkForm(request.POST or None, what=found.what, facts=read_house(), work=found)
     if request.method == "POST" and form.is_valid():
         opened_at = form.cleaned_data["edits"] or 0
-        saved = actions.change_work(by=request.user, pk=pk, opened_at=opened_at, values=form.values())
+        saved = actions.change_work(
+            by=request.user, pk=pk, opened_at=opened_at, values=form.values()
+        )
         if saved.clashes:
             return _overtaken(request, form, saved)
         if saved.merged:
             labels = ", ".join(one.label for one in form.described if one.name in saved.merged)
-            messages.info(request, f"Somebody else had changed {labels} meanwhile; theirs stands beside yours.")
+            messages.info(
+                request,
+                f"Somebody else had changed {labels} meanwhile; theirs stands beside yours.",
+            )
         messages.success(request, f"Saved: {saved.record}.")
         return redirect("house-work")
     return _form_page(request, form, found.what, found)
 
 
 def _form_page(
-    request: HttpRequest, form: WorkForm, what: str, found: HouseWork | None = None, status: int = 200, **more
+    request: HttpRequest,
+    form: WorkForm,
+    what: str,
+    found: HouseWork | None = None,
+    status: int = 200,
+    **more,
 ) -> HttpResponse:
     bad = form if form.errors else None
     lines = history.of_house_work(found, FIELDS[what], form.facts) if found else []
@@ -127,7 +146,9 @@ def _overtaken(request: HttpRequest, form: WorkForm, saved: Saved) -> HttpRespon
         theirs.append((one.label, words))
     again = form.with_theirs(saved.record, saved.merged)
     again.is_valid()
-    return _form_page(request, again, saved.record.what, saved.record, 409, theirs=theirs, moved=True)
+    return _form_page(
+        request, again, saved.record.what, saved.record, 409, theirs=theirs, moved=True
+    )
 
 
 @access.for_house

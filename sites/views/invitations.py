@@ -11,12 +11,13 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
-from sites import access, letters
+from sites.access import door as access
 from sites.actions import invitations as actions
 from sites.actions.invitations import Standing
 from sites.actions.stages import Refused
 from sites.forms.people import AccountForm
 from sites.models import Customer, Invitation
+from sites.web import mail as letters
 
 
 def send(request: HttpRequest, invitation: Invitation, secret: str, again: bool = False) -> None:
@@ -47,7 +48,9 @@ def again(request: HttpRequest, customer: Customer, pk: int) -> HttpResponse:
     """Sends a new secret in place of the one before."""
     old = get_object_or_404(customer.invitations, pk=pk, accepted_at=None)
     try:
-        made, secret = actions.invite(by=request.user, customer=customer, email=old.email, role=old.role, name=old.name)
+        made, secret = actions.invite(
+            by=request.user, customer=customer, email=old.email, role=old.role, name=old.name
+        )
     except Refused as error:
         messages.error(request, str(error))
     else:

@@ -3,7 +3,7 @@
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import etag, require_safe
 
-from sites import kept
+from sites.web import offline as kept
 
 
 @require_safe

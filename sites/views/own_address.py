@@ -12,10 +12,10 @@ from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
-from sites import letters
 from sites.actions import own_address as actions
 from sites.actions.stages import Refused
 from sites.forms.people import AddressForm
+from sites.web import mail as letters
 
 
 @login_required
@@ -39,7 +39,10 @@ def _ask(request: HttpRequest, email: str) -> HttpResponse:
         return redirect("you-address")
     letters.send_address_letter(request, email, secret)
     # The same words whoever has the address, and whether or not the letter left.
-    messages.success(request, f"A letter goes to {email}. Open the address in it in this browser, within three days.")
+    messages.success(
+        request,
+        f"A letter goes to {email}. Open the address in it in this browser, within three days.",
+    )
     return redirect("you")
 
 
@@ -50,7 +53,9 @@ def proof(request: HttpRequest, secret: str) -> HttpResponse:
     """The letter's secret came back. Looking changes nothing; the button does."""
     letter = actions.under_way(request.user, secret)
     if request.method != "POST" or letter is None:
-        return render(request, "door/address_proof.html", {"letter": letter}, status=200 if letter else 410)
+        return render(
+            request, "door/address_proof.html", {"letter": letter}, status=200 if letter else 410
+        )
     try:
         before = actions.prove(by=request.user, secret=secret)
     except Refused as error:

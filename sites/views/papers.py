@@ -7,18 +7,19 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from planner import facts as f
-from planner.chapters import BY_NUMBER, BY_SLUG
-from planner.compare import compare
-from sites import access, history
+from planner.comparing.differences import compare
+from planner.record import facts as f
+from planner.record.chapters import BY_NUMBER, BY_SLUG
+from sites.access import door as access
 from sites.actions import once
 from sites.actions import papers as actions
 from sites.forms.papers import AcceptForm, FreezeForm
+from sites.loading import read_site, today_at
 from sites.models import Revision, Site
-from sites.reading import read_site, today_at
-from sites.standing import plan_of
+from sites.pages import history
+from sites.pages.standing import plan_of
+from sites.pages.workbook import frame
 from sites.views.chapters import show_page
-from sites.workbook import frame
 
 
 def _chapter(site: Site, slug: str) -> HttpResponse:
@@ -30,12 +31,16 @@ def _chapter(site: Site, slug: str) -> HttpResponse:
 def freeze(request: HttpRequest, site: Site) -> HttpResponse:
     form = FreezeForm(request.POST)
     made = once.take(
-        once.Sent(request.user, "revision", site.pk, request.POST), valid=form.is_valid,
+        once.Sent(request.user, "revision", site.pk, request.POST),
+        valid=form.is_valid,
         make=lambda: actions.freeze(by=request.user, site=site, **form.cleaned_data),
-    )  # fmt: skip
+    )
     if made is not None:
         revision = get_object_or_404(Revision, pk=made.record, site=site)
-        messages.success(request, f"Revision {revision.letter} is frozen; its fingerprint is {revision.fingerprint}.")
+        messages.success(
+            request,
+            f"Revision {revision.letter} is frozen; its fingerprint is {revision.fingerprint}.",
+        )
         return _chapter(site, "papers")
     return show_page(request, site, BY_SLUG["papers"], status=422, freeze_form=form, bad=form)
 
@@ -84,14 +89,21 @@ def accept(request: HttpRequest, site: Site, token: str) -> HttpResponse:
     form = AcceptForm(request.POST or None, today=today_at(site))
     if request.method == "POST":
         made = once.take(
-            once.Sent(request.user, "acceptance", site.pk, request.POST), valid=form.is_valid,
-            make=lambda: actions.accept(by=request.user, site=site, finding=finding, **form.cleaned_data),
-        )  # fmt: skip
+            once.Sent(request.user, "acceptance", site.pk, request.POST),
+            valid=form.is_valid,
+            make=lambda: actions.accept(
+                by=request.user, site=site, finding=finding, **form.cleaned_data
+            ),
+        )
         if made is not None:
             messages.success(request, f"Accepted: {finding.title}")
             return _chapter(site, chapter.slug)
-    context = {**frame(request, site, chapter, plan), "finding": finding, "form": form,
-               "bad": form if form.errors else None}  # fmt: skip
+    context = {
+        **frame(request, site, chapter, plan),
+        "finding": finding,
+        "form": form,
+        "bad": form if form.errors else None,
+    }
     return render(request, "papers/accept.html", context, status=422 if form.errors else 200)
 
 

@@ -8,14 +8,16 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
-from planner.chapters import BY_SECTION, chapter_of
-from sites import access, asker, pasting
+from planner.record.chapters import BY_SECTION, chapter_of
+from sites.access import asker
+from sites.access import door as access
 from sites.actions import once
 from sites.actions import records as actions
 from sites.forms.secrets import BOX
+from sites.intake import pasting
 from sites.models import Site
-from sites.standing import plan_of
-from sites.workbook import frame
+from sites.pages.standing import plan_of
+from sites.pages.workbook import frame
 
 
 @access.for_site(access.EDIT)
@@ -26,7 +28,9 @@ def paste(request: HttpRequest, site: Site, section: str) -> HttpResponse:
         raise Http404
     text, plan = request.POST.get("rows", ""), plan_of(site)
     ticked = request.POST.get(BOX, "")
-    shown = pasting.preview(site, part, plan.facts, text, ticked) if request.method == "POST" else None
+    shown = (
+        pasting.preview(site, part, plan.facts, text, ticked) if request.method == "POST" else None
+    )
     if shown and "confirm" in request.POST:
         made = once.take(
             once.Sent(request.user, f"paste {part.slug}", site.pk, request.POST),
@@ -57,6 +61,10 @@ def _write(request: HttpRequest, site: Site, part, shown: pasting.Preview) -> in
         elif row.does == "changed":
             opened_at = row.form.cleaned_data["edits"] or row.form.record.edits
             actions.change_record(
-                by=request.user, kind=part.kind, pk=row.pk, opened_at=opened_at, values=row.form.values()
+                by=request.user,
+                kind=part.kind,
+                pk=row.pk,
+                opened_at=opened_at,
+                values=row.form.values(),
             )
     return shown.writes

@@ -10,16 +10,17 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST
 
-from planner.chapters import BY_SLUG
+from planner.record.chapters import BY_SLUG
 from planner.stages import pilot
-from sites import access, asker
+from sites.access import asker
+from sites.access import door as access
 from sites.actions import once
 from sites.actions import pilot as actions
 from sites.forms.pilot import PilotLinkForm, PilotNotesForm
 from sites.models import Site
 from sites.models.pilot import PilotLink
-from sites.standing import plan_of
-from sites.workbook import frame
+from sites.pages.standing import plan_of
+from sites.pages.workbook import frame
 
 
 @never_cache
@@ -40,7 +41,13 @@ def sheet(request: HttpRequest, token: str) -> HttpResponse:
         messages.success(request, "Thank you: it is kept. You can change it until the sheet ends.")
         return redirect("pilot-sheet", token)
     refused = form.asked.words
-    context = {"link": link, "rows": _rows(link, asked, form), "refused": refused, "box": form.box, "bad": refused}
+    context = {
+        "link": link,
+        "rows": _rows(link, asked, form),
+        "refused": refused,
+        "box": form.box,
+        "bad": refused,
+    }
     response = render(request, "pilot/sheet.html", context, status=422 if refused else 200)
     response.headers["X-Robots-Tag"] = "noindex"
     return response
@@ -49,7 +56,9 @@ def sheet(request: HttpRequest, token: str) -> HttpResponse:
 def _rows(link: PilotLink, asked: list[pilot.Question], form: PilotNotesForm) -> list[tuple]:
     """Each question with what was found and noted: as it was sent just now, or as it is kept."""
     if form.is_bound:
-        return [(one, form.data.get(f"state-{one.check}", ""), form.note(one.check)) for one in asked]
+        return [
+            (one, form.data.get(f"state-{one.check}", ""), form.note(one.check)) for one in asked
+        ]
     kept = {one.check_key: (one.state, one.note) for one in link.results.all()}
     return [(one, *kept.get(one.check, ("", ""))) for one in asked]
 
@@ -63,10 +72,21 @@ def links(request: HttpRequest, site: Site) -> HttpResponse:
     if request.method == "POST" and _made(request, site, form):
         return redirect("pilot-links", site.customer.code, site.code)
     numbers = {one.check: one for one in pilot.questions(plan)}
-    found = PilotLink.objects.filter(site=site).select_related("made_by").prefetch_related("results")[:100]
-    rows = [(link, [(numbers.get(one.check_key), one) for one in link.results.all()]) for link in found]
-    context = {**frame(request, site, BY_SLUG["stages"], plan), "rows": rows, "form": form, "now": timezone.now(),
-               "bad": form if form.errors else None}  # fmt: skip
+    found = (
+        PilotLink.objects.filter(site=site)
+        .select_related("made_by")
+        .prefetch_related("results")[:100]
+    )
+    rows = [
+        (link, [(numbers.get(one.check_key), one) for one in link.results.all()]) for link in found
+    ]
+    context = {
+        **frame(request, site, BY_SLUG["stages"], plan),
+        "rows": rows,
+        "form": form,
+        "now": timezone.now(),
+        "bad": form if form.errors else None,
+    }
     return render(request, "pilot/links.html", context, status=422 if form.errors else 200)
 
 
@@ -75,12 +95,17 @@ def _made(request: HttpRequest, site: Site, form: PilotLinkForm) -> bool:
     sent = once.Sent(request.user, "pilot link", site.pk, request.POST)
     token = sent.secret
     made = once.take(
-        sent, valid=form.is_valid,
-        make=lambda: actions.make_link(by=request.user, site=site, token=token, **form.cleaned_data)[0],
-    )  # fmt: skip
+        sent,
+        valid=form.is_valid,
+        make=lambda: actions.make_link(
+            by=request.user, site=site, token=token, **form.cleaned_data
+        )[0],
+    )
     if made is None:
         return False
-    link = once.still_there(made, PilotLink.objects.filter(site=site, token_hash=actions.hash_of(token)))
+    link = once.still_there(
+        made, PilotLink.objects.filter(site=site, token_hash=actions.hash_of(token))
+    )
     if link is None:
         messages.warning(request, once.GONE)
         return True
@@ -104,7 +129,9 @@ def take(request: HttpRequest, site: Site, pk: int) -> HttpResponse:
     """What came back becomes answers, in the name of whoever takes it."""
     link = get_object_or_404(PilotLink, pk=pk, site=site)
     plan = plan_of(site)
-    taken, refused = actions.take(by=request.user, role=request.access.role, site=site, link=link, plan=plan)
+    taken, refused = actions.take(
+        by=request.user, role=request.access.role, site=site, link=link, plan=plan
+    )
     if taken:
         messages.success(request, f"{taken} checks answered from {link}.")
     for why in refused:

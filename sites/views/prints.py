@@ -8,11 +8,10 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_safe
 
-from planner import facts as f
 from planner import work_out
 from planner.papers import making
 from planner.papers.book import PARTS, Issue
-from planner.papers.sheets import (
+from planner.papers.sheets.files import (
     Imprint,
     Sheet,
     about_sheet,
@@ -23,13 +22,14 @@ from planner.papers.sheets import (
     write_xlsx,
 )
 from planner.plan import Plan
-from planner.press import PRESS
-from sites import access
+from planner.record import facts as f
+from planner.serving.press import PRESS
+from sites.access import door as access
 from sites.actions import papers as actions
-from sites.gate import heavy
+from sites.intake.reading_back import edit_counters
+from sites.loading import read_site, today_at
 from sites.models import Printed, Revision, Site
-from sites.reading import read_site, today_at
-from sites.reading_back import edit_counters
+from sites.web.gate import heavy
 
 
 def printed_from(request: HttpRequest, site: Site) -> tuple[Plan, Revision | None]:
@@ -39,11 +39,15 @@ def printed_from(request: HttpRequest, site: Site) -> tuple[Plan, Revision | Non
         return work_out(read_site(site)), None
     revision = get_object_or_404(Revision.objects.select_related("by"), site=site, letter=letter)
     plan = work_out(f.from_json(revision.content))
-    plan.fingerprint = revision.fingerprint  # what was frozen, also when a record has learnt a field since
+    plan.fingerprint = (
+        revision.fingerprint
+    )  # what was frozen, also when a record has learnt a field since
     return plan, revision
 
 
-def download(content: bytes, kind: str, site: Site, paper: str, revision: Revision | None, ending: str) -> HttpResponse:
+def download(
+    content: bytes, kind: str, site: Site, paper: str, revision: Revision | None, ending: str
+) -> HttpResponse:
     letter = revision.letter if revision else "draft"
     return attachment(content, kind, f"{site.customer.code}-{site.code}-{paper}-{letter}.{ending}")
 
@@ -51,27 +55,49 @@ def download(content: bytes, kind: str, site: Site, paper: str, revision: Revisi
 def attachment(content: bytes, kind: str, name: str) -> HttpResponse:
     """A file that the browser keeps under ``name``, and nobody else."""
     return HttpResponse(
-        content, content_type=kind,
-        headers={"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "private, no-store"},
-    )  # fmt: skip
+        content,
+        content_type=kind,
+        headers={
+            "Content-Disposition": f'attachment; filename="{name}"',
+            "Cache-Control": "private, no-store",
+        },
+    )
 
 
-def note_printed(request: HttpRequest, site: Site, paper: str, plan: Plan, revision: Revision | None) -> None:
+def note_printed(
+    request: HttpRequest, site: Site, paper: str, plan: Plan, revision: Revision | None
+) -> None:
     if request.method == "GET":
         letter = revision.letter if revision else ""
-        actions.note_printed(by=request.user, site=site, paper=paper, fingerprint=plan.fingerprint, letter=letter)
+        actions.note_printed(
+            by=request.user, site=site, paper=paper, fingerprint=plan.fingerprint, letter=letter
+        )
 
 
 def _issues(site: Site) -> tuple[list[Issue], list[Issue]]:
-    revisions = Revision.objects.filter(site=site).select_related("by").defer("content").order_by("number")
+    revisions = (
+        Revision.objects.filter(site=site).select_related("by").defer("content").order_by("number")
+    )
     printed = Printed.objects.filter(site=site).select_related("by")[:20]
     return (
         [
-            Issue(name=r.letter, fingerprint=r.fingerprint, on=r.at.date(), by=str(r.by or ""), reason=r.reason)
+            Issue(
+                name=r.letter,
+                fingerprint=r.fingerprint,
+                on=r.at.date(),
+                by=str(r.by or ""),
+                reason=r.reason,
+            )
             for r in revisions
         ],
         [
-            Issue(name=p.paper, fingerprint=p.fingerprint, on=p.at.date(), by=str(p.by or ""), letter=p.letter)
+            Issue(
+                name=p.paper,
+                fingerprint=p.fingerprint,
+                on=p.at.date(),
+                by=str(p.by or ""),
+                letter=p.letter,
+            )
             for p in printed
         ],
     )
@@ -83,7 +109,9 @@ def _before(site: Site, revision: Revision | None) -> Revision | None:
     return found.filter(number__lt=revision.number).first() if revision else found.first()
 
 
-def edition(request: HttpRequest, site: Site, revision: Revision | None, part: str) -> dict[str, Any]:
+def edition(
+    request: HttpRequest, site: Site, revision: Revision | None, part: str
+) -> dict[str, Any]:
     """What a book says of itself: the words of :func:`planner.papers.book.build_book`."""
     revisions, papers = _issues(site)
     before = _before(site, revision)
@@ -114,7 +142,9 @@ def book(request: HttpRequest, site: Site) -> HttpResponse:
     if part is None:
         raise Http404
     plan, revision = printed_from(request, site)
-    content = PRESS.make(making.book, making.Ground.of(plan), edition(request, site, revision, part.slug))
+    content = PRESS.make(
+        making.book, making.Ground.of(plan), edition(request, site, revision, part.slug)
+    )
     note_printed(request, site, part.title.lower(), plan, revision)
     paper = "build-book" if part is PARTS[0] else part.slug
     return download(content, "application/pdf", site, paper, revision, "pdf")
@@ -138,7 +168,9 @@ def _workbook(request: HttpRequest, site: Site) -> HttpResponse:
     counters = edit_counters(site)  # before the plan: see there
     plan, revision = printed_from(request, site)
     letter = revision.letter if revision else ""
-    content = PRESS.make(making.workbook, making.Ground.of(plan), letter, {} if revision else counters)
+    content = PRESS.make(
+        making.workbook, making.Ground.of(plan), letter, {} if revision else counters
+    )
     note_printed(request, site, "workbook", plan, revision)
     return download(content, XLSX, site, "workbook", revision, "xlsx")
 

@@ -12,17 +12,17 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
-from planner.chapters import BY_SLUG
 from planner.papers import probe as papers
 from planner.papers.probe.results import MOST_BYTES
-from sites import access
+from planner.record.chapters import BY_SLUG
+from sites.access import door as access
 from sites.actions import probe as actions
 from sites.actions.papers import note_printed
 from sites.actions.stages import Refused
 from sites.forms.probe import RestForm
 from sites.models import Site
-from sites.standing import plan_of
-from sites.workbook import frame
+from sites.pages.standing import plan_of
+from sites.pages.workbook import frame
 
 MOST_FILES = 25
 KEEPS = 12 * 3600  # seconds in which a preview can be taken
@@ -88,9 +88,13 @@ def script(request: HttpRequest, site: Site, network: int) -> HttpResponse:
         paper = f"probe, {probe.places[network].network.label}"[:40]
         note_printed(by=request.user, site=site, paper=paper, fingerprint=plan.fingerprint)
     return HttpResponse(
-        papers.write_script(plan, probe, network).encode(), content_type=papers.MEDIA_TYPE,
-        headers={"Content-Disposition": f'attachment; filename="{name}.py"', "Cache-Control": "private, no-store"},
-    )  # fmt: skip
+        papers.write_script(plan, probe, network).encode(),
+        content_type=papers.MEDIA_TYPE,
+        headers={
+            "Content-Disposition": f'attachment; filename="{name}.py"',
+            "Cache-Control": "private, no-store",
+        },
+    )
 
 
 # -- results -------------------------------------------------------------------------------------
@@ -113,7 +117,9 @@ class Carried:
         try:
             return cls(*signing.loads(text, salt=_salt(site), max_age=KEEPS))
         except signing.BadSignature:
-            raise papers.Unreadable("This preview is too old to be taken: choose the files again.") from None
+            raise papers.Unreadable(
+                "This preview is too old to be taken: choose the files again."
+            ) from None
 
 
 def _salt(site: Site) -> str:
@@ -130,12 +136,20 @@ def results(request: HttpRequest, site: Site) -> HttpResponse:
     trouble = ""
     if request.method == "POST":
         try:
-            carried = Carried.read(request.POST["carried"], site) if "carried" in request.POST else _uploaded(request)
-            found = papers.preview(plan, probe, [papers.read_run(text.encode(), plan, probe) for text in carried.texts])
+            carried = (
+                Carried.read(request.POST["carried"], site)
+                if "carried" in request.POST
+                else _uploaded(request)
+            )
+            found = papers.preview(
+                plan, probe, [papers.read_run(text.encode(), plan, probe) for text in carried.texts]
+            )
             carried.seen = carried.seen or actions.newest_answers(site, found)
             shown = {"preview": found, "carried": carried.signed(site)}
             if len(shown["carried"]) > MOST_CARRIED:
-                raise papers.Unreadable("These are too many to be looked at together: bring them in in two goes.")
+                raise papers.Unreadable(
+                    "These are too many to be looked at together: bring them in in two goes."
+                )
             if "confirm" in request.POST:
                 return _take(request, site, probe, found, carried)
         except (papers.Unreadable, Refused) as error:
@@ -145,9 +159,16 @@ def results(request: HttpRequest, site: Site) -> HttpResponse:
             elif isinstance(error, Questioned):
                 shown["box"] = error.form.box
     if shown:
-        rows = [_row(request, verdict, place) for place, verdict in enumerate(shown["preview"].verdicts)]
+        rows = [
+            _row(request, verdict, place) for place, verdict in enumerate(shown["preview"].verdicts)
+        ]
         shown |= {"rows": rows, "groups": list(_groups(rows))}
-    context = {**frame(request, site, BY_SLUG["stages"], plan), "trouble": trouble, "bad": trouble, **shown}
+    context = {
+        **frame(request, site, BY_SLUG["stages"], plan),
+        "trouble": trouble,
+        "bad": trouble,
+        **shown,
+    }
     return render(request, "probe/results.html", context, status=422 if trouble else 200)
 
 
@@ -164,24 +185,39 @@ def _uploaded(request: HttpRequest) -> Carried:
             texts.append(content.decode("utf-8"))
         except ValueError:
             name = (one.name or "A file")[:80]
-            raise papers.Unreadable(f"{name} is no results file of the probe: choose the file it wrote.") from None
+            raise papers.Unreadable(
+                f"{name} is no results file of the probe: choose the file it wrote."
+            ) from None
     return Carried(texts, {}, secrets.token_hex(16))
 
 
 def _take(
     request: HttpRequest, site: Site, probe: papers.Probe, found: papers.Preview, carried: Carried
 ) -> HttpResponse:
-    wanted = [found.by_check[key] for key in dict.fromkeys(request.POST.getlist("take")) if key in found.by_check]
-    taken = [actions.Taking(one, _rest(request, one) if one.state == "part" else "") for one in wanted]
+    wanted = [
+        found.by_check[key]
+        for key in dict.fromkeys(request.POST.getlist("take"))
+        if key in found.by_check
+    ]
+    taken = [
+        actions.Taking(one, _rest(request, one) if one.state == "part" else "") for one in wanted
+    ]
     form = RestForm(request.POST, checks=[one.verdict.check.key for one in taken if one.rest])
     if not form.is_valid():
         raise Questioned(form)
     made = actions.take_verdicts(
-        by=request.user, role=request.access.role, site=site, probe=probe, taken=taken, seen=carried.seen,
+        by=request.user,
+        role=request.access.role,
+        site=site,
+        probe=probe,
+        taken=taken,
+        seen=carried.seen,
         token=carried.token,
-    )  # fmt: skip
+    )
     proven = sum(answer.state == "proven" for answer in made)
-    messages.success(request, f"{proven} proven, {len(made) - proven} failed, by the probe's results.")
+    messages.success(
+        request, f"{proven} proven, {len(made) - proven} failed, by the probe's results."
+    )
     return redirect("chapter", site.customer.code, site.code, "stages")
 
 
@@ -195,8 +231,16 @@ def _row(request: HttpRequest, verdict: papers.Verdict, place: int) -> dict:
     may = not why and (verdict.answers or verdict.completable)
     again = "confirm" in request.POST
     ticked = verdict.check.key in request.POST.getlist("take") if again else _worth(verdict)
-    return {"verdict": verdict, "check": verdict.check, "may": may, "why": why, "ticked": may and ticked,
-            "rest": _rest(request, verdict), "place": place, "again": _again(verdict)}  # fmt: skip
+    return {
+        "verdict": verdict,
+        "check": verdict.check,
+        "may": may,
+        "why": why,
+        "ticked": may and ticked,
+        "rest": _rest(request, verdict),
+        "place": place,
+        "again": _again(verdict),
+    }
 
 
 def _worth(verdict: papers.Verdict) -> bool:
@@ -210,8 +254,11 @@ def _again(verdict: papers.Verdict) -> bool:
 
 
 GROUPS = (
-    ("failed", "Not as planned"), ("proven", "As planned"), ("part", "Told in part"), ("untold", "Could not be told"),
-)  # fmt: skip
+    ("failed", "Not as planned"),
+    ("proven", "As planned"),
+    ("part", "Told in part"),
+    ("untold", "Could not be told"),
+)
 
 
 def _groups(rows: list[dict]) -> Iterator[dict]:

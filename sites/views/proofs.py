@@ -6,7 +6,7 @@ from django.http import FileResponse, Http404, HttpRequest
 from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_safe
 
-from sites import access
+from sites.access import door as access
 from sites.actions.proofs import ENDINGS, path_of
 from sites.models import Proof, Site
 
@@ -23,9 +23,11 @@ def proof(request: HttpRequest, site: Site, pk: int, small: bool = False) -> Fil
     if path is None or media_type not in ENDINGS:
         raise Http404
     response = FileResponse(
-        path.open("rb"), content_type=media_type, filename=_name(found, media_type),
+        path.open("rb"),
+        content_type=media_type,
+        filename=_name(found, media_type),
         as_attachment=not media_type.startswith("image/"),
-    )  # fmt: skip
+    )
     response.headers["Content-Security-Policy"] = POLICY
     response.headers["X-Content-Type-Options"] = "nosniff"
     response.headers["Cross-Origin-Resource-Policy"] = "same-origin"

@@ -8,19 +8,20 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
-from planner.chapters import BY_SLUG
-from planner.papers.sheets_reading import LIMITS, Table, Unreadable, read_table
+from planner.papers.sheets.reading import LIMITS, Table, Unreadable, read_table
 from planner.plan import Plan
-from sites import access, asker
+from planner.record.chapters import BY_SLUG
+from sites.access import asker
+from sites.access import door as access
 from sites.actions.reading_back import read_back as write
 from sites.actions.stages import Refused
 from sites.forms.exchange import FileForm, TooMuch, unwrap, wrap
 from sites.forms.numbers import whole
 from sites.forms.secrets import BOX
+from sites.intake.reading_back import WANTED, Seen, look
 from sites.models import Site
-from sites.reading_back import WANTED, Seen, look
-from sites.standing import plan_of
-from sites.workbook import frame
+from sites.pages.standing import plan_of
+from sites.pages.workbook import frame
 
 ACCEPT = ".xlsx,.csv,text/csv"
 
@@ -35,7 +36,9 @@ def read_back(request: HttpRequest, site: Site) -> HttpResponse:
     if request.method != "POST":
         return _ask(request, site, plan, FileForm(most=LIMITS.file_bytes, accept=ACCEPT))
     too_large = getattr(request, "too_large", False)
-    form = FileForm(request.POST, request.FILES, most=LIMITS.file_bytes, too_large=too_large, accept=ACCEPT)
+    form = FileForm(
+        request.POST, request.FILES, most=LIMITS.file_bytes, too_large=too_large, accept=ACCEPT
+    )
     if form.is_valid():
         try:
             table = read_table(form.data_of_file, WANTED)
@@ -43,7 +46,10 @@ def read_back(request: HttpRequest, site: Site) -> HttpResponse:
         except Unreadable as error:
             form.add_error("file", str(error))
         except TooMuch:
-            form.add_error("file", "The sheet is too large to be read at once. Take it apart and bring it in pieces.")
+            form.add_error(
+                "file",
+                "The sheet is too large to be read at once. Take it apart and bring it in pieces.",
+            )
         else:
             seen = look(site, plan, table)
             if not seen.trouble:
@@ -57,19 +63,30 @@ def _salt(request: HttpRequest, site: Site) -> str:
 
 
 def _flat(table: Table) -> dict:
-    return {"kind": table.kind, "headings": table.headings, "rows": table.rows, "numbers": table.numbers,
-            "notes": table.notes}  # fmt: skip
+    return {
+        "kind": table.kind,
+        "headings": table.headings,
+        "rows": table.rows,
+        "numbers": table.numbers,
+        "notes": table.notes,
+    }
 
 
 def _table(flat: dict) -> Table:
     rows = tuple(tuple(row) for row in flat["rows"])
-    return Table(flat["kind"], tuple(flat["headings"]), rows, tuple(flat["numbers"]), tuple(flat["notes"]))
+    return Table(
+        flat["kind"], tuple(flat["headings"]), rows, tuple(flat["numbers"]), tuple(flat["notes"])
+    )
 
 
-def _ask(request: HttpRequest, site: Site, plan: Plan, form: FileForm, status: int = 200) -> HttpResponse:
+def _ask(
+    request: HttpRequest, site: Site, plan: Plan, form: FileForm, status: int = 200
+) -> HttpResponse:
     context = {
-        **frame(request, site, BY_SLUG["papers"], plan), "form": form, "bad": form if form.errors else None,
-    }  # fmt: skip
+        **frame(request, site, BY_SLUG["papers"], plan),
+        "form": form,
+        "bad": form if form.errors else None,
+    }
     return render(request, "exchange/read_back.html", context, status=status)
 
 
@@ -78,13 +95,20 @@ def _show(
 ) -> HttpResponse:
     asker.now().forget()  # the sheet was only looked at
     context = {
-        **frame(request, site, BY_SLUG["papers"], plan), "seen": seen, "parcel": parcel, "moved_on": moved_on,
-        "box": seen.asked.box(), "ticked": bool(request.POST.get(BOX)) and not moved_on,
+        **frame(request, site, BY_SLUG["papers"], plan),
+        "seen": seen,
+        "parcel": parcel,
+        "moved_on": moved_on,
+        "box": seen.asked.box(),
+        "ticked": bool(request.POST.get(BOX)) and not moved_on,
         "rows": [row for row in seen.rows if row.does != "unchanged" or row.asides],
-        "tally": [(word, seen.count(word)) for word in ("added", "changed", "conflict", "refused", "unchanged")],
+        "tally": [
+            (word, seen.count(word))
+            for word in ("added", "changed", "conflict", "refused", "unchanged")
+        ],
         "stale": bool(seen.fingerprint) and seen.fingerprint != plan.fingerprint,
         "taken": {name for name in request.POST if request.POST[name] == "sheet"},
-    }  # fmt: skip
+    }
     return render(request, "exchange/read_back_rows.html", context, status=409 if moved_on else 200)
 
 
@@ -93,7 +117,9 @@ def _confirmed(request: HttpRequest, site: Site) -> HttpResponse:
     flat = unwrap(request.POST["parcel"], _salt(request, site))
     if flat is None:
         messages.error(request, "What was read is no longer at hand. Choose the file once more.")
-        return _ask(request, site, plan_of(site), FileForm(most=LIMITS.file_bytes, accept=ACCEPT), 422)
+        return _ask(
+            request, site, plan_of(site), FileForm(most=LIMITS.file_bytes, accept=ACCEPT), 422
+        )
     ticked = [name for name, word in request.POST.items() if word == "sheet"]
     take = {whole(name.removeprefix("take-")) for name in ticked if name.startswith("take-")}
     try:
@@ -103,13 +129,19 @@ def _confirmed(request: HttpRequest, site: Site) -> HttpResponse:
             ticked = request.POST.get(BOX, "")
             seen = look(held, plan, _table(flat), ticked)
             if seen.digest != request.POST.get("digest") or seen.trouble:
-                only_ticked = ticked and look(held, plan, _table(flat)).digest == request.POST.get("digest")
-                return _show(request, held, plan, seen, request.POST["parcel"], moved_on=not only_ticked)
+                only_ticked = ticked and look(held, plan, _table(flat)).digest == request.POST.get(
+                    "digest"
+                )
+                return _show(
+                    request, held, plan, seen, request.POST["parcel"], moved_on=not only_ticked
+                )
             added, changed = write(by=request.user, site=held, rows=seen.rows, take=take)
     except Refused as error:
         messages.error(request, str(error))
         return redirect("read-back", site.customer.code, site.code)
-    messages.success(request, f"The sheet is read back: {_count(added, 'added')}, {_count(changed, 'changed')}.")
+    messages.success(
+        request, f"The sheet is read back: {_count(added, 'added')}, {_count(changed, 'changed')}."
+    )
     return redirect("chapter", site.customer.code, site.code, "addresses")
 
 

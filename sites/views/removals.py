@@ -6,12 +6,12 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from planner.chapters import BY_SLUG
-from sites import access
+from planner.record.chapters import BY_SLUG
+from sites.access import door as access
 from sites.models import Site
-from sites.removals import listed
-from sites.standing import plan_of
-from sites.workbook import frame
+from sites.pages.removals import listed
+from sites.pages.standing import plan_of
+from sites.pages.workbook import frame
 
 
 @access.for_site(access.READ)

@@ -14,16 +14,18 @@ from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import require_http_methods, require_safe
 
 from planner.stages import Stage
-from sites import access, kept, runsheet
+from sites.access import door as access
 from sites.actions import proofs as proof_actions
 from sites.actions import stages as actions
 from sites.actions import steps as step_actions
 from sites.actions.presence import be_seen
 from sites.forms.stages import AnswerForm, StepForm, new_token
 from sites.models import Person, Site
-from sites.runsheet import Line, RunSheet, local
-from sites.standing import plan_of
+from sites.pages import run_sheet as runsheet
+from sites.pages.run_sheet import Line, RunSheet, local
+from sites.pages.standing import plan_of
 from sites.templatetags.deskwright import ANSWERS
+from sites.web import offline as kept
 
 CHAPTER = 10
 
@@ -40,13 +42,21 @@ def _sheet(site: Site, number: int) -> RunSheet:
     return runsheet.make(site, plan, _stage(plan, number))
 
 
-def _context(request: HttpRequest, site: Site, sheet: RunSheet, line: Line | None = None, **more) -> dict:
+def _context(
+    request: HttpRequest, site: Site, sheet: RunSheet, line: Line | None = None, **more
+) -> dict:
     before, after = sheet.beside(line) if line else (None, None)
     return {
-        "site": site, "sheet": sheet, "stage": sheet.stage, "line": line, "before": before, "after": after,
-        "access": request.access, "takers": step_actions.takers(site, request.user) if request.access.may_edit else [],
+        "site": site,
+        "sheet": sheet,
+        "stage": sheet.stage,
+        "line": line,
+        "before": before,
+        "after": after,
+        "access": request.access,
+        "takers": step_actions.takers(site, request.user) if request.access.may_edit else [],
         **more,
-    }  # fmt: skip
+    }
 
 
 @access.for_site(access.READ)
@@ -55,7 +65,9 @@ def sheet(request: HttpRequest, site: Site, number: int) -> HttpResponse:
     """The list of a stage's steps and checks."""
     be_seen(by=request.user, site=site, chapter=CHAPTER)
     with local(site) as zone:
-        return render(request, "run/page.html", _context(request, site, _sheet(site, number), zone=zone))
+        return render(
+            request, "run/page.html", _context(request, site, _sheet(site, number), zone=zone)
+        )
 
 
 @access.for_site(access.READ)
@@ -96,10 +108,14 @@ def _gone(request: HttpRequest, site: Site) -> HttpResponse:
     before = actions.sent_before(by=request.user, site=site, token=token) if token else None
     if before is None:
         raise Http404
-    return JsonResponse({"said": "It was answered, and is no longer asked here.", "seen": before.pk})
+    return JsonResponse(
+        {"said": "It was answered, and is no longer asked here.", "seen": before.pk}
+    )
 
 
-def _page(request: HttpRequest, site: Site, found: RunSheet, line: Line, status: int = 200, **more) -> HttpResponse:
+def _page(
+    request: HttpRequest, site: Site, found: RunSheet, line: Line, status: int = 200, **more
+) -> HttpResponse:
     with local(site) as zone:
         context = _context(request, site, found, line, zone=zone, **more)
         return render(request, "run/page.html", context, status=status)
@@ -127,7 +143,9 @@ def _answer(request: HttpRequest, site: Site, found: RunSheet, line: Line) -> Ht
 def take_answer(request: HttpRequest, site: Site, check, form: AnswerForm):
     """Answers a check with what a form brought. Raises what :func:`actions.answer_check` raises, and ``Unfit``."""
     if not form.is_valid():
-        raise actions.Refused(" ".join(error for errors in form.errors.values() for error in errors))
+        raise actions.Refused(
+            " ".join(error for errors in form.errors.values() for error in errors)
+        )
     sent = form.cleaned_data
     before = actions.sent_before(by=request.user, site=site, token=sent["token"])
     if before is not None:  # sent again: its photos need not be looked at twice
@@ -138,10 +156,19 @@ def take_answer(request: HttpRequest, site: Site, check, form: AnswerForm):
     if why:
         raise actions.Refused(why)
     return actions.answer_check(
-        by=request.user, role=request.access.role, site=site, check=check, state=sent["state"], proof=sent["note"],
-        measured=sent["measured"], taken=taken, value=sent["value"], seen=sent["seen"], token=sent["token"],
+        by=request.user,
+        role=request.access.role,
+        site=site,
+        check=check,
+        state=sent["state"],
+        proof=sent["note"],
+        measured=sent["measured"],
+        taken=taken,
+        value=sent["value"],
+        seen=sent["seen"],
+        token=sent["token"],
         at=actions.moment_of(sent["age"]),
-    )  # fmt: skip
+    )
 
 
 def _move(request: HttpRequest, site: Site, found: RunSheet, line: Line) -> HttpResponse:
@@ -152,15 +179,25 @@ def _move(request: HttpRequest, site: Site, found: RunSheet, line: Line) -> Http
         sent = form.cleaned_data
         owner = Person.objects.filter(pk=sent["owner"]).first() if sent["owner"] else None
         moved = step_actions.move_step(
-            by=request.user, site=site, step=line.one, does=sent["does"], waits=line.waits, owner=owner,
-            seen=sent["seen"], token=sent["token"], at=actions.moment_of(sent["age"]),
-        )  # fmt: skip
+            by=request.user,
+            site=site,
+            step=line.one,
+            does=sent["does"],
+            waits=line.waits,
+            owner=owner,
+            seen=sent["seen"],
+            token=sent["token"],
+            at=actions.moment_of(sent["age"]),
+        )
     except actions.Overtaken as error:
         return _overtaken(request, site, found, line, form, error.theirs)
     except actions.Refused as error:
         return _refused(request, site, found, line, form, str(error))
-    said = f"{line.one.number} is {moved.state}." if sent["does"] != "hand" else (
-        f"{line.one.number} is in the hands of {moved.owner}.")  # fmt: skip
+    said = (
+        f"{line.one.number} is {moved.state}."
+        if sent["does"] != "hand"
+        else (f"{line.one.number} is in the hands of {moved.owner}.")
+    )
     return _done(request, site, line, said, seen=moved.edits, state=moved.state)
 
 
@@ -171,7 +208,9 @@ def _done(request: HttpRequest, site: Site, line: Line, said: str, **more) -> Ht
     return redirect(line.url)
 
 
-def _refused(request: HttpRequest, site: Site, found: RunSheet, line: Line, form, why: str) -> HttpResponse:
+def _refused(
+    request: HttpRequest, site: Site, found: RunSheet, line: Line, form, why: str
+) -> HttpResponse:
     box = form.box
     if wants_json(request):
         asks = {box.name: box.value} if box else None
@@ -179,11 +218,21 @@ def _refused(request: HttpRequest, site: Site, found: RunSheet, line: Line, form
     return _page(request, site, found, line, 422, refused=why, typed=form.data, box=box, bad=True)
 
 
-def _overtaken(request: HttpRequest, site: Site, found: RunSheet, line: Line, form, theirs) -> HttpResponse:
+def _overtaken(
+    request: HttpRequest, site: Site, found: RunSheet, line: Line, form, theirs
+) -> HttpResponse:
     """Somebody was there first: theirs beside one's own, and a choice."""
-    mine = {name: form.data.get(name, "") for name in ("state", "note", "measured", "value", "does", "owner")}
-    clash = {"theirs": theirs, "mine": mine, "seen": _seen(line, theirs), "token": new_token(),
-             "files": len(request.FILES)}  # fmt: skip
+    mine = {
+        name: form.data.get(name, "")
+        for name in ("state", "note", "measured", "value", "does", "owner")
+    }
+    clash = {
+        "theirs": theirs,
+        "mine": mine,
+        "seen": _seen(line, theirs),
+        "token": new_token(),
+        "files": len(request.FILES),
+    }
     if wants_json(request):
         with local(site) as zone:
             context = {"clash": clash, "line": line, "site": site, "zone": zone, "scripted": True}

@@ -7,23 +7,30 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
-from planner.chapters import BY_SLUG
-from sites import access, asker
+from planner.record.chapters import BY_SLUG
+from sites.access import asker
+from sites.access import door as access
 from sites.actions import once
 from sites.actions.copying import copy_site
 from sites.actions.records import remove_site
 from sites.forms.customers import CopyForm
 from sites.models import Site
-from sites.standing import plan_of
-from sites.workbook import frame
+from sites.pages.standing import plan_of
+from sites.pages.workbook import frame
 
 
 @access.for_site(access.READ)
 @require_http_methods(["GET", "HEAD", "POST"])
 def copy(request: HttpRequest, site: Site) -> HttpResponse:
     """Copies the site to where the person may make one."""
-    proposed = {"customer": site.customer.code, "name": f"{site} (copy)", "code": f"{site.code}-copy"}
-    form = CopyForm(request.POST or None, customers=access.may_edit_at(request.user), initial=proposed)
+    proposed = {
+        "customer": site.customer.code,
+        "name": f"{site} (copy)",
+        "code": f"{site.code}-copy",
+    }
+    form = CopyForm(
+        request.POST or None, customers=access.may_edit_at(request.user), initial=proposed
+    )
     if request.method == "POST":
         sent = once.Sent(request.user, "copy", site.pk, request.POST)
         made = once.take(sent, valid=form.is_valid, make=lambda: _copied(request, site, form))
@@ -62,7 +69,8 @@ def remove(request: HttpRequest, site: Site) -> HttpResponse:
         return redirect("customer", site.customer.code)
     plan = plan_of(site)
     counts = {
-        name: len(getattr(plan.facts, name)) for name in ("networks", "hosts", "templates", "seat_groups", "answers")
+        name: len(getattr(plan.facts, name))
+        for name in ("networks", "hosts", "templates", "seat_groups", "answers")
     }
     context = {**frame(request, site, BY_SLUG["brief"], plan), "held": counts}
     return render(request, "site/remove.html", context)

@@ -7,22 +7,23 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from planner.chapters import BY_NUMBER, BY_SLUG
 from planner.plan import Plan
+from planner.record.chapters import BY_NUMBER, BY_SLUG
 from planner.stages import SiteCheck, Stage
 from planner.stages.readiness import by_owner, way_to
-from sites import access, runsheet
+from sites.access import door as access
 from sites.actions import proofs as proof_actions
 from sites.actions import stages as actions
 from sites.actions.steps import lines_of
 from sites.forms.numbers import whole
 from sites.forms.stages import AnswerForm, ExcuseForm, new_token
 from sites.models import Answer, Site
-from sites.runsheet import local
-from sites.standing import plan_of
+from sites.pages import run_sheet as runsheet
+from sites.pages.run_sheet import local
+from sites.pages.standing import plan_of
+from sites.pages.workbook import frame
 from sites.templatetags.deskwright import ANSWERS
 from sites.views.run import take_answer
-from sites.workbook import frame
 
 HISTORY = 50
 SOON = 12  # checks of the quickest way that are shown at once
@@ -49,9 +50,13 @@ def stage(request: HttpRequest, site: Site, number: int) -> HttpResponse:
     sheet = runsheet.make(site, plan, _stage(plan, number))
     with local(site) as zone:
         context = {
-            **frame(request, site, BY_SLUG["stages"], plan), "stage": sheet.stage, "sheet": sheet, "zone": zone,
-            "groups": runsheet.groups(sheet), "neighbours": _neighbours(plan, number),
-        }  # fmt: skip
+            **frame(request, site, BY_SLUG["stages"], plan),
+            "stage": sheet.stage,
+            "sheet": sheet,
+            "zone": zone,
+            "groups": runsheet.groups(sheet),
+            "neighbours": _neighbours(plan, number),
+        }
         return render(request, "stages/stage.html", context)
 
 
@@ -82,14 +87,23 @@ def answer(request: HttpRequest, site: Site, key: str) -> HttpResponse:
             status, more = 422, {"refused": str(error), "box": form.box}
         more["typed"] = request.POST
     history = list(
-        Answer.objects.filter(site=site, check_key=key).select_related("by").prefetch_related("proofs")[:HISTORY]
+        Answer.objects.filter(site=site, check_key=key)
+        .select_related("by")
+        .prefetch_related("proofs")[:HISTORY]
     )
     newest = next((one for one in history if one.newest), None)
     context = {
-        **frame(request, site, BY_SLUG["stages"], plan), "check": check, "history": history, "bad": status != 200,
-        "seen": newest.pk if newest else 0, "newest": newest, "token": new_token(), "disagree": disagreement(history),
-        "lives_in": BY_NUMBER.get(check.chapter), **more,
-    }  # fmt: skip
+        **frame(request, site, BY_SLUG["stages"], plan),
+        "check": check,
+        "history": history,
+        "bad": status != 200,
+        "seen": newest.pk if newest else 0,
+        "newest": newest,
+        "token": new_token(),
+        "disagree": disagreement(history),
+        "lives_in": BY_NUMBER.get(check.chapter),
+        **more,
+    }
     with local(site) as zone:
         return render(request, "stages/check.html", {**context, "zone": zone}, status=status)
 
@@ -114,7 +128,9 @@ def excuse(request: HttpRequest, site: Site, number: int) -> HttpResponse:
     plan = plan_of(site)
     found = _stage(plan, number)
     sheet = runsheet.make(site, plan, found)
-    lines = [line for line in sheet.lines if line.is_check and line.state in ("open", "failed", "trust")]
+    lines = [
+        line for line in sheet.lines if line.is_check and line.state in ("open", "failed", "trust")
+    ]
     refused, box = "", None
     ticked = request.POST.getlist("check")
     if request.method == "POST":
@@ -125,9 +141,13 @@ def excuse(request: HttpRequest, site: Site, number: int) -> HttpResponse:
             if not form.is_valid():
                 raise actions.Refused(" ".join(form.errors["reason"]))
             made, passed = actions.excuse_many(
-                by=request.user, role=request.access.role, site=site, checks=wanted,
-                reason=form.cleaned_data["reason"], seen=seen,
-            )  # fmt: skip
+                by=request.user,
+                role=request.access.role,
+                site=site,
+                checks=wanted,
+                reason=form.cleaned_data["reason"],
+                seen=seen,
+            )
             messages.success(request, f"Excused: {len(made)} check{'' if len(made) == 1 else 's'}.")
             for words in passed:
                 messages.warning(request, f"Passed over: {words}")
@@ -135,9 +155,15 @@ def excuse(request: HttpRequest, site: Site, number: int) -> HttpResponse:
         except actions.Refused as error:
             refused, box = str(error), form.box
     context = {
-        **frame(request, site, BY_SLUG["stages"], plan), "stage": found, "box": box, "lines": lines, "refused": refused,
-        "ticked": ticked, "reason": request.POST.get("reason", ""), "bad": refused,
-    }  # fmt: skip
+        **frame(request, site, BY_SLUG["stages"], plan),
+        "stage": found,
+        "box": box,
+        "lines": lines,
+        "refused": refused,
+        "ticked": ticked,
+        "reason": request.POST.get("reason", ""),
+        "bad": refused,
+    }
     return render(request, "stages/excuse.html", context, status=422 if refused else 200)
 
 
@@ -148,7 +174,9 @@ def sign(request: HttpRequest, site: Site, number: int) -> HttpResponse:
     found = _stage(plan, number)
     try:
         keys = [check.key for check in found.checks]
-        actions.sign_gate(by=request.user, site=site, gate=found.gate, checks=keys, fingerprint=plan.fingerprint)
+        actions.sign_gate(
+            by=request.user, site=site, gate=found.gate, checks=keys, fingerprint=plan.fingerprint
+        )
         messages.success(request, f"Gate {number} is signed.")
     except actions.Refused as error:
         messages.error(request, f"Gate {number} cannot be signed. {error}")
@@ -170,18 +198,22 @@ def ready(request: HttpRequest, site: Site) -> HttpResponse:
     asked = whole(request.GET.get("gate", ""))
     current = plan.stages.stage(asked) or plan.stages.current
     context = {
-        **frame(request, site, BY_SLUG["stages"], plan), "stages": plan.stages, "soon": SOON,
+        **frame(request, site, BY_SLUG["stages"], plan),
+        "stages": plan.stages,
+        "soon": SOON,
         "way": way_to(plan.stages, current.number, live, done) if current else None,
         "parts": by_owner(plan.stages, live, owners),
         "sorted": [(one, _by_state(one)) for one in plan.stages.stages],
-    }  # fmt: skip
+    }
     with local(site) as zone:
         return render(request, "stages/ready.html", {**context, "zone": zone})
 
 
 def _by_state(found: Stage) -> dict[str, list[SiteCheck]]:
     """A stage's checks that are not proven, by their answer, the worst first."""
-    kinds: dict[str, list[SiteCheck]] = {state: [] for state in ("failed", "open", "trust", "excused")}
+    kinds: dict[str, list[SiteCheck]] = {
+        state: [] for state in ("failed", "open", "trust", "excused")
+    }
     for check in found.checks:
         if check.state in kinds:
             kinds[check.state].append(check)

@@ -6,8 +6,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from planner.chapters import BY_NUMBER
-from sites import access
+from planner.record.chapters import BY_NUMBER
+from sites.access import door as access
 from sites.actions.presence import be_seen, others_at
 from sites.forms.numbers import whole
 from sites.models import Site
@@ -26,9 +26,17 @@ def watch(request: HttpRequest, site: Site) -> HttpResponse:
     be_seen(by=request.user, site=site, chapter=chapter)
     others = [(one.person, BY_NUMBER.get(one.chapter)) for one in others_at(site, request.user)]
     moved = asked["counter"] != site.counter
-    known = "-".join([f"{moved:d}", *(f"{person.pk}.{there.number if there else 0}" for person, there in others)])
+    known = "-".join(
+        [f"{moved:d}", *(f"{person.pk}.{there.number if there else 0}" for person, there in others)]
+    )
     if request.GET.get("known") == known:
         return HttpResponse(status=204)
-    context = {"site": site, "others": others, "site_moved": moved, "known": known, "at": chapter,
-               "counter": asked["counter"]}  # fmt: skip
+    context = {
+        "site": site,
+        "others": others,
+        "site_moved": moved,
+        "known": known,
+        "at": chapter,
+        "counter": asked["counter"],
+    }
     return render(request, "workbook/_watch.html", context)

@@ -8,12 +8,13 @@ from django.shortcuts import redirect, render
 from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_POST, require_safe
 
-from planner import whatif, work_out
-from planner.chapters import BY_SLUG
+from planner import work_out
+from planner.comparing import whatif
 from planner.papers.drawings.bars import draw as draw_bars
 from planner.papers.drawings.svg import to_svg
 from planner.plan import Plan
-from sites import access
+from planner.record.chapters import BY_SLUG
+from sites.access import door as access
 from sites.actions import once
 from sites.actions.counter import edits_of
 from sites.actions.stages import Refused
@@ -21,8 +22,8 @@ from sites.actions.whatif import keep as keep_changes
 from sites.forms.numbers import whole
 from sites.forms.whatif import WhatIfForm, link_of
 from sites.models import Site
-from sites.standing import plan_of
-from sites.workbook import frame
+from sites.pages.standing import plan_of
+from sites.pages.workbook import frame
 
 
 def _outcome(site: Site, plan: Plan, form: WhatIfForm) -> dict:
@@ -33,10 +34,13 @@ def _outcome(site: Site, plan: Plan, form: WhatIfForm) -> dict:
     tried = work_out(whatif.apply(plan.facts, changes, copies)) if changes or copies else plan
     found = whatif.compare(plan, tried)
     return {
-        "found": found, "moved": [row for row in found.rows if row.way], "same": [r for r in found.rows if not r.way],
-        "typed": form.typed(), "opened": edits_of(site, [change.at for change in changes]),
+        "found": found,
+        "moved": [row for row in found.rows if row.way],
+        "same": [r for r in found.rows if not r.way],
+        "typed": form.typed(),
+        "opened": edits_of(site, [change.at for change in changes]),
         "bars": mark_safe(to_svg(draw_bars(tried), "tried")),  # noqa: S308  (to_svg escapes what people typed)
-    }  # fmt: skip
+    }
 
 
 @access.for_site(access.READ)
@@ -47,7 +51,13 @@ def panel(request: HttpRequest, site: Site) -> HttpResponse:
     form = WhatIfForm(request.GET, facts=plan.facts)
     outcome = _outcome(site, plan, form)
     status = 422 if "wrong" in outcome else 200
-    context = {**outcome, "site": site, "access": request.access, "form": form, "questions": whatif.QUESTIONS}
+    context = {
+        **outcome,
+        "site": site,
+        "access": request.access,
+        "form": form,
+        "questions": whatif.QUESTIONS,
+    }
     if request.htmx:
         return render(request, "whatif/_outcome.html", context, status=status)
     context |= frame(request, site, BY_SLUG["capacity"], plan)
@@ -63,9 +73,13 @@ def question(request: HttpRequest, site: Site, key: str) -> HttpResponse:
     if answer is None:
         raise Http404
     context = {
-        **frame(request, site, BY_SLUG["capacity"], plan), "answer": answer, "asked": whatif.QUESTIONS[key][0],
-        "questions": whatif.QUESTIONS, "key": key, "link": link_of(answer.changes, answer.copies, plan.facts),
-    }  # fmt: skip
+        **frame(request, site, BY_SLUG["capacity"], plan),
+        "answer": answer,
+        "asked": whatif.QUESTIONS[key][0],
+        "questions": whatif.QUESTIONS,
+        "key": key,
+        "link": link_of(answer.changes, answer.copies, plan.facts),
+    }
     return render(request, "whatif/question.html", context)
 
 
@@ -75,17 +89,29 @@ def keep(request: HttpRequest, site: Site) -> HttpResponse:
     plan = plan_of(site)
     form = WhatIfForm(request.POST, facts=plan.facts)
     sent = request.POST.items()
-    opened = {name.removeprefix("opened-"): whole(text) for name, text in sent if name.startswith("opened-")}
+    opened = {
+        name.removeprefix("opened-"): whole(text)
+        for name, text in sent
+        if name.startswith("opened-")
+    }
     try:
         if not form.is_valid():
-            raise Refused("A value cannot be: " + "; ".join(f"{what}: {why}" for _, what, why in form.wrong()))
+            raise Refused(
+                "A value cannot be: " + "; ".join(f"{what}: {why}" for _, what, why in form.wrong())
+            )
         changes, copies = form.changes(), form.copies()
         made = once.take(
-            once.Sent(request.user, "what if", site.pk, request.POST), valid=lambda: True,
+            once.Sent(request.user, "what if", site.pk, request.POST),
+            valid=lambda: True,
             make=lambda: keep_changes(
-                by=request.user, site=site, facts=plan.facts, changes=changes, copies=copies, opened=opened
+                by=request.user,
+                site=site,
+                facts=plan.facts,
+                changes=changes,
+                copies=copies,
+                opened=opened,
             ),
-        )  # fmt: skip
+        )
         messages.success(request, f"Kept: {made.record if made else 0} records changed.")
     except Refused as error:
         messages.error(request, str(error))

@@ -9,9 +9,10 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
-from sites import devices, factors
-from sites import sessions as kept
+from sites.access import factors
 from sites.actions import people as actions
+from sites.web import devices
+from sites.web import sessions as kept
 
 
 @login_required

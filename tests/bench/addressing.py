@@ -25,21 +25,32 @@ django.setup()
 from django.http import QueryDict
 from django.template.loader import render_to_string
 
-from planner import facts as f
-from planner.engine import addressing, ipv4
+from planner.engine.addresses import addressing, ipv4
 from planner.plan import Plan
-from sites import addresses
+from planner.record import facts as f
+from sites.pages import addresses
 from tests.factories import TODAY
 
 COUNT = 65_536
 SITE = SimpleNamespace(customer=SimpleNamespace(code="larkfield"), code="mill")
-ASKED = {"the whole network": "", "one part of it": "part=10.7.40.0", "a search by name": "q=d4096",
-         "a search by MAC": "q=00:00:5e:00:53:01"}  # fmt: skip
+ASKED = {
+    "the whole network": "",
+    "one part of it": "part=10.7.40.0",
+    "a search by name": "q=d4096",
+    "a search by MAC": "q=00:00:5e:00:53:01",
+}
 
 
-def site(address, count: int = COUNT, cidr: str = "10.7.0.0/16", given: int | None = None) -> f.SiteFacts:
+def site(
+    address, count: int = COUNT, cidr: str = "10.7.0.0/16", given: int | None = None
+) -> f.SiteFacts:
     devices = tuple(
-        f.Device(id=n, name=f"d{n}", network_id=1, address=address(n) if given is None or n < given else "")
+        f.Device(
+            id=n,
+            name=f"d{n}",
+            network_id=1,
+            address=address(n) if given is None or n < given else "",
+        )
         for n in range(count)
     )
     network = f.Network(id=1, name="big", cidr=cidr, gateway="10.7.0.1")
@@ -101,14 +112,21 @@ def main() -> None:
         plans[words].addressing  # noqa: B018  (worked out above)
     print("\nSection 9.1")
     yardstick = show("a /24 with 40 claims (yardstick)", small, "", 0)
-    show("a /16 with 300 claims", Plan(site(lambda n: ipv4.to_text(start + n * 211), 300)), "", yardstick)
+    show(
+        "a /16 with 300 claims",
+        Plan(site(lambda n: ipv4.to_text(start + n * 211), 300)),
+        "",
+        yardstick,
+    )
     for words, plan in plans.items():
         for what, asked in ASKED.items():
             show(f"a /16, {words}, {what}", plan, f"network=1&{asked}", yardstick)
     waiting = site(kinds["every address once"], 20_000, given=0)
     before = time.perf_counter()
     laid = Plan(waiting).layout
-    print(f"\n20,000 missing addresses laid out: {time.perf_counter() - before:.2f} s, {len(laid.proposals):,} given")
+    print(
+        f"\n20,000 missing addresses laid out: {time.perf_counter() - before:.2f} s, {len(laid.proposals):,} given"
+    )
 
 
 if __name__ == "__main__":

@@ -26,7 +26,19 @@ from reportlab.platypus import Paragraph, SimpleDocTemplate, Table, TableStyle
 from planner.papers import fonts
 from planner.papers.book import PARTS, build_book, ledger, parts, pictures, run_sheet
 from planner.papers.book.bands import Flow
-from planner.papers.book.look import BOTTOM, CELL, FAINT, LEFT, RIGHT, SECTION, SMALL, TEXT, TOP, Style, sheet
+from planner.papers.book.look import (
+    BOTTOM,
+    CELL,
+    FAINT,
+    LEFT,
+    RIGHT,
+    SECTION,
+    SMALL,
+    TEXT,
+    TOP,
+    Style,
+    sheet,
+)
 from planner.papers.book.words import clean
 from planner.papers.drawings import to_reportlab
 from planner.plan import Plan
@@ -35,7 +47,10 @@ from tests.papers.demo_facts import demo
 TIMES = 5
 PRINTED = dt.date(2027, 1, 12)
 URL = "https://plan.example.org/at/x/y/"
-RULE = [("LINEBELOW", (0, 0), (-1, -1), 0.4, (FAINT, FAINT, FAINT)), ("VALIGN", (0, 0), (-1, -1), "TOP")]
+RULE = [
+    ("LINEBELOW", (0, 0), (-1, -1), 0.4, (FAINT, FAINT, FAINT)),
+    ("VALIGN", (0, 0), (-1, -1), "TOP"),
+]
 Item = tuple[str, Any]
 
 
@@ -64,15 +79,31 @@ class Recorder:
 
     def __enter__(self) -> Recorder:
         real = ledger.ledger
-        for module in [one for name, one in sys.modules.items() if name.startswith("planner.papers.book")]:
+        for module in [
+            one for name, one in sys.modules.items() if name.startswith("planner.papers.book")
+        ]:
             if getattr(module, "ledger", None) is real:
                 self.watch(module, "ledger", _table)
-        self.watch(parts, "pairs", lambda flow, rows, *a, **k: [("table", [[one.label, one.value] for one in rows])])
-        self.watch(parts, "section", lambda flow, number, title, *a, **k: [("head", f"{number} {title}")])
-        self.watch(parts, "chapter", lambda flow, number, name, intro="", **k: [("head", name), ("text", intro)])
+        self.watch(
+            parts,
+            "pairs",
+            lambda flow, rows, *a, **k: [("table", [[one.label, one.value] for one in rows])],
+        )
+        self.watch(
+            parts, "section", lambda flow, number, title, *a, **k: [("head", f"{number} {title}")]
+        )
+        self.watch(
+            parts,
+            "chapter",
+            lambda flow, number, name, intro="", **k: [("head", name), ("text", intro)],
+        )
         self.watch(pictures, "put", lambda flow, drawing, **k: [("drawing", drawing)])
-        self.watch(run_sheet.RunSheet, "_value", lambda _, one: [("text", f"{one.value_name} {one.value}")])
-        self.watch(run_sheet.RunSheet, "_title", lambda _, one: [("head", f"{one.number} {one.title}")])
+        self.watch(
+            run_sheet.RunSheet, "_value", lambda _, one: [("text", f"{one.value_name} {one.value}")]
+        )
+        self.watch(
+            run_sheet.RunSheet, "_title", lambda _, one: [("head", f"{one.number} {one.title}")]
+        )
         self.watch(Flow, "text", lambda _, text, *a, lead="", **k: [("text", f"{lead} {text}")])
         return self
 
@@ -84,7 +115,9 @@ class Recorder:
 def _table(flow: Flow, columns: Any, rows: Any, *_: Any, **__: Any) -> list[Item]:
     made: list[list[str]] = [[one.head for one in columns]]
     for row in rows[: ledger.MOST_ROWS]:
-        made.append([cell if isinstance(cell, str) else cell.text for cell in row.cells[: len(columns)]])
+        made.append(
+            [cell if isinstance(cell, str) else cell.text for cell in row.cells[: len(columns)]]
+        )
         for under in row.under:
             runs = under.entries if isinstance(under, ledger.Grid) else (under,)
             made.append([" ".join(text for run in runs for text, _ in run)])
@@ -101,14 +134,19 @@ def recorded(build: Callable[[], bytes]) -> list[Item]:
 
 
 def _style(name: str, style: Style) -> ParagraphStyle:
-    return ParagraphStyle(name, fontName=style.font, fontSize=style.size, leading=style.leading, splitLongWords=1)
+    return ParagraphStyle(
+        name, fontName=style.font, fontSize=style.size, leading=style.leading, splitLongWords=1
+    )
 
 
 def plain(items: list[Item], paper: str) -> bytes:
     """The same words as plain reportlab paragraphs and tables."""
     fonts.register()
     page = sheet(paper)
-    styles = {name: _style(name, one) for name, one in (("t", TEXT), ("c", CELL), ("h", SECTION), ("s", SMALL))}
+    styles = {
+        name: _style(name, one)
+        for name, one in (("t", TEXT), ("c", CELL), ("h", SECTION), ("s", SMALL))
+    }
 
     def paragraph(text: str, style: str) -> Paragraph:
         return Paragraph(escape(clean(text)), styles[style])
@@ -123,12 +161,16 @@ def plain(items: list[Item], paper: str) -> bytes:
             story.append(paragraph(what, "h" if kind == "head" else "t"))
     stream = io.BytesIO()
     margins = {"leftMargin": LEFT, "rightMargin": RIGHT, "topMargin": TOP, "bottomMargin": BOTTOM}
-    made = [one for one in story if getattr(one, "height", 0) < page.room - 20 or isinstance(one, Table)]
+    made = [
+        one for one in story if getattr(one, "height", 0) < page.room - 20 or isinstance(one, Table)
+    ]
     SimpleDocTemplate(stream, pagesize=(page.wide, page.high), **margins).build(made)
     return stream.getvalue()
 
 
-def _plain_table(rows: list[list[str]], wide: float, paragraph: Callable[[str, str], Paragraph]) -> Table:
+def _plain_table(
+    rows: list[list[str]], wide: float, paragraph: Callable[[str, str], Paragraph]
+) -> Table:
     columns = max(len(row) for row in rows)
     cells, rules = [], list(RULE)
     for at, row in enumerate(rows):
@@ -155,7 +197,9 @@ def main() -> None:
         for part in PARTS if name != "large" else PARTS[:1]:
 
             def book(plan: Plan = plan, part: Any = part) -> bytes:
-                return build_book(plan, printed_on=PRINTED, site_url=URL, parts=part.slug, previous=plan.facts)
+                return build_book(
+                    plan, printed_on=PRINTED, site_url=URL, parts=part.slug, previous=plan.facts
+                )
 
             items = recorded(book)  # and the plan is worked out
             yardstick = lambda items=items, plan=plan: plain(items, plan.facts.site.paper)  # noqa: E731

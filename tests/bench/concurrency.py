@@ -8,7 +8,7 @@ from collections.abc import Callable
 import numpy as np
 from scipy import stats
 
-from planner.engine import chances, concurrency, line
+from planner.engine.people import chances, concurrency, line
 
 REPEATS = 5
 
@@ -42,7 +42,8 @@ def main() -> None:
     }
     for words, groups in cases.items():
         ours, theirs = (
-            seconds(lambda work=work, groups=groups: work(groups, 0.01)) for work in (concurrency.most_needed, plainly)
+            seconds(lambda work=work, groups=groups: work(groups, 0.01))
+            for work in (concurrency.most_needed, plainly)
         )
         same = concurrency.most_needed(groups, 0.01) == plainly(groups, 0.01)
         print(
@@ -53,8 +54,12 @@ def main() -> None:
     took = seconds(lambda: concurrency.most_needed(million, 0.01))
     print(f"most of 1,000,000 people in 100 groups: {1000 * took:.0f} ms")
     parts = [(people, share, 100.0 + 7 * n) for n, (people, share) in enumerate(many)]
-    print(f"load of 100,000 people at 100 rates: {1000 * seconds(lambda: line.load_kbit_s(parts, 0.01)):.0f} ms")
-    print(f"load for 1,000 seats by Erlang B: {1000 * seconds(lambda: concurrency.load_for(1000, 0.01)):.2f} ms")
+    print(
+        f"load of 100,000 people at 100 rates: {1000 * seconds(lambda: line.load_kbit_s(parts, 0.01)):.0f} ms"
+    )
+    print(
+        f"load for 1,000 seats by Erlang B: {1000 * seconds(lambda: concurrency.load_for(1000, 0.01)):.2f} ms"
+    )
 
 
 if __name__ == "__main__":

@@ -10,11 +10,11 @@ from collections.abc import Callable
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "planner.settings")
 
-from planner import facts as f
 from planner.papers.calendar import build_calendar
 from planner.papers.configs import CONFIGS, Edition
-from planner.papers.sheets import port_sheet, write_csv
+from planner.papers.sheets.files import port_sheet, write_csv
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.factories import site_facts
 from tests.papers.demo_facts import demo
 
@@ -41,10 +41,22 @@ def packed(slug: str, plan: Plan) -> bytes:
 def full() -> f.SiteFacts:
     """A /16 with every second address a device: 32,766 of them."""
     devices = tuple(
-        f.Device(id=n, name=f"d{n}", network_id=1, address=f"10.7.{n >> 7}.{(n & 127) * 2 + 2 - (n & 127 == 127)}")
+        f.Device(
+            id=n,
+            name=f"d{n}",
+            network_id=1,
+            address=f"10.7.{n >> 7}.{(n & 127) * 2 + 2 - (n & 127 == 127)}",
+        )
         for n in range(32_766)
     )
-    core = f.Network(id=1, name="big", cidr="10.7.0.0/16", dhcp="range", dhcp_first="10.7.0.9", dhcp_last="10.7.9.9")
+    core = f.Network(
+        id=1,
+        name="big",
+        cidr="10.7.0.0/16",
+        dhcp="range",
+        dhcp_first="10.7.0.9",
+        dhcp_last="10.7.9.9",
+    )
     server = f.Server(id=1, name="dc-1", address="10.8.0.5", roles=("dns",))
     return site_facts(core, server, *devices, f.Directory(id=1, domain="corp.example"))
 
@@ -52,7 +64,13 @@ def full() -> f.SiteFacts:
 def main() -> None:
     for words, facts in (("large site", demo("large")), ("a /16 half full", full())):
         plan = Plan(facts)
-        _ = plan.addressing, plan.flows, plan.leases, plan.naming, plan.review  # what every page has worked out already
+        _ = (
+            plan.addressing,
+            plan.flows,
+            plan.leases,
+            plan.naming,
+            plan.review,
+        )  # what every page has worked out already
         yardstick = middle(lambda facts=facts: json.dumps(f.to_json(facts)))
         print(f"{words}: the plan as JSON (yardstick) {yardstick * 1000:.1f} ms")
         work: dict[str, Callable[[], bytes]] = {
@@ -63,7 +81,9 @@ def main() -> None:
         for name, one in work.items():
             seconds, size = middle(one), len(one())
             ratio = seconds / yardstick
-            print(f"{words}: {name}: {seconds * 1000:.1f} ms, {size:,} bytes, {ratio:.2f} of the yardstick")
+            print(
+                f"{words}: {name}: {seconds * 1000:.1f} ms, {size:,} bytes, {ratio:.2f} of the yardstick"
+            )
 
 
 if __name__ == "__main__":

@@ -76,7 +76,9 @@ class Player:
         page = self.page
         with page.expect_response(re.compile("/whole")):
             page.goto(f"{self.base}{AT}run/{number}/")
-        urls = page.eval_on_selector_all("[data-list] a[href*='/run/']", "links => links.map(one => one.pathname)")
+        urls = page.eval_on_selector_all(
+            "[data-list] a[href*='/run/']", "links => links.map(one => one.pathname)"
+        )
         for place, url in enumerate(urls):
             if number == CUT_IN and place == 3:
                 page.context.set_offline(True)
@@ -96,7 +98,9 @@ class Player:
         began = time.perf_counter()
         self.page.context.set_offline(False)
         expect(self.page.locator("[data-unsent]")).to_be_hidden(timeout=60_000)
-        self.times.setdefault(f"{CUT_FOR} answers sent when the line is back", []).append(time.perf_counter() - began)
+        self.times.setdefault(f"{CUT_FOR} answers sent when the line is back", []).append(
+            time.perf_counter() - began
+        )
 
     def _step(self) -> None:
         page = self.page
@@ -122,14 +126,19 @@ class Player:
             file = {"name": "seen.jpg", "mimeType": "image/jpeg", "buffer": self.picture}
             form.locator("input[type=file]").first.set_input_files(file)
             expect(page.locator("[data-one] [data-chosen] li")).to_be_visible()
-        self._press(f"check proven with {'a photo' if wants == 'photo' else 'words'}", form.locator("[value=proven]"))
+        self._press(
+            f"check proven with {'a photo' if wants == 'photo' else 'words'}",
+            form.locator("[value=proven]"),
+        )
 
     def _press(self, what: str, button) -> None:
         began = time.perf_counter()
         button.evaluate("one => one.click()")
         if not self.offline:
             shown = self.page.locator("[data-unsent]")
-            self.page.wait_for_function("() => !document.querySelector('[data-pending]')?.textContent.trim()")
+            self.page.wait_for_function(
+                "() => !document.querySelector('[data-pending]')?.textContent.trim()"
+            )
             expect(shown).to_be_hidden(timeout=30_000)
         self.times.setdefault(what if not self.offline else "kept without a line", []).append(
             time.perf_counter() - began
@@ -154,11 +163,15 @@ def main(stages: list[int]) -> None:
         whole = time.perf_counter() - whole
         yardstick = statistics.median(_fetched(page, f"{base}/health") for _ in range(15))
         acts = sum(map(len, player.times.values()))
-        print(f"all: {whole:.1f} s for {acts} acts; yardstick (health page): {1000 * yardstick:.0f} ms")
+        print(
+            f"all: {whole:.1f} s for {acts} acts; yardstick (health page): {1000 * yardstick:.0f} ms"
+        )
         for what, times in sorted(player.times.items()):
             middle = statistics.median(times)
-            print(f"{what:44} {len(times):4} × median {1000 * middle:6.0f} ms, longest {1000 * max(times):6.0f} ms, "
-                  f"{middle / yardstick:5.1f} × yardstick")  # fmt: skip
+            print(
+                f"{what:44} {len(times):4} × median {1000 * middle:6.0f} ms, longest {1000 * max(times):6.0f} ms, "
+                f"{middle / yardstick:5.1f} × yardstick"
+            )
         for name in ("print/build-book.pdf", "print/handover.zip"):
             began = time.perf_counter()
             size = len(page.request.get(f"{base}{AT}{name}").body())

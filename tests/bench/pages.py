@@ -27,7 +27,7 @@ from django.http import HttpResponse
 from django.test import Client, override_settings
 from django.urls import include, path
 
-from planner.chapters import CHAPTERS
+from planner.record.chapters import CHAPTERS
 from sites.models import Person, Template
 
 CONTENT = b""
@@ -65,7 +65,10 @@ def main() -> None:
     client.force_login(Person.objects.get(email="ida@house.example"))
     one = Template.objects.filter(site__code="campus").first()
     pages = {chapter.name: (f"{chapter.slug}/", {}) for chapter in CHAPTERS}
-    pages["What if, one value changed"] = (f"what-if?template-{one.pk}-most=20", {"HX-Request": "true"})
+    pages["What if, one value changed"] = (
+        f"what-if?template-{one.pk}-most=20",
+        {"HX-Request": "true"},
+    )
     gc.collect()
     gc.freeze()
     for name, (url, headers) in pages.items():
@@ -78,8 +81,10 @@ def main() -> None:
         seconds, answer = quickest(client, f"/at/northmere/campus/{url}", **headers)
         CONTENT = answer.content
         plain, _ = quickest(client, "/bare")
-        print(f"{name:28} {1000 * seconds:5.0f} ms ({1000 * first:.0f} ms the first time), {len(seen)} queries, "
-              f"{len(CONTENT) // 1024} kB; bare view {1000 * plain:.1f} ms: {seconds / plain:.0f} times")  # fmt: skip
+        print(
+            f"{name:28} {1000 * seconds:5.0f} ms ({1000 * first:.0f} ms the first time), {len(seen)} queries, "
+            f"{len(CONTENT) // 1024} kB; bare view {1000 * plain:.1f} ms: {seconds / plain:.0f} times"
+        )
 
 
 if __name__ == "__main__":

@@ -10,9 +10,10 @@ import time
 
 from ortools.sat.python import cp_model
 
-from planner import facts as f
-from planner.assumptions import Numbers
-from planner.engine import placement, storage
+from planner.catalogue.assumptions import Numbers
+from planner.engine.placement import placing as placement
+from planner.engine.storage import datastores as storage
+from planner.record import facts as f
 from tests.factories import TODAY
 
 HOSTS, TEMPLATES, DESKTOPS, SITES = 20, 10, 500, 10
@@ -25,7 +26,13 @@ def site(draw: random.Random, tight: float) -> f.SiteFacts:
     asked = sum((size + 0.125) * count for size, count in zip(sizes, counts, strict=True))
     each = asked / tight / HOSTS
     hosts = tuple(
-        f.Host(id=n, name=f"h{n}", sockets=2, cores_per_socket=32, memory_gib=round(each * draw.uniform(0.8, 1.2)) + 8)
+        f.Host(
+            id=n,
+            name=f"h{n}",
+            sockets=2,
+            cores_per_socket=32,
+            memory_gib=round(each * draw.uniform(0.8, 1.2)) + 8,
+        )
         for n in range(1, HOSTS + 1)
     )
     templates = tuple(
@@ -67,9 +74,13 @@ def main() -> None:
             ours.append(time.perf_counter() - before)
             proved += found.proved and all(down.proved for down in found.without)
             theirs.append(by_solver(facts, numbers))
-        mean, most, other = (1000 * value for value in (sum(ours) / SITES, max(ours), sum(theirs) / SITES))
-        print(f"{tight:.0%} of the memory asked: {mean:.0f} ms on average, {most:.0f} ms at most for {HOSTS + 1} "
-              f"placements; OR-tools for one {other:.0f} ms; all proved at {proved} of {SITES} sites")  # fmt: skip
+        mean, most, other = (
+            1000 * value for value in (sum(ours) / SITES, max(ours), sum(theirs) / SITES)
+        )
+        print(
+            f"{tight:.0%} of the memory asked: {mean:.0f} ms on average, {most:.0f} ms at most for {HOSTS + 1} "
+            f"placements; OR-tools for one {other:.0f} ms; all proved at {proved} of {SITES} sites"
+        )
 
 
 if __name__ == "__main__":

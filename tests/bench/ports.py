@@ -12,13 +12,13 @@ from collections.abc import Callable
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "planner.settings")
 
-from planner import facts as f
-from planner.engine import flows
-from planner.engine.flow_gaps import Gaps
-from planner.engine.flow_views import Views
+from planner.engine.flows import port_sheet as flows
+from planner.engine.flows.gaps import Gaps
+from planner.engine.flows.views import Views
 from planner.plan import Plan
+from planner.record import facts as f
 from planner.stages.confirmed import confirmed
-from sites import ports
+from sites.pages import ports
 from tests.factories import site_facts
 from tests.papers.demo_facts import demo
 
@@ -38,14 +38,29 @@ def middle(work: Callable[[], object]) -> float:
 def thousand() -> f.SiteFacts:
     """A thousand networks, each with a template, a server and a printer of its own."""
     networks = [
-        f.Network(id=n, name=f"n{n}", cidr=f"10.{n // 250}.{n % 250}.0/24", dhcp="range") for n in range(1, 1001)
+        f.Network(id=n, name=f"n{n}", cidr=f"10.{n // 250}.{n % 250}.0/24", dhcp="range")
+        for n in range(1, 1001)
     ]
     templates = [f.Template(id=n, name=f"t{n}", network_id=n) for n in range(1, 1001)]
-    servers = [f.Server(id=n, name=f"dc-{n}", network_id=n, address=f"10.{n // 250}.{n % 250}.5",
-                        roles=("directory", "dns", "dhcp", "time", "files")) for n in range(1, 1001)]  # fmt: skip
-    printers = [f.Device(id=n, name=f"p{n}", what="printer", network_id=n, address=f"10.{n // 250}.{n % 250}.9")
-                for n in range(1, 1001)]  # fmt: skip
-    return site_facts(*networks, *templates, *servers, *printers, f.Directory(directory_kind="domain"))
+    servers = [
+        f.Server(
+            id=n,
+            name=f"dc-{n}",
+            network_id=n,
+            address=f"10.{n // 250}.{n % 250}.5",
+            roles=("directory", "dns", "dhcp", "time", "files"),
+        )
+        for n in range(1, 1001)
+    ]
+    printers = [
+        f.Device(
+            id=n, name=f"p{n}", what="printer", network_id=n, address=f"10.{n // 250}.{n % 250}.9"
+        )
+        for n in range(1, 1001)
+    ]
+    return site_facts(
+        *networks, *templates, *servers, *printers, f.Directory(directory_kind="domain")
+    )
 
 
 def looked_at(facts: f.SiteFacts, lines: tuple) -> Views:
@@ -57,8 +72,13 @@ def looked_at(facts: f.SiteFacts, lines: tuple) -> Views:
 def page(plan: Plan, view: str) -> int:
     """What the template asks for in one view."""
     shown = ports.sheet(plan, {"ports": view})
-    names = {"all": ("rows",), "firewall": ("firewalls",), "machine": ("machines",), "pairs": ("matrix", "pairs"),
-             "desktops": ("inbound",)}  # fmt: skip
+    names = {
+        "all": ("rows",),
+        "firewall": ("firewalls",),
+        "machine": ("machines",),
+        "pairs": ("matrix", "pairs"),
+        "desktops": ("inbound",),
+    }
     return sum(len(getattr(shown, name)) for name in (*names[view], "missing", "undecided"))
 
 
@@ -68,18 +88,26 @@ def main() -> None:
         _ = plan.stages, plan.confirmed  # what the rail has worked out already
         lines = plan.flows.flows
         yardstick = middle(lambda facts=facts: json.dumps(f.to_json(facts)))
-        print(f"{words}: {len(lines)} lines; the plan as JSON (yardstick) {yardstick * 1000:.1f} ms")
+        print(
+            f"{words}: {len(lines)} lines; the plan as JSON (yardstick) {yardstick * 1000:.1f} ms"
+        )
         work: dict[str, Callable[[], object]] = {
             "the lines": lambda facts=facts: flows.work_out(facts),
             "what is confirmed": lambda plan=plan: confirmed(plan),
-            "pairs, firewalls, machines, desktops": lambda facts=facts, lines=lines: looked_at(facts, lines),
-            "what is missing": lambda facts=facts, lines=lines: [Gaps(facts).of(line) for line in lines],
+            "pairs, firewalls, machines, desktops": lambda facts=facts, lines=lines: looked_at(
+                facts, lines
+            ),
+            "what is missing": lambda facts=facts, lines=lines: [
+                Gaps(facts).of(line) for line in lines
+            ],
         }
         for view in ports.VIEWS:
             work[f"page, ?ports={view}"] = lambda plan=plan, view=view: page(plan, view)
         for name, one in work.items():
             seconds = middle(one)
-            print(f"{words}: {name}: {seconds * 1000:.1f} ms, {seconds / yardstick:.2f} of the yardstick")
+            print(
+                f"{words}: {name}: {seconds * 1000:.1f} ms, {seconds / yardstick:.2f} of the yardstick"
+            )
 
 
 if __name__ == "__main__":

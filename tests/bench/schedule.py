@@ -39,9 +39,13 @@ def quality(named: bool, alone: float = 0.0) -> None:
     print(f"{len(gaps)} networks of 5 to 20 tasks, {kind}:")
     for words, found in (("layout", gaps), ("plain layout", plain), ("bound", bounds)):
         exact = sum(gap < 1e-9 for gap in found)
-        print(f"  {words}: {statistics.mean(found):.2%} mean, {max(found):.1%} largest gap, {exact} at the optimum")
-    print(f"  layout {1000 * ours / len(gaps):.2f} ms each, exact solver {1000 * theirs / COUNT:.1f} ms: "
-          f"ratio {theirs / COUNT / (ours / len(gaps)):.0f}")  # fmt: skip
+        print(
+            f"  {words}: {statistics.mean(found):.2%} mean, {max(found):.1%} largest gap, {exact} at the optimum"
+        )
+    print(
+        f"  layout {1000 * ours / len(gaps):.2f} ms each, exact solver {1000 * theirs / COUNT:.1f} ms: "
+        f"ratio {theirs / COUNT / (ours / len(gaps)):.0f}"
+    )
 
 
 def day() -> None:
@@ -58,13 +62,19 @@ def day() -> None:
         _ = [stage.steps for stage in plan.stages.stages[2:7]]
         words.append(time.process_time() - before)
     best, yardstick = min(days), min(words)
-    print(f"the day of {len(steps)} steps: {1000 * best:.1f} ms; the words of those steps: {1000 * yardstick:.1f} ms; "
-          f"ratio {best / yardstick:.2f}")  # fmt: skip
+    print(
+        f"the day of {len(steps)} steps: {1000 * best:.1f} ms; the words of those steps: {1000 * yardstick:.1f} ms; "
+        f"ratio {best / yardstick:.2f}"
+    )
     plan = Plan(facts)
     before = time.perf_counter()
     chance = plan.day.simulated
     seconds = time.perf_counter() - before
-    print(f"2,000 simulated days with the day itself: {1000 * seconds:.0f} ms" if chance else "nothing to simulate")
+    print(
+        f"2,000 simulated days with the day itself: {1000 * seconds:.0f} ms"
+        if chance
+        else "nothing to simulate"
+    )
 
 
 def main() -> None:

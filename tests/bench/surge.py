@@ -13,12 +13,12 @@ import time
 
 import numpy as np
 
-from planner import facts as f
 from planner.engine import surge
 from planner.engine.surge.arrivals import draw
 from planner.engine.surge.handouts import hand_out
 from planner.engine.surge.morning import REBUILT, Group, Host, Morning, Stock
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.factories import make, site_facts
 from tests.references.surge_simpy import one_run
 
@@ -27,21 +27,37 @@ CASES = {
     "2 hosts of 4 slots": {"hosts": 2, "standby": 20, "most": 220},
     "4 hosts of 4 slots, most binds": {"hosts": 4, "standby": 20, "most": 180},
     "4 templates, 4 hosts": {"hosts": 4, "standby": 6, "most": 60, "templates": 4},
-    "2 hosts, desktops come back and are rebuilt": {"hosts": 2, "standby": 20, "most": 150, "session": 9000.0},
+    "2 hosts, desktops come back and are rebuilt": {
+        "hosts": 2,
+        "standby": 20,
+        "most": 150,
+        "session": 9000.0,
+    },
 }
 
 
-def site(hosts: int, standby: int, most: int, templates: int = 1, session: float = 30_000.0) -> Morning:
+def site(
+    hosts: int, standby: int, most: int, templates: int = 1, session: float = 30_000.0
+) -> Morning:
     may = (True,) * hosts
     return Morning(
         groups=tuple(
             Group(at, at, PEOPLE // templates, 1.0, 28_800.0 + 600 * at, 1800.0, 2.0, session)
             for at in range(templates)
         ),
-        stocks=tuple(Stock(at + 1, f"t{at}", standby, most, REBUILT, may) for at in range(templates)),
-        hosts=tuple(Host(at, f"h{at}") for at in range(hosts)), slots=4, build_seconds=150.0, slowdown=0.15,
-        break_seconds=900.0, session_spread=0.5, target_seconds=30.0, target_share=0.95, runs=RUNS,
-    )  # fmt: skip
+        stocks=tuple(
+            Stock(at + 1, f"t{at}", standby, most, REBUILT, may) for at in range(templates)
+        ),
+        hosts=tuple(Host(at, f"h{at}") for at in range(hosts)),
+        slots=4,
+        build_seconds=150.0,
+        slowdown=0.15,
+        break_seconds=900.0,
+        session_spread=0.5,
+        target_seconds=30.0,
+        target_share=0.95,
+        runs=RUNS,
+    )
 
 
 def against_events(words: str, found: Morning) -> None:
@@ -55,16 +71,22 @@ def against_events(words: str, found: Morning) -> None:
     tables = []
     for run in range(EVENT_RUNS):
         came = [np.isfinite(people.times[run, at]) for at in people.of]
-        tables.append([
-            [table[run, at][there].tolist() for at, there in zip(people.of, came, strict=True)]
-            for table in (people.times, people.sessions)
-        ])  # fmt: skip
+        tables.append(
+            [
+                [table[run, at][there].tolist() for at, there in zip(people.of, came, strict=True)]
+                for table in (people.times, people.sessions)
+            ]
+        )
     started = time.process_time()
     told = [one_run(found.stocks, ground, found.ends, *table) for table in tables]
     events = (time.process_time() - started) * RUNS / EVENT_RUNS
     apart = max(
         max(
-            (abs(one - other) for one, other in zip(path.given[run].tolist(), given, strict=False) if one != other),
+            (
+                abs(one - other)
+                for one, other in zip(path.given[run].tolist(), given, strict=False)
+                if one != other
+            ),
             default=0.0,
         )
         for run, rows in enumerate(told)
@@ -80,15 +102,35 @@ def against_events(words: str, found: Morning) -> None:
 
 def large_plan() -> Plan:
     """12 hosts, 20 templates, 600 people: as large as a site is expected to be."""
-    hosts = [make(f.Host, name=f"h{at}", memory_gib=512, sockets=2, cores_per_socket=24) for at in range(12)]
+    hosts = [
+        make(f.Host, name=f"h{at}", memory_gib=512, sockets=2, cores_per_socket=24)
+        for at in range(12)
+    ]
     templates = [
-        make(f.Template, name=f"t{at}", memory_gib=(4, 6, 8)[at % 3], vcpu=2, most=28, standby=3,
-             reset_rule=("sign-out", "nightly")[at % 2]) for at in range(20)
-    ]  # fmt: skip
+        make(
+            f.Template,
+            name=f"t{at}",
+            memory_gib=(4, 6, 8)[at % 3],
+            vcpu=2,
+            most=28,
+            standby=3,
+            reset_rule=("sign-out", "nightly")[at % 2],
+        )
+        for at in range(20)
+    ]
     groups = [
-        make(f.SeatGroup, name=f"g{at}", template_id=one.id, people=30, share_at_once=0.8, sign_ins_a_day=2,
-             arrive_around=dt.time(8, 2 * at), arrive_spread_minutes=10) for at, one in enumerate(templates)
-    ]  # fmt: skip
+        make(
+            f.SeatGroup,
+            name=f"g{at}",
+            template_id=one.id,
+            people=30,
+            share_at_once=0.8,
+            sign_ins_a_day=2,
+            arrive_around=dt.time(8, 2 * at),
+            arrive_spread_minutes=10,
+        )
+        for at, one in enumerate(templates)
+    ]
     return Plan(site_facts(*hosts, *templates, *groups))
 
 
@@ -98,7 +140,9 @@ def large_site() -> None:
     parts = {
         "read from the facts": lambda: surge.work_out(plan.facts, plan.numbers, plan.placement),
         "the formula": lambda: dataclasses.replace(plan.surge).busiest,
-        "a glance, for findings": lambda: surge._glance.__wrapped__(plan.surge.morning, plan.surge._without),
+        "a glance, for findings": lambda: surge._glance.__wrapped__(
+            plan.surge.morning, plan.surge._without
+        ),
         "the same again": lambda: plan.surge.glance,
         "all mornings, with a host down, smallest standbys": lambda: surge._simulated.__wrapped__(
             plan.surge.morning, plan.surge._without

@@ -17,10 +17,10 @@ from collections.abc import Callable
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "planner.settings")
 
-from planner import facts as f
 from planner import work_out
 from planner.engine import surge
-from planner.engine.placement import _more_of_each
+from planner.engine.placement.placing import _more_of_each
+from planner.record import facts as f
 from tests.papers.demo_facts import demo
 
 TIMES = (1, 2, 5, 10)
@@ -32,7 +32,15 @@ ADDRESSES = ("gateway", "dhcp_first", "dhcp_last", "address", "out_of_band_addre
 def grown(facts: f.SiteFacts, times: int) -> f.SiteFacts:
     """The site with so many of everything; copies lie in subnets of their own."""
     lists = {}
-    for name in ("networks", "devices", "hosts", "datastores", "images", "templates", "seat_groups"):
+    for name in (
+        "networks",
+        "devices",
+        "hosts",
+        "datastores",
+        "images",
+        "templates",
+        "seat_groups",
+    ):
         rows = getattr(facts, name)
         lists[name] = tuple(_moved(row, turn) for turn in range(times) for row in rows)
     return dataclasses.replace(facts, **lists)
@@ -50,7 +58,10 @@ def _moved(row, turn: int):
             values[name] = str(ipaddress.ip_address(getattr(row, name)) + turn * 2**16)
     if getattr(row, "cidr", ""):
         net = ipaddress.ip_network(row.cidr)
-        values |= {"cidr": f"{net.network_address + turn * 2**16}/{net.prefixlen}", "vlan": row.vlan + turn * 200}
+        values |= {
+            "cidr": f"{net.network_address + turn * 2**16}/{net.prefixlen}",
+            "vlan": row.vlan + turn * 200,
+        }
     if hasattr(row, "name_prefix"):
         values["name_prefix"] = f"{turn}{row.name_prefix}"
     if getattr(row, "mac", ""):
@@ -79,10 +90,14 @@ def main() -> None:
         seconds = quickest(lambda site=site: work_out(site).everything())
         once = once or seconds
         held = f"{len(site.hosts)} hosts, {len(site.networks)} networks, {len(site.templates)} templates"
-        print(f"{times:2} × the large site ({held}): {1000 * seconds:.1f} ms, {seconds / once:.1f} times the site once")
+        print(
+            f"{times:2} × the large site ({held}): {1000 * seconds:.1f} ms, {seconds / once:.1f} times the site once"
+        )
     plan = work_out(facts).everything()
     print(f"the morning's finer simulation: {1000 * quickest(lambda: plan.surge.all_there):.1f} ms")
-    print(f"how many more of each fit, proved: {1000 * quickest(lambda: work_out(facts).placement.more):.1f} ms")
+    print(
+        f"how many more of each fit, proved: {1000 * quickest(lambda: work_out(facts).placement.more):.1f} ms"
+    )
 
 
 if __name__ == "__main__":

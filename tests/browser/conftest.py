@@ -10,7 +10,9 @@ import pytest
 from django.core.signals import request_finished, request_started
 
 CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
-os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")  # the driver keeps a loop of its own in this thread
+os.environ.setdefault(
+    "DJANGO_ALLOW_ASYNC_UNSAFE", "true"
+)  # the driver keeps a loop of its own in this thread
 
 
 class UnderWay:
@@ -65,9 +67,11 @@ def open_page(browser, live_server):
 
     def opened(email: str = "", *, width: int = 1440, scheme: str = "light", script: bool = True):
         context = browser.new_context(
-            viewport={"width": width, "height": 900}, color_scheme=scheme, java_script_enabled=script,
+            viewport={"width": width, "height": 900},
+            color_scheme=scheme,
+            java_script_enabled=script,
             base_url=live_server.url,
-        )  # fmt: skip
+        )
         contexts.append(context)
         page = context.new_page()
         page.on("console", lambda said: errors.append(said.text) if said.type == "error" else None)

@@ -32,7 +32,9 @@ def keep_picture(page, width):
     """Where ``PICTURES`` says so."""
     folder = os.environ.get("PICTURES")
     if folder:
-        scheme = page.evaluate("matchMedia('(prefers-color-scheme: dark)').matches ? 'dark' : 'light'")
+        scheme = page.evaluate(
+            "matchMedia('(prefers-color-scheme: dark)').matches ? 'dark' : 'light'"
+        )
         name = f"{page.url.split('/', 3)[3].strip('/').replace('/', '-').split('?')[0] or 'home'}-{width}-{scheme}"
         page.screenshot(path=pathlib.Path(folder) / f"{name}.png", full_page=True)
 
@@ -63,7 +65,12 @@ def test_a_factor_is_set_up_and_used(open_page, width, scheme):
     assert len(codes) == 10
     page.get_by_role("link", name="I have them").click()
     page.get_by_role("heading", name="Sites", exact=True).wait_for()
-    for place in ("/you", "/sign-in/2fa/", "/sign-in/2fa/totp/deactivate/", "/sign-in/2fa/recovery-codes/generate/"):
+    for place in (
+        "/you",
+        "/sign-in/2fa/",
+        "/sign-in/2fa/totp/deactivate/",
+        "/sign-in/2fa/recovery-codes/generate/",
+    ):
         page.goto(place)
         clean(page, width)
     page.goto("/you")

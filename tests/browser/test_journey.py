@@ -10,8 +10,8 @@ import pytest
 from django.test import override_settings
 
 from sites.actions.customers import make_customer, make_member
+from sites.loading import read_site
 from sites.models import Person, Site
-from sites.reading import read_site
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 AT = "/at/larkfield/orchard/"
@@ -21,7 +21,9 @@ AT = "/at/larkfield/orchard/"
 def house(transactional_db):
     staff = Person.objects.create_superuser("staff@house.example", "paper-and-pencil", name="Staff")
     customer = make_customer(by=staff, values={"name": "Larkfield Vets", "code": "larkfield"})
-    lead = Person.objects.create_user("noor@larkfield.example", "paper-and-pencil", name="Noor Marsh")
+    lead = Person.objects.create_user(
+        "noor@larkfield.example", "paper-and-pencil", name="Noor Marsh"
+    )
     make_member(customer=customer, person=lead, role="lead")
     return customer
 
@@ -82,22 +84,57 @@ def test_from_the_link_to_the_papers(open_page, house):
     page.get_by_label("Code", exact=True).fill("orchard")
     page.get_by_role("button", name="Add the site").click()
     page.get_by_role("heading", name="1 Brief").wait_for()
-    add_row(page, "networks", "network", {
-        "Name": "desks", "Purpose": "desktops", "VLAN": "40", "Subnet": "10.44.40.0/24", "Gateway": "10.44.40.1",
-        "DHCP": "a range", "First address of the range": "10.44.40.250", "Last address of the range": "10.44.40.60",
-        "Lease time": "1 day",
-    })  # fmt: skip
+    add_row(
+        page,
+        "networks",
+        "network",
+        {
+            "Name": "desks",
+            "Purpose": "desktops",
+            "VLAN": "40",
+            "Subnet": "10.44.40.0/24",
+            "Gateway": "10.44.40.1",
+            "DHCP": "a range",
+            "First address of the range": "10.44.40.250",
+            "Last address of the range": "10.44.40.60",
+            "Lease time": "1 day",
+        },
+    )
     for n in (1, 2):
-        add_row(page, "hosts", "host", {
-            "Name": f"orchard-h{n}", "Sockets": "2", "Cores per socket": "8", "Memory": "96 GiB",
-            "Management network": "desks", "Management address": f"10.44.40.1{n}",
-        })  # fmt: skip
+        add_row(
+            page,
+            "hosts",
+            "host",
+            {
+                "Name": f"orchard-h{n}",
+                "Sockets": "2",
+                "Cores per socket": "8",
+                "Memory": "96 GiB",
+                "Management network": "desks",
+                "Management address": f"10.44.40.1{n}",
+            },
+        )
     add_row(page, "images", "image", {"Name": "office", "Disk used": "40 GiB"})
-    add_row(page, "desktops", "desktop template", {
-        "Name": "reception", "Image": "office", "Network": "desks", "Memory": "4 GiB", "vCPU": "2", "Most": "12",
-        "Standby": "2",
-    })  # fmt: skip
-    add_row(page, "desktops", "seat group", {"Name": "everybody", "Template": "reception", "People": "10"})
+    add_row(
+        page,
+        "desktops",
+        "desktop template",
+        {
+            "Name": "reception",
+            "Image": "office",
+            "Network": "desks",
+            "Memory": "4 GiB",
+            "vCPU": "2",
+            "Most": "12",
+            "Standby": "2",
+        },
+    )
+    add_row(
+        page,
+        "desktops",
+        "seat group",
+        {"Name": "everybody", "Template": "reception", "People": "10"},
+    )
 
     # a finding in the margin, mended by its button
     page.goto(AT + "networks/")
@@ -131,12 +168,18 @@ def test_from_the_link_to_the_papers(open_page, house):
         page.get_by_role("link", name="Book A").click()
     book = pypdf.PdfReader(got.value.path())
     words = "".join(one.extract_text() for one in book.pages)
-    assert "Orchard Row" in words and "orchard-h2" in words and "revision A" in words.replace("Revision", "revision")
+    assert (
+        "Orchard Row" in words
+        and "orchard-h2" in words
+        and "revision A" in words.replace("Revision", "revision")
+    )
     with page.expect_download() as got:
         page.get_by_role("link", name="Allocation sheet, XLSX").click()
     cells = [
         cell
-        for row in openpyxl.load_workbook(io.BytesIO(got.value.path().read_bytes())).active.iter_rows(values_only=True)
+        for row in openpyxl.load_workbook(
+            io.BytesIO(got.value.path().read_bytes())
+        ).active.iter_rows(values_only=True)
         for cell in row
     ]
     assert "10.44.40.11" in cells and "10.44.40.12" in cells

@@ -13,8 +13,8 @@ from axe_playwright_python.sync_playwright import Axe
 from django.test import Client
 from playwright.sync_api import expect
 
-from sites import kept as release
 from sites.models import Answer, Customer, Person, Proof
+from sites.web import offline as release
 from tests.browser.test_pages import TAGS
 from tests.browser.test_run import AT, NOOR, ROOM, RUN, SCOPE, TOM, answer, house, photo, sent  # noqa: F401
 
@@ -97,9 +97,11 @@ def sign_in(page, email):
 def kept(open_page, line):
     """A telephone with Tom's run sheet open, and kept."""
     page, client = open_page(width=360), Client()
-    client.force_login(Person.objects.get(email=TOM), "sites.people.HouseBackend")
+    client.force_login(Person.objects.get(email=TOM), "sites.web.accounts.HouseBackend")
     session = client.cookies["sessionid"].value
-    page.context.add_cookies([{"name": "sessionid", "value": session, "url": line.url, "httpOnly": True}])
+    page.context.add_cookies(
+        [{"name": "sessionid", "value": session, "url": line.url, "httpOnly": True}]
+    )
     page.goto(line.url + RUN)
     until_kept(page)
     return page
@@ -123,8 +125,12 @@ def until(page, script, arg=None):
 
 
 def is_clean(page):
-    found = Axe().run(page, options={"runOnly": {"type": "tag", "values": TAGS}}).response["violations"]
-    assert [one["id"] for one in found] == [] and page.evaluate("document.documentElement.scrollWidth") == 360
+    found = (
+        Axe().run(page, options={"runOnly": {"type": "tag", "values": TAGS}}).response["violations"]
+    )
+    assert [one["id"] for one in found] == [] and page.evaluate(
+        "document.documentElement.scrollWidth"
+    ) == 360
 
 
 def copies(page) -> dict:
@@ -144,13 +150,19 @@ def test_closed_and_opened_again_without_a_line_it_goes_on_and_is_sent_once(kept
     line.cut()
     kept.reload()
     expect(kept.get_by_role("heading", level=1)).to_contain_text("1 ")
-    expect(kept.locator("[data-unsent]")).to_have_text(re.compile(r"^No line\. This is the copy of \d\d:\d\d\.$"))
+    expect(kept.locator("[data-unsent]")).to_have_text(
+        re.compile(r"^No line\. This is the copy of \d\d:\d\d\.$")
+    )
     kept.close()
     page = context.new_page()
     page.goto(line.url + SCOPE)  # a step by its own address, never opened before
     expect(page.get_by_role("heading", level=1)).to_contain_text("The scope is agreed")
-    assert page.evaluate("getComputedStyle(document.querySelector('.run-answers')).display") == "grid"
-    assert page.evaluate("document.fonts.ready.then(() => document.fonts.check('16px \"Source Sans\"'))")
+    assert (
+        page.evaluate("getComputedStyle(document.querySelector('.run-answers')).display") == "grid"
+    )
+    assert page.evaluate(
+        "document.fonts.ready.then(() => document.fonts.check('16px \"Source Sans\"'))"
+    )
     assert page.evaluate(
         "navigator.serviceWorker.controller !== null && document.querySelector('h1').checkVisibility()"
     )
@@ -167,13 +179,17 @@ def test_closed_and_opened_again_without_a_line_it_goes_on_and_is_sent_once(kept
     answer(page, "Proven", "I was there.")
     expect(page.locator("[data-pending]")).to_contain_text("1 photo")
     page.goto(line.url + SCOPE)
-    expect(page.locator("[data-pending]")).to_contain_text("Not sent yet: Proven – Signed letter, page 2.")
+    expect(page.locator("[data-pending]")).to_contain_text(
+        "Not sent yet: Proven – Signed letter, page 2."
+    )
     expect(page.locator("[data-unsent]")).to_contain_text("Two answers wait on this device.")
     assert not Answer.objects.exists()
     line.mend()
     page.evaluate("window.dispatchEvent(new Event('online'))")
     sent(page)
-    expect(page.locator(".answered")).to_contain_text("Signed letter, page 2.")  # the page has renewed itself
+    expect(page.locator(".answered")).to_contain_text(
+        "Signed letter, page 2."
+    )  # the page has renewed itself
     assert sorted(Answer.objects.values_list("check_key", "state")) == [
         ("room-seen", "proven"),
         ("scope-agreed", "proven"),
@@ -181,7 +197,9 @@ def test_closed_and_opened_again_without_a_line_it_goes_on_and_is_sent_once(kept
     assert Proof.objects.get().answer.check_key == "room-seen"
     line.cut()
     page.reload()
-    expect(page.locator(".answered")).to_contain_text("Signed letter, page 2.")  # and the copy with it
+    expect(page.locator(".answered")).to_contain_text(
+        "Signed letter, page 2."
+    )  # and the copy with it
 
 
 def hangs(kept, line):
@@ -191,7 +209,9 @@ def hangs(kept, line):
     kept.goto(line.url + SCOPE)
     expect(kept.locator("[data-unsent]")).to_contain_text("This is the copy of")
     assert 3 <= time.monotonic() - begun < 8
-    assert kept.evaluate("getComputedStyle(document.querySelector('.run-answers')).display") == "grid"
+    assert (
+        kept.evaluate("getComputedStyle(document.querySelector('.run-answers')).display") == "grid"
+    )
 
 
 def test_what_the_copy_does_not_hold_is_said_and_a_line_that_hangs_is_given_up(kept, line):
@@ -229,8 +249,12 @@ def test_nothing_else_is_kept_and_the_page_is_clean(kept, line, open_page):
     names = kept.evaluate(LISTED)
     assert copies(kept) == {tom(): [RUN]} and len(names) == 2
     [files] = [keys for name, keys in names.items() if "files" in name]
-    assert all(re.fullmatch(r"/static/(css|js|fonts|img|django_htmx)/[\w.-]+", one) for one in files)
-    scopes = kept.evaluate("navigator.serviceWorker.getRegistrations().then(all => all.map(one => one.scope))")
+    assert all(
+        re.fullmatch(r"/static/(css|js|fonts|img|django_htmx)/[\w.-]+", one) for one in files
+    )
+    scopes = kept.evaluate(
+        "navigator.serviceWorker.getRegistrations().then(all => all.map(one => one.scope))"
+    )
     assert scopes == [line.url + AT + "run/"]
     is_clean(kept)
     assert kept.get_by_role("button", name="Forget it here").bounding_box()["height"] >= 44
@@ -287,7 +311,9 @@ def test_a_new_release_takes_the_place_of_the_old(kept, line, monkeypatch):
     name, program = release.made()
     [old] = [one for one in kept.evaluate(LISTED) if "files" in one]
     assert old == f"deskwright-run-files-{name}"
-    monkeypatch.setattr(release, "_made_once", lambda: ("new", program.replace(name.encode(), b"new")))
+    monkeypatch.setattr(
+        release, "_made_once", lambda: ("new", program.replace(name.encode(), b"new"))
+    )
     kept.goto(line.url + RUN)
     new = "deskwright-run-files-new"
     of = """async ([shelf, sheet]) => {
@@ -295,7 +321,10 @@ def test_a_new_release_takes_the_place_of_the_old(kept, line, monkeypatch):
         return copy && copy.headers.get("Kept-Release") === "new";
     }"""
     until(kept, of, [tom(), RUN])
-    assert {one for one in kept.evaluate(LISTED) if "files" in one} == {old, new}  # stage 2 is still of the old one
+    assert {one for one in kept.evaluate(LISTED) if "files" in one} == {
+        old,
+        new,
+    }  # stage 2 is still of the old one
     kept.goto(line.url + OTHER)
     until(kept, of, [tom(), OTHER])
     until(kept, "async old => !await caches.has(old)", old)
@@ -326,7 +355,11 @@ def test_who_may_no_longer_look_loses_the_copy_at_the_next_visit(kept, line):
     expect(kept.get_by_role("heading", level=1)).to_have_text("Sign in")
     until(kept, "async () => !(await caches.keys()).length")
     sign_in(kept, TOM)  # back to the step; its sheet is kept again
-    until(kept, "async ([name, sheet]) => Boolean(await (await caches.open(name)).match(sheet))", [tom(), RUN])
+    until(
+        kept,
+        "async ([name, sheet]) => Boolean(await (await caches.open(name)).match(sheet))",
+        [tom(), RUN],
+    )
     Customer.objects.get().memberships.get(person__email=TOM).delete()
     kept.goto(line.url + SCOPE)  # of a step one is told the same as of its sheet
     expect(kept.get_by_role("heading", level=1)).to_have_text("There is nothing here")
@@ -339,7 +372,9 @@ def test_who_may_no_longer_look_loses_the_copy_at_the_next_visit(kept, line):
 def test_another_person_finds_nothing_of_the_first(kept, line):
     kept.context.clear_cookies(name="sessionid")
     other = kept.context.new_page()
-    other.route("**/*.js", lambda route: route.abort())  # even where no page in between could clear the shelf
+    other.route(
+        "**/*.js", lambda route: route.abort()
+    )  # even where no page in between could clear the shelf
     other.goto(line.url + "/")
     sign_in(other, NOOR)
     other.get_by_role("heading", name="Sites", exact=True).wait_for()

@@ -7,25 +7,63 @@ from tests import demo_house
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
-ASKED = {"runOnly": {"type": "tag", "values": TAGS}, "resultTypes": ["violations"]}  # what is well is not written out
+ASKED = {
+    "runOnly": {"type": "tag", "values": TAGS},
+    "resultTypes": ["violations"],
+}  # what is well is not written out
 BENCH = "/at/larkfield/bench/"
 MILL = "/at/larkfield/mill/"
 PAGES = [
-    "/", "/you", "/you/sessions", "/sign-in/2fa/", "/sign-in/logout/", "/sign-in/2fa/totp/activate/",
-    "/at/larkfield/", BENCH + "brief/", BENCH + "networks/", BENCH + "hosts/?add=hosts",
-    BENCH + "desktops/", BENCH + "capacity/", MILL + "capacity/", BENCH + "addresses/",
-    MILL + "addresses/?ports=firewall", MILL + "addresses/?ports=machine", MILL + "addresses/?ports=pairs",
-    BENCH + "stages/", BENCH + "stages/2/", BENCH + "papers/", BENCH + "changes", BENCH + "removals",
+    "/",
+    "/you",
+    "/you/sessions",
+    "/sign-in/2fa/",
+    "/sign-in/logout/",
+    "/sign-in/2fa/totp/activate/",
+    "/at/larkfield/",
+    BENCH + "brief/",
+    BENCH + "networks/",
+    BENCH + "hosts/?add=hosts",
+    BENCH + "desktops/",
+    BENCH + "capacity/",
+    MILL + "capacity/",
+    BENCH + "addresses/",
+    MILL + "addresses/?ports=firewall",
+    MILL + "addresses/?ports=machine",
+    MILL + "addresses/?ports=pairs",
+    BENCH + "stages/",
+    BENCH + "stages/2/",
+    BENCH + "papers/",
+    BENCH + "changes",
+    BENCH + "removals",
     BENCH + "paste/hosts",
-    BENCH + "assumptions", BENCH + "assume/storage.free-share", MILL + "what-if", MILL + "ask/buy-for-more",
-    MILL + "day", MILL + "pilot", MILL + "probe/",
-    BENCH + "addresses/lay-out", MILL + "addresses/carve", BENCH + "addresses/ranges",
-    BENCH + "copy", BENCH + "remove-site", "/sign-in/password/change/", "/at/larkfield/harbour/papers/",
-]  # fmt: skip
-HOUSE = ["/house/people/", "/house/customers/", "/house/customers/larkfield",
-         "/house/people/invite", "/house/assumptions/", "/house/work/",
-         "/house/work/add/step", "/house/work/add/check", "/house/times/",
-         "/house/times/save-image"]  # fmt: skip
+    BENCH + "assumptions",
+    BENCH + "assume/storage.free-share",
+    MILL + "what-if",
+    MILL + "ask/buy-for-more",
+    MILL + "day",
+    MILL + "pilot",
+    MILL + "probe/",
+    BENCH + "addresses/lay-out",
+    MILL + "addresses/carve",
+    BENCH + "addresses/ranges",
+    BENCH + "copy",
+    BENCH + "remove-site",
+    "/sign-in/password/change/",
+    "/at/larkfield/harbour/papers/",
+]
+HOUSE = [
+    "/house/people/",
+    "/house/customers/",
+    "/house/customers/larkfield",
+    "/house/people/invite",
+    "/house/assumptions/",
+    "/house/work/",
+    "/house/work/add/step",
+    "/house/work/add/check",
+    "/house/times/",
+    "/house/times/save-image",
+]
 
 
 @pytest.fixture(autouse=True)
@@ -34,7 +72,9 @@ def demo(transactional_db):
 
 
 @pytest.mark.parametrize(("width", "scheme"), [(1440, "light"), (1440, "dark"), (360, "light")])
-@pytest.mark.parametrize(("who", "pages"), [("noor@larkfield.example", PAGES), ("ida@house.example", HOUSE)])
+@pytest.mark.parametrize(
+    ("who", "pages"), [("noor@larkfield.example", PAGES), ("ida@house.example", HOUSE)]
+)
 def test_pages_are_clean(open_page, who, pages, width, scheme):
     """axe finds nothing, nothing overflows sideways, the policy is not hit."""
     page = open_page(who, width=width, scheme=scheme)
@@ -92,7 +132,11 @@ def test_two_people_change_the_same_field(open_page):
     second.get_by_label("yours: 42").check()
     second.get_by_role("button", name="Save").click()
     second.get_by_text("Saved.").first.wait_for()
-    assert second.locator("tbody", has_text="also-everything").get_by_text("42", exact=True).is_visible()
+    assert (
+        second.locator("tbody", has_text="also-everything")
+        .get_by_text("42", exact=True)
+        .is_visible()
+    )
 
 
 def test_a_check_is_answered_at_360_px(open_page):
@@ -125,7 +169,11 @@ def test_values_are_tried_without_saving(open_page):
     page.get_by_role("button", name="Keep this").click()
     page.get_by_text("Kept: 1 records changed.").wait_for()
     page.goto(MILL + "desktops/")
-    assert page.locator("tbody", has_text="front desk").first.get_by_text("22", exact=True).is_visible()
+    assert (
+        page.locator("tbody", has_text="front desk")
+        .first.get_by_text("22", exact=True)
+        .is_visible()
+    )
     assert [
         said for said in open_page.errors if "422" not in said
     ] == []  # the browser tells refusals of its own accord
@@ -151,4 +199,6 @@ def test_home_searches_while_somebody_types(open_page):
     page.get_by_label("Search customers and sites").press_sequentially("mill")
     page.get_by_text("1 site for “mill”").wait_for()
     assert page.get_by_role("rowheader", name="Back-room bench").count() == 0
-    assert page.get_by_label("Search customers and sites").evaluate("box => box === document.activeElement")
+    assert page.get_by_label("Search customers and sites").evaluate(
+        "box => box === document.activeElement"
+    )

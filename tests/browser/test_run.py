@@ -31,7 +31,12 @@ def house(transactional_db):
         make_member(customer=customer, person=person, role=role)
     site = make_site(by=staff, customer=customer, code="mill", name="Mill Street", purpose="trial")
     Site.objects.filter(pk=site.pk).update(time_zone="Europe/Vienna")
-    add_record(by=staff, site=site, kind="host", values={"name": "mill-h1", "address": "10.44.0.11", "weight_kg": 30.0})
+    add_record(
+        by=staff,
+        site=site,
+        kind="host",
+        values={"name": "mill-h1", "address": "10.44.0.11", "weight_kg": 30.0},
+    )
     return site
 
 
@@ -71,17 +76,25 @@ def test_answers_wait_while_the_line_is_cut_and_are_sent_once(open_page):
     page.locator(f"a[href='{SCOPE}']").click()  # no page is fetched: the stage is on the device
     expect(page.get_by_role("heading", level=1)).to_contain_text("The scope is agreed")
     answer(page, "Proven", "Signed letter, page 2.")
-    expect(page.locator("[data-pending]")).to_contain_text("Not sent yet: Proven – Signed letter, page 2.")
-    expect(page.locator("[data-unsent]")).to_contain_text("One answer waits on this device. Not sent yet.")
+    expect(page.locator("[data-pending]")).to_contain_text(
+        "Not sent yet: Proven – Signed letter, page 2."
+    )
+    expect(page.locator("[data-unsent]")).to_contain_text(
+        "One answer waits on this device. Not sent yet."
+    )
     page.locator(".run-head a").click()
     page.locator(f"a[href='{ROOM}']").click()
     answer(page, "On trust")
-    expect(page.locator("[data-unsent]")).to_contain_text(re.compile(r"No line since \d\d:\d\d\. Two answers wait"))
+    expect(page.locator("[data-unsent]")).to_contain_text(
+        re.compile(r"No line since \d\d:\d\d\. Two answers wait")
+    )
     assert Answer.objects.count() == 0
     page.context.set_offline(False)
     sent(page)
     states = dict(Answer.objects.values_list("check_key", "state"))
-    assert states == {"scope-agreed": "proven", "room-seen": "trust"} and Answer.objects.count() == 2
+    assert (
+        states == {"scope-agreed": "proven", "room-seen": "trust"} and Answer.objects.count() == 2
+    )
     expect(page.locator("[data-pending]")).to_be_empty()
     page.goto(SCOPE)
     expect(page.locator(".answered")).to_contain_text("Signed letter, page 2.")
@@ -107,7 +120,9 @@ def test_nobody_overtakes_themselves(open_page, house):
     """The stage was asked for before a step was begun and comes after it: what it says of the step is old."""
     step = RUN + "step/agree-scope/"
     page = opened(open_page(TOM, width=360), step)
-    give_answer(by=Person.objects.get(email=NOOR), site=house, key="room-seen", state="proven", proof="x")
+    give_answer(
+        by=Person.objects.get(email=NOOR), site=house, key="room-seen", state="proven", proof="x"
+    )
     page.evaluate("""() => {
         const fetched = window.fetch;
         window.fetch = async (...asked) => {
@@ -150,7 +165,10 @@ def test_an_answer_whose_reply_is_lost_is_kept_once(open_page):
 def test_a_page_that_is_not_the_houses_is_no_answer(open_page):
     """Some networks put their own page, with a friendly 200, before everything."""
     page = opened(open_page(TOM, width=360), SCOPE)
-    page.route("**/check/**", lambda route: route.fulfill(status=200, content_type="text/html", body="<h1>Hello</h1>"))
+    page.route(
+        "**/check/**",
+        lambda route: route.fulfill(status=200, content_type="text/html", body="<h1>Hello</h1>"),
+    )
     answer(page, "Proven", "Signed letter, page 2.")
     expect(page.locator("[data-unsent]")).to_contain_text("No line since")
     page.unroute_all()
@@ -171,15 +189,19 @@ def test_two_answers_to_one_check_go_in_their_order(open_page):
     assert [one.state for one in Answer.objects.order_by("pk")] == ["trust", "proven"]
 
 
-@pytest.mark.parametrize(("choice", "states"), [("Keep theirs", ["failed"]),
-                                                ("Mine is newer: send it", ["failed", "proven"])])  # fmt: skip
+@pytest.mark.parametrize(
+    ("choice", "states"),
+    [("Keep theirs", ["failed"]), ("Mine is newer: send it", ["failed", "proven"])],
+)
 def test_somebody_elses_newer_answer_is_shown_beside_ones_own(open_page, house, choice, states):
     page = opened(open_page(TOM, width=360), SCOPE)
     page.context.set_offline(True)
     answer(page, "Proven", "Signed letter, page 2.")
     expect(page.locator("[data-unsent]")).to_be_visible()
     noor = Person.objects.get(email=NOOR)
-    give_answer(by=noor, site=house, key="scope-agreed", state="failed", proof="The letter was taken back.")
+    give_answer(
+        by=noor, site=house, key="scope-agreed", state="failed", proof="The letter was taken back."
+    )
     page.context.set_offline(False)
     clash = page.locator(".run-clash")
     expect(clash).to_contain_text("The letter was taken back.", timeout=15_000)
@@ -212,7 +234,10 @@ def test_somebody_else_at_the_same_device_sends_only_their_own(open_page):
     page.context.set_offline(True)
     answer(page, "Proven", "Signed letter, page 2.")
     expect(page.locator("[data-unsent]")).to_be_visible()
-    page.route("**/check/**", lambda route: route.abort() if route.request.method == "POST" else route.continue_())
+    page.route(
+        "**/check/**",
+        lambda route: route.abort() if route.request.method == "POST" else route.continue_(),
+    )
     page.context.set_offline(False)
     page.context.clear_cookies()
     page.goto("/")
@@ -222,7 +247,9 @@ def test_somebody_else_at_the_same_device_sends_only_their_own(open_page):
     page.get_by_role("heading", name="Sites", exact=True).wait_for()
     page.unroute_all()
     opened(page, SCOPE)
-    expect(page.locator("[data-unsent]")).to_contain_text("Answers of somebody else wait on this device")
+    expect(page.locator("[data-unsent]")).to_contain_text(
+        "Answers of somebody else wait on this device"
+    )
     page.wait_for_timeout(500)
     assert not Answer.objects.exists()
 
@@ -244,7 +271,9 @@ def test_a_photo_waits_with_its_answer(open_page):
     page = opened(open_page(TOM, width=360), ROOM)
     page.context.set_offline(True)
     answer(page, "Proven", "I was there.")
-    expect(page.locator(".error")).to_contain_text("Add a photo")  # said at once, not when the line is back
+    expect(page.locator(".error")).to_contain_text(
+        "Add a photo"
+    )  # said at once, not when the line is back
     taken = {"name": "door.jpg", "mimeType": "image/jpeg", "buffer": photo()}
     page.locator("input[name=photos]").set_input_files(taken)
     expect(page.locator("[data-chosen]")).to_contain_text("door.jpg")
@@ -253,9 +282,19 @@ def test_a_photo_waits_with_its_answer(open_page):
     page.context.set_offline(False)
     sent(page)
     proof = Proof.objects.get()
-    assert (proof.kind, proof.width, proof.height, proof.answer.proof) == ("photo", 1200, 900, "I was there.")
+    assert (proof.kind, proof.width, proof.height, proof.answer.proof) == (
+        "photo",
+        1200,
+        900,
+        "I was there.",
+    )
     expect(page.locator(".proofs img")).to_be_visible()
-    assert page.locator(".proofs img").evaluate("image => image.decode().then(() => image.naturalWidth)") == 320
+    assert (
+        page.locator(".proofs img").evaluate(
+            "image => image.decode().then(() => image.naturalWidth)"
+        )
+        == 320
+    )
 
 
 def test_a_step_is_begun_and_done(open_page):
@@ -274,7 +313,9 @@ def test_a_value_outside_its_range_is_said_at_once(open_page):
     page.context.set_offline(True)
     page.get_by_label("The value read, in s").fill("301")
     answer(page, "Proven")
-    expect(page.locator(".error")).to_contain_text("301 is not 0 to 300 s: that is failed, not proven.")
+    expect(page.locator(".error")).to_contain_text(
+        "301 is not 0 to 300 s: that is failed, not proven."
+    )
     answer(page, "Failed")
     expect(page.locator("[data-pending]")).to_contain_text("Not sent yet: Failed – 301")
 
@@ -313,20 +354,42 @@ def test_the_run_sheet_works_without_script(open_page):
     expect(page.locator("#said")).to_contain_text("is answered: proven")
     expect(page.locator(".answered")).to_contain_text("Signed letter, page 2.")
     page.goto(ROOM)
-    page.locator("input[name=files]").set_input_files({"name": "a.jpg", "mimeType": "image/jpeg", "buffer": photo()})
+    page.locator("input[name=files]").set_input_files(
+        {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": photo()}
+    )
     answer(page, "Proven")
     expect(page.locator(".proofs img")).to_be_visible()
     assert Answer.objects.count() == 2
 
 
-PAGES = [RUN, SCOPE, ROOM, AT + "run/2/check/clocks-agree/", AT + "run/3/", AT + "ready", AT + "owners",
-         AT + "stages/1/", AT + "stages/3/", AT + "stages/1/excuse", AT + "answer/scope-agreed"]  # fmt: skip
+PAGES = [
+    RUN,
+    SCOPE,
+    ROOM,
+    AT + "run/2/check/clocks-agree/",
+    AT + "run/3/",
+    AT + "ready",
+    AT + "owners",
+    AT + "stages/1/",
+    AT + "stages/3/",
+    AT + "stages/1/excuse",
+    AT + "answer/scope-agreed",
+]
 
 
-@pytest.mark.parametrize(("width", "scheme"), [(360, "light"), (360, "dark"), (1440, "light"), (1440, "dark")])
+@pytest.mark.parametrize(
+    ("width", "scheme"), [(360, "light"), (360, "dark"), (1440, "light"), (1440, "dark")]
+)
 def test_pages_are_clean(open_page, house, width, scheme):
     noor = Person.objects.get(email=NOOR)
-    give_answer(by=noor, site=house, key="scope-agreed", state="failed", proof="Nothing in writing.", value="x")
+    give_answer(
+        by=noor,
+        site=house,
+        key="scope-agreed",
+        state="failed",
+        proof="Nothing in writing.",
+        value="x",
+    )
     page = open_page(NOOR, width=width, scheme=scheme)
     step = opened(page, AT + "run/3/").locator("a:has(.box-blocked)").first.get_attribute("href")
     trouble = []
@@ -348,7 +411,12 @@ def test_every_target_is_large_enough_for_a_thumb(open_page):
         .filter(([, box]) => box.height && box.height < 44).map(([text, box]) => `${text}: ${box.height}`)"""
     for url in (SCOPE, ROOM, RUN):
         opened(page, url)
-        assert page.locator(".run button:visible, .run .button:visible, .run-lines a").evaluate_all(small) == []
+        assert (
+            page.locator(".run button:visible, .run .button:visible, .run-lines a").evaluate_all(
+                small
+            )
+            == []
+        )
 
 
 def test_the_keyboard_alone_answers_and_goes_on(open_page):

@@ -31,7 +31,9 @@ def noor() -> Person:
 
 
 def invited(email: str, by_letter: bool) -> str:
-    made, secret = invite(by=noor(), customer=Customer.objects.get(code="larkfield"), email=email, role="editor")
+    made, secret = invite(
+        by=noor(), customer=Customer.objects.get(code="larkfield"), email=email, role="editor"
+    )
     Invitation.objects.filter(pk=made.pk).update(by_letter=by_letter)
     return f"/invitation/{secret}"
 
@@ -80,12 +82,18 @@ def test_an_address_is_proven(open_page):
 def test_their_pages_are_clean(open_page, width, scheme):
     Person.objects.create_user("squatter@larkfield.example")
     anybody = open_page(width=width, scheme=scheme)
-    trouble = _looked_at(anybody, "invitation", invited("ann@larkfield.example", by_letter=True), width)
-    trouble += _looked_at(anybody, "invitation-taken", invited("squatter@larkfield.example", by_letter=True), width)
+    trouble = _looked_at(
+        anybody, "invitation", invited("ann@larkfield.example", by_letter=True), width
+    )
+    trouble += _looked_at(
+        anybody, "invitation-taken", invited("squatter@larkfield.example", by_letter=True), width
+    )
     trouble += _looked_at(anybody, "invitation-ended", "/invitation/none", width)
     lead = open_page(NOOR, width=width, scheme=scheme)
     secret = ask(by=noor(), email="noor.marsh@larkfield.example")
-    trouble += _looked_at(lead, "invitation-accept", invited("x@larkfield.example", by_letter=False), width)
+    trouble += _looked_at(
+        lead, "invitation-accept", invited("x@larkfield.example", by_letter=False), width
+    )
     trouble += _looked_at(lead, "address-proof", f"/you/address/{secret}", width)
     trouble += _looked_at(lead, "customer", "/at/larkfield/", width)
     lead.goto("/you/address")

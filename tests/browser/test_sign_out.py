@@ -16,8 +16,17 @@ from tests.browser.test_run import AT, ROOM, RUN, SCOPE, TOM, answer, house, sen
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 NAME = "Quiverbracken"  # of the site: it stands on every page of it, and nowhere else
-HELD = ("Cache", "Code Cache", "Service Worker", "IndexedDB", "Local Storage", "Session Storage", "Storage",
-        "File System", "blob_storage")  # fmt: skip
+HELD = (
+    "Cache",
+    "Code Cache",
+    "Service Worker",
+    "IndexedDB",
+    "Local Storage",
+    "Session Storage",
+    "Storage",
+    "File System",
+    "blob_storage",
+)
 WAITING = """() => new Promise((resolve) => {
     const asked = indexedDB.open("deskwright-unsent", 1);
     asked.onupgradeneeded = () => asked.result.createObjectStore("unsent", { keyPath: "token" });
@@ -32,9 +41,12 @@ class OwnBrowser:
     """A browser with a disk of its own, as people have; closing it writes everything down."""
 
     def __init__(self, browser, place, base):
-        self.place, self.open = place, lambda: browser.browser_type.launch_persistent_context(
-            str(place), executable_path=CHROMIUM, args=["--no-sandbox"], base_url=base
-        )  # fmt: skip
+        self.place, self.open = (
+            place,
+            lambda: browser.browser_type.launch_persistent_context(
+                str(place), executable_path=CHROMIUM, args=["--no-sandbox"], base_url=base
+            ),
+        )
 
     def holds(self, words: bytes) -> list[str]:
         """Where in what it keeps of pages these words stand."""
@@ -68,7 +80,9 @@ def visit(page):
     sign_in(page, TOM)
     page.get_by_role("heading", name="Sites", exact=True).wait_for()
     page.goto(ROOM)
-    page.locator("input[name=photos]").set_input_files({"name": "a.jpg", "mimeType": "image/jpeg", "buffer": grainy()})
+    page.locator("input[name=photos]").set_input_files(
+        {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": grainy()}
+    )
     answer(page, "Proven", "I was there.")
     sent(page)
     for url in (AT + "hosts/", AT + "brief/", AT + "stages/1/", RUN):
@@ -86,7 +100,9 @@ def test_after_signing_out_nothing_of_the_house_lies_in_the_browser(own, house):
     visit(page)
     picture = piece_of_the_photo()
     context.close()
-    assert any("/Service Worker/" in name for name in own.holds(NAME.encode()))  # the kept run sheet
+    assert any(
+        "/Service Worker/" in name for name in own.holds(NAME.encode())
+    )  # the kept run sheet
     context = own.open()
     page = context.new_page()
     page.goto("/you")
@@ -120,10 +136,14 @@ def test_answers_that_wait_are_told_and_stay(kept, line):  # noqa: F811
     expect(kept.locator("[data-unsent]")).to_contain_text("One answer waits on this device.")
     line.mend()
     posts = "**/run/1/check/**"
-    kept.route(posts, lambda asked: asked.abort() if asked.request.method == "POST" else asked.continue_())
+    kept.route(
+        posts, lambda asked: asked.abort() if asked.request.method == "POST" else asked.continue_()
+    )
     kept.goto(line.url + "/you")
     kept.get_by_role("button", name="Sign out").click()
-    expect(kept.get_by_role("alert")).to_contain_text("One answer waits on this device, not sent yet.")
+    expect(kept.get_by_role("alert")).to_contain_text(
+        "One answer waits on this device, not sent yet."
+    )
     assert "page 2" not in kept.get_by_role("alert").text_content()
     assert kept.evaluate("document.activeElement.getAttribute('role')") == "alert"
     kept.get_by_role("button", name="Sign out and leave it here").click()

@@ -43,7 +43,11 @@ def preparing(tmp_path_factory) -> Preparing:
     house = House(tmp_path_factory.mktemp("prepared"))
     with house.log.open("wb") as said:
         begun = subprocess.Popen(
-            [sys.executable, "manage.py", "prepare"], cwd=house.tree, env=house.environment, stdout=said, stderr=said
+            [sys.executable, "manage.py", "prepare"],
+            cwd=house.tree,
+            env=house.environment,
+            stdout=said,
+            stderr=said,
         )
     return Preparing(begun, house.data)
 
@@ -67,7 +71,10 @@ class FirstStarts:
 @pytest.fixture(scope="session")
 def first_starts(server, preparing, tmp_path_factory) -> FirstStarts:
     make_database(server, "first")
-    houses = [House(tmp_path_factory.mktemp("first"), database=server + "first", workers=1) for _ in range(2)]
+    houses = [
+        House(tmp_path_factory.mktemp("first"), database=server + "first", workers=1)
+        for _ in range(2)
+    ]
     with contextlib.ExitStack() as stopping:
         for house in houses:
             stopping.callback(house.stop)

@@ -19,8 +19,15 @@ from collections.abc import Iterator, Mapping
 from tests.starts import KEY
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
-POSTGRES = ("-c", "listen_addresses=127.0.0.1", "-c", "fsync=off")  # nobody's record: it is thrown away
-LONGEST = 1200  # seconds; then whatever was started ends, also when the test that started it was killed
+POSTGRES = (
+    "-c",
+    "listen_addresses=127.0.0.1",
+    "-c",
+    "fsync=off",
+)  # nobody's record: it is thrown away
+LONGEST = (
+    1200  # seconds; then whatever was started ends, also when the test that started it was killed
+)
 BOUNDED = ("timeout", "--kill-after=10", str(LONGEST))
 START_SECONDS = 400.0  # a first start makes every table; on a busy machine that takes minutes
 
@@ -37,7 +44,9 @@ def free_port() -> int:
 
 def postgres_programs() -> pathlib.Path | None:
     """The folder of the newest PostgreSQL's programs, or ``None`` where there is none."""
-    found = sorted(pathlib.Path("/usr/lib/postgresql").glob("*/bin/initdb"), key=lambda one: int(one.parts[-3]))
+    found = sorted(
+        pathlib.Path("/usr/lib/postgresql").glob("*/bin/initdb"), key=lambda one: int(one.parts[-3])
+    )
     if found:
         return found[-1].parent
     elsewhere = shutil.which("initdb")
@@ -54,8 +63,16 @@ def postgres(programs: pathlib.Path) -> Iterator[str]:
     running = None
     try:
         initdb = [programs / "initdb", "-D", data, "-U", "deskwright", "-A", "trust", "-N"]
-        subprocess.run(_as_postgres(*initdb), check=True, stdout=subprocess.DEVNULL, cwd="/", timeout=START_SECONDS)
-        command = _as_postgres(programs / "postgres", "-D", data, "-p", port, "-k", place, *POSTGRES)
+        subprocess.run(
+            _as_postgres(*initdb),
+            check=True,
+            stdout=subprocess.DEVNULL,
+            cwd="/",
+            timeout=START_SECONDS,
+        )
+        command = _as_postgres(
+            programs / "postgres", "-D", data, "-p", port, "-k", place, *POSTGRES
+        )
         with (place / "log").open("wb") as log:
             running = subprocess.Popen(command, stdout=log, stderr=log, cwd="/")
         _wait_for_postgres(port, running, place / "log")
@@ -114,16 +131,34 @@ class House:
     """``serve`` as an operator starts it, and what a test needs of it."""
 
     def __init__(
-        self, data: pathlib.Path, *, database: str = "", workers: int = 2, tree: pathlib.Path = ROOT,
+        self,
+        data: pathlib.Path,
+        *,
+        database: str = "",
+        workers: int = 2,
+        tree: pathlib.Path = ROOT,
         more: Mapping[str, str] | None = None,
-    ) -> None:  # fmt: skip
+    ) -> None:
         self.data, self.tree, self.workers, self.port = data, tree, workers, free_port()
-        dropped = ("DESKWRIGHT_", "PYTEST", "DATABASE_URL", "DJANGO_", "GUNICORN", "EMAIL_", "BEHIND_TLS")
+        dropped = (
+            "DESKWRIGHT_",
+            "PYTEST",
+            "DATABASE_URL",
+            "DJANGO_",
+            "GUNICORN",
+            "EMAIL_",
+            "BEHIND_TLS",
+        )
         own = {name: value for name, value in os.environ.items() if not name.startswith(dropped)}
         self.environment = {
-            **own, "SECRET_KEY": KEY, "ALLOWED_HOSTS": "127.0.0.1", "DESKWRIGHT_DATA": str(data),
-            "PYTHONPATH": str(tree), "PYTHONDONTWRITEBYTECODE": "1", **(more or {}),
-        }  # fmt: skip
+            **own,
+            "SECRET_KEY": KEY,
+            "ALLOWED_HOSTS": "127.0.0.1",
+            "DESKWRIGHT_DATA": str(data),
+            "PYTHONPATH": str(tree),
+            "PYTHONDONTWRITEBYTECODE": "1",
+            **(more or {}),
+        }
         if database:
             self.environment["DATABASE_URL"] = database
         self.process: subprocess.Popen | None = None
@@ -132,11 +167,24 @@ class House:
     def start(self, *words: str, wait: bool = True) -> None:
         """Runs ``serve``; comes back as soon as the port is open, before anybody was answered."""
         address = f"127.0.0.1:{self.port}"
-        serve = [sys.executable, "manage.py", "serve", "--address", address, "--workers", str(self.workers)]
+        serve = [
+            sys.executable,
+            "manage.py",
+            "serve",
+            "--address",
+            address,
+            "--workers",
+            str(self.workers),
+        ]
         command = [*BOUNDED, *serve, *words]
         with self.log.open("ab") as log:
             self.process = subprocess.Popen(
-                command, cwd=self.tree, env=self.environment, stdout=log, stderr=log, start_new_session=True
+                command,
+                cwd=self.tree,
+                env=self.environment,
+                stdout=log,
+                stderr=log,
+                start_new_session=True,
             )
         if wait:
             self.wait_for_port()
@@ -144,15 +192,22 @@ class House:
     def wait_for_port(self) -> None:
         end = time.monotonic() + START_SECONDS
         while time.monotonic() < end:
-            assert self.process is not None and self.process.poll() is None, f"serve ended:\n{self.said()}"
-            with contextlib.suppress(OSError), socket.create_connection(("127.0.0.1", self.port), 1):
+            assert self.process is not None and self.process.poll() is None, (
+                f"serve ended:\n{self.said()}"
+            )
+            with (
+                contextlib.suppress(OSError),
+                socket.create_connection(("127.0.0.1", self.port), 1),
+            ):
                 return
             time.sleep(0.02)
         raise AssertionError(f"nobody listens after {START_SECONDS:.0f} s:\n{self.said()}")
 
     def get(self, path: str, cookie: str = "", seconds: float = 30.0) -> str:
         """What a page says. Raises OSError when nobody answers, or with another status than 200."""
-        asked = urllib.request.Request(f"http://127.0.0.1:{self.port}{path}", headers={"Cookie": cookie})
+        asked = urllib.request.Request(
+            f"http://127.0.0.1:{self.port}{path}", headers={"Cookie": cookie}
+        )
         with urllib.request.urlopen(asked, timeout=seconds) as answer:
             return answer.read().decode(errors="replace")
 
@@ -191,21 +246,31 @@ class House:
 
     def ask(self, *words: object) -> dict:
         """Runs ``tests.crowd.seed`` in this house and gives what it found. Always this tree's own."""
-        environment = {**self.environment, "PYTHONPATH": os.pathsep.join((str(self.tree), str(ROOT)))}
+        environment = {
+            **self.environment,
+            "PYTHONPATH": os.pathsep.join((str(self.tree), str(ROOT))),
+        }
         seed = str(ROOT / "tests" / "crowd" / "seed.py")
         return json.loads(self._run(seed, *map(str, words), environment=environment))
 
     def _run(self, *words: str, environment: dict | None = None) -> str:
         ran = subprocess.run(
-            [sys.executable, *words], cwd=self.tree, env=environment or self.environment, capture_output=True,
-            text=True, check=False, timeout=START_SECONDS,
-        )  # fmt: skip
+            [sys.executable, *words],
+            cwd=self.tree,
+            env=environment or self.environment,
+            capture_output=True,
+            text=True,
+            check=False,
+            timeout=START_SECONDS,
+        )
         assert ran.returncode == 0, ran.stdout + ran.stderr
         return ran.stdout
 
 
 def _children(pid: int) -> list[int]:
     try:
-        return [int(one) for one in pathlib.Path(f"/proc/{pid}/task/{pid}/children").read_text().split()]
+        return [
+            int(one) for one in pathlib.Path(f"/proc/{pid}/task/{pid}/children").read_text().split()
+        ]
     except OSError:
         return []

@@ -49,11 +49,15 @@ class Person:
     answers: list[Answer] = field(default_factory=list)
     connection: http.client.HTTPConnection | None = None
 
-    def ask(self, what: str, turn: int, path: str, form: dict | None = None, value: str = "") -> tuple[int, str]:
+    def ask(
+        self, what: str, turn: int, path: str, form: dict | None = None, value: str = ""
+    ) -> tuple[int, str]:
         began = time.monotonic()
         status, target, text = self._exchange(path, form)
         wrong = self._wrong(status, target, text)
-        self.answers.append(Answer(self.name, what, turn, status, time.monotonic() - began, value, wrong))
+        self.answers.append(
+            Answer(self.name, what, turn, status, time.monotonic() - began, value, wrong)
+        )
         return status, text
 
     def _exchange(self, path: str, form: dict | None) -> tuple[int, str, str]:
@@ -64,10 +68,16 @@ class Person:
             headers["Content-Type"] = "application/x-www-form-urlencoded"
         try:
             if self.connection is None:
-                self.connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=TIMEOUT)
+                self.connection = http.client.HTTPConnection(
+                    "127.0.0.1", self.port, timeout=TIMEOUT
+                )
             self.connection.request("GET" if form is None else "POST", path, body, headers)
             answer = self.connection.getresponse()
-            return answer.status, answer.headers.get("Location", ""), answer.read().decode(errors="replace")
+            return (
+                answer.status,
+                answer.headers.get("Location", ""),
+                answer.read().decode(errors="replace"),
+            )
         except (OSError, http.client.HTTPException):
             self.close()
             return BROKEN, "", ""
@@ -109,7 +119,9 @@ class Crowd:
 
     def run(self) -> list[Answer]:
         """All turns; every answer in the order in which each got theirs."""
-        threads = [threading.Thread(target=self._one, args=(one,), daemon=True) for one in self.people]
+        threads = [
+            threading.Thread(target=self._one, args=(one,), daemon=True) for one in self.people
+        ]
         for one in threads:
             one.start()
         for one in threads:
@@ -159,7 +171,11 @@ class Crowd:
 
 def judged(answers: Iterable[Answer], record: dict, *, killed: bool = False) -> list[str]:
     """What was wrong, in words; nothing when all was well. ``record`` is what ``seed.py look`` says."""
-    found = [f"{one.what} of {one.who}, turn {one.turn}: {one.status} {one.wrong}" for one in answers if one.wrong]
+    found = [
+        f"{one.what} of {one.who}, turn {one.turn}: {one.status} {one.wrong}"
+        for one in answers
+        if one.wrong
+    ]
     if not killed:
         found += [f"{one.what} of {one.who}: broken off" for one in answers if one.status == BROKEN]
     there = Counter(record["names"])
@@ -167,7 +183,9 @@ def judged(answers: Iterable[Answer], record: dict, *, killed: bool = False) -> 
         if one.what == "add" and one.acknowledged and there[one.value] != 1:
             found.append(f"{one.value!r} was acknowledged and is there {there[one.value]} times")
         if one.what == "fight" and one.acknowledged and record["accounts"].count(one.value) != 1:
-            found.append(f"the join account {one.value!r} was acknowledged and is not in the history")
+            found.append(
+                f"the join account {one.value!r} was acknowledged and is not in the history"
+            )
     return found + _fights(list(answers), killed)
 
 
@@ -175,7 +193,9 @@ def _fights(answers: list[Answer], killed: bool) -> list[str]:
     """In every turn one wins and everybody else is told of the clash."""
     found = []
     for turn in sorted({one.turn for one in answers}):
-        by_status = Counter(one.status for one in answers if one.what == "fight" and one.turn == turn)
+        by_status = Counter(
+            one.status for one in answers if one.what == "fight" and one.turn == turn
+        )
         won, other = by_status.pop(302, 0), by_status.keys() - {409, *([BROKEN] if killed else [])}
         if won > 1 or (won == 0 and not killed):
             found.append(f"turn {turn}: {won} won the fight")

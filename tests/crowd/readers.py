@@ -65,7 +65,13 @@ class Readers:
             status, body = self._get(person, path)
             again = _AGAIN.search(body.decode(errors="replace")) if status == 202 else None
             if again is None or time.monotonic() - began > MOST:
-                return Got(person["name"], status, time.monotonic() - began, waited, body.startswith(b"%PDF-"))
+                return Got(
+                    person["name"],
+                    status,
+                    time.monotonic() - began,
+                    waited,
+                    body.startswith(b"%PDF-"),
+                )
             waited += 1
             time.sleep(int(again[1]))
             path = html.unescape(again[2])
@@ -79,7 +85,9 @@ class Readers:
     def _get(self, person: dict, path: str) -> tuple[int, bytes]:
         connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=MOST)
         try:
-            connection.request("GET", path, headers={"Cookie": person["cookie"], "Accept": "text/html,*/*;q=0.8"})
+            connection.request(
+                "GET", path, headers={"Cookie": person["cookie"], "Accept": "text/html,*/*;q=0.8"}
+            )
             answer = connection.getresponse()
             return answer.status, answer.read()
         except (OSError, http.client.HTTPException):

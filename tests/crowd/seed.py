@@ -1,8 +1,8 @@
 """Run inside a house by ``House.ask``: people and a site for a crowd, and what stands in the record afterwards.
 
-    seed.py editors 50      50 editors, signed in, and one site; they fight over its directory's join account
-    seed.py look            every contact's name, and every join account there ever was
-    seed.py large           the demo's large site, and eleven readers, signed in
+seed.py editors 50      50 editors, signed in, and one site; they fight over its directory's join account
+seed.py look            every contact's name, and every join account there ever was
+seed.py large           the demo's large site, and eleven readers, signed in
 """
 
 from __future__ import annotations
@@ -22,7 +22,9 @@ def _signed_in(name: str, customer, role: str) -> dict:
     from sites.actions.customers import make_member
     from sites.models import Person
 
-    person = Person.objects.create_user(f"{name.lower().replace(' ', '.')}@crowd.example", name=name)
+    person = Person.objects.create_user(
+        f"{name.lower().replace(' ', '.')}@crowd.example", name=name
+    )
     make_member(customer=customer, person=person, role=role)
     client = Client()
     client.force_login(person)
@@ -44,7 +46,9 @@ def editors(count: str) -> dict:
         "csrf": settings.CSRF_COOKIE_NAME,
         "site": "/at/crowd/field/",
         "fought": Directory.objects.get(site=site).pk,
-        "people": [_signed_in(f"Editor {number:02}", customer, "editor") for number in range(int(count))],
+        "people": [
+            _signed_in(f"Editor {number:02}", customer, "editor") for number in range(int(count))
+        ],
     }
 
 
@@ -62,17 +66,23 @@ def large() -> dict:
     from django.conf import settings
 
     from sites.demo import load_site
-    from sites.demo_large import large_site
+    from sites.demo.large import large_site
     from sites.models import Person
 
     staff = Person.objects.create_superuser("staff@house.example", None, name="Staff")
     site = load_site(large_site(), {staff.email: staff})
     assert site is not None, "it is there already"
     people = [_signed_in(f"Reader {number:02}", site.customer, "reader") for number in range(11)]
-    return {"csrf": settings.CSRF_COOKIE_NAME, "site": f"/at/{site.customer.code}/campus/", "people": people}
+    return {
+        "csrf": settings.CSRF_COOKIE_NAME,
+        "site": f"/at/{site.customer.code}/campus/",
+        "people": people,
+    }
 
 
 if __name__ == "__main__":
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "planner.settings")
     django.setup()
-    print(json.dumps({"editors": editors, "look": look, "large": large}[sys.argv[1]](*sys.argv[2:])))
+    print(
+        json.dumps({"editors": editors, "look": look, "large": large}[sys.argv[1]](*sys.argv[2:]))
+    )

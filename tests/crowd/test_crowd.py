@@ -16,7 +16,9 @@ READERS = 6
 LATEST = 1.0  # seconds for a page, whatever others do
 
 
-def let_in(house: House, people: int, turns: int, *, killed: bool = False) -> tuple[list, list[str]]:
+def let_in(
+    house: House, people: int, turns: int, *, killed: bool = False
+) -> tuple[list, list[str]]:
     """Seats the people, starts the house and lets everybody in at once; the answers, and what was wrong."""
     seeded = house.ask("editors", people)
     house.start()
@@ -45,7 +47,9 @@ def test_fifty_editors_at_the_door_of_a_restarted_house(on_postgres):
 def test_processes_that_are_killed_take_nothing_acknowledged_with_them(on_postgres):
     answers, wrong = let_in(on_postgres(workers=4), 50, 2, killed=True)
     assert not wrong, "\n".join(wrong)
-    assert any(one.status == BROKEN for one in answers), "nobody was at work when a process went: nothing was tried"
+    assert any(one.status == BROKEN for one in answers), (
+        "nobody was at work when a process went: nothing was tried"
+    )
     assert sum(one.status != BROKEN for one in answers) > len(answers) / 2
 
 
@@ -89,10 +93,15 @@ def test_a_reload_brings_new_code_and_loses_nobody(house, tmp_path):
     old = mine.processes()
     view, page = tree / "sites" / "views" / "home.py", tree / "templates" / "account" / "login.html"
     view.write_text(view.read_text().replace('"well": well', '"well": well, "new": True'))
-    page.write_text("New page. " + page.read_text().replace("{% extends", "{% comment %}{% endcomment %}{% extends"))
+    page.write_text(
+        "New page. "
+        + page.read_text().replace("{% extends", "{% comment %}{% endcomment %}{% extends")
+    )
     mine.tell(signal.SIGHUP)
     end, answers = time.monotonic() + 60, []
-    while time.monotonic() < end and (not answers or "new" not in answers[-1] or set(old) & set(mine.processes())):
+    while time.monotonic() < end and (
+        not answers or "new" not in answers[-1] or set(old) & set(mine.processes())
+    ):
         answers.append(mine.get("/health"))
         time.sleep(0.05)
     assert set(answers) <= {'{"well": true}', '{"well": true, "new": true}'}

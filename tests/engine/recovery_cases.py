@@ -7,8 +7,8 @@ import math
 
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner.assumptions import listed
+from planner.catalogue.assumptions import listed
+from planner.record import facts as f
 from tests.factories import make
 from tests.stages.odd import facts as odd_facts
 from tests.stages.odd import record
@@ -19,18 +19,35 @@ def network(**values):
 
 
 def host(on=None, name="h1", **values):
-    own = {"name": name, "memory_gib": 100, "sockets": 1, "cores_per_socket": 9, "network_id": on and on.id}
+    own = {
+        "name": name,
+        "memory_gib": 100,
+        "sockets": 1,
+        "cores_per_socket": 9,
+        "network_id": on and on.id,
+    }
     return make(f.Host, **{**own, **values})
 
 
 def disks(of=None, **values):
-    own = {"name": "d1", "sharing": "local" if of else "shared", "host_id": of and of.id, "raid": "1", "disks": 2,
-           "disk_gb": 4000, "hot_spares": 0, "provisioning": "thick", "others_gib": 0}  # fmt: skip
+    own = {
+        "name": "d1",
+        "sharing": "local" if of else "shared",
+        "host_id": of and of.id,
+        "raid": "1",
+        "disks": 2,
+        "disk_gb": 4000,
+        "hot_spares": 0,
+        "provisioning": "thick",
+        "others_gib": 0,
+    }
     return make(f.Datastore, **{**own, **values})
 
 
 def desk(**values):
-    return make(f.Template, **{"name": "office", "memory_gib": 4, "vcpu": 2, "growth_gib": 6, **values})
+    return make(
+        f.Template, **{"name": "office", "memory_gib": 4, "vcpu": 2, "growth_gib": 6, **values}
+    )
 
 
 def image(**values):
@@ -48,38 +65,69 @@ def number(key, value):
 # -- at random --------------------------------------------------------------------------------------
 
 ABSURD = st.sampled_from([0.0, -1.0, 1e-9, 0.5, 1e9, 1e300, math.inf, math.nan])
-OWN = st.builds(f.Assumed, key=st.sampled_from([k for k in listed() if k.split(".")[0] in ("line", "recovery")]),
-                value=ABSURD)  # fmt: skip
+OWN = st.builds(
+    f.Assumed,
+    key=st.sampled_from([k for k in listed() if k.split(".")[0] in ("line", "recovery")]),
+    value=ABSURD,
+)
 STARTS = st.builds(
     f.Assumed,
     key=st.sampled_from(
-        ["host.start-seconds", "appliance.start-seconds", "desktop.start-operations", "desktop.start-write-share",
-         "host.down-noticed-seconds", "desktop.build-seconds", "host.builds-at-once", "host.build-slowdown",
-         "desktop.start-seconds", "host.starts-at-once", "stages.wait-likely", "stages.wait-longest"]
+        [
+            "host.start-seconds",
+            "appliance.start-seconds",
+            "desktop.start-operations",
+            "desktop.start-write-share",
+            "host.down-noticed-seconds",
+            "desktop.build-seconds",
+            "host.builds-at-once",
+            "host.build-slowdown",
+            "desktop.start-seconds",
+            "host.starts-at-once",
+            "stages.wait-likely",
+            "stages.wait-longest",
+        ]
     ),
     value=ABSURD,
-)  # fmt: skip
+)
 HOSTS = st.builds(
-    dataclasses.replace, record(f.Host), id=st.integers(1, 4), sockets=st.integers(1, 2),
-    cores_per_socket=st.sampled_from([4, 8, 10**6]), memory_gib=st.sampled_from([3.0, 64.0, 256.0]),
+    dataclasses.replace,
+    record(f.Host),
+    id=st.integers(1, 4),
+    sockets=st.integers(1, 2),
+    cores_per_socket=st.sampled_from([4, 8, 10**6]),
+    memory_gib=st.sampled_from([3.0, 64.0, 256.0]),
     network_id=st.sampled_from([None, 1, 1, 2, 3]),
-)  # fmt: skip
+)
 DESKS = st.builds(
-    dataclasses.replace, record(f.Template), memory_gib=st.sampled_from([4.0, 6.0]), vcpu=st.sampled_from([1, 2]),
+    dataclasses.replace,
+    record(f.Template),
+    memory_gib=st.sampled_from([4.0, 6.0]),
+    vcpu=st.sampled_from([1, 2]),
     most=st.sampled_from([0, 1, 9, 40, 10**6]),
-)  # fmt: skip
+)
 BROKERS = st.builds(dataclasses.replace, record(f.Appliance), memory_gib=st.just(4.0))
 NETS = st.builds(
-    dataclasses.replace, record(f.Network), link_mbit_s=st.sampled_from([None, 1e-9, 1000.0, 1e300]),
-    mtu=st.sampled_from([None, 0, 1500, 9000]), purpose=st.sampled_from(["", "management", "storage"]),
-)  # fmt: skip
+    dataclasses.replace,
+    record(f.Network),
+    link_mbit_s=st.sampled_from([None, 1e-9, 1000.0, 1e300]),
+    mtu=st.sampled_from([None, 0, 1500, 9000]),
+    purpose=st.sampled_from(["", "management", "storage"]),
+)
 STORES = st.builds(
-    dataclasses.replace, record(f.Datastore), raid=st.sampled_from(["0", "1", "5", "x"]), disks=st.sampled_from([2, 4]),
-    hot_spares=st.sampled_from([None, 0]), disk_operations=st.sampled_from([None, 1e-9, 100.0, 1e300]),
-    throughput_mb_s=st.sampled_from([None, 1e-9, 200.0]), sharing=st.sampled_from(["", "local", "shared"]),
+    dataclasses.replace,
+    record(f.Datastore),
+    raid=st.sampled_from(["0", "1", "5", "x"]),
+    disks=st.sampled_from([2, 4]),
+    hot_spares=st.sampled_from([None, 0]),
+    disk_operations=st.sampled_from([None, 1e-9, 100.0, 1e300]),
+    throughput_mb_s=st.sampled_from([None, 1e-9, 200.0]),
+    sharing=st.sampled_from(["", "local", "shared"]),
     disk_gb=st.just(960.0),
-)  # fmt: skip
-IMAGES = st.builds(dataclasses.replace, record(f.Image), used_gib=st.sampled_from([None, 40.0, math.inf]))
+)
+IMAGES = st.builds(
+    dataclasses.replace, record(f.Image), used_gib=st.sampled_from([None, 40.0, math.inf])
+)
 SIZED = {
     "hosts": st.lists(HOSTS, min_size=1, max_size=4, unique_by=lambda one: one.id),
     "templates": st.lists(DESKS, min_size=1, max_size=3, unique_by=lambda one: one.id),
@@ -100,5 +148,7 @@ def with_(parts):
         lambda odd, own, **lists: dataclasses.replace(
             odd, assumed=tuple(own), **{name: tuple(values) for name, values in lists.items()}
         ),
-        odd_facts(["host-reachable@host-1"]), st.lists(OWN | STARTS, max_size=3), **parts,
-    )  # fmt: skip
+        odd_facts(["host-reachable@host-1"]),
+        st.lists(OWN | STARTS, max_size=3),
+        **parts,
+    )

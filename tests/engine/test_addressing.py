@@ -4,18 +4,24 @@ from __future__ import annotations
 
 from hypothesis import HealthCheck, given, settings
 
-from planner import facts as f
-from planner.engine import addressing, bands, ipv4
-from planner.engine.addressing import next_free
+from planner.engine.addresses import addressing, bands, ipv4
+from planner.engine.addresses.addressing import next_free
 from planner.plan import Plan
+from planner.record import facts as f
 from planner.review import base
 from tests.engine.addresses_at_random import FACTS
 from tests.factories import TODAY, make, plan_of
 
 NETWORK = f.Network(
-    id=1, name="desktops", cidr="10.44.1.0/24", gateway="10.44.1.1", dhcp="range", dhcp_first="10.44.1.100",
-    dhcp_last="10.44.1.240", dns_servers=("10.44.1.5",),
-)  # fmt: skip
+    id=1,
+    name="desktops",
+    cidr="10.44.1.0/24",
+    gateway="10.44.1.1",
+    dhcp="range",
+    dhcp_first="10.44.1.100",
+    dhcp_last="10.44.1.240",
+    dns_servers=("10.44.1.5",),
+)
 MINE = ("addresses", "networks", "dhcp", "leases", "names")
 
 
@@ -28,21 +34,32 @@ def test_a_span_is_filled():
     assert (span.name, span.cidr, span.prefix, span.usable) == ("desktops", "10.44.1.0/24", 24, 254)
     assert (span.first, span.last) == ("10.44.1.1", "10.44.1.254")
     assert (span.network_address, span.broadcast) == ("10.44.1.0", "10.44.1.255")
-    assert [ipv4.to_text(end) for end in span.dhcp] == ["10.44.1.100", "10.44.1.240"] and span.dhcp_size == 141
+    assert [ipv4.to_text(end) for end in span.dhcp] == [
+        "10.44.1.100",
+        "10.44.1.240",
+    ] and span.dhcp_size == 141
     assert [claim.text for claim in span.claims] == ["10.44.1.1", "10.44.1.11"]
     # 254 less 141 in the range, the gateway, the host and the DNS server somebody must be
     assert span.free == 254 - 141 - 3
     runs = [(ipv4.to_text(first), ipv4.to_text(last)) for first, last in span.free_runs]
     assert runs == [
-        ("10.44.1.2", "10.44.1.4"), ("10.44.1.6", "10.44.1.10"), ("10.44.1.12", "10.44.1.99"),
+        ("10.44.1.2", "10.44.1.4"),
+        ("10.44.1.6", "10.44.1.10"),
+        ("10.44.1.12", "10.44.1.99"),
         ("10.44.1.241", "10.44.1.254"),
-    ]  # fmt: skip
+    ]
 
 
 def test_every_record_with_an_address_claims_it():
     records = [
         NETWORK,
-        f.Host(id=2, name="mill-h1", network_id=1, address="10.44.1.11", out_of_band_address="10.44.1.21"),
+        f.Host(
+            id=2,
+            name="mill-h1",
+            network_id=1,
+            address="10.44.1.11",
+            out_of_band_address="10.44.1.21",
+        ),
         f.Server(id=3, name="dc-1", network_id=1, address="10.44.1.5"),
         f.Appliance(id=4, name="broker-1", network_id=1, address="10.44.1.31"),
         f.Service(id=5, network_id=1, address="10.44.1.30", address_origin="reserved"),
@@ -67,8 +84,10 @@ def test_an_address_finds_its_own_network():
     console = f.Host(id=4, network_id=1, address="10.44.0.11", out_of_band_address="10.44.1.21")
     found = worked(outer, inner, device, console)
     assert {claim.text: claim.network_id for claim in found.claims} == {
-        "10.44.1.60": 2, "10.44.0.11": 1, "10.44.1.21": 2,
-    }  # fmt: skip
+        "10.44.1.60": 2,
+        "10.44.0.11": 1,
+        "10.44.1.21": 2,
+    }
     assert found.problems == ()
 
 
@@ -96,9 +115,15 @@ def test_a_firewall_may_be_the_gateway_a_server_or_a_printer_may_not():
 def test_next_free_follows_the_band_plan():
     plan = plan_of(NETWORK, f.Host(id=2, network_id=1, address="10.44.1.11"))
     wanted = {
-        "gateway": "10.44.1.2", "server": "10.44.1.6", "host": "10.44.1.12", "out-of-band": "10.44.1.21",
-        "service": "10.44.1.30", "appliance": "10.44.1.31", "device": "10.44.1.40", "no such role": "10.44.1.6",
-    }  # fmt: skip
+        "gateway": "10.44.1.2",
+        "server": "10.44.1.6",
+        "host": "10.44.1.12",
+        "out-of-band": "10.44.1.21",
+        "service": "10.44.1.30",
+        "appliance": "10.44.1.31",
+        "device": "10.44.1.40",
+        "no such role": "10.44.1.6",
+    }
     assert {role: next_free(plan, 1, role) for role in wanted} == wanted
     assert next_free(plan.addressing, 1, "host") == "10.44.1.12"
     assert next_free(plan, 9, "host") is None and next_free(plan, None, "host") is None
@@ -107,7 +132,10 @@ def test_next_free_follows_the_band_plan():
 def test_the_band_plan_scales():
     small, large = ipv4.parse_prefix("10.44.1.0/28")[1], ipv4.parse_prefix("10.44.0.0/16")[1]
     assert bands.part("host", small) is None  # two 256ths of sixteen addresses are none
-    assert [ipv4.to_text(end) for end in bands.part("host", large)] == ["10.44.11.0", "10.44.20.255"]
+    assert [ipv4.to_text(end) for end in bands.part("host", large)] == [
+        "10.44.11.0",
+        "10.44.20.255",
+    ]
     assert [ipv4.to_text(end) for end in bands.part("gateway", small)] == ["10.44.1.1", "10.44.1.1"]
     plan = plan_of(f.Network(id=1, cidr="10.44.1.0/28"))
     assert next_free(plan, 1, "gateway") == "10.44.1.1"
@@ -124,18 +152,29 @@ def test_a_full_band_falls_back_and_a_full_network_gives_nothing():
 
 
 def test_without_a_subnet_nothing_is_made_up():
-    span = worked(f.Network(id=1, name="guests"), f.Device(id=2, network_id=1, address="10.1.1.1")).span(1)
-    assert (span.cidr, span.prefix, span.usable, span.first, span.last, span.free) == ("", None, None, None, None, None)
+    span = worked(
+        f.Network(id=1, name="guests"), f.Device(id=2, network_id=1, address="10.1.1.1")
+    ).span(1)
+    assert (span.cidr, span.prefix, span.usable, span.first, span.last, span.free) == (
+        "",
+        None,
+        None,
+        None,
+        None,
+        None,
+    )
     assert (span.network_address, span.broadcast, span.free_runs) == (None, None, ())
     assert [claim.text for claim in span.claims] == ["10.1.1.1"]
 
 
 def test_overlaps_name_the_smallest_holder():
     networks = [
-        f.Network(id=1, name="all", cidr="10.44.0.0/16"), f.Network(id=2, name="floor", cidr="10.44.1.0/24"),
-        f.Network(id=3, name="desk", cidr="10.44.1.128/25"), f.Network(id=4, name="else", cidr="10.45.0.0/16"),
+        f.Network(id=1, name="all", cidr="10.44.0.0/16"),
+        f.Network(id=2, name="floor", cidr="10.44.1.0/24"),
+        f.Network(id=3, name="desk", cidr="10.44.1.128/25"),
+        f.Network(id=4, name="else", cidr="10.45.0.0/16"),
         f.Network(id=5, name="again", cidr="10.44.1.128/25"),
-    ]  # fmt: skip
+    ]
     found = {(o.outer.name, o.inner.name, o.same) for o in worked(*networks).overlaps}
     assert found == {("all", "floor", False), ("floor", "desk", False), ("desk", "again", True)}
 
@@ -143,7 +182,10 @@ def test_overlaps_name_the_smallest_holder():
 def test_a_16_full_of_claims_is_swept():
     """65,536 devices on one /16: every address claimed once but for the gateway's."""
     start = ipv4.parse("10.7.0.0")
-    devices = tuple(f.Device(id=n, name=f"d{n}", network_id=1, address=ipv4.to_text(start + n)) for n in range(65536))
+    devices = tuple(
+        f.Device(id=n, name=f"d{n}", network_id=1, address=ipv4.to_text(start + n))
+        for n in range(65536)
+    )
     big = f.Network(id=1, name="big", cidr="10.7.0.0/16", gateway="10.7.0.1")
     facts = f.SiteFacts(today=TODAY, site=f.Site(id=1), networks=(big,), devices=devices)
     found = addressing.work_out(facts)
@@ -153,7 +195,11 @@ def test_a_16_full_of_claims_is_swept():
     assert next_free(found, 1, "host") is None
 
 
-@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@settings(
+    max_examples=300,
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+)
 @given(FACTS)
 def test_nothing_raises_whatever_the_facts(facts):
     """The rooms and every rule over them, and what they say holds together."""

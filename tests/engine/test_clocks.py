@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from planner import facts as f
-from planner.engine.clocks import drift_days
+from planner.engine.upkeep.clocks import drift_days
+from planner.record import facts as f
 from tests.factories import make, plan_of
 
 LAN = f.Network(id=1, name="management", cidr="10.44.1.0/24", gateway="10.44.1.1")
@@ -36,19 +36,30 @@ def roots(*records):
 def test_all_end_at_one_root():
     """The usual way: hosts ask a directory server, the directory a clock outside."""
     found = clocks(domain(), host("10.44.1.5"), host("dc-2.corp.larkfield.example"))
-    assert [taker.sources[0].kind for taker in found.takers] == ["outside", "directory", "directory"]
+    assert [taker.sources[0].kind for taker in found.takers] == [
+        "outside",
+        "directory",
+        "directory",
+    ]
     assert {taker.roots[0].label for taker in found.takers} == {OUTSIDE}
     assert found.one_root is True and found.apart == () and found.usual.ref.kind == "directory"
 
 
-@pytest.mark.parametrize(("text", "kind", "label"), [
-    ("10.44.1.9", "device", "radio clock"), ("Radio Clock", "device", "radio clock"),
-    ("10.44.1.1", "gateway", "10.44.1.1"), ("10.44.1.7", "server", "files-1"), ("10.44.1.77", "unlisted", "10.44.1.77"),
-    ("clock.corp.larkfield.example", "unlisted", "clock.corp.larkfield.example"),
-    ("NTP.example.net.", "outside", OUTSIDE), ("192.0.2.5", "outside", "192.0.2.5"),
-    ("2001:db8::5", "outside", "2001:db8::5"),
-    ("the firewall", "outside", "the firewall"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("text", "kind", "label"),
+    [
+        ("10.44.1.9", "device", "radio clock"),
+        ("Radio Clock", "device", "radio clock"),
+        ("10.44.1.1", "gateway", "10.44.1.1"),
+        ("10.44.1.7", "server", "files-1"),
+        ("10.44.1.77", "unlisted", "10.44.1.77"),
+        ("clock.corp.larkfield.example", "unlisted", "clock.corp.larkfield.example"),
+        ("NTP.example.net.", "outside", OUTSIDE),
+        ("192.0.2.5", "outside", "192.0.2.5"),
+        ("2001:db8::5", "outside", "2001:db8::5"),
+        ("the firewall", "outside", "the firewall"),
+    ],
+)
 def test_what_a_text_names(text, kind, label):
     (source,) = clocks(domain(), host(text)).takers[1].sources
     assert (source.kind, source.label) == (kind, label)
@@ -72,7 +83,9 @@ def test_several_sources_in_one_text():
 
 
 def test_hosts_that_end_elsewhere():
-    found = clocks(domain(), host("10.44.1.5", "h1"), host("10.44.1.9", "h2"), host("time.example.org", "h3"))
+    found = clocks(
+        domain(), host("10.44.1.5", "h1"), host("10.44.1.9", "h2"), host("time.example.org", "h3")
+    )
     assert [taker.label for taker in found.apart] == ["h2", "h3"] and found.one_root is False
 
 
@@ -141,6 +154,16 @@ def test_drift():
 def test_a_thousand_hosts_in_a_row_and_all_asking_all():
     row = [host(f"n{number + 1}", f"n{number}") for number in range(1000)]
     found = clocks(domain(), *row)
-    assert found.takers[1].roots[0].label == "n1000" and found.takers[-1].roots == found.takers[1].roots
+    assert (
+        found.takers[1].roots[0].label == "n1000"
+        and found.takers[-1].roots == found.takers[1].roots
+    )
     asking = " ".join(f"n{number}" for number in range(1000))
-    assert len(clocks(domain(), *[host(asking, f"n{number}") for number in range(1000)]).takers[1].sources) == 8
+    assert (
+        len(
+            clocks(domain(), *[host(asking, f"n{number}") for number in range(1000)])
+            .takers[1]
+            .sources
+        )
+        == 8
+    )

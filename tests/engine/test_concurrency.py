@@ -9,9 +9,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner.engine import chances, concurrency
+from planner.engine.people import chances, concurrency
 from planner.plan import Plan
+from planner.record import facts as f
 from planner.review import base
 from tests.factories import TODAY, make, plan_of
 from tests.stages import odd
@@ -20,8 +20,19 @@ from tests.stages import odd
 def seated(most=50, *groups, **values):
     """A template and its seat groups (people, share)."""
     template = make(f.Template, name="front desk", **{"most": most, **values})
-    return [template, *(make(f.SeatGroup, name=f"group {number}", template_id=template.id, people=people,
-                             share_at_once=share) for number, (people, share) in enumerate(groups, 1))]  # fmt: skip
+    return [
+        template,
+        *(
+            make(
+                f.SeatGroup,
+                name=f"group {number}",
+                template_id=template.id,
+                people=people,
+                share_at_once=share,
+            )
+            for number, (people, share) in enumerate(groups, 1)
+        ),
+    ]
 
 
 def need(*records, **values):
@@ -31,8 +42,16 @@ def need(*records, **values):
 def test_three_people_and_a_coin():
     """P(3) = 1/8, P(2) = 3/8, P(1) = 3/8, P(0) = 1/8. Source: worked by hand."""
     coin = [(3, 0.5)]
-    assert [concurrency.chance_over(coin, m) for m in (-1, 0, 1, 2, 3)] == pytest.approx([1, 7 / 8, 4 / 8, 1 / 8, 0])
-    assert [concurrency.most_needed(coin, risk) for risk in (0.9, 0.5, 0.49, 0.125, 0.1249)] == [0, 1, 2, 2, 3]
+    assert [concurrency.chance_over(coin, m) for m in (-1, 0, 1, 2, 3)] == pytest.approx(
+        [1, 7 / 8, 4 / 8, 1 / 8, 0]
+    )
+    assert [concurrency.most_needed(coin, risk) for risk in (0.9, 0.5, 0.49, 0.125, 0.1249)] == [
+        0,
+        1,
+        2,
+        2,
+        3,
+    ]
     both = [(1, 0.5), (2, 0.5)]  # the same three people in two groups
     assert concurrency.chance_over(both, 2) == pytest.approx(1 / 8)
 
@@ -122,40 +141,84 @@ def test_a_hundred_thousand_people_and_many_shares_are_bounded():
     assert spread is not None and len(spread.chances) < 6000
     assert spread.chances.sum() == pytest.approx(1.0, rel=1e-12)
     mean = sum(people * share for people, share in everybody)
-    assert (spread.chances * range(spread.first, spread.last + 1)).sum() == pytest.approx(mean, rel=1e-9)
+    assert (spread.chances * range(spread.first, spread.last + 1)).sum() == pytest.approx(
+        mean, rel=1e-9
+    )
 
 
 # -- Nothing raises -------------------------------------------------------------------------------
 
 SOME = st.one_of(st.none(), st.sampled_from([0, 1, 2, 25, 400, 100_000, 10**6, 10**15, -3]))
-REAL = st.one_of(st.none(), st.floats(), st.sampled_from([0.0, 0.3, 0.7, 1.0, 300.0, 333.333, 1e-320, 1 - 1e-16, 1e9]))
+REAL = st.one_of(
+    st.none(),
+    st.floats(),
+    st.sampled_from([0.0, 0.3, 0.7, 1.0, 300.0, 333.333, 1e-320, 1 - 1e-16, 1e9]),
+)
 IDS = st.one_of(st.none(), st.integers(1, 3))
 RULE = st.sampled_from(["", "kept", "sign-out", "nightly", "weekly"])
 OWN = ("activation", "applications", "desktops", "line", "seats")
-KEYS = ["seats.risk", "sessions.line-free-share", "sessions.update-kib", "sessions.delay-target-ms", "line.mtu",
-        "activation.other-systems", "activation.second-server-from"]  # fmt: skip
+KEYS = [
+    "seats.risk",
+    "sessions.line-free-share",
+    "sessions.update-kib",
+    "sessions.delay-target-ms",
+    "line.mtu",
+    "activation.other-systems",
+    "activation.second-server-from",
+]
 
 
 def some(kind, **fields):
-    return st.lists(st.builds(kind, id=st.integers(1, 3), name=odd.TEXTS, **fields), max_size=3).map(tuple)
+    return st.lists(
+        st.builds(kind, id=st.integers(1, 3), name=odd.TEXTS, **fields), max_size=3
+    ).map(tuple)
 
 
 @settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(
     st.builds(
-        f.SiteFacts, today=st.just(TODAY), site=st.builds(f.Site, purpose=st.sampled_from(["trial", "live"])),
-        directory=odd.record(f.Directory), servers=some(f.Server, roles=st.sampled_from([(), ("keys",)])),
-        networks=some(f.Network, purpose=st.sampled_from(["", "remote", "clients"]), link_mbit_s=REAL, mtu=SOME,
-                      domain_suffix=odd.TEXTS),
-        images=some(f.Image, activation=st.sampled_from(["", "key-server", "multiple-key", "subscription", "none"])),
-        applications=some(f.Application, image_id=IDS, licences_held=SOME,
-                          licensed_by=st.sampled_from(["", "people", "devices", "at-once", "hosts", "free", "odd"])),
-        templates=some(f.Template, image_id=IDS, network_id=IDS, most=SOME, standby=SOME, reset_rule=RULE),
-        seat_groups=some(f.SeatGroup, template_id=IDS, network_id=IDS, people=SOME, share_at_once=REAL, kbit_s=REAL,
-                         sign_ins_a_day=REAL, seat_kind=st.sampled_from(["", "group", "person", "clients"])),
-        assumed=st.lists(st.builds(f.Assumed, key=st.sampled_from(KEYS), value=st.floats()), max_size=2).map(tuple),
+        f.SiteFacts,
+        today=st.just(TODAY),
+        site=st.builds(f.Site, purpose=st.sampled_from(["trial", "live"])),
+        directory=odd.record(f.Directory),
+        servers=some(f.Server, roles=st.sampled_from([(), ("keys",)])),
+        networks=some(
+            f.Network,
+            purpose=st.sampled_from(["", "remote", "clients"]),
+            link_mbit_s=REAL,
+            mtu=SOME,
+            domain_suffix=odd.TEXTS,
+        ),
+        images=some(
+            f.Image,
+            activation=st.sampled_from(["", "key-server", "multiple-key", "subscription", "none"]),
+        ),
+        applications=some(
+            f.Application,
+            image_id=IDS,
+            licences_held=SOME,
+            licensed_by=st.sampled_from(
+                ["", "people", "devices", "at-once", "hosts", "free", "odd"]
+            ),
+        ),
+        templates=some(
+            f.Template, image_id=IDS, network_id=IDS, most=SOME, standby=SOME, reset_rule=RULE
+        ),
+        seat_groups=some(
+            f.SeatGroup,
+            template_id=IDS,
+            network_id=IDS,
+            people=SOME,
+            share_at_once=REAL,
+            kbit_s=REAL,
+            sign_ins_a_day=REAL,
+            seat_kind=st.sampled_from(["", "group", "person", "clients"]),
+        ),
+        assumed=st.lists(
+            st.builds(f.Assumed, key=st.sampled_from(KEYS), value=st.floats()), max_size=2
+        ).map(tuple),
     )
-)  # fmt: skip
+)
 def test_whatever_the_facts_nothing_raises(facts):
     plan = Plan(facts)
     assert len(plan.concurrency.by_template) == len(facts.templates)
@@ -165,7 +228,11 @@ def test_whatever_the_facts_nothing_raises(facts):
         assert one.chance_short is None or 0 <= one.chance_short <= 1
     for one in plan.line.by_network:
         assert one.binds in ("", "rate", "delay")
-    rules = {key: rule for key, rule in base.RULES.items() if rule.__module__.rpartition(".")[2] in OWN}
+    rules = {
+        key: rule for key, rule in base.RULES.items() if rule.__module__.rpartition(".")[2] in OWN
+    }
     assert len(rules) > 40
     for key, rule in rules.items():
-        assert all(base._finding(base.entries()[key], "remark", hit, {}).title for hit in rule(plan))
+        assert all(
+            base._finding(base.entries()[key], "remark", hit, {}).title for hit in rule(plan)
+        )

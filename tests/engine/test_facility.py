@@ -4,29 +4,43 @@ from __future__ import annotations
 
 import pytest
 
-from planner import facts as f
-from planner.engine.circuits import spread
-from planner.engine.facility import people_to_lift
+from planner.engine.upkeep.circuits import spread
+from planner.engine.upkeep.facility import people_to_lift
+from planner.record import facts as f
 from tests.factories import make, plan_of
 
 
 def host(**values):
-    return make(f.Host, **{"name": "h", "rated_watts": 750.0, "rack_units": 2, "weight_kg": 22.0, **values})
+    return make(
+        f.Host, **{"name": "h", "rated_watts": 750.0, "rack_units": 2, "weight_kg": 22.0, **values}
+    )
 
 
 def room(*records, **assumed):
     keys = {
-        "ups": "facility.ups-wh", "volts": "facility.voltage", "factor": "facility.power-factor",
-        "breaker": "facility.circuit-amperes", "free": "facility.circuits-free",
-        "units": "facility.rack-units-free", "cooling": "facility.cooling-kw", "drawn": "facility.drawn-share",
-    }  # fmt: skip
-    return plan_of(*records, *(f.Assumed(key=keys[name], value=value) for name, value in assumed.items())).facility
+        "ups": "facility.ups-wh",
+        "volts": "facility.voltage",
+        "factor": "facility.power-factor",
+        "breaker": "facility.circuit-amperes",
+        "free": "facility.circuits-free",
+        "units": "facility.rack-units-free",
+        "cooling": "facility.cooling-kw",
+        "drawn": "facility.drawn-share",
+    }
+    return plan_of(
+        *records, *(f.Assumed(key=keys[name], value=value) for name, value in assumed.items())
+    ).facility
 
 
 def test_what_two_hosts_ask():
     """Worked by hand: 1,500 W / (230 V × 0.95) = 6.865 A; 4 U = 177.8 mm; 12.8 A × 230 V × 0.95 = 2,796.8 W."""
     found = room(host(name="h1"), host(name="h2"))
-    assert (found.watts, found.rated_watts, found.cooling_kw, found.rack_units) == (1500, 1500, 1.5, 4)
+    assert (found.watts, found.rated_watts, found.cooling_kw, found.rack_units) == (
+        1500,
+        1500,
+        1.5,
+        4,
+    )
     assert found.amperes == pytest.approx(6.865, abs=0.0005)
     assert found.rack_height_mm == pytest.approx(177.8)
     assert (found.circuit_amperes, found.circuit_watts) == pytest.approx((12.8, 2796.8))
@@ -51,8 +65,12 @@ def test_at_half_the_voltage_twice_the_amperes():
 
 def test_one_host_that_nobody_read_the_label_of_leaves_the_totals_open():
     found = room(host(name="h1"), host(name="h2", rated_watts=None, rack_units=None), ups=1000)
-    assert (found.watts, found.rated_watts, found.amperes, found.heat_btu_h, found.cooling_kw) == (None,) * 5
-    assert (found.circuits_needed, found.ups_minutes, found.rack_units, found.rack_height_mm) == (None,) * 4
+    assert (found.watts, found.rated_watts, found.amperes, found.heat_btu_h, found.cooling_kw) == (
+        None,
+    ) * 5
+    assert (found.circuits_needed, found.ups_minutes, found.rack_units, found.rack_height_mm) == (
+        None,
+    ) * 4
     assert (found.at_least_watts, found.circuits, found.at_least_rack_units) == (750, (("h1",),), 2)
     assert found.missing == ("h2: rated power", "h2: rack units")
     assert {ref.field for ref in found.missing_at} == {"rated_watts", "rack_units"}
@@ -62,12 +80,19 @@ def test_spare_hosts_draw_nothing_but_are_lifted():
     found = room(host(name="h1"), host(name="cupboard", state="spare", weight_kg=40.0))
     assert (found.watts, [one.name for one in found.hosts]) == (750, ["h1"])
     assert {one.name: one.people for one in found.lifting} == {"h1": 1, "cupboard": None}
-    assert [one.words for one in found.lifting] == ["one person, at the most", "a lift, or parts taken out first"]
+    assert [one.words for one in found.lifting] == [
+        "one person, at the most",
+        "a lift, or parts taken out first",
+    ]
 
 
 def test_a_host_that_no_circuit_carries():
     found = room(host(name="h1"), host(name="large", rated_watts=3000.0))
-    assert (found.too_large, found.circuits, found.circuits_needed) == (("large",), (("h1",),), None)
+    assert (found.too_large, found.circuits, found.circuits_needed) == (
+        ("large",),
+        (("h1",),),
+        None,
+    )
     assert found.hosts_a_circuit == 0
 
 
@@ -80,20 +105,27 @@ def test_minutes_on_batteries():
 
 def test_what_nobody_counted_is_not_nought():
     found = room(host())
-    assert (found.circuits_free, found.rack_units_free, found.cooling_free_kw, found.ups_wh) == (None,) * 4
+    assert (found.circuits_free, found.rack_units_free, found.cooling_free_kw, found.ups_wh) == (
+        None,
+    ) * 4
     found = room(host(), free=2, units=10, cooling=3.5)
     assert (found.circuits_free, found.rack_units_free, found.cooling_free_kw) == (2, 10, 3.5)
 
 
 def test_no_hosts_ask_nothing():
     found = room()
-    assert (found.watts, found.circuits_needed, found.rack_units, found.hosts_a_circuit) == (0, 0, 0, None)
+    assert (found.watts, found.circuits_needed, found.rack_units, found.hosts_a_circuit) == (
+        0,
+        0,
+        0,
+        None,
+    )
 
 
 @pytest.mark.parametrize("name", ["volts", "breaker", "factor", "drawn"])
 @pytest.mark.parametrize("value", [0.0, -5.0, float("nan"), float("inf"), 1e300])
 def test_numbers_that_make_no_sense_are_passed_over(name, value):
-    """The catalogue's number holds where somebody's own one cannot be (planner.assumptions.Numbers)."""
+    """The catalogue's number holds where somebody's own one cannot be (planner.catalogue.assumptions.Numbers)."""
     one = host()
     assert room(one, **{name: value}) == room(one)
 
@@ -104,7 +136,9 @@ def test_the_words_say_who_decides():
     assert found.inlet == "air at the inlets between 18 and 27 °C"
 
 
-@pytest.mark.parametrize(("weight", "people"), [(0.5, 1), (23, 1), (23.1, 2), (30.6, 2), (30.7, None), (60, None)])
+@pytest.mark.parametrize(
+    ("weight", "people"), [(0.5, 1), (23, 1), (23.1, 2), (30.6, 2), (30.7, None), (60, None)]
+)
 def test_hands(weight, people):
     """23 kg alone, 2 × 23 × ⅔ = 30.67 kg for two."""
     assert people_to_lift(weight, 23, 2 / 3) == people

@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner.engine import flows
-from planner.engine.flow_gaps import Gaps, undecided
-from planner.engine.flow_views import OUTSIDE, Views, grouped, places
+from planner.engine.flows import port_sheet as flows
+from planner.engine.flows.gaps import Gaps, undecided
+from planner.engine.flows.views import OUTSIDE, Views, grouped, places
+from planner.record import facts as f
 from tests.engine.test_flows import LISTED, any_record, small_site
 from tests.engine.test_flows_decided import outside_site
 from tests.factories import site_facts
@@ -30,16 +30,26 @@ def rules(views: Views, numbers) -> set[str]:
 
 
 def test_pairs_of_networks_and_what_stands_between():
-    views = views_of(*small_site())  # core (1) and desks (2) are joined, the people's lan (3) is behind a firewall
+    views = views_of(
+        *small_site()
+    )  # core (1) and desks (2) are joined, the people's lan (3) is behind a firewall
     assert views.places == [1, 2, 3, None]
     assert rules(views, views.pairs[3, 2]) == {"display"}
     assert rules(views, views.pairs[3, 1]) == {"entry"}
     assert "directory" in rules(views, views.pairs[2, 1])
-    assert rules(views, views.pairs[1, 2]) == {"agent", "lease-answer"}  # the agent's lines are opened from both sides
+    assert rules(views, views.pairs[1, 2]) == {
+        "agent",
+        "lease-answer",
+    }  # the agent's lines are opened from both sides
     assert rules(views, views.pairs[2, None]) == {"activation"}  # no server answers for keys
     assert set(views.firewalls) == {(1, 3), (2, 3)}
     assert rules(views, views.firewalls[1, 3]) == {"entry"}
-    assert [views.place_name(place) for place in views.places] == ["core", "desks", "lan", "not known"]
+    assert [views.place_name(place) for place in views.places] == [
+        "core",
+        "desks",
+        "lan",
+        "not known",
+    ]
 
 
 def test_the_world_outside_is_a_place_of_its_own():
@@ -72,9 +82,10 @@ def test_every_line_is_in_the_pairs_and_none_is_made_up(name):
         assert {views.flows[number].crosses for number in numbers} == {"firewall"}
     walled = {number for numbers in views.firewalls.values() for number in numbers}
     assert walled == {
-        number for number, flow in enumerate(views.flows)
+        number
+        for number, flow in enumerate(views.flows)
         if flow.crosses == "firewall" and None not in {*places(flow.source), *places(flow.target)}
-    }  # fmt: skip
+    }
 
 
 def test_walls_of_one_line():
@@ -124,18 +135,31 @@ def test_every_record_of_every_line_is_on_its_side(name):
 
 def test_what_desktops_must_let_in():
     views = views_of(*small_site())
-    found = {(views.flows[one.number].rule, one.flow.ports, one.others.label) for one in views.inbound}
+    found = {
+        (views.flows[one.number].rule, one.flow.ports, one.others.label) for one in views.inbound
+    }
     assert found == {
-        ("display", "3389", "people: Reception"), ("agent", "8443", "appliances: broker-1"),
-        ("agent", "9000-9010", "appliances: broker-1"), ("lease-answer", "68", "DHCP server: dc-1"),
-    }  # fmt: skip
+        ("display", "3389", "people: Reception"),
+        ("agent", "8443", "appliances: broker-1"),
+        ("agent", "9000-9010", "appliances: broker-1"),
+        ("lease-answer", "68", "DHCP server: dc-1"),
+    }
     assert {one.templates for one in views.inbound} == {("front desk",)}
 
 
-@pytest.mark.parametrize(("typed", "let_in"), [("", True), ("desktops", True), ("DESKS", True), ("mill-h1", False)])
+@pytest.mark.parametrize(
+    ("typed", "let_in"), [("", True), ("desktops", True), ("DESKS", True), ("mill-h1", False)]
+)
 def test_own_flows_into_the_desktops_are_let_in(typed, let_in):
-    own = f.OwnFlow(id=4, name="remote help", from_network_id=1, to_network_id=2, to_what=typed, transport="tcp",
-                    ports="5938")  # fmt: skip
+    own = f.OwnFlow(
+        id=4,
+        name="remote help",
+        from_network_id=1,
+        to_network_id=2,
+        to_what=typed,
+        transport="tcp",
+        ports="5938",
+    )
     views = views_of(*small_site(), own)
     assert any(one.flow.own for one in views.inbound) is let_in
 
@@ -144,11 +168,17 @@ def test_lines_that_differ_in_their_port_alone_stand_together():
     found = list(grouped(enumerate(flows.work_out(site_facts(*small_site())).flows)))
     directory = [group for group in found if group[0][1].rule == "directory"]
     assert len(directory) == 1 and len(directory[0]) == 12
-    assert sorted(number for group in found for number, _ in group) == list(range(sum(map(len, found))))
+    assert sorted(number for group in found for number, _ in group) == list(
+        range(sum(map(len, found)))
+    )
 
 
 @settings(max_examples=80, deadline=None)
-@given(st.lists(st.one_of(*map(any_record, LISTED)), max_size=12), any_record(f.Service), any_record(f.Directory))
+@given(
+    st.lists(st.one_of(*map(any_record, LISTED)), max_size=12),
+    any_record(f.Service),
+    any_record(f.Directory),
+)
 def test_any_facts_can_be_looked_at_from_every_side(records, service, directory):
     facts = site_facts(*records, service, directory)
     views = Views(facts, flows.work_out(facts).flows)
@@ -156,11 +186,17 @@ def test_any_facts_can_be_looked_at_from_every_side(records, service, directory)
     numbers = set(range(len(views.flows)))
     assert {number for found in views.pairs.values() for number in found} == numbers
     assert {number for found in views.firewalls.values() for number in found} <= numbers
-    assert {number for side in views.sides.values() for number in (*side.sends, *side.lets_in)} <= numbers
+    assert {
+        number for side in views.sides.values() for number in (*side.sends, *side.lets_in)
+    } <= numbers
     assert {one.number for one in views.inbound} <= numbers
     for flow in views.flows:
         told = gaps.of(flow)
         assert all(gap.words and (gap.at is None) == bool(gap.section) for gap in told)
-        unknown = flow.crosses == "not known" or "not known yet" in (flow.ports, flow.source.label, flow.target.label)
+        unknown = flow.crosses == "not known" or "not known yet" in (
+            flow.ports,
+            flow.source.label,
+            flow.target.label,
+        )
         assert told or not unknown
     assert all(gap.at is not None for gap in undecided(facts))

@@ -9,9 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner import catalogue
-from planner import facts as f
-from planner.engine import flow_ports, flow_rules, flows
+from planner.catalogue import files as catalogue
+from planner.engine.flows import port_sheet as flows
+from planner.engine.flows import ports as flow_ports
+from planner.engine.flows import rules as flow_rules
+from planner.record import facts as f
 from tests.factories import TODAY, make, site_facts
 
 
@@ -29,22 +31,42 @@ def openings_of(found: list[flows.Flow]) -> set[str]:
 def small_site() -> list[f.Record]:
     """Two desktops' networks, a client LAN behind a firewall, one directory server, two hosts."""
     core = f.Network(id=1, name="core", purpose="management", cidr="10.44.1.0/24", reaches=(2,))
-    desks = f.Network(id=2, name="desks", purpose="desktops", cidr="10.44.2.0/24", dhcp="range", dhcp_server="dc-1")
+    desks = f.Network(
+        id=2,
+        name="desks",
+        purpose="desktops",
+        cidr="10.44.2.0/24",
+        dhcp="range",
+        dhcp_server="dc-1",
+    )
     lan = f.Network(id=3, name="lan", purpose="clients", cidr="10.44.3.0/24")
     return [
-        core, desks, lan,
+        core,
+        desks,
+        lan,
         f.Host(id=1, name="mill-h1", network_id=1, address="10.44.1.11"),
         f.Host(id=2, name="mill-h2", network_id=1, address="10.44.1.12"),
-        f.Server(id=1, name="dc-1", network_id=1, address="10.44.1.5", roles=("directory", "dns", "dhcp", "time")),
-        f.Service(name="desks", entry_name="desk.larkfield.example", network_id=1, address="10.44.1.30",
-                  agent_ports=("8443/tcp", "9000-9010/udp")),
+        f.Server(
+            id=1,
+            name="dc-1",
+            network_id=1,
+            address="10.44.1.5",
+            roles=("directory", "dns", "dhcp", "time"),
+        ),
+        f.Service(
+            name="desks",
+            entry_name="desk.larkfield.example",
+            network_id=1,
+            address="10.44.1.30",
+            agent_ports=("8443/tcp", "9000-9010/udp"),
+        ),
         f.Appliance(id=1, name="broker-1", host_id=1, network_id=1, address="10.44.1.31"),
         f.Protocol(id=1, name="RDP", tcp_port=3389, udp_port=3389),
         f.Image(id=1, name="office", activation="key-server"),
         f.Template(id=1, name="front desk", network_id=2, image_id=1, protocol_id=1),
         f.SeatGroup(id=1, name="Reception", template_id=1, network_id=3, people=24),
         f.Directory(directory_kind="domain", domain="corp.larkfield.example"),
-    ]  # fmt: skip
+    ]
 
 
 def test_every_rule_of_the_catalogue_has_its_function_and_its_words():
@@ -76,7 +98,9 @@ def test_people_reach_the_entry_name_through_the_firewall():
 def test_people_reach_desktops_by_the_templates_protocol():
     found = flows_of(*small_site())["display"]
     assert openings_of(found) == {"3389/tcp", "3389/udp"}
-    assert {flow.iana for flow in found} == {"ms-wbt-server"}  # Source: IANA port registry, port 3389
+    assert {flow.iana for flow in found} == {
+        "ms-wbt-server"
+    }  # Source: IANA port registry, port 3389
     assert {(flow.source.network_ids, flow.target.network_ids) for flow in found} == {((3,), (2,))}
 
 
@@ -98,7 +122,10 @@ def test_display_ports_are_as_typed(protocol, expected):
 def test_people_do_not_reach_the_desktops_of_another_template():
     other = f.Template(id=2, name="workshop", network_id=1, protocol_id=1)
     workers = f.SeatGroup(id=2, name="Workshop", template_id=2, network_id=2)
-    pairs = {(flow.source.label, flow.target.label) for flow in flows_of(*small_site(), other, workers)["display"]}
+    pairs = {
+        (flow.source.label, flow.target.label)
+        for flow in flows_of(*small_site(), other, workers)["display"]
+    }
     assert pairs == {
         ("people: Reception", "desktops: front desk"),
         ("people: Workshop", "desktops: workshop"),
@@ -109,7 +136,9 @@ def test_agent_ports_both_ways_without_a_firewall():
     found = flows_of(*small_site())["agent"]
     assert openings_of(found) == {"8443/tcp", "9000-9010/udp"}
     assert {flow.direction for flow in found} == {"both ways"}
-    assert {flow.crosses for flow in found} == {"host firewalls only"}  # network 1 reaches network 2
+    assert {flow.crosses for flow in found} == {
+        "host firewalls only"
+    }  # network 1 reaches network 2
 
 
 def test_agent_ports_that_nobody_wrote_down_are_not_known():
@@ -121,13 +150,25 @@ def test_agent_ports_that_nobody_wrote_down_are_not_known():
 def test_directory_ports():
     # Source: Microsoft, article 179442, client to server ports of a domain; RFC 6335 section 6 for the range
     expected = {
-        "88/tcp", "88/udp", "123/udp", "135/tcp", "389/tcp", "389/udp", "445/tcp", "464/tcp", "464/udp", "3268/tcp",
-        "49152-65535/tcp", "/icmp",
-    }  # fmt: skip
+        "88/tcp",
+        "88/udp",
+        "123/udp",
+        "135/tcp",
+        "389/tcp",
+        "389/udp",
+        "445/tcp",
+        "464/tcp",
+        "464/udp",
+        "3268/tcp",
+        "49152-65535/tcp",
+        "/icmp",
+    }
     found = flows_of(*small_site())
     assert openings_of(found["directory"]) == expected
     assert {flow.target.label for flow in found["directory"]} == {"directory servers: dc-1"}
-    assert {flow.source.label for flow in found["directory"]} == {"desktops: front desk; appliances: broker-1"}
+    assert {flow.source.label for flow in found["directory"]} == {
+        "desktops: front desk; appliances: broker-1"
+    }
     assert openings_of(found["dns"]) == {"53/udp", "53/tcp"}
 
 
@@ -159,7 +200,11 @@ def test_of_nested_subnets_the_smallest_holds_the_address():
     inner = f.Network(id=2, name="inner", cidr="10.44.1.0/24")
     for networks in ((wide, inner), (inner, wide)):
         ends = flows.Ends(site_facts(*networks))
-        assert (ends.network_of("10.44.1.5"), ends.network_of("10.44.2.5"), ends.network_of("10.45.0.1")) == (
+        assert (
+            ends.network_of("10.44.1.5"),
+            ends.network_of("10.44.2.5"),
+            ends.network_of("10.45.0.1"),
+        ) == (
             2,
             1,
             None,
@@ -177,7 +222,9 @@ def test_reaching_counts_from_either_side():
 def test_sources_on_both_sides_of_a_firewall_are_told_apart():
     far = f.Template(id=2, name="far", network_id=3)
     crossing = {
-        flow.crosses: flow.source.label for flow in flows_of(*small_site(), far)["directory"] if flow.ports == "135"
+        flow.crosses: flow.source.label
+        for flow in flows_of(*small_site(), far)["directory"]
+        if flow.ports == "135"
     }
     assert crossing == {
         "firewall": "desktops: far",
@@ -204,16 +251,23 @@ def test_only_key_server_activation_asks_a_key_server():
     assert openings_of(found) == {"1688/tcp"}  # Source: publisher's activation planning guide
     assert found[0].target.label == "key servers: not known yet"
     records = [record for record in small_site() if not isinstance(record, f.Image)]
-    assert "activation" not in flows_of(*records, f.Image(id=1, name="office", activation="subscription"))
+    assert "activation" not in flows_of(
+        *records, f.Image(id=1, name="office", activation="subscription")
+    )
 
 
 def test_profiles_go_to_the_server_named_in_the_words():
-    template = f.Template(id=2, name="workshop", network_id=2, profile_place="profile share on Files-1")
+    template = f.Template(
+        id=2, name="workshop", network_id=2, profile_place="profile share on Files-1"
+    )
     servers = [
         f.Server(id=7, name="files-1", network_id=1, address="10.44.1.7", roles=("files",)),
         f.Server(id=8, name="files-2", network_id=1, address="10.44.1.8", roles=("files",)),
     ]
-    targets = {flow.source.label: flow.target.label for flow in flows_of(*small_site(), template, *servers)["profile"]}
+    targets = {
+        flow.source.label: flow.target.label
+        for flow in flows_of(*small_site(), template, *servers)["profile"]
+    }
     assert targets == {
         "desktops: front desk": "file servers: files-1, files-2",
         "desktops: workshop": "file servers: files-1",
@@ -221,7 +275,9 @@ def test_profiles_go_to_the_server_named_in_the_words():
 
 
 def test_printing_through_the_server_where_there_is_one():
-    printer = f.Device(id=1, name="pr-1", what="Printer, ground floor", network_id=3, address="10.44.3.60")
+    printer = f.Device(
+        id=1, name="pr-1", what="Printer, ground floor", network_id=3, address="10.44.3.60"
+    )
     direct = flows_of(*small_site(), printer)
     assert openings_of(direct["printer"]) == {"631/tcp", "9100/tcp"}
     assert {flow.source.label for flow in direct["printer"]} == {"desktops: front desk"}
@@ -232,11 +288,17 @@ def test_printing_through_the_server_where_there_is_one():
 
 
 def test_administrators_come_from_the_management_network():
-    found = flows_of(*small_site(), f.Host(id=3, name="mill-h3", network_id=1, out_of_band_address="10.44.3.9"))
+    found = flows_of(
+        *small_site(), f.Host(id=3, name="mill-h3", network_id=1, out_of_band_address="10.44.3.9")
+    )
     assert openings_of(found["administer-hosts"]) == {"443/tcp", "22/tcp"}
     assert {flow.source.addresses for flow in found["administer-hosts"]} == {("10.44.1.0/24",)}
     [board] = found["administer-boards"]
-    assert (board.target.network_ids, board.target.addresses, board.crosses) == ((3,), ("10.44.3.9",), "firewall")
+    assert (board.target.network_ids, board.target.addresses, board.crosses) == (
+        (3,),
+        ("10.44.3.9",),
+        "firewall",
+    )
     records = [record for record in small_site() if not isinstance(record, f.Network)]
     assert flows_of(*records)["administer-hosts"][0].source.label == "administrators: not known yet"
 
@@ -250,9 +312,15 @@ def test_nobody_asks_itself_for_the_time():
 
 def test_own_flows_are_taken_as_typed():
     own = make(
-        f.OwnFlow, name="records to their database", from_network_id=2, from_what="desktops", to_network_id=3,
-        to_what="records-db", transport="tcp", ports="5432",
-    )  # fmt: skip
+        f.OwnFlow,
+        name="records to their database",
+        from_network_id=2,
+        from_what="desktops",
+        to_network_id=3,
+        to_what="records-db",
+        transport="tcp",
+        ports="5432",
+    )
     web = make(f.OwnFlow, name="status page", to_what="10.44.1.31", transport="tcp", ports="80")
     database, status = flows_of(*small_site(), own, web)["own"]
     assert database.own
@@ -272,10 +340,13 @@ def test_flows_between_networks_for_the_drawing():
 
 
 def test_hundreds_of_networks_stay_few_lines_and_fast():
-    networks = [f.Network(id=n, name=f"n{n}", cidr=f"10.{n // 250}.{n % 250}.0/24") for n in range(1, 1001)]
+    networks = [
+        f.Network(id=n, name=f"n{n}", cidr=f"10.{n // 250}.{n % 250}.0/24") for n in range(1, 1001)
+    ]
     templates = [f.Template(id=n, name=f"t{n}", network_id=n) for n in range(1, 1001)]
     servers = [
-        f.Server(id=n, name=f"dc-{n}", network_id=n, roles=("directory", "dns", "dhcp", "time")) for n in range(1, 1001)
+        f.Server(id=n, name=f"dc-{n}", network_id=n, roles=("directory", "dns", "dhcp", "time"))
+        for n in range(1, 1001)
     ]
     found = flows_of(*networks, *templates, *servers, f.Directory(directory_kind="domain"))
     assert len(found["directory"]) == 12  # one line a port, not one a pair of networks
@@ -284,7 +355,9 @@ def test_hundreds_of_networks_stay_few_lines_and_fast():
 
 
 def test_every_address_is_kept_for_the_firewall():
-    many = [f.Host(id=n, name=f"h{n}", network_id=1, address=f"10.44.1.{n}") for n in range(100, 200)]
+    many = [
+        f.Host(id=n, name=f"h{n}", network_id=1, address=f"10.44.1.{n}") for n in range(100, 200)
+    ]
     [flow] = flows_of(*small_site(), *many)["hypervisor"]
     assert len(flow.target.addresses) == 102 and "10.44.1.199" in flow.target.addresses
     assert flow.target.label.endswith("and 96 more")
@@ -293,7 +366,10 @@ def test_every_address_is_kept_for_the_firewall():
 
 # -- whatever the facts ---------------------------------------------------------------------------
 
-WORDS = st.one_of(st.text(max_size=12), st.sampled_from(["10.44.1.5", "dc-1", "RDP", "443", "8443/tcp", "::1", "0/0"]))
+WORDS = st.one_of(
+    st.text(max_size=12),
+    st.sampled_from(["10.44.1.5", "dc-1", "RDP", "443", "8443/tcp", "::1", "0/0"]),
+)
 IDS = st.one_of(st.none(), st.integers(0, 4))
 
 
@@ -302,9 +378,13 @@ def _values(hint: typing.Any) -> st.SearchStrategy:
     if typing.get_origin(hint) is tuple:
         return st.lists(WORDS if base[0] is str else st.integers(0, 4), max_size=3).map(tuple)
     known = {
-        str: WORDS, int: st.integers(-1, 70_000), float: st.floats(-1, 1e9), bool: st.booleans(),
-        dt.date: st.just(TODAY), dt.time: st.just(dt.time(8)),
-    }  # fmt: skip
+        str: WORDS,
+        int: st.integers(-1, 70_000),
+        float: st.floats(-1, 1e9),
+        bool: st.booleans(),
+        dt.date: st.just(TODAY),
+        dt.time: st.just(dt.time(8)),
+    }
     value = known[base[0]]
     return value if type(None) not in typing.get_args(hint) else st.one_of(st.none(), value)
 
@@ -334,12 +414,27 @@ def any_record(cls: type[f.Record]) -> st.SearchStrategy:
     return st.builds(cls, **fields)
 
 
-LISTED = (f.Network, f.Device, f.Host, f.Datastore, f.Server, f.Appliance, f.Protocol, f.Image, f.Template,
-          f.SeatGroup, f.OwnFlow)  # fmt: skip
+LISTED = (
+    f.Network,
+    f.Device,
+    f.Host,
+    f.Datastore,
+    f.Server,
+    f.Appliance,
+    f.Protocol,
+    f.Image,
+    f.Template,
+    f.SeatGroup,
+    f.OwnFlow,
+)
 
 
 @settings(max_examples=150, deadline=None)
-@given(st.lists(st.one_of(*map(any_record, LISTED)), max_size=14), any_record(f.Service), any_record(f.Directory))
+@given(
+    st.lists(st.one_of(*map(any_record, LISTED)), max_size=14),
+    any_record(f.Service),
+    any_record(f.Directory),
+)
 def test_any_facts_give_whole_flows(records, service, directory):
     facts = site_facts(*records, service, directory)
     networks = {network.id for network in facts.networks}

@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner import catalogue
-from planner import facts as f
-from planner.engine import lifecycles
-from planner.engine.lifecycles import listed, rows_for
+from planner.catalogue import files as catalogue
+from planner.engine.upkeep import lifecycles
+from planner.engine.upkeep.lifecycles import listed, rows_for
+from planner.record import facts as f
 from tests.factories import TODAY, make, plan_of
 
 ROWS = {row.key: row for row in listed()}
@@ -38,7 +38,19 @@ def test_every_row_is_found_by_its_own_words(key):
 
 @pytest.mark.parametrize(
     "text",
-    [PLAIN, "", "release 8.2", "desktop system, 64 bit", "11", "24h2", "server 2022", "{", "a\nb", "\x00", "🖥" * 500],
+    [
+        PLAIN,
+        "",
+        "release 8.2",
+        "desktop system, 64 bit",
+        "11",
+        "24h2",
+        "server 2022",
+        "{",
+        "a\nb",
+        "\x00",
+        "🖥" * 500,
+    ],
 )
 def test_words_without_a_publisher_find_nothing(text):
     assert rows_for(text) == ((), False)
@@ -46,10 +58,15 @@ def test_words_without_a_publisher_find_nothing(text):
 
 def test_an_edition_that_nobody_named_is_not_guessed():
     rows, certain = rows_for(ROWS["desktop-11-24h2-pro"].name)
-    assert {row.key for row in rows} == {"desktop-11-24h2-pro", "desktop-11-24h2-enterprise"} and not certain
+    assert {row.key for row in rows} == {
+        "desktop-11-24h2-pro",
+        "desktop-11-24h2-enterprise",
+    } and not certain
     both = f"{ROWS['desktop-11-24h2-pro'].name} Pro or Enterprise"
     assert len(rows_for(both)[0]) == 2 and not rows_for(both)[1]
-    assert not rows_for(ROWS["desktop-11-26h2-pro"].name)[1]  # one row of two editions, the other day unread
+    assert not rows_for(ROWS["desktop-11-26h2-pro"].name)[
+        1
+    ]  # one row of two editions, the other day unread
 
 
 def test_two_systems_in_one_text_find_neither():
@@ -91,14 +108,17 @@ def life(text=named("desktop-11-24h2-enterprise"), go_live=LIVE, today=TODAY, **
     return plan_of(f.Site(id=1, go_live_date=go_live), image, today=today).lifecycles.of(image.id)
 
 
-@pytest.mark.parametrize(("go_live", "days", "state"), [
-    (ENDS, 0, "soon"),  # mended for the last time on the very day
-    (ENDS + dt.timedelta(days=1), -1, "ended"),
-    (ENDS - dt.timedelta(days=364), 364, "soon"),
-    (ENDS - dt.timedelta(days=365), 365, "enough"),
-    (dt.date(2020, 1, 1), (ENDS - TODAY).days, "enough"),  # live long ago: counted from today
-    (None, (ENDS - TODAY).days, "enough"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("go_live", "days", "state"),
+    [
+        (ENDS, 0, "soon"),  # mended for the last time on the very day
+        (ENDS + dt.timedelta(days=1), -1, "ended"),
+        (ENDS - dt.timedelta(days=364), 364, "soon"),
+        (ENDS - dt.timedelta(days=365), 365, "enough"),
+        (dt.date(2020, 1, 1), (ENDS - TODAY).days, "enough"),  # live long ago: counted from today
+        (None, (ENDS - TODAY).days, "enough"),
+    ],
+)
 def test_a_year_on_is_wanted(go_live, days, state):
     found = life(go_live=go_live)
     assert (found.published, found.ends, found.days, found.state) == (ENDS, ENDS, days, state)
@@ -114,7 +134,13 @@ def test_what_is_typed_counts_before_what_is_published():
 
 def test_nothing_known_is_said_as_nothing():
     found = life(text=PLAIN)
-    assert (found.rows, found.published, found.ends, found.days, found.state) == ((), None, None, None, "")
+    assert (found.rows, found.published, found.ends, found.days, found.state) == (
+        (),
+        None,
+        None,
+        None,
+        "",
+    )
     assert plan_of().lifecycles.images == () and plan_of().lifecycles.of(None) is None
 
 
@@ -145,7 +171,10 @@ def test_a_row_that_is_not_whole_is_refused(monkeypatch, entry):
 
 
 @settings(max_examples=200, deadline=None)
-@given(st.text(max_size=60), st.lists(st.sampled_from(sorted({w for r in ROWS.values() for w in r.words})), max_size=6))
+@given(
+    st.text(max_size=60),
+    st.lists(st.sampled_from(sorted({w for r in ROWS.values() for w in r.words})), max_size=6),
+)
 def test_any_text_finds_rows_of_one_system_or_none(text, words):
     rows, certain = rows_for(" ".join([text, *words]))
     assert len({row.name for row in rows}) <= 1

@@ -4,16 +4,25 @@ from __future__ import annotations
 
 import pytest
 
-from planner import facts as f
-from planner.engine.line import load_kbit_s
+from planner.engine.people.line import load_kbit_s
+from planner.record import facts as f
 from tests.factories import make, plan_of
 
 LINE = {"id": 1, "name": "branch", "purpose": "remote", "link_mbit_s": 20.0, "mtu": 1500}
 
 
 def seats(**values):
-    return make(f.SeatGroup, **{"name": "Branch", "network_id": 1, "people": 60, "share_at_once": 0.7, "kbit_s": 300.0,
-                                **values})  # fmt: skip
+    return make(
+        f.SeatGroup,
+        **{
+            "name": "Branch",
+            "network_id": 1,
+            "people": 60,
+            "share_at_once": 0.7,
+            "kbit_s": 300.0,
+            **values,
+        },
+    )
 
 
 def line(*records, **values):

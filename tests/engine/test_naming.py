@@ -5,8 +5,8 @@ from __future__ import annotations
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner.engine.naming import computer_names
+from planner.engine.names.naming import computer_names
+from planner.record import facts as f
 from tests.factories import make, plan_of
 
 
@@ -16,17 +16,29 @@ def template(prefix="mill-fd-", digits=3, most=36, **values):
 
 def test_a_range_is_filled():
     names = computer_names(template())
-    assert (names.first, names.last, names.count, names.capacity) == ("mill-fd-001", "mill-fd-036", 36, 999)
+    assert (names.first, names.last, names.count, names.capacity) == (
+        "mill-fd-001",
+        "mill-fd-036",
+        36,
+        999,
+    )
     assert names.faults == () and names.enough_digits is True and names.digits_needed == 2
 
 
 def test_too_few_digits_end_the_range():
     names = computer_names(template(digits=1, most=12))
-    assert (names.last, names.count, names.enough_digits, names.digits_needed) == ("mill-fd-9", 9, False, 2)
+    assert (names.last, names.count, names.enough_digits, names.digits_needed) == (
+        "mill-fd-9",
+        9,
+        False,
+        2,
+    )
 
 
 def test_unknown_parts_give_no_names():
-    for names in map(computer_names, (template(prefix=""), template(digits=None), template(digits=0))):
+    for names in map(
+        computer_names, (template(prefix=""), template(digits=None), template(digits=0))
+    ):
         assert (names.first, names.last, names.count, names.capacity) == (None, None, None, None)
     names = computer_names(template(most=None))
     assert (names.first, names.last, names.count) == ("mill-fd-001", "mill-fd-999", None)
@@ -47,9 +59,14 @@ def all_names(record: f.Template) -> set[str]:
 
 PREFIXES = st.sampled_from(["a", "A", "a0", "a1", "a00", "a01", "a-", "ab", "1", "10", "100"])
 TEMPLATES = st.builds(
-    template, prefix=PREFIXES, digits=st.integers(1, 3), most=st.sampled_from([None, 0, 1, 7, 10, 11, 99, 120, 999])
+    template,
+    prefix=PREFIXES,
+    digits=st.integers(1, 3),
+    most=st.sampled_from([None, 0, 1, 7, 10, 11, 99, 120, 999]),
 )
-NAMES = st.builds("{}{}".format, PREFIXES, st.sampled_from(["", "1", "01", "07", "010", "120", "000", "x"]))
+NAMES = st.builds(
+    "{}{}".format, PREFIXES, st.sampled_from(["", "1", "01", "07", "010", "120", "000", "x"])
+)
 
 
 @settings(max_examples=300, deadline=None)
@@ -92,6 +109,11 @@ def test_a_hundred_thousand_names_are_not_written_out():
 
 def test_machines_with_one_name():
     found = plan_of(
-        make(f.Host, name="mill-1"), make(f.Server, name=" MILL-1"), make(f.Device, name="x"), make(f.Device, name="")
+        make(f.Host, name="mill-1"),
+        make(f.Server, name=" MILL-1"),
+        make(f.Device, name="x"),
+        make(f.Device, name=""),
     ).naming.same
-    assert [(same.name, [record.kind for record in same.records]) for same in found] == [("mill-1", ["host", "server"])]
+    assert [(same.name, [record.kind for record in same.records]) for same in found] == [
+        ("mill-1", ["host", "server"])
+    ]

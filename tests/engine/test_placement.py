@@ -10,16 +10,20 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner.engine import packing
-from planner.engine.packing import bounds
+from planner.engine.placement import packing
+from planner.engine.placement.packing import bounds
+from planner.record import facts as f
 from planner.review import base
 from tests.factories import make, plan_of
 
 # a host offers all its memory and a desktop asks its own alone: whole numbers for working by hand
 PLAIN = tuple(
     f.Assumed(key=key, value=0)
-    for key in ("host.hypervisor-memory-gib", "host.hypervisor-memory-share", "desktop.memory-overhead-gib")
+    for key in (
+        "host.hypervisor-memory-gib",
+        "host.hypervisor-memory-share",
+        "desktop.memory-overhead-gib",
+    )
 )
 
 
@@ -28,7 +32,9 @@ def host(name="h1", memory=30, cores=9, **values):
 
 
 def desk(memory, most, name="office", **values):
-    return make(f.Template, **{"name": name, "memory_gib": memory, "vcpu": 1, "most": most, **values})
+    return make(
+        f.Template, **{"name": name, "memory_gib": memory, "vcpu": 1, "most": most, **values}
+    )
 
 
 def place(*records, **values):
@@ -46,7 +52,9 @@ def test_five_desktops_of_12_do_not_fit_two_hosts_with_30_free_each():
 def test_what_a_host_offers_by_the_catalogues_numbers():
     """96 GiB less 2 and 4 % (3.84) less 8: 82.16; (2 × 8 − 1) cores × 6 = 90. Common practice, no source."""
     h = make(f.Host, name="h1", memory_gib=96, sockets=2, cores_per_socket=8)
-    (load,) = plan_of(h, make(f.Appliance, name="b1", host_id=h.id, memory_gib=8), desk(4, 19)).placement.hosts
+    (load,) = plan_of(
+        h, make(f.Appliance, name="b1", host_id=h.id, memory_gib=8), desk(4, 19)
+    ).placement.hosts
     assert (load.own_gib, load.appliance_gib, load.offers_vcpu) == (pytest.approx(5.84), 8, 90)
     assert load.offers_gib == pytest.approx(82.16)
     assert load.used_gib == pytest.approx(19 * 4.125) and load.used_vcpu == 19 and load.count == 19
@@ -61,7 +69,9 @@ def test_a_spare_host_does_not_count_and_one_to_buy_does():
 
 def test_an_appliance_takes_memory_of_its_host_alone_and_goes_down_with_it():
     first, second = host(), host("h2")
-    found = place(first, second, make(f.Appliance, name="b1", host_id=first.id, memory_gib=10), desk(10, 3))
+    found = place(
+        first, second, make(f.Appliance, name="b1", host_id=first.id, memory_gib=10), desk(10, 3)
+    )
     assert [load.offers_gib for load in found.hosts] == [20, 30]
     assert found.fits
     assert (found.down(first.id).fits, found.down(second.id).left_out) == (True, 1)
@@ -71,7 +81,10 @@ def test_with_each_host_down():
     small, large = host(memory=24), host("h2", memory=48)
     found = place(small, large, desk(12, 5))
     assert found.fits
-    assert [(down.name, down.fits, down.left_out) for down in found.without] == [("h1", False, 1), ("h2", False, 3)]
+    assert [(down.name, down.fits, down.left_out) for down in found.without] == [
+        ("h1", False, 1),
+        ("h2", False, 3),
+    ]
     assert found.down(large.id).short_gib == 36 and found.down(large.id).short_vcpu == 3
     assert [(load.name, load.count) for load in found.down(small.id).loads] == [("h2", 4)]
 
@@ -83,7 +96,10 @@ def test_hosts_that_are_alike_share_one_answer_and_each_gets_its_own_loads():
     for down, lost in zip(found.without, hosts, strict=True):
         assert [load.host_id for load in down.loads] == [h.id for h in hosts if h is not lost]
         assert sum(load.count for load in down.loads) == 25
-        assert all(load.used_gib <= load.offers_gib and load.used_vcpu <= load.offers_vcpu for load in down.loads)
+        assert all(
+            load.used_gib <= load.offers_gib and load.used_vcpu <= load.offers_vcpu
+            for load in down.loads
+        )
 
 
 def test_what_binds_first():
@@ -93,7 +109,16 @@ def test_what_binds_first():
     assert [load.binds for load in by_cores.hosts] == ["vcpu"] and by_cores.binds == "vcpu"
     assert [load.binds for load in place(host(), desk(3, 6)).hosts] == ["memory"]
     h = host(cores=3)
-    room = make(f.Datastore, name="d", sharing="local", host_id=h.id, raid="1", disks=2, disk_gb=50, others_gib=0)
+    room = make(
+        f.Datastore,
+        name="d",
+        sharing="local",
+        host_id=h.id,
+        raid="1",
+        disks=2,
+        disk_gb=50,
+        others_gib=0,
+    )
     by_disk = place(h, room, desk(3, 4, growth_gib=5))
     assert [load.binds for load in by_disk.hosts] == ["disk"] and by_disk.fits
     assert place(h, room, desk(3, 5, growth_gib=5)).left_out == 1  # 0.8 × 46.6 = 37.3: four of 8
@@ -101,7 +126,9 @@ def test_what_binds_first():
 
 def test_a_shared_datastore_is_shared():
     """Room for nine desktops of 8 GiB in all: 0.8 × 93.1 = 74.5, whichever host they are on, and with one down."""
-    shared = make(f.Datastore, name="d", sharing="shared", raid="1", disks=2, disk_gb=100, others_gib=0)
+    shared = make(
+        f.Datastore, name="d", sharing="shared", raid="1", disks=2, disk_gb=100, others_gib=0
+    )
     found = place(host(), host("h2"), host("h3"), shared, desk(3, 10, growth_gib=5))
     assert (found.left_out, [down.left_out for down in found.without]) == (1, [1, 1, 1])
     assert [load.store_id for load in found.hosts] == [shared.id] * 3
@@ -165,7 +192,11 @@ def test_a_template_at_nought_misses_nothing():
 
 def test_what_was_not_checked_is_said():
     found = place(host(), desk(4, 2), make(f.Appliance, name="b1", memory_gib=8))
-    assert found.unchecked == ("disk: growth of office", "disk: h1, no datastore", "memory: b1 stands on no host")
+    assert found.unchecked == (
+        "disk: growth of office",
+        "disk: h1, no datastore",
+        "memory: b1 stands on no host",
+    )
     assert found.fits is True
 
 
@@ -173,7 +204,9 @@ def test_what_was_not_checked_is_said():
 
 sites = st.tuples(
     st.lists(st.tuples(st.integers(8, 64), st.integers(2, 6)), min_size=1, max_size=5),
-    st.lists(st.tuples(st.integers(1, 20), st.integers(1, 4), st.integers(0, 12)), min_size=1, max_size=5),
+    st.lists(
+        st.tuples(st.integers(1, 20), st.integers(1, 4), st.integers(0, 12)), min_size=1, max_size=5
+    ),
 )
 
 
@@ -182,7 +215,9 @@ sites = st.tuples(
 def test_every_placement_keeps_every_limit(site):
     """Nothing is over full, nothing is placed twice, and who is left out is accounted for."""
     hosts = [host(f"h{n}", memory, cores) for n, (memory, cores) in enumerate(site[0])]
-    templates = [desk(memory, most, f"t{n}", vcpu=vcpu) for n, (memory, vcpu, most) in enumerate(site[1])]
+    templates = [
+        desk(memory, most, f"t{n}", vcpu=vcpu) for n, (memory, vcpu, most) in enumerate(site[1])
+    ]
     found = place(*hosts, *templates)
     for answer, loads in ((found, found.hosts), *((down, down.loads) for down in found.without)):
         assert answer.left_at_least <= answer.left_out == sum(answer.left.values())
@@ -191,8 +226,16 @@ def test_every_placement_keeps_every_limit(site):
             assert placed + answer.left.get(template.id, 0) == template.most
         for load in loads:
             by_id = {template.id: template for template in templates}
-            assert load.used_gib == sum(by_id[id].memory_gib * n for id, n in load.desktops.items()) <= load.offers_gib
-            assert load.used_vcpu == sum(by_id[id].vcpu * n for id, n in load.desktops.items()) <= load.offers_vcpu
+            assert (
+                load.used_gib
+                == sum(by_id[id].memory_gib * n for id, n in load.desktops.items())
+                <= load.offers_gib
+            )
+            assert (
+                load.used_vcpu
+                == sum(by_id[id].vcpu * n for id, n in load.desktops.items())
+                <= load.offers_vcpu
+            )
     assert all(down.left_out >= found.left_at_least for down in found.without)
 
 
@@ -205,9 +248,25 @@ def test_the_reachable_sum_against_plain_counting(capacity, asks):
     assert not asks or bounds.reachable(capacity, tuple(asks), packing.Work()) == want
 
 
-odd_numbers = st.sampled_from([None, 0, 1, 4, 7.5, -3, 1e9, 1e30, float("inf"), float("-inf"), float("nan"), 10**18])
+odd_numbers = st.sampled_from(
+    [None, 0, 1, 4, 7.5, -3, 1e9, 1e30, float("inf"), float("-inf"), float("nan"), 10**18]
+)
 odd_texts = st.sampled_from(
-    ["", "x", "local", "shared", "kept", "nightly", "10", "5", "spare", "{0}", "keys", "\ud800", "Europe"]
+    [
+        "",
+        "x",
+        "local",
+        "shared",
+        "kept",
+        "nightly",
+        "10",
+        "5",
+        "spare",
+        "{0}",
+        "keys",
+        "\ud800",
+        "Europe",
+    ]
 )
 odd_ids = st.sampled_from([None, 1, 2, 999])
 odd_days = st.sampled_from([None, dt.date.min, dt.date(2026, 3, 2), dt.date.max])
@@ -241,18 +300,28 @@ def few(kind: type[f.Record]):
 @settings(deadline=None, max_examples=300, suppress_health_check=list(HealthCheck))
 @given(
     st.builds(
-        f.SiteFacts, today=odd_days.filter(bool), site=odd(f.Site), directory=odd(f.Directory), hosts=few(f.Host),
-        datastores=few(f.Datastore), appliances=few(f.Appliance), images=few(f.Image), templates=few(f.Template),
-        applications=few(f.Application), seat_groups=few(f.SeatGroup),
+        f.SiteFacts,
+        today=odd_days.filter(bool),
+        site=odd(f.Site),
+        directory=odd(f.Directory),
+        hosts=few(f.Host),
+        datastores=few(f.Datastore),
+        appliances=few(f.Appliance),
+        images=few(f.Image),
+        templates=few(f.Template),
+        applications=few(f.Application),
+        seat_groups=few(f.SeatGroup),
     )
-)  # fmt: skip
+)
 def test_whatever_the_facts_nothing_raises(facts):
     from planner.plan import Plan
 
     plan = Plan(facts)
     assert len(plan.storage.stores) == len(facts.datastores)
     for down in plan.placement.without:
-        assert len(down.loads) == len(plan.placement.hosts) - 1 or len({h.id for h in facts.hosts}) < len(facts.hosts)
+        assert len(down.loads) == len(plan.placement.hosts) - 1 or len(
+            {h.id for h in facts.hosts}
+        ) < len(facts.hosts)
     assert plan.placement.more is not None
     for key, rule in base.RULES.items():
         if rule.__module__.removeprefix("planner.review.") in OURS:
@@ -261,12 +330,15 @@ def test_whatever_the_facts_nothing_raises(facts):
 
 
 @pytest.mark.parametrize(
-    ("hosts", "templates", "most"), [(300, 300, 50), (2000, 3, 10**6), (3, 2000, 7), (40, 40, 10**9), (600, 1, 3)]
+    ("hosts", "templates", "most"),
+    [(300, 300, 50), (2000, 3, 10**6), (3, 2000, 7), (40, 40, 10**9), (600, 1, 3)],
 )
 def test_absurd_sites_take_bounded_time(hosts, templates, most):
     """Not a measure of speed: a guard against work that grows without end."""
     records = [host(f"h{n}", 64 + n, 8 + n % 7) for n in range(hosts)]
-    records += [desk(1 + n % 17 + n / 1024, most, f"t{n}", vcpu=1 + n % 3) for n in range(templates)]
+    records += [
+        desk(1 + n % 17 + n / 1024, most, f"t{n}", vcpu=1 + n % 3) for n in range(templates)
+    ]
     start = time.monotonic()
     found = place(*records)
     assert found.left_out == sum(found.left.values())

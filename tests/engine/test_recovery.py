@@ -5,11 +5,22 @@ from __future__ import annotations
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from planner import facts as f
-from planner.engine.capacity import BEYOND
-from planner.engine.recovery import waits
+from planner.engine.placement.capacity import BEYOND
+from planner.engine.recovery.outages import waits
 from planner.plan import Plan
-from tests.engine.recovery_cases import ODD, SIZED, appliance, desk, disks, host, image, network, number, with_
+from planner.record import facts as f
+from tests.engine.recovery_cases import (
+    ODD,
+    SIZED,
+    appliance,
+    desk,
+    disks,
+    host,
+    image,
+    network,
+    number,
+    with_,
+)
 from tests.factories import make, plan_of
 
 GIB = 2**30
@@ -64,7 +75,9 @@ def test_a_datastore_binds_where_it_is_slower_than_the_line():
 def test_a_throughput_nobody_knows_does_not_bind_and_is_named():
     net = network()
     first, second = host(net), host(net, "h2")
-    found = plan_of(net, first, second, image(), disks(first), disks(second, name="d2")).recovery.copies[0]
+    found = plan_of(
+        net, first, second, image(), disks(first), disks(second, name="d2")
+    ).recovery.copies[0]
     assert found.at_once_seconds == pytest.approx(40 * GIB * 8 / (1e9 * SHARE))
     assert found.saving_seconds is None
     assert found.unchecked == ("d1: throughput", "d2: throughput") and found.missing == ()
@@ -81,9 +94,13 @@ def test_the_image_is_on_the_host_of_the_first_appliance():
 def test_two_hosts_on_one_shared_datastore_copy_within_it():
     net = network(link_mbit_s=100)
     found = plan_of(net, host(net), host(net, "h2"), disks(throughput_mb_s=400), image()).recovery
-    assert found.copies[0].at_once_seconds == pytest.approx(2 * 40 * GIB / 400e6)  # read and written there
+    assert found.copies[0].at_once_seconds == pytest.approx(
+        2 * 40 * GIB / 400e6
+    )  # read and written there
     storage = network(name="storage", purpose="storage", mtu=9000)
-    found = plan_of(net, storage, host(net), host(net, "h2"), disks(throughput_mb_s=400), image()).recovery
+    found = plan_of(
+        net, storage, host(net), host(net, "h2"), disks(throughput_mb_s=400), image()
+    ).recovery
     assert found.copies[0].at_once_seconds == pytest.approx(40 * GIB * 8 / (1e9 * 8960 / 9038))
     found = plan_of(net, host(net), host(net, "h2"), disks(), image()).recovery
     assert found.copies[0].missing == ("d1: throughput",)
@@ -91,7 +108,11 @@ def test_two_hosts_on_one_shared_datastore_copy_within_it():
 
 def test_a_single_host_has_nothing_to_copy_to():
     found = plan_of(host(), image()).recovery
-    assert (found.copies[0].hosts, found.copies[0].at_once_seconds, found.copies[0].missing) == (0, 0.0, ())
+    assert (found.copies[0].hosts, found.copies[0].at_once_seconds, found.copies[0].missing) == (
+        0,
+        0.0,
+        (),
+    )
     spare = plan_of(host(), host(name="h2", state="spare"), image()).recovery
     assert spare.lines.targets == 0
 
@@ -124,7 +145,9 @@ def test_what_is_copied_is_what_is_used():
 def test_an_mtu_nobody_wrote_down_is_the_usual_one_and_timestamps_can_be_counted():
     net = network(mtu=None)
     records = [net, host(net), host(net, "h2"), image()]
-    assert plan_of(*records).recovery.copies[0].in_turn_seconds == pytest.approx(40 * GIB * 8 / (1e9 * SHARE))
+    assert plan_of(*records).recovery.copies[0].in_turn_seconds == pytest.approx(
+        40 * GIB * 8 / (1e9 * SHARE)
+    )
     stamped = plan_of(*records, number("line.option-bytes", 12)).recovery.copies[0]
     assert stamped.in_turn_seconds == pytest.approx(40 * GIB * 8 / (1e9 * 1448 / 1538))
 
@@ -142,8 +165,17 @@ def test_everything_starts_hosts_then_appliances_then_desktops():
     """18 desktops on each of two hosts, four at a time: five waves. 300 + 300 + 5 × 60."""
     first, second = host(), host(name="h2")
     found = plan_of(first, second, appliance(first), desk(most=36)).recovery.cold_start
-    assert (found.hosts_seconds, found.appliances_seconds, found.desktops_seconds) == (300, 300, 300)
-    assert (found.seconds, found.first_seconds, found.desktops, found.store_id) == (900, 660, 36, None)
+    assert (found.hosts_seconds, found.appliances_seconds, found.desktops_seconds) == (
+        300,
+        300,
+        300,
+    )
+    assert (found.seconds, found.first_seconds, found.desktops, found.store_id) == (
+        900,
+        660,
+        36,
+        None,
+    )
 
 
 def test_appliances_on_one_host_wait_for_each_other():
@@ -162,7 +194,9 @@ def test_disks_that_are_too_slow_for_the_starts_set_the_pace():
     assert found.desktops_seconds == pytest.approx(8 * 20_000 / (300 / (0.84 + 0.16 * 2)))
     assert found.store_id == d.id
     assert (
-        plan_of(own, disks(own, disk_operations=15_000), appliance(own), desk(most=8)).recovery.cold_start.seconds
+        plan_of(
+            own, disks(own, disk_operations=15_000), appliance(own), desk(most=8)
+        ).recovery.cold_start.seconds
         == 720
     )
 
@@ -173,7 +207,9 @@ def test_hosts_on_one_shared_datastore_slow_each_other_down():
     both = plan_of(host(), host(name="h2"), shared, appliance(), desk(most=23)).recovery.cold_start
     rate = 2000 / (0.84 + 0.16 * 2)
     assert alone.desktops_seconds == 60
-    assert both.desktops_seconds == pytest.approx(2 * max(60, 160_000 / rate) + max(60, 7 * 20_000 / rate))
+    assert both.desktops_seconds == pytest.approx(
+        2 * max(60, 160_000 / rate) + max(60, 7 * 20_000 / rate)
+    )
     assert both.store_id == shared.id
 
 
@@ -196,14 +232,18 @@ def test_desktops_that_do_not_fit_do_not_start():
 
 
 def seats(template, people, share=1.0):
-    return make(f.SeatGroup, name="Reception", template_id=template.id, people=people, share_at_once=share)
+    return make(
+        f.SeatGroup, name="Reception", template_id=template.id, people=people, share_at_once=share
+    )
 
 
 def test_people_of_a_lost_host_take_the_standby_and_wait_for_the_rest():
     """20 desktops, 16 in use, 4 on standby; ten of them on each host. 8 people; 2 find one, 6 wait for two waves."""
     first, second = host(), host(name="h2")
     t = desk(most=20, standby=4)
-    found = plan_of(first, second, t, seats(t, 16), appliance(first), appliance(second, "b2")).recovery
+    found = plan_of(
+        first, second, t, seats(t, 16), appliance(first), appliance(second, "b2")
+    ).recovery
     on_first = plan_of(first, second, t).placement.host(first.id).count
     assert on_first == 10
     down = found.failovers[0]
@@ -248,7 +288,9 @@ def test_kept_desktops_on_a_lost_hosts_own_disks_are_away():
     kept = desk(most=10, reset_rule="kept")
     local = plan_of(first, second, disks(first), disks(second), kept).recovery.failovers
     assert sum(down.kept_away for down in local) == 10
-    assert all(down.kept_away == 0 for down in plan_of(first, second, disks(), kept).recovery.failovers)
+    assert all(
+        down.kept_away == 0 for down in plan_of(first, second, disks(), kept).recovery.failovers
+    )
 
 
 def test_one_host_fails_over_to_nothing():
@@ -262,21 +304,33 @@ def test_one_host_fails_over_to_nothing():
 def test_an_image_is_replaced_on_every_desktop_made_from_it():
     """20 + 16 desktops on two hosts: 18 on each are four waves of four and one of two."""
     i, other = image(), image(name="lab")
-    found = plan_of(host(), host(name="h2"), i, other, desk(most=20, image_id=i.id),
-                    desk(most=16, image_id=i.id, reset_rule="kept")).recovery  # fmt: skip
+    found = plan_of(
+        host(),
+        host(name="h2"),
+        i,
+        other,
+        desk(most=20, image_id=i.id),
+        desk(most=16, image_id=i.id, reset_rule="kept"),
+    ).recovery
     swap, none = found.swaps
     assert (swap.desktops, swap.kept, none.desktops, none.seconds) == (36, 16, 0, 0.0)
     assert swap.seconds == pytest.approx(4 * 150 * 1.45 + 150 * 1.15)
 
 
 def test_the_nightly_reset_builds_what_the_rule_says():
-    found = plan_of(host(), desk(most=8, reset_rule="nightly"), desk(most=8, reset_rule="sign-out")).recovery.nightly
+    found = plan_of(
+        host(), desk(most=8, reset_rule="nightly"), desk(most=8, reset_rule="sign-out")
+    ).recovery.nightly
     assert found.desktops == 8 and found.seconds == pytest.approx(2 * 150 * 1.45)
     assert plan_of(host(), desk(most=8, reset_rule="weekly")).recovery.nightly is None
 
 
 def test_the_sites_own_numbers_are_used():
-    own = (number("host.builds-at-once", 2), number("host.build-slowdown", 0), number("desktop.build-seconds", 60))
+    own = (
+        number("host.builds-at-once", 2),
+        number("host.build-slowdown", 0),
+        number("desktop.build-seconds", 60),
+    )
     found = plan_of(host(), desk(most=8, reset_rule="nightly"), *own).recovery
     assert found.nightly.seconds == 240
     assert found.desktop_seconds == 120  # three on one host, two at a time
@@ -289,8 +343,16 @@ def test_waits_are_minutes_by_name_and_by_image():
     net = network()
     first, second = host(net), host(net, "h2")
     small, large = image(used_gib=10), image(name="lab")
-    plan = plan_of(net, first, second, small, large, disks(first, throughput_mb_s=500), appliance(first),
-                   desk(most=4, image_id=small.id))  # fmt: skip
+    plan = plan_of(
+        net,
+        first,
+        second,
+        small,
+        large,
+        disks(first, throughput_mb_s=500),
+        appliance(first),
+        desk(most=4, image_id=small.id),
+    )
     found = waits(plan.recovery)
     minutes = 40 * GIB * 8 / (1e9 * SHARE) / 60
     assert found["image-to-hosts"] == pytest.approx(minutes)

@@ -13,7 +13,9 @@ from hypothesis import strategies as st
 from planner.engine import schedule
 from planner.engine.schedule import ALWAYS, Calendar, Hours, Real, Task, laying
 
-DAYS = Hours([(0, 240, 0), (270, 480, 0), (1440, 1680, 1), (1710, 1920, 1)])  # two days with a break of 30
+DAYS = Hours(
+    [(0, 240, 0), (270, 480, 0), (1440, 1680, 1), (1710, 1920, 1)]
+)  # two days with a break of 30
 
 
 def task(key: str, minutes: float, after: str = "", **values) -> Task:
@@ -30,7 +32,9 @@ def test_mean_and_variance():
     assert (one.mean, one.variance) == (6, 4)
 
 
-@pytest.mark.parametrize("times", [(-1, 5, 9), (math.nan, 5, 9), (9, 5, 1), (1, 5, math.inf), (1, 2, 1e30)])
+@pytest.mark.parametrize(
+    "times", [(-1, 5, 9), (math.nan, 5, 9), (9, 5, 1), (1, 5, math.inf), (1, 2, 1e30)]
+)
 def test_lengths_that_cannot_be_are_told(times):
     found = schedule.critical_path([Task("a", *times)])
     assert found.problems == ("the times of “a” are not three lengths in order",)
@@ -41,7 +45,13 @@ def test_lengths_that_cannot_be_are_told(times):
 
 
 def test_a_circle_is_told_and_nothing_is_raised():
-    tasks = [task("a", 1), task("b", 1, "a d"), task("c", 1, "b"), task("d", 1, "c"), task("e", 1, "d")]
+    tasks = [
+        task("a", 1),
+        task("b", 1, "a d"),
+        task("c", 1, "b"),
+        task("d", 1, "c"),
+        task("e", 1, "d"),
+    ]
     found = schedule.critical_path(tasks)
     assert found.cycle[0] == found.cycle[-1] and set(found.cycle) == {"b", "c", "d"}
     for before, behind in zip(found.cycle, found.cycle[1:], strict=False):
@@ -58,8 +68,9 @@ def test_what_is_not_there_is_passed_over_and_told():
     found = schedule.critical_path([task("a", 3, "gone"), task("b", 2, "a a"), task("a", 99)])
     assert found.length == 5
     assert set(found.problems) == {
-        "“a” stands twice; the first one counts", "“a” waits for “gone”, which is not there"
-    }  # fmt: skip
+        "“a” stands twice; the first one counts",
+        "“a” waits for “gone”, which is not there",
+    }
 
 
 def test_nothing_to_do():
@@ -69,7 +80,13 @@ def test_nothing_to_do():
 
 
 def test_slack_and_several_critical_paths():
-    tasks = [task("a", 2), task("b", 5, "a"), task("c", 5, "a"), task("d", 1, "a"), task("e", 3, "b c d")]
+    tasks = [
+        task("a", 2),
+        task("b", 5, "a"),
+        task("c", 5, "a"),
+        task("d", 1, "a"),
+        task("e", 3, "b c d"),
+    ]
     found = schedule.critical_path(tasks)
     assert (found.length, found.path_count) == (10, 2)
     assert set(found.paths) == {("a", "b", "e"), ("a", "c", "e")}
@@ -77,8 +94,15 @@ def test_slack_and_several_critical_paths():
 
 
 def test_very_many_critical_paths_are_counted_and_not_listed():
-    layers = [task(f"{layer}.{one}", 1, " ".join(f"{layer - 1}.{other}" for other in range(3)) if layer else "")
-              for layer in range(40) for one in range(3)]  # fmt: skip
+    layers = [
+        task(
+            f"{layer}.{one}",
+            1,
+            " ".join(f"{layer - 1}.{other}" for other in range(3)) if layer else "",
+        )
+        for layer in range(40)
+        for one in range(3)
+    ]
     found = schedule.critical_path(layers)
     assert (found.length, found.path_count, len(found.paths)) == (40, 3**40, 12)
 
@@ -99,25 +123,45 @@ def test_an_earliest_time_holds_a_task_back():
 @pytest.mark.parametrize(
     ("ready", "length", "runs"),
     [
-        (0, 60, (0, 60)), (-5, 60, (0, 60)), (200, 60, (200, 290)), (240, 60, (270, 330)), (250, 60, (270, 330)),
-        (400, 90, (1440, 1530)), (480, 1, (1440, 1441)), (1700, 210, (1710, 1920)), (1800, 200, None),
-        (0, 450, (0, 480)),        (0, 500, (0, 1490)), (0, 901, None),
+        (0, 60, (0, 60)),
+        (-5, 60, (0, 60)),
+        (200, 60, (200, 290)),
+        (240, 60, (270, 330)),
+        (250, 60, (270, 330)),
+        (400, 90, (1440, 1530)),
+        (480, 1, (1440, 1441)),
+        (1700, 210, (1710, 1920)),
+        (1800, 200, None),
+        (0, 450, (0, 480)),
+        (0, 500, (0, 1490)),
+        (0, 901, None),
     ],
-)  # fmt: skip
+)
 def test_work_pauses_over_a_break_but_not_overnight(ready, length, runs):
     assert DAYS.begin(ready, length) == runs
 
 
 @pytest.mark.parametrize(
     ("ready", "runs"),
-    [(0, (0, 600)), (240, (240, 840)), (250, (270, 870)), (480, (480, 1080)), (481, (1440, 2040)), (1921, None)],
+    [
+        (0, (0, 600)),
+        (240, (240, 840)),
+        (250, (270, 870)),
+        (480, (480, 1080)),
+        (481, (1440, 2040)),
+        (1921, None),
+    ],
 )
 def test_waits_begin_while_somebody_is_there_and_run_on(ready, runs):
     assert DAYS.wait(ready, 600) == runs
 
 
 def test_open_time():
-    assert (DAYS.open_until(255), DAYS.open_between(200, 300), DAYS.open_between(300, 200)) == (240, 70, -70)
+    assert (DAYS.open_until(255), DAYS.open_between(200, 300), DAYS.open_between(300, 200)) == (
+        240,
+        70,
+        -70,
+    )
     assert (DAYS.after(200, 70), DAYS.after(0, 240), DAYS.after(0, 900), DAYS.after(0, 901)) == (
         300,
         240,
@@ -128,7 +172,9 @@ def test_open_time():
     assert ALWAYS.begin(3, 4) == (3, 7) and ALWAYS.after(3, 4) == 7
 
 
-SPANS = st.lists(st.tuples(st.integers(1, 9), st.integers(1, 9), st.booleans()), min_size=1, max_size=5)
+SPANS = st.lists(
+    st.tuples(st.integers(1, 9), st.integers(1, 9), st.booleans()), min_size=1, max_size=5
+)
 
 
 def hours_of(pieces) -> tuple[Hours, dict[int, int]]:
@@ -168,8 +214,13 @@ def test_open_minutes_are_counted(pieces, begin, minutes):
 
 
 def test_the_calendar_knows_days_off_and_the_clock():
-    week = Calendar(dt.date(2027, 1, 14), dt.time(7, 30), dt.time(17), week=("1", "2", "3", "4", "5"),
-                    pause=(dt.time(12), dt.time(12, 30)))  # fmt: skip
+    week = Calendar(
+        dt.date(2027, 1, 14),
+        dt.time(7, 30),
+        dt.time(17),
+        week=("1", "2", "3", "4", "5"),
+        pause=(dt.time(12), dt.time(12, 30)),
+    )
     hours = week.hours(3)
     assert [(begin, end) for begin, end, _ in hours.spans[:2]] == [(0, 270), (300, 570)]
     # Thursday, Friday, then Monday: four days after the first
@@ -188,7 +239,9 @@ def test_the_first_day_is_worked_even_if_it_is_a_day_off():
     assert [begin for begin, _, _ in sunday.hours(3).spans] == [0, 1440, 8 * 1440]
 
 
-@pytest.mark.parametrize("pause", [(dt.time(6), dt.time(7)), (dt.time(18), dt.time(19)), (dt.time(13), dt.time(12))])
+@pytest.mark.parametrize(
+    "pause", [(dt.time(6), dt.time(7)), (dt.time(18), dt.time(19)), (dt.time(13), dt.time(12))]
+)
 def test_a_pause_outside_the_hours_is_none(pause):
     assert Calendar(dt.date(2027, 1, 14), dt.time(8), dt.time(17), pause=pause).pause is None
 
@@ -201,7 +254,9 @@ def test_a_day_must_end_after_it_starts():
 def test_minutes_beyond_the_calendar():
     last = Calendar(dt.date.max, dt.time(8), dt.time(17))
     assert (
-        last.moment(60) == dt.datetime(9999, 12, 31, 9) and last.moment(1e6) is None and last.moment(math.inf) is None
+        last.moment(60) == dt.datetime(9999, 12, 31, 9)
+        and last.moment(1e6) is None
+        and last.moment(math.inf) is None
     )
 
 
@@ -209,7 +264,12 @@ def test_minutes_beyond_the_calendar():
 
 
 def test_waits_overlap_with_work_and_people_do_one_thing_at_a_time():
-    tasks = [task("copy", 60, attended=False), task("a", 30), task("b", 30), task("use", 10, "copy")]
+    tasks = [
+        task("copy", 60, attended=False),
+        task("a", 30),
+        task("b", 30),
+        task("use", 10, "copy"),
+    ]
     layout = schedule.lay_out(tasks, ["x"])
     assert (layout.finish, layout.of["copy"].person, layout.of["use"].start) == (70, "", 60)
 
@@ -258,18 +318,25 @@ def test_laid_out_anew_while_it_happens():
     real = {"a": Real(5, 50, "x"), "b": Real(50, None, "x"), "gone": Real(0)}
     layout = schedule.lay_out(tasks, ["x"], real=real, now=60)
     assert [(one.key, one.start, one.finish, one.state) for one in layout.placed] == [
-        ("a", 5, 50, "done"), ("b", 50, 80, "under way"), ("c", 80, 110, "planned"), ("d", 110, 130, "planned"),
-    ]  # fmt: skip
+        ("a", 5, 50, "done"),
+        ("b", 50, 80, "under way"),
+        ("c", 80, 110, "planned"),
+        ("d", 110, 130, "planned"),
+    ]
     assert layout.problems == ("“gone” has happened, but is not among the tasks",)
 
 
 def test_what_is_overdue_ends_now_at_the_earliest():
-    layout = schedule.lay_out([task("a", 30), task("b", 5, "a")], ["x"], real={"a": Real(0, None, "x")}, now=90)
+    layout = schedule.lay_out(
+        [task("a", 30), task("b", 5, "a")], ["x"], real={"a": Real(0, None, "x")}, now=90
+    )
     assert (layout.of["a"].finish, layout.of["b"].start) == (90, 90)
 
 
 def test_somebody_who_was_not_expected_has_done_it():
-    layout = schedule.lay_out([task("a", 30), task("b", 5)], ["x"], real={"a": Real(0, None, "guest")}, now=10)
+    layout = schedule.lay_out(
+        [task("a", 30), task("b", 5)], ["x"], real={"a": Real(0, None, "guest")}, now=10
+    )
     assert (layout.of["a"].person, layout.of["b"].start) == ("guest", 10)
 
 
@@ -293,15 +360,29 @@ def networks(draw, most: int = 14):
         minutes = draw(LENGTHS)
         after = tuple(f"t{other}" for other in range(at) if draw(st.integers(0, 3)) == 0)
         people = tuple(draw(st.sets(st.sampled_from(PEOPLE), max_size=2)))
-        tasks.append(Task(f"t{at}", minutes, minutes, minutes, draw(st.booleans()), after, people,
-                          draw(st.sampled_from([0, 0, 0, 7, 20]))))  # fmt: skip
+        tasks.append(
+            Task(
+                f"t{at}",
+                minutes,
+                minutes,
+                minutes,
+                draw(st.booleans()),
+                after,
+                people,
+                draw(st.sampled_from([0, 0, 0, 7, 20])),
+            )
+        )
     return tasks
 
 
 def assert_valid(tasks, layout, day_of: dict[int, int] | None, people) -> None:
     """Precedence, one thing at a time, allowed hands, and open minutes counted one by one."""
     known = {one.key: one for one in tasks}
-    longest = max((list(day_of.values()).count(day) for day in set(day_of.values())), default=0) if day_of else math.inf
+    longest = (
+        max((list(day_of.values()).count(day) for day in set(day_of.values())), default=0)
+        if day_of
+        else math.inf
+    )
     busy: dict[str, list[tuple[float, float]]] = {}
     for one in layout.placed:
         of = known[one.key]
@@ -319,7 +400,9 @@ def assert_valid(tasks, layout, day_of: dict[int, int] | None, people) -> None:
             assert one.finish - one.start == of.likely
         elif of.likely:
             worked = [at for at in range(int(one.start), int(one.finish)) if at in day_of]
-            assert len(worked) == of.likely and worked[0] == one.start and worked[-1] + 1 == one.finish
+            assert (
+                len(worked) == of.likely and worked[0] == one.start and worked[-1] + 1 == one.finish
+            )
             assert of.likely > longest or len({day_of[at] for at in worked}) == 1
     for found in busy.values():
         found.sort()
@@ -334,7 +417,9 @@ def test_every_layout_is_valid_and_none_beats_the_bound(tasks, count):
     assert_valid(tasks, layout, None, people)
     if not layout.unplaced:
         assert len(layout.placed) == len(tasks)
-        assert layout.finish <= max(one.earliest for one in tasks) + sum(one.likely for one in tasks)
+        assert layout.finish <= max(one.earliest for one in tasks) + sum(
+            one.likely for one in tasks
+        )
         plain = schedule.lay_out(tasks, people, tries=0)
         assert schedule.lower_bound(tasks, people) - 1e-6 <= layout.finish <= plain.finish
     assert layout == schedule.lay_out(tasks, people)  # the same every time
@@ -367,7 +452,9 @@ def test_what_has_happened_stays_and_the_rest_comes_later(tasks, now, data):
             assert one.state == "planned" and one.start >= now
         else:
             assert one.start == real[one.key].start
-            assert one.finish == real[one.key].finish or (one.state == "under way" and one.finish >= now)
+            assert one.finish == real[one.key].finish or (
+                one.state == "under way" and one.finish >= now
+            )
 
 
 ODD = st.sampled_from([0, 1, 5.5, -3, math.nan, math.inf, -math.inf, 1e308, 1e-300])
@@ -376,18 +463,35 @@ ODD = st.sampled_from([0, 1, 5.5, -3, math.nan, math.inf, -math.inf, 1e308, 1e-3
 @settings(max_examples=80, deadline=None)
 @given(
     st.lists(
-        st.builds(Task, st.sampled_from("abcde"), ODD, ODD, ODD, st.booleans(),
-                  st.lists(st.sampled_from("abcdef"), max_size=3).map(tuple),
-                  st.lists(st.sampled_from("xyq"), max_size=2).map(tuple), ODD, st.booleans()), max_size=6),
-    st.lists(st.sampled_from("xyx"), max_size=3), st.sampled_from([ALWAYS, DAYS, Hours([]), Hours([(5, 5, 0)])]),
+        st.builds(
+            Task,
+            st.sampled_from("abcde"),
+            ODD,
+            ODD,
+            ODD,
+            st.booleans(),
+            st.lists(st.sampled_from("abcdef"), max_size=3).map(tuple),
+            st.lists(st.sampled_from("xyq"), max_size=2).map(tuple),
+            ODD,
+            st.booleans(),
+        ),
+        max_size=6,
+    ),
+    st.lists(st.sampled_from("xyx"), max_size=3),
+    st.sampled_from([ALWAYS, DAYS, Hours([]), Hours([(5, 5, 0)])]),
     st.dictionaries(
-        st.sampled_from("abq"), st.builds(Real, ODD, st.one_of(st.none(), ODD), st.sampled_from(["", "x", "w"]))),
-)  # fmt: skip
+        st.sampled_from("abq"),
+        st.builds(Real, ODD, st.one_of(st.none(), ODD), st.sampled_from(["", "x", "w"])),
+    ),
+)
 def test_nothing_is_ever_raised(tasks, people, hours, real):
     found = schedule.critical_path(tasks)
     assert (found.length is None) == bool(found.cycle)
     found.chance(3)
-    for layout in (schedule.lay_out(tasks, people, hours), schedule.lay_out(tasks, people, hours, real=real, now=3)):
+    for layout in (
+        schedule.lay_out(tasks, people, hours),
+        schedule.lay_out(tasks, people, hours, real=real, now=3),
+    ):
         assert len(layout.placed) + len(layout.unplaced) == len({one.key for one in tasks})
         layout.chance(10)
         drawn = schedule.simulate(tasks, layout, runs=5)

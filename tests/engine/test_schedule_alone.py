@@ -35,7 +35,10 @@ def test_neither_work_nor_a_wait_runs_beside_an_alone_task():
     tasks = [task("a", 30), task("b", 30), task("wait", 20, attended=False), alone("cut", 40)]
     free = schedule.lay_out([dataclasses.replace(one, alone=False) for one in tasks], ["x", "y"])
     layout = schedule.lay_out(tasks, ["x", "y"])
-    assert (free.finish, layout.finish) == (60, 70)  # by hand: 30 and 30 beside 40; 40 alone, the rest in 30
+    assert (free.finish, layout.finish) == (
+        60,
+        70,
+    )  # by hand: 30 and 30 beside 40; 40 alone, the rest in 30
     assert_apart(tasks, layout)
 
 
@@ -49,7 +52,10 @@ def test_an_alone_wait_keeps_everybody_from_work():
 def test_alone_tasks_come_one_after_the_other():
     tasks = [alone("a", 10), alone("b", 10, attended=False), alone("c", 10, people=("y",))]
     layout = schedule.lay_out(tasks, ["x", "y"])
-    assert layout.finish == 30 == schedule.lower_bound(tasks, ["x", "y"]) and layout.of["c"].person == "y"
+    assert (
+        layout.finish == 30 == schedule.lower_bound(tasks, ["x", "y"])
+        and layout.of["c"].person == "y"
+    )
     assert sorted(begin for begin, _ in times(layout).values()) == [0, 10, 20]
 
 
@@ -62,20 +68,35 @@ def test_the_break_that_an_alone_task_spans_belongs_to_it():
 def test_a_long_wait_is_not_run_into():
     """The wait has begun before anybody may do the alone task, which then has no time left that day."""
     tasks = [task("copy", 500, attended=False), alone("cut", 60, earliest=5)]
-    assert times(schedule.lay_out(tasks, ["x"], DAYS, tries=0)) == {"copy": (0, 500), "cut": (1440, 1500)}
+    assert times(schedule.lay_out(tasks, ["x"], DAYS, tries=0)) == {
+        "copy": (0, 500),
+        "cut": (1440, 1500),
+    }
     assert schedule.lay_out(tasks, ["x"], Hours([(0, 480, 0)]), tries=0).unplaced == ("cut",)
 
 
 def test_whoever_did_what_comes_before_does_the_alone_task():
     tasks = [task("a", 10, people=("y",)), alone("cut", 10, "a")]
     assert schedule.lay_out(tasks, ["x", "y"]).of["cut"].person == "y"
-    assert schedule.lay_out([alone("cut", 10, people=("z",)), task("a", 5)], ["x"]).unplaced == ("cut",)
-    assert schedule.lay_out([alone("cut", 10), alone("down", 5, attended=False)], []).unplaced == ("cut",)
+    assert schedule.lay_out([alone("cut", 10, people=("z",)), task("a", 5)], ["x"]).unplaced == (
+        "cut",
+    )
+    assert schedule.lay_out([alone("cut", 10), alone("down", 5, attended=False)], []).unplaced == (
+        "cut",
+    )
 
 
 def test_a_task_of_no_length_does_not_fall_into_an_alone_one():
-    tasks = [alone("cut", 10), task("sign", 0, earliest=5), task("look", 0, attended=False, earliest=5)]
-    assert times(schedule.lay_out(tasks, ["x", "y"])) == {"cut": (0, 10), "sign": (10, 10), "look": (10, 10)}
+    tasks = [
+        alone("cut", 10),
+        task("sign", 0, earliest=5),
+        task("look", 0, attended=False, earliest=5),
+    ]
+    assert times(schedule.lay_out(tasks, ["x", "y"])) == {
+        "cut": (0, 10),
+        "sign": (10, 10),
+        "look": (10, 10),
+    }
 
 
 # -- while it happens ----------------------------------------------------------------------------
@@ -84,15 +105,25 @@ def test_a_task_of_no_length_does_not_fall_into_an_alone_one():
 @pytest.mark.parametrize("attended", [True, False])
 def test_planned_tasks_keep_clear_of_an_alone_one_under_way(attended):
     tasks = [alone("cut", 50, attended=attended), task("a", 10), task("wait", 10, attended=False)]
-    layout = schedule.lay_out(tasks, ["x", "y"], real={"cut": Real(0, None, "x" if attended else "")}, now=20)
-    assert {key: begin for key, (begin, _) in times(layout).items()} == {"cut": 0, "a": 50, "wait": 50}
+    layout = schedule.lay_out(
+        tasks, ["x", "y"], real={"cut": Real(0, None, "x" if attended else "")}, now=20
+    )
+    assert {key: begin for key, (begin, _) in times(layout).items()} == {
+        "cut": 0,
+        "a": 50,
+        "wait": 50,
+    }
 
 
 def test_a_planned_alone_task_keeps_clear_of_what_is_under_way():
     tasks = [alone("cut", 10), task("a", 30), task("wait", 60, attended=False)]
-    layout = schedule.lay_out(tasks, ["x", "y"], real={"a": Real(0, None, "x"), "wait": Real(5)}, now=10)
+    layout = schedule.lay_out(
+        tasks, ["x", "y"], real={"a": Real(0, None, "x"), "wait": Real(5)}, now=10
+    )
     assert times(layout) == {"a": (0, 30), "wait": (5, 65), "cut": (65, 75)}
-    over = schedule.lay_out(tasks, ["x"], real={"a": Real(0, None, "x"), "wait": Real(0, 40)}, now=90)
+    over = schedule.lay_out(
+        tasks, ["x"], real={"a": Real(0, None, "x"), "wait": Real(0, 40)}, now=90
+    )
     assert over.of["cut"].start == 90  # both ended; the one that is overdue ends now
 
 
@@ -123,9 +154,11 @@ def test_there_is_no_room_beside_an_alone_task():
 def test_an_alone_task_holds_up_what_stands_behind_it_and_is_held_up_itself():
     """The copy holds up the cut, though nobody does it and neither waits for the other; the cut the work."""
     tasks = [
-        Task("copy", 30, 60, 90, attended=False), Task("cut", 6, 12, 18, people=("x",), earliest=50, alone=True),
-        Task("late", 20, 20, 20, people=("y",), earliest=65), task("aside", 5),
-    ]  # fmt: skip
+        Task("copy", 30, 60, 90, attended=False),
+        Task("cut", 6, 12, 18, people=("x",), earliest=50, alone=True),
+        Task("late", 20, 20, 20, people=("y",), earliest=65),
+        task("aside", 5),
+    ]
     layout = laying.of_net(schedule.net(tasks), ["x", "y"], tries=0, rank=range(4))
     assert times(layout)["cut"] == (60, 72) and times(layout)["late"] == (72, 92)
     assert layout.chain == ("copy", "cut", "late")
@@ -135,7 +168,11 @@ def test_an_alone_task_holds_up_what_stands_behind_it_and_is_held_up_itself():
 
 
 def test_the_chain_goes_through_two_alone_tasks():
-    tasks = [alone("a", 10, people=("x",)), alone("b", 20, people=("y",)), alone("c", 5, attended=False)]
+    tasks = [
+        alone("a", 10, people=("x",)),
+        alone("b", 20, people=("y",)),
+        alone("c", 5, attended=False),
+    ]
     layout = schedule.lay_out(tasks, ["x", "y"])
     assert set(layout.chain) == {"a", "b", "c"}
 
@@ -146,15 +183,28 @@ def test_the_chain_goes_through_two_alone_tasks():
 @pytest.mark.parametrize(
     ("tasks", "bound"),
     [
-        ([alone("a", 10, attended=False), alone("b", 10, attended=False), task("c", 5)], 25),  # one by one
-        ([task("a", 30), task("b", 30), task("c", 30), task("d", 30), alone("cut", 10)], 70),  # both idle for ten
-        ([task("a", 5), alone("b", 9, "a"), task("c", 7, "b"), alone("d", 4)], 25),  # a chain, and one beside it
+        (
+            [alone("a", 10, attended=False), alone("b", 10, attended=False), task("c", 5)],
+            25,
+        ),  # one by one
+        (
+            [task("a", 30), task("b", 30), task("c", 30), task("d", 30), alone("cut", 10)],
+            70,
+        ),  # both idle for ten
+        (
+            [task("a", 5), alone("b", 9, "a"), task("c", 7, "b"), alone("d", 4)],
+            25,
+        ),  # a chain, and one beside it
         ([alone("a", 10, earliest=100), task("b", 50, attended=False, earliest=100)], 160),
     ],
-)  # fmt: skip
+)
 def test_the_bound_knows_alone_tasks(tasks, bound):
     """By hand; each is reached."""
-    assert schedule.lower_bound(tasks, ["x", "y"]) == bound == schedule.lay_out(tasks, ["x", "y"]).finish
+    assert (
+        schedule.lower_bound(tasks, ["x", "y"])
+        == bound
+        == schedule.lay_out(tasks, ["x", "y"]).finish
+    )
 
 
 def test_an_alone_wait_at_night_keeps_nobody_from_work():
@@ -180,7 +230,9 @@ def test_drawn_days_keep_clear_of_what_is_under_way():
     tasks = [Task("wait", 10, 20, 60, attended=False), task("cut", 10, alone=True), task("a", 5)]
     layout = schedule.lay_out(tasks, ["x", "y"], real={"wait": Real(0)}, now=5)
     found = {one.key: (begin, end) for one, begin, end in chances.drawn(tasks, layout, 200, 1)}
-    assert np.all(found["cut"][0] >= found["wait"][1]) or np.all(found["wait"][0] >= found["cut"][1])
+    assert np.all(found["cut"][0] >= found["wait"][1]) or np.all(
+        found["wait"][0] >= found["cut"][1]
+    )
     assert np.ptp(found["cut"][0]) > 1  # it begins when the wait ends, each day at another time
 
 
@@ -190,7 +242,9 @@ def test_drawn_days_keep_clear_of_what_is_under_way():
 @st.composite
 def some_alone(draw, most: int = 10):
     """Networks of whole minutes in which a quarter of the tasks runs alone."""
-    return [dataclasses.replace(one, alone=draw(st.integers(0, 3)) == 0) for one in draw(networks(most))]
+    return [
+        dataclasses.replace(one, alone=draw(st.integers(0, 3)) == 0) for one in draw(networks(most))
+    ]
 
 
 def overlap(one: tuple[float, float], other: tuple[float, float]) -> bool:
@@ -202,7 +256,10 @@ def assert_apart(tasks, layout) -> None:
     """Nothing overlaps an alone task, unless both have happened."""
     known = {one.key: one for one in reversed(tasks)}
     for one, other in itertools.combinations(layout.placed, 2):
-        if (known[one.key].alone or known[other.key].alone) and "planned" in (one.state, other.state):
+        if (known[one.key].alone or known[other.key].alone) and "planned" in (
+            one.state,
+            other.state,
+        ):
             assert not overlap((one.start, one.finish), (other.start, other.finish)), (one, other)
 
 
@@ -215,7 +272,9 @@ def test_nothing_ever_overlaps(tasks, count, tries):
     assert_apart(tasks, layout)
     if not layout.unplaced:
         assert schedule.lower_bound(tasks, people) - NEAR <= layout.finish
-        assert layout.finish <= max(one.earliest for one in tasks) + sum(one.likely for one in tasks)
+        assert layout.finish <= max(one.earliest for one in tasks) + sum(
+            one.likely for one in tasks
+        )
     assert layout == schedule.lay_out(tasks, people, tries=tries)  # the same every time
 
 
@@ -254,7 +313,9 @@ def test_nothing_overlaps_from_the_end(tasks, count, pieces, end):
     hours, _ = hours_of(pieces)
     web = schedule.net(tasks)
     back = web.turned()
-    made = table.Table(back, PEOPLE[:count], hours.backwards(end), {}, 0.0).laid(laying.in_turn(back))
+    made = table.Table(back, PEOPLE[:count], hours.backwards(end), {}, 0.0).laid(
+        laying.in_turn(back)
+    )
     found = [
         laying.Placed(one.key, begin, finish)
         for one, begin, finish in zip(tasks, made.start, made.finish, strict=True)
@@ -265,7 +326,13 @@ def test_nothing_overlaps_from_the_end(tasks, count, pieces, end):
 
 
 @settings(max_examples=40, deadline=None)
-@given(some_alone(8), st.integers(1, 3), st.sampled_from([ALWAYS, DAYS]), st.integers(0, 2), st.integers(0, 30))
+@given(
+    some_alone(8),
+    st.integers(1, 3),
+    st.sampled_from([ALWAYS, DAYS]),
+    st.integers(0, 2),
+    st.integers(0, 30),
+)
 def test_nothing_overlaps_in_drawn_days(tasks, count, hours, happened, now):
     tasks = [dataclasses.replace(one, pessimistic=2 * one.likely + 3) for one in tasks]
     first = schedule.lay_out(tasks, PEOPLE[:count], hours)
@@ -277,7 +344,10 @@ def test_nothing_overlaps_in_drawn_days(tasks, count, hours, happened, now):
     known = {one.key: one for one in tasks}
     days = [(one, begin, end) for one, begin, end in chances.drawn(tasks, layout, 20, 5)]
     for (one, begin, end), (other, starts, ends) in itertools.combinations(days, 2):
-        if (known[one.key].alone or known[other.key].alone) and "planned" in (one.state, other.state):
+        if (known[one.key].alone or known[other.key].alone) and "planned" in (
+            one.state,
+            other.state,
+        ):
             assert np.all((end <= starts + NEAR) | (ends <= begin + NEAR)), (one, other)
 
 

@@ -8,14 +8,19 @@ import ipaddress
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from planner import facts as f
-from planner.engine import ipv4, leases, scopes
+from planner.engine.addresses import ipv4, leases, scopes
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.engine.addresses_at_random import FACTS
 from tests.factories import plan_of
 
 BARE = f.Network(
-    id=1, name="desktops", purpose="desktops", cidr="10.44.1.0/24", gateway="10.44.1.1", other_dhcp_clients=0
+    id=1,
+    name="desktops",
+    purpose="desktops",
+    cidr="10.44.1.0/24",
+    gateway="10.44.1.1",
+    other_dhcp_clients=0,
 )
 TEMPLATE = f.Template(id=2, name="front desk", network_id=1, most=40, reset_rule="sign-out")
 SEATS = f.SeatGroup(id=3, name="all", template_id=2, people=40, sign_ins_a_day=2.0)
@@ -46,7 +51,12 @@ def test_what_stands_and_lasts_is_kept():
         BARE, dhcp="range", dhcp_first="10.44.1.50", dhcp_last="10.44.1.250", lease_minutes=1440
     )
     [one] = proposed(network, TEMPLATE, SEATS)
-    assert (one.first, one.last, one.lease_minutes, one.values) == ("10.44.1.50", "10.44.1.250", 1440, ())
+    assert (one.first, one.last, one.lease_minutes, one.values) == (
+        "10.44.1.50",
+        "10.44.1.250",
+        1440,
+        (),
+    )
 
 
 def test_a_lease_that_is_too_long_is_shortened_and_the_range_is_kept():
@@ -63,15 +73,23 @@ def test_a_range_that_cannot_last_is_widened():
     network = dataclasses.replace(
         BARE, dhcp="range", dhcp_first="10.44.1.100", dhcp_last="10.44.1.109", lease_minutes=1440
     )
-    [one] = proposed(network, dataclasses.replace(TEMPLATE, most=120), dataclasses.replace(SEATS, people=10))
+    [one] = proposed(
+        network, dataclasses.replace(TEMPLATE, most=120), dataclasses.replace(SEATS, people=10)
+    )
     assert (one.first, one.last) == ("10.44.1.100", "10.44.1.254") and one.why == ""
-    [one] = proposed(network, dataclasses.replace(TEMPLATE, most=200), dataclasses.replace(SEATS, people=10))
+    [one] = proposed(
+        network, dataclasses.replace(TEMPLATE, most=200), dataclasses.replace(SEATS, people=10)
+    )
     assert (one.first, one.last, one.size) == ("10.44.1.5", "10.44.1.254", 250)
 
 
 def test_a_subnet_that_is_too_small_is_told_and_nothing_is_offered():
     [one] = proposed(BARE, dataclasses.replace(TEMPLATE, most=400), SEATS)
-    assert "400 leases at once do not fit 250 addresses" in one.why and one.values == () and one.lease_minutes is None
+    assert (
+        "400 leases at once do not fit 250 addresses" in one.why
+        and one.values == ()
+        and one.lease_minutes is None
+    )
 
 
 def test_where_nothing_is_rebuilt_the_longest_lease_is_taken():
@@ -87,9 +105,11 @@ def test_a_range_goes_around_what_is_claimed():
 
 @pytest.mark.parametrize(
     ("network", "why"),
-    [(dataclasses.replace(BARE, cidr=""), "its subnet is not known"),
-     (dataclasses.replace(BARE, cidr="10.44.1.0/31", gateway="10.44.1.0"), "")],
-)  # fmt: skip
+    [
+        (dataclasses.replace(BARE, cidr=""), "its subnet is not known"),
+        (dataclasses.replace(BARE, cidr="10.44.1.0/31", gateway="10.44.1.0"), ""),
+    ],
+)
 def test_without_a_subnet_nothing_is_proposed(network, why):
     [one] = proposed(network, TEMPLATE, SEATS)
     assert (one.why == why if why else one.why) and one.values == ()
@@ -105,7 +125,11 @@ def test_networks_that_are_not_for_desktops_are_passed_over():
     assert proposed(f.Network(id=1, name="core", purpose="management", cidr="10.0.0.0/24")) == []
 
 
-@settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@settings(
+    max_examples=80,
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+)
 @given(FACTS)
 def test_a_range_that_is_offered_lies_inside_and_lasts_whatever_the_facts(facts):
     plan = Plan(facts)
@@ -114,13 +138,23 @@ def test_a_range_that_is_offered_lies_inside_and_lasts_whatever_the_facts(facts)
         if one.first and one.values:
             network = ipaddress.ip_network(span.cidr)
             first, last = ipaddress.ip_address(one.first), ipaddress.ip_address(one.last)
-            assert first <= last and first in network and last in network and one.size == int(last) - int(first) + 1
+            assert (
+                first <= last
+                and first in network
+                and last in network
+                and one.size == int(last) - int(first) + 1
+            )
         network = plan.facts.index[("network", one.network_id)]
         if ("dhcp_first", one.first) in one.values:  # a new range holds no fixed address
             assert not [n for n in span.taken if ipv4.parse(one.first) <= n <= ipv4.parse(one.last)]
         if one.lease_minutes is not None and one.values:
-            changed = dataclasses.replace(network, dhcp="range", dhcp_first=one.first, dhcp_last=one.last,
-                                          lease_minutes=one.lease_minutes)  # fmt: skip
+            changed = dataclasses.replace(
+                network,
+                dhcp="range",
+                dhcp_first=one.first,
+                dhcp_last=one.last,
+                lease_minutes=one.lease_minutes,
+            )
             others = tuple(changed if other.id == network.id else other for other in facts.networks)
             need = leases.work_out(dataclasses.replace(facts, networks=others)).of(network.id)
             assert not need.short

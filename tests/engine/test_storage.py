@@ -6,24 +6,33 @@ import datetime as dt
 
 import pytest
 
-from planner import facts as f
+from planner.record import facts as f
 from tests.factories import make, plan_of
 
 GIB_480 = 480e9 / 2**30  # 447.03
 
 
 def host(name="h1", **values):
-    return make(f.Host, **{"name": name, "memory_gib": 100, "sockets": 1, "cores_per_socket": 9, **values})
+    return make(
+        f.Host, **{"name": name, "memory_gib": 100, "sockets": 1, "cores_per_socket": 9, **values}
+    )
 
 
 def store(**values):
     return make(
         f.Datastore,
         **{
-            "name": "d1", "sharing": "local", "raid": "1", "disks": 2, "disk_gb": 480, "hot_spares": 0,
-            "provisioning": "thick", "others_gib": 10, **values,
+            "name": "d1",
+            "sharing": "local",
+            "raid": "1",
+            "disks": 2,
+            "disk_gb": 480,
+            "hot_spares": 0,
+            "provisioning": "thick",
+            "others_gib": 10,
+            **values,
         },
-    )  # fmt: skip
+    )
 
 
 def desk(image=None, **values):
@@ -48,8 +57,13 @@ def test_every_part_on_a_thick_datastore():
     use = plan_of(h, d, image, desk(image), appliance).storage.store(d.id)
     # two generations of 40, one of 40 being copied, 5 × 6 growth, swap 5 × 4 + 8, appliance 30, others 10
     assert dict(use.parts) == {
-        "images": 80, "image being copied": 40, "desktops": 30, "swap": 28, "appliances": 30, "others": 10,
-    }  # fmt: skip
+        "images": 80,
+        "image being copied": 40,
+        "desktops": 30,
+        "swap": 28,
+        "appliances": 30,
+        "others": 10,
+    }
     assert use.usable_gib == pytest.approx(GIB_480)
     assert use.planned_gib == use.promised_gib == 218
     assert use.free_share == pytest.approx(1 - 218 / GIB_480)
@@ -80,8 +94,13 @@ def test_kept_desktops_stop_growing_when_their_disks_are_as_large_as_promised():
     """5 kept desktops may grow by 4 GiB each; what fills the datastore on paper is promised to those that are reset."""
     h, image = host(), make(f.Image, name="office", disk_gib=10, used_gib=8)
     d = store(host_id=h.id, provisioning="thin", others_gib=0)
-    kept, reset = desk(image, reset_rule="kept"), desk(image, name="desk", reset_rule="nightly", most=60)
-    use = plan_of(h, d, image, kept, reset, f.Assumed(key="desktop.memory-reserved-share", value=1)).storage.store(d.id)
+    kept, reset = (
+        desk(image, reset_rule="kept"),
+        desk(image, name="desk", reset_rule="nightly", most=60),
+    )
+    use = plan_of(
+        h, d, image, kept, reset, f.Assumed(key="desktop.memory-reserved-share", value=1)
+    ).storage.store(d.id)
     assert use.promised_gib == 30 + 65 * 10 > use.usable_gib
     assert use.planned_gib == 24 + 65 * 6
     assert use.usable_gib - use.planned_gib > 5 * 4 and use.days_until_full is None
@@ -89,7 +108,10 @@ def test_kept_desktops_stop_growing_when_their_disks_are_as_large_as_promised():
 
 def test_images_are_on_every_host_that_runs_them():
     first, second, spare = host(), host("h2"), host("h3", state="spare")
-    image, unused = make(f.Image, name="office", disk_gib=40), make(f.Image, name="old", disk_gib=500)
+    image, unused = (
+        make(f.Image, name="office", disk_gib=40),
+        make(f.Image, name="old", disk_gib=500),
+    )
     d = store(sharing="shared")
     use = plan_of(first, second, spare, image, unused, d, desk(image)).storage.store(d.id)
     assert dict(use.parts)["images"] == 2 * 2 * 40
@@ -178,7 +200,7 @@ def test_an_empty_site_and_an_absurd_one():
     assert plan_of().storage.stores == ()
     h = host(memory_gib=float("inf"), sockets=10**9, cores_per_socket=10**9)
     d = store(host_id=h.id, disks=10**30, hot_spares=-1, disk_gb=float("nan"), others_gib=-5)
-    use = plan_of(h, d, desk(most=10**20, memory_gib=1e300, growth_gib=float("inf")), today=dt.date.max).storage.store(
-        d.id
-    )
+    use = plan_of(
+        h, d, desk(most=10**20, memory_gib=1e300, growth_gib=float("inf")), today=dt.date.max
+    ).storage.store(d.id)
     assert use.planned_gib is None and use.usable_gib is None

@@ -10,7 +10,6 @@ import time
 import numpy as np
 import pytest
 
-from planner import facts as f
 from planner.engine import surge
 from planner.engine.surge import arrivals as drawing
 from planner.engine.surge import none_ready, ready_at_once, search, smallest_standby
@@ -19,6 +18,7 @@ from planner.engine.surge.arrivals import Arrivals, draw
 from planner.engine.surge.handouts import hand_out
 from planner.engine.surge.morning import AT_ONCE, REBUILT, STAYS, Group, Host, Morning, Stock
 from planner.engine.surge.standby_poisson import busiest_mean
+from planner.record import facts as f
 from tests.factories import make, plan_of
 
 SEVEN, EIGHT, DAY = 7 * 3600.0, 8 * 3600.0, 86_400.0
@@ -29,7 +29,11 @@ SEVEN, EIGHT, DAY = 7 * 3600.0, 8 * 3600.0, 86_400.0
 
 def test_the_published_figures():
     """Source: W. J. Hopp, M. L. Spearman, Factory Physics, §2.4.2: mean 10, S = 14, 15, 16."""
-    assert [round(none_ready(standby, 10), 6) for standby in (14, 15, 16)] == [0.135536, 0.083458, 0.048740]
+    assert [round(none_ready(standby, 10), 6) for standby in (14, 15, 16)] == [
+        0.135536,
+        0.083458,
+        0.048740,
+    ]
     assert smallest_standby(10, 0.05) == 16 and smallest_standby(10, 0.1) == 15
 
 
@@ -66,11 +70,20 @@ def test_the_busiest_time_by_hand():
 def morning(*stocks, groups=(), hosts=1, slots=1, seconds=100.0, slowdown=0.0, **values) -> Morning:
     return Morning(
         **{
-            "groups": tuple(groups), "stocks": stocks, "hosts": tuple(Host(n, f"h{n}") for n in range(hosts)),
-            "slots": slots, "build_seconds": seconds, "slowdown": slowdown, "break_seconds": 900.0,
-            "session_spread": 0.5, "target_seconds": 30.0, "target_share": 0.95, "runs": 200, **values,
+            "groups": tuple(groups),
+            "stocks": stocks,
+            "hosts": tuple(Host(n, f"h{n}") for n in range(hosts)),
+            "slots": slots,
+            "build_seconds": seconds,
+            "slowdown": slowdown,
+            "break_seconds": 900.0,
+            "session_spread": 0.5,
+            "target_seconds": 30.0,
+            "target_share": 0.95,
+            "runs": 200,
+            **values,
         }
-    )  # fmt: skip
+    )
 
 
 def stock(standby=1, most=9, back=STAYS, hosts=(True,), number=1) -> Stock:
@@ -83,7 +96,11 @@ ALL_DAY = (Group(1, 0, 0, 1.0, DAY, 0.0, 1, 3600.0),)  # so that what comes back
 def given(found: Morning, *times, sessions=None):
     """When each person is handed a desktop; ``times`` are arrivals, a list a stock."""
     table = np.array([[one for row in times for one in row]], float)
-    lengths = np.full(table.shape, 1e6) if sessions is None else np.array([[one for row in sessions for one in row]])
+    lengths = (
+        np.full(table.shape, 1e6)
+        if sessions is None
+        else np.array([[one for row in sessions for one in row]])
+    )
     ends = np.cumsum([0, *map(len, times)]).tolist()
     people = Arrivals(table, lengths.astype(float), tuple(map(slice, ends[:-1], ends[1:])))
     (outs,) = hand_out(found, people, [found.stocks])
@@ -119,13 +136,20 @@ def test_a_build_goes_to_the_host_with_the_fewest_under_way():
 
 
 def test_a_host_that_cannot_carry_the_template_builds_none_of_it():
-    found = morning(stock(standby=0, hosts=(False, True)), stock(standby=0, hosts=(True, True), number=2), hosts=2)
+    found = morning(
+        stock(standby=0, hosts=(False, True)),
+        stock(standby=0, hosts=(True, True), number=2),
+        hosts=2,
+    )
     # the first template waits for the second host, though the first is free; the second does not wait behind it
     assert given(found, [0, 10], [20, 30]) == [[100, 200], [120, 220]]
 
 
 def test_templates_share_the_slots_first_asked_first_built():
-    assert given(morning(stock(standby=0), stock(standby=0, number=2)), [0, 20], [10, 30]) == [[100, 300], [200, 400]]
+    assert given(morning(stock(standby=0), stock(standby=0, number=2)), [0, 20], [10, 30]) == [
+        [100, 300],
+        [200, 400],
+    ]
 
 
 def test_no_more_than_most_exist():
@@ -147,7 +171,9 @@ def test_sessions_follow_each_other():
 
 
 def test_a_rebuild_takes_a_slot_from_another_template():
-    found = morning(stock(standby=1, most=1, back=REBUILT), stock(standby=0, number=2), groups=ALL_DAY)
+    found = morning(
+        stock(standby=1, most=1, back=REBUILT), stock(standby=0, number=2), groups=ALL_DAY
+    )
     # signed out at 50 and rebuilt to 150; what was asked for at 60 begins then
     assert given(found, [0, 5], [60], sessions=[[50, 9], [9]]) == [[0, 150], [250]]
 
@@ -162,12 +188,16 @@ def test_what_comes_back_after_the_end_does_not_count():
 # -- who comes ---------------------------------------------------------------------------------------
 
 
-def crowd(number=1, people=30, share=0.8, spread=600.0, sign_ins=1.0, session=3600.0, around=EIGHT, at=0) -> Group:
+def crowd(
+    number=1, people=30, share=0.8, spread=600.0, sign_ins=1.0, session=3600.0, around=EIGHT, at=0
+) -> Group:
     return Group(number, at, people, share, around, spread, sign_ins, session)
 
 
 def test_the_same_morning_is_the_same_again_and_fewer_runs_are_the_first_of_more():
-    site = morning(stock(), groups=[crowd(sign_ins=4.5, session=900.0, spread=3600.0), crowd(2, spread=0.0)])
+    site = morning(
+        stock(), groups=[crowd(sign_ins=4.5, session=900.0, spread=3600.0), crowd(2, spread=0.0)]
+    )
     few, many = draw(site, 5), draw(site, 50)
     for run in range(5):
         one, other = few.times[run], many.times[run]
@@ -176,13 +206,17 @@ def test_the_same_morning_is_the_same_again_and_fewer_runs_are_the_first_of_more
 
 def test_what_changes_at_one_group_leaves_the_others_alone():
     before = morning(stock(), stock(number=2), groups=[crowd(), crowd(2, at=1)])
-    after = morning(stock(), stock(number=2), groups=[crowd(people=90, spread=60.0), crowd(2, at=1)])
+    after = morning(
+        stock(), stock(number=2), groups=[crowd(people=90, spread=60.0), crowd(2, at=1)]
+    )
     one, other = draw(before, 9), draw(after, 9)
     np.testing.assert_array_equal(one.times[:, one.of[1]], other.times[:, other.of[1]])
 
 
 def test_nobody_comes_outside_the_day():
-    site = morning(stock(), groups=[crowd(around=60.0, spread=7200.0), crowd(2, around=DAY - 60, spread=DAY)])
+    site = morning(
+        stock(), groups=[crowd(around=60.0, spread=7200.0), crowd(2, around=DAY - 60, spread=DAY)]
+    )
     times = draw(site, 50).times
     there = times[np.isfinite(times)]
     assert there.min() >= 0 and there.max() < DAY
@@ -191,7 +225,10 @@ def test_nobody_comes_outside_the_day():
 
 def test_people_sign_in_again_while_the_morning_lasts():
     late = crowd(2, people=1, share=1.0, around=EIGHT + 4 * 3600, spread=0.0)
-    site = morning(stock(back=REBUILT), groups=[crowd(share=1.0, spread=0.0, sign_ins=2.5, session=3000.0), late])
+    site = morning(
+        stock(back=REBUILT),
+        groups=[crowd(share=1.0, spread=0.0, sign_ins=2.5, session=3000.0), late],
+    )
     found = draw(site, 400)
     counts = np.isfinite(found.times).sum(axis=1) - 1
     # after 25 to 75 minutes and a break of 15: all twice by noon; a third time half of those who still can
@@ -209,7 +246,9 @@ def two_mornings():
     """One template of standby 1 on one slot: waits of 0, 90, 180 s and of 0 s; asked for at 07:00 and later."""
     table = np.array([[SEVEN, SEVEN + 10, SEVEN + 20], [SEVEN, math.inf, math.inf]])
     site = morning(stock())
-    (found,) = hand_out(site, Arrivals(table, np.full(table.shape, 1e6), (slice(0, 3),)), [site.stocks])
+    (found,) = hand_out(
+        site, Arrivals(table, np.full(table.shape, 1e6), (slice(0, 3),)), [site.stocks]
+    )
     return site, found.paths
 
 
@@ -247,16 +286,29 @@ def by_trying(site: Morning, people: Arrivals, number: int) -> tuple[int | None,
         way[number] = dataclasses.replace(way[number], standby=standby)
         path = hand_out(site, people, [way])[0].paths[number]
         there = np.isfinite(path.arrivals)
-        enough.append(np.mean((path.given > path.arrivals + site.target_seconds)[there]) <= site.may_wait + 1e-12)
+        enough.append(
+            np.mean((path.given > path.arrivals + site.target_seconds)[there])
+            <= site.may_wait + 1e-12
+        )
     return next((at for at, yes in enumerate(enough) if yes), None), enough
 
 
 @pytest.mark.parametrize("back", [STAYS, AT_ONCE, REBUILT])
-@pytest.mark.parametrize(("session", "planned", "most"), [(20_000.0, 1, 30), (20_000.0, 12, 14), (1500.0, 2, 13)])
+@pytest.mark.parametrize(
+    ("session", "planned", "most"), [(20_000.0, 1, 30), (20_000.0, 12, 14), (1500.0, 2, 13)]
+)
 def test_the_smallest_standby_is_what_trying_all_of_them_finds(back, session, planned, most):
-    groups = [crowd(people=16, session=session, sign_ins=4.0), crowd(2, people=12, spread=300.0, at=1)]
+    groups = [
+        crowd(people=16, session=session, sign_ins=4.0),
+        crowd(2, people=12, spread=300.0, at=1),
+    ]
     site = morning(
-        stock(planned, most, back), stock(3, 20, number=2), groups=groups, slots=3, seconds=170.0, slowdown=0.2
+        stock(planned, most, back),
+        stock(3, 20, number=2),
+        groups=groups,
+        slots=3,
+        seconds=170.0,
+        slowdown=0.2,
     )
     people = draw(site, 20)
     (planned_outs,) = hand_out(site, people, [site.stocks])
@@ -281,13 +333,24 @@ def test_without_effort_the_answer_is_an_estimate_and_says_so():
 
 
 def host(name="h1", memory=64, **values):
-    return make(f.Host, **{"name": name, "memory_gib": memory, "sockets": 1, "cores_per_socket": 16, **values})
+    return make(
+        f.Host,
+        **{"name": name, "memory_gib": memory, "sockets": 1, "cores_per_socket": 16, **values},
+    )
 
 
 def desk(**values):
     return make(
         f.Template,
-        **{"name": "office", "memory_gib": 4, "vcpu": 1, "most": 20, "standby": 2, "reset_rule": "sign-out", **values},
+        **{
+            "name": "office",
+            "memory_gib": 4,
+            "vcpu": 1,
+            "most": 20,
+            "standby": 2,
+            "reset_rule": "sign-out",
+            **values,
+        },
     )
 
 
@@ -295,10 +358,16 @@ def seats(template, **values):
     return make(
         f.SeatGroup,
         **{
-            "name": "Reception", "template_id": template.id, "people": 20, "share_at_once": 0.8,
-            "arrive_around": dt.time(8), "arrive_spread_minutes": 10.0, "sign_ins_a_day": 2.0, **values,
+            "name": "Reception",
+            "template_id": template.id,
+            "people": 20,
+            "share_at_once": 0.8,
+            "arrive_around": dt.time(8),
+            "arrive_spread_minutes": 10.0,
+            "sign_ins_a_day": 2.0,
+            **values,
         },
-    )  # fmt: skip
+    )
 
 
 def site_of(*hosts, template=None, group=None, **values):
@@ -315,7 +384,10 @@ def test_a_whole_site():
     assert one.waits.sign_ins == pytest.approx(16, abs=0.5) and course.site == one.waits
     assert one.meets is False and one.smallest > 2
     (busiest,) = found.busiest
-    assert busiest.none_ready == pytest.approx(none_ready(2, busiest.mean)) and busiest.smallest >= one.smallest
+    assert (
+        busiest.none_ready == pytest.approx(none_ready(2, busiest.mean))
+        and busiest.smallest >= one.smallest
+    )
     line = course.curve
     assert sum(line.arrivals) == pytest.approx(one.waits.sign_ins) and line.waiting[-1] == 0
     assert course.curve_of(one.template_id) == line and course.curve_of(None) is None
@@ -326,7 +398,9 @@ def test_with_the_standby_it_found_the_target_is_met_and_with_one_less_it_is_not
     group = seats(template)
     needed = site_of(template=template, group=group).surge.all_there.templates[0].smallest
     for standby, meets in ((needed, True), (needed - 1, False)):
-        course = site_of(template=dataclasses.replace(template, standby=standby), group=group).surge.all_there
+        course = site_of(
+            template=dataclasses.replace(template, standby=standby), group=group
+        ).surge.all_there
         assert course.templates[0].meets is meets and course.templates[0].smallest == needed
 
 
@@ -349,7 +423,11 @@ def test_sessions_follow_from_the_working_hours():
 
     def session(**hours):
         site = f.Site(id=1, purpose="live", **hours)
-        return site_of(host(), template=template, site=site, assumed=(spare,)).surge.morning.groups[0].session
+        return (
+            site_of(host(), template=template, site=site, assumed=(spare,))
+            .surge.morning.groups[0]
+            .session
+        )
 
     assert session(work_starts=dt.time(8), work_ends=dt.time(17)) == (9 * 60 - 15) * 30
     assert session(work_starts=dt.time(22), work_ends=dt.time(7)) == (9 * 60 - 15) * 30
@@ -421,11 +499,15 @@ def test_nothing_is_simulated_before_it_is_asked_for(monkeypatch):
 def test_a_glance_is_the_first_of_the_same_mornings():
     template = desk(most=900, standby=40)
     plan = plan_of(
-        *(host(f"h{n}", 1024) for n in range(4)), template, seats(template, people=800, arrive_spread_minutes=60)
+        *(host(f"h{n}", 1024) for n in range(4)),
+        template,
+        seats(template, people=800, arrive_spread_minutes=60),
     )
     few, many = plan.surge.glance[0], plan.surge.all_there
     assert few.runs < 60 < many.runs
-    assert few.templates[0].waits.over_share == pytest.approx(many.templates[0].waits.over_share, abs=0.02)
+    assert few.templates[0].waits.over_share == pytest.approx(
+        many.templates[0].waits.over_share, abs=0.02
+    )
     small = site_of().surge
     assert small.glance[0].templates == small.all_there.templates
 
@@ -442,17 +524,27 @@ ABSURD = {
     "a sign-in a minute": ({}, {"sign_ins_a_day": 480}, {}),
     "less than one sign-in": ({}, {"sign_ins_a_day": 0.001}, {}),
     "5,000 people": ({"most": 5000}, {"people": 5000}, {}),
-    "5,000 people all day": ({"most": 5000}, {"people": 5000, "sign_ins_a_day": 9, "arrive_spread_minutes": 240}, {}),
+    "5,000 people all day": (
+        {"most": 5000},
+        {"people": 5000, "sign_ins_a_day": 9, "arrive_spread_minutes": 240},
+        {},
+    ),
     "900 people, 90 desktops, all day": (
-        {"most": 90}, {"people": 900, "sign_ins_a_day": 9, "arrive_spread_minutes": 240}, {},
+        {"most": 90},
+        {"people": 900, "sign_ins_a_day": 9, "arrive_spread_minutes": 240},
+        {},
     ),
     "a build of two hours": ({}, {}, {"desktop.build-seconds": 7200}),
     "a hundred at once": ({}, {}, {"host.builds-at-once": 100}),
     "nobody may wait": ({}, {}, {"seats.wait-target-share": 1.0, "seats.wait-target-seconds": 0}),
     "all may wait": ({}, {}, {"seats.wait-target-share": 0.0}),
-    "no number": ({}, {"people": math.nan, "share_at_once": math.inf, "arrive_spread_minutes": -1}, {}),
+    "no number": (
+        {},
+        {"people": math.nan, "share_at_once": math.inf, "arrive_spread_minutes": -1},
+        {},
+    ),
     "a standby that is none": ({"standby": -5}, {"sign_ins_a_day": math.nan}, {}),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("name", ABSURD)
@@ -461,7 +553,9 @@ def test_absurd_facts_do_not_raise_and_take_bounded_time(name):
     template = desk(**template)
     assumed = tuple(f.Assumed(key=key, value=value) for key, value in numbers.items())
     started = time.process_time()
-    plan = plan_of(*(host(f"h{n}") for n in range(3)), template, seats(template, **group), assumed=assumed)
+    plan = plan_of(
+        *(host(f"h{n}") for n in range(3)), template, seats(template, **group), assumed=assumed
+    )
     for course in (*plan.surge.glance, plan.surge.all_there, plan.surge.one_down):
         if course:
             assert course.curve is None or len(course.curve.arrivals) <= 1440
@@ -480,8 +574,9 @@ def test_many_hosts_and_templates_are_bounded():
     found = plan_of(*hosts, *templates, *groups, assumed=(slots,)).surge
     assert len(found.all_there.templates) == 150
     assert found.unchecked == (
-        "more than 64 hosts: so many are counted", "more than 1,000 builds at once: so many are counted",
-    )  # fmt: skip
+        "more than 64 hosts: so many are counted",
+        "more than 1,000 builds at once: so many are counted",
+    )
     assert time.process_time() - started < 5
 
 

@@ -12,8 +12,8 @@ PROGRAM = """
 import datetime as dt, hashlib, sys, threading
 from concurrent.futures import ThreadPoolExecutor
 from planner import work_out
-from planner.engine.packing.exact import solve
-from planner.engine.packing.problem import Bin, Class, Problem, Work
+from planner.engine.placement.packing.exact import solve
+from planner.engine.placement.packing.problem import Bin, Class, Problem, Work
 from planner.papers.book import build_book
 from tests.papers.demo_facts import demo
 
@@ -51,9 +51,14 @@ with ThreadPoolExecutor(THREADS) as pool:
 
 def said(threads: int) -> str:
     ran = subprocess.run(
-        [sys.executable, "-c", PROGRAM, str(threads)], cwd=ROOT, capture_output=True, text=True, check=False,
-        timeout=300, env={**os.environ, "DJANGO_SETTINGS_MODULE": "planner.settings", "DESKWRIGHT_DEMO": "yes"},
-    )  # fmt: skip
+        [sys.executable, "-c", PROGRAM, str(threads)],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=300,
+        env={**os.environ, "DJANGO_SETTINGS_MODULE": "planner.settings", "DESKWRIGHT_DEMO": "yes"},
+    )
     assert ran.returncode == 0, ran.stderr
     return ran.stdout
 

@@ -256,13 +256,18 @@ class Disk:
         if self._file(call):
             raise ValueError(f"{call.name} is not known here")
 
-    _pwritev = _pwritev2 = _fallocate = _copy_file_range = _sendfile = _link = _linkat = _creat = _unknown
+    _pwritev = _pwritev2 = _fallocate = _copy_file_range = _sendfile = _link = _linkat = _creat = (
+        _unknown
+    )
 
 
 def _read(place: pathlib.Path) -> Folder:
-    return Folder({
-        one.name: _read(one) if one.is_dir() else File(one.read_bytes()) for one in place.iterdir()
-    })  # fmt: skip
+    return Folder(
+        {
+            one.name: _read(one) if one.is_dir() else File(one.read_bytes())
+            for one in place.iterdir()
+        }
+    )
 
 
 def _write(folder: Folder, place: pathlib.Path, chance: random.Random | None) -> None:

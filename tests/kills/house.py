@@ -35,7 +35,10 @@ class Cluster:
     """A PostgreSQL of its own, as it comes: ``fsync`` and ``synchronous_commit`` are on."""
 
     def __init__(self) -> None:
-        places = sorted(pathlib.Path("/usr/lib/postgresql").glob("*/bin"), key=lambda one: float(one.parent.name))
+        places = sorted(
+            pathlib.Path("/usr/lib/postgresql").glob("*/bin"),
+            key=lambda one: float(one.parent.name),
+        )
         if not places:
             missing("PostgreSQL is not installed (Debian package: postgresql)")
         self.bin, self.port = places[-1], free_port()
@@ -49,12 +52,25 @@ class Cluster:
 
     def _run(self, program: str, *words: object) -> None:
         command = [*self.who, str(self.bin / program), *map(str, words)]
-        subprocess.run(command, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, timeout=PATIENCE)
+        subprocess.run(
+            command, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, timeout=PATIENCE
+        )
 
     def start(self) -> None:
         options = f"-p {self.port} -k {self.folder} -c listen_addresses=127.0.0.1"
-        self._run("pg_ctl", "-D", self.folder / "data", "-w", "-t", PATIENCE, "-o", options, "-l",
-                  self.folder / "log", "start")  # fmt: skip
+        self._run(
+            "pg_ctl",
+            "-D",
+            self.folder / "data",
+            "-w",
+            "-t",
+            PATIENCE,
+            "-o",
+            options,
+            "-l",
+            self.folder / "log",
+            "start",
+        )
 
     def kill(self) -> None:
         """The first process of the server is killed; the others see it and end at once, without writing."""
@@ -62,7 +78,9 @@ class Cluster:
         others = children_of(leader)
         os.kill(leader, signal.SIGKILL)
         end = time.monotonic() + PATIENCE
-        while any(pathlib.Path(f"/proc/{one}").exists() for one in others) and time.monotonic() < end:
+        while (
+            any(pathlib.Path(f"/proc/{one}").exists() for one in others) and time.monotonic() < end
+        ):
             time.sleep(0.05)
 
     def close(self) -> None:
@@ -77,7 +95,9 @@ class Cluster:
 
 def children_of(pid: int) -> list[int]:
     with contextlib.suppress(OSError):
-        return [int(one) for one in pathlib.Path(f"/proc/{pid}/task/{pid}/children").read_text().split()]
+        return [
+            int(one) for one in pathlib.Path(f"/proc/{pid}/task/{pid}/children").read_text().split()
+        ]
     return []
 
 
@@ -87,32 +107,69 @@ class House:
     def __init__(self, folder: pathlib.Path, database: str = "") -> None:
         self.folder, self.port = folder, free_port()
         folder.mkdir(parents=True, exist_ok=True)
-        around = {name: word for name, word in os.environ.items() if name not in ("DATABASE_URL", "SECRET_KEY")}
+        around = {
+            name: word
+            for name, word in os.environ.items()
+            if name not in ("DATABASE_URL", "SECRET_KEY")
+        }
         self.env = {
-            **around, "DJANGO_SETTINGS_MODULE": "planner.settings", "DESKWRIGHT_DATA": str(folder),
-            "DESKWRIGHT_DEMO": "yes", "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1",
+            **around,
+            "DJANGO_SETTINGS_MODULE": "planner.settings",
+            "DESKWRIGHT_DATA": str(folder),
+            "DESKWRIGHT_DEMO": "yes",
+            "OMP_NUM_THREADS": "1",
+            "OPENBLAS_NUM_THREADS": "1",
             **({"DATABASE_URL": database} if database else {}),
-        }  # fmt: skip
+        }
         self.server: subprocess.Popen | None = None
         self.kills = 0
 
     def ask(self, module: str) -> dict[str, Any]:
         """Runs one of the scripts beside this one and gives what it says."""
-        done = subprocess.run([sys.executable, "-m", f"tests.kills.{module}"], cwd=HERE, env=self.env, text=True,
-                              capture_output=True, timeout=600, check=False)  # fmt: skip
+        done = subprocess.run(
+            [sys.executable, "-m", f"tests.kills.{module}"],
+            cwd=HERE,
+            env=self.env,
+            text=True,
+            capture_output=True,
+            timeout=600,
+            check=False,
+        )
         assert done.returncode == 0, done.stderr
         return json.loads(done.stdout.splitlines()[-1])
 
     def start(self) -> None:
         """A real server with two processes. They are made of one that has read everything, so that another is
         there quickly when one is killed."""
-        command = [sys.executable, "-m", "gunicorn", "--preload", "--workers", "2", "--threads", "2", "--bind",
-                   f"127.0.0.1:{self.port}", "--log-level", "critical", "planner.wsgi:application"]  # fmt: skip
-        self.server = subprocess.Popen(command, cwd=HERE, env=self.env, start_new_session=True,
-                                       stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)  # fmt: skip
+        command = [
+            sys.executable,
+            "-m",
+            "gunicorn",
+            "--preload",
+            "--workers",
+            "2",
+            "--threads",
+            "2",
+            "--bind",
+            f"127.0.0.1:{self.port}",
+            "--log-level",
+            "critical",
+            "planner.wsgi:application",
+        ]
+        self.server = subprocess.Popen(
+            command,
+            cwd=HERE,
+            env=self.env,
+            start_new_session=True,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
         end = time.monotonic() + PATIENCE
         while time.monotonic() < end:
-            with contextlib.suppress(OSError), socket.create_connection(("127.0.0.1", self.port), 1):
+            with (
+                contextlib.suppress(OSError),
+                socket.create_connection(("127.0.0.1", self.port), 1),
+            ):
                 return
             time.sleep(0.05)
         raise AssertionError("the server did not start")
@@ -153,7 +210,9 @@ class Visitor:
         answer = self._ask("POST", path, body, {"Content-Type": MULTIPART_CONTENT})
         return answer[0] if answer else None
 
-    def _ask(self, method: str, path: str, body: bytes, headers: dict[str, str]) -> tuple[int, str] | None:
+    def _ask(
+        self, method: str, path: str, body: bytes, headers: dict[str, str]
+    ) -> tuple[int, str] | None:
         line = http.client.HTTPConnection("127.0.0.1", self.port, timeout=30)
         try:
             line.request(method, path, body, {**self.headers, **headers})

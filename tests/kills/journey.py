@@ -20,12 +20,12 @@ def main(how: str) -> None:
     from django.db import connection
 
     from planner.plan import Plan
-    from sites import durable
     from sites.actions.proofs import take
     from sites.actions.records import add_record
     from sites.actions.stages import answer_check, newest_answer
+    from sites.loading import read_site
     from sites.models import Person, Site
-    from sites.reading import read_site
+    from sites.web import durable
     from tests.kills.writers import photo
 
     if how == "hasty":
@@ -41,8 +41,16 @@ def main(how: str) -> None:
         add_record(by=by, site=site, kind="contact", values={"name": f"eve-{count}"})
         say(f"contact eve-{count}")
         before = newest_answer(site, check.key)
-        answer_check(by=by, role="editor", site=site, check=check, state="proven", proof=f"kim-{count}",
-                     taken=[take(photo(shades), "photo.png")], seen=before.pk if before else 0)  # fmt: skip
+        answer_check(
+            by=by,
+            role="editor",
+            site=site,
+            check=check,
+            state="proven",
+            proof=f"kim-{count}",
+            taken=[take(photo(shades), "photo.png")],
+            seen=before.pk if before else 0,
+        )
         say(f"answer kim-{count}")
     os._exit(0)  # no closing: as at a cut of power
 

@@ -34,13 +34,23 @@ def main() -> None:
             wrong.append(f"newest of {key}: {list(newest)}")
     for proof in Proof.objects.all():
         wrong += [f"proof {proof.pk}: {words}" for words in wrongs_of(proof)]
-    wrong += [f"form {one} made nothing" for one in TakenForm.objects.exclude(record__in=[c.pk for c in contacts])]
+    wrong += [
+        f"form {one} made nothing"
+        for one in TakenForm.objects.exclude(record__in=[c.pk for c in contacts])
+    ]
     answers = Answer.objects.prefetch_related("proofs")
-    print(json.dumps({
-        "wrong": wrong, "counter": site.counter, "contacts": Counter(one.name for one in contacts),
-        "answers": Counter(one.proof for one in answers), "without": [a.proof for a in answers if not a.proofs.all()],
-        "forms": TakenForm.objects.count(),
-    }))  # fmt: skip
+    print(
+        json.dumps(
+            {
+                "wrong": wrong,
+                "counter": site.counter,
+                "contacts": Counter(one.name for one in contacts),
+                "answers": Counter(one.proof for one in answers),
+                "without": [a.proof for a in answers if not a.proofs.all()],
+                "forms": TakenForm.objects.count(),
+            }
+        )
+    )
 
 
 def wrongs_of(proof) -> list[str]:

@@ -61,9 +61,12 @@ def ground(request, prepared, tmp_path):
 
 
 def test_nothing_acknowledged_is_lost(ground):
-    writers = [Writer(ground.visitor(), "eve"), Writer(ground.visitor(), "ada"),
-               Writer(ground.visitor(), "kim", check="room-seen"),
-               Writer(ground.visitor(), "lou", check="scope-agreed")]  # fmt: skip
+    writers = [
+        Writer(ground.visitor(), "eve"),
+        Writer(ground.visitor(), "ada"),
+        Writer(ground.visitor(), "kim", check="room-seen"),
+        Writer(ground.visitor(), "lou", check="scope-agreed"),
+    ]
     for one in writers:
         one.start()
     kill_at_random(ground, random.Random(SEED), writers)
@@ -82,7 +85,11 @@ def test_nothing_acknowledged_is_lost(ground):
 def kill_at_random(ground: Ground, chance: random.Random, writers: list[Writer]) -> None:
     """Each kill comes after some things were acknowledged, and a moment that has nothing to do with them."""
     house = ground.house
-    moments = ["one"] * ONE_BY_ONE + ["all"] * ALTOGETHER + (["database"] * OF_THE_DATABASE if ground.cluster else [])
+    moments = (
+        ["one"] * ONE_BY_ONE
+        + ["all"] * ALTOGETHER
+        + (["database"] * OF_THE_DATABASE if ground.cluster else [])
+    )
     chance.shuffle(moments)
     for what in moments:
         _await(writers, chance.randint(1, 5))
@@ -111,13 +118,19 @@ def judge(ground: Ground, writers: list[Writer]) -> None:
     acknowledged = [words for one in writers for words in one.acknowledged]
     sent = {words for one in writers for words in one.sent}
     there = {**state["contacts"], **state["answers"]}
-    print(f"{ground.house.kills} kills of the app: {len(sent)} sent, {len(acknowledged)} acknowledged, "
-          f"{len(there)} there")  # fmt: skip
+    print(
+        f"{ground.house.kills} kills of the app: {len(sent)} sent, {len(acknowledged)} acknowledged, "
+        f"{len(there)} there"
+    )
     assert not [words for one in writers for words in one.odd]
-    assert all(len(one.acknowledged) >= 3 for one in writers), "too little was written to tell anything"
+    assert all(len(one.acknowledged) >= 3 for one in writers), (
+        "too little was written to tell anything"
+    )
     assert not state["wrong"]
     assert [words for words in acknowledged if words not in there] == []
-    assert [words for words, count in there.items() if count != 1] == []  # sent again and again, kept once
+    assert [
+        words for words, count in there.items() if count != 1
+    ] == []  # sent again and again, kept once
     assert set(there) <= sent
     assert not state["without"]
     assert state["counter"] - ground.counter == len(there)
@@ -129,7 +142,9 @@ def test_presses_at_the_same_moment_in_two_processes_make_one(ground):
     for press in range(PRESSES):
         form = {"new-contacts-name": f"Eve {press}", "once": f"a-token-of-the-page-{press:04}"}
         ready, statuses = threading.Barrier(6), []
-        threads = [threading.Thread(target=_press, args=(ground, form, ready, statuses)) for _ in range(6)]
+        threads = [
+            threading.Thread(target=_press, args=(ground, form, ready, statuses)) for _ in range(6)
+        ]
         for thread in threads:
             thread.start()
         for thread in threads:

@@ -23,7 +23,17 @@ from tests.programs import program
 
 CHANCES = 2  # cuts at each moment after which any part of what was not synced is there
 SEED = 20_270_114
-CHANGING = ("write", "pwrite64", "ftruncate", "fsync", "fdatasync", "rename", "unlink", "mkdir", "openat")
+CHANGING = (
+    "write",
+    "pwrite64",
+    "ftruncate",
+    "fsync",
+    "fdatasync",
+    "rename",
+    "unlink",
+    "mkdir",
+    "openat",
+)
 
 
 @pytest.fixture(scope="module")
@@ -40,9 +50,21 @@ def recorded(house: House, how: str, tmp_path: pathlib.Path) -> tuple[Disk, list
     shutil.rmtree(mine.folder)
     shutil.copytree(house.folder, mine.folder)
     disk, record = Disk(mine.folder), tmp_path / "record"
-    watched = [program("strace"), "-f", "-xx", "-s", "10000000", "-e", f"trace={CALLS}", "-o", str(record)]
+    watched = [
+        program("strace"),
+        "-f",
+        "-xx",
+        "-s",
+        "10000000",
+        "-e",
+        f"trace={CALLS}",
+        "-o",
+        str(record),
+    ]
     command = [*watched, sys.executable, "-m", "tests.kills.journey", how]
-    done = subprocess.run(command, cwd=HERE, env=mine.env, capture_output=True, text=True, timeout=600, check=False)
+    done = subprocess.run(
+        command, cwd=HERE, env=mine.env, capture_output=True, text=True, timeout=600, check=False
+    )
     assert done.returncode == 0, done.stderr
     return disk, list(calls(record))
 
@@ -53,18 +75,27 @@ def lost_at(disk: Disk, place: pathlib.Path, chance: random.Random | None) -> li
     disk.lay_out(place, chance)
     base = sqlite3.connect(place / "deskwright.sqlite3")
     try:
-        wrong = [f"integrity: {row}" for row in base.execute("PRAGMA integrity_check") if row != ("ok",)]
+        wrong = [
+            f"integrity: {row}" for row in base.execute("PRAGMA integrity_check") if row != ("ok",)
+        ]
         there = {f"contact {name}" for (name,) in base.execute("SELECT name FROM sites_contact")}
         there |= {f"answer {words}" for (words,) in base.execute("SELECT proof FROM sites_answer")}
         wrong += [f"lost: {words}" for words in disk.said if words not in there]
         rows = base.execute("SELECT place, small_place FROM sites_proof").fetchall()
-        wrong += [f"not whole: {name}" for row in rows for name in row if not _whole(place / "proofs" / name)]
+        wrong += [
+            f"not whole: {name}"
+            for row in rows
+            for name in row
+            if not _whole(place / "proofs" / name)
+        ]
         (made,) = base.execute("SELECT count(*) FROM sites_contact").fetchone()
         (told,) = base.execute("SELECT count(*) FROM sites_historicalcontact").fetchone()
         (counter,) = base.execute("SELECT counter FROM sites_site WHERE code = 'mill'").fetchone()
         (answered,) = base.execute("SELECT count(*) FROM sites_answer").fetchone()
         if (told, counter) != (made, 1 + made + answered):
-            wrong.append(f"{made} contacts, {answered} answers, {told} lines of history, counter {counter}")
+            wrong.append(
+                f"{made} contacts, {answered} answers, {told} lines of history, counter {counter}"
+            )
     except sqlite3.DatabaseError as error:
         return [f"the database does not open: {error}"]
     finally:
@@ -98,7 +129,9 @@ def test_nothing_that_was_said_to_be_done_is_lost(prepared, tmp_path):
     assert wrong == []
 
 
-@pytest.mark.parametrize(("how", "words"), [("normal", "lost: answer kim-4"), ("hasty", "not whole: ")])
+@pytest.mark.parametrize(
+    ("how", "words"), [("normal", "lost: answer kim-4"), ("hasty", "not whole: ")]
+)
 def test_the_disk_does_forget(prepared, tmp_path, how, words):
     """Without what is done against it something is lost: SQLite as it usually syncs a write-ahead log, and photos
     for which nobody waits."""

@@ -69,6 +69,11 @@ class Writer(threading.Thread):
             return "", {}
         seen = re.search(r'name="seen" value="(\d+)"', page)
         assert seen is not None
-        form = {"state": "proven", "note": words, "seen": seen[1], "token": secrets.token_urlsafe(18),
-                "files": [SimpleUploadedFile("photo.png", photo(self.shades))]}  # fmt: skip
+        form = {
+            "state": "proven",
+            "note": words,
+            "seen": seen[1],
+            "token": secrets.token_urlsafe(18),
+            "files": [SimpleUploadedFile("photo.png", photo(self.shades))],
+        }
         return path, form

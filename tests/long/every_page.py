@@ -29,7 +29,9 @@ from tests.long.seen import lines_seen
 PEOPLE = ("ida@house.example", "noor@larkfield.example", "eve@larkfield.example")
 MOST_OF_A_KIND = 60  # addresses of one named route, for each person
 NOON = datetime.datetime(2026, 11, 30, 12, tzinfo=datetime.UTC)
-PAPERS = re.compile(r"/(?:print|configs|export|handover|pack)/")  # the same for everybody who may: the first asks
+PAPERS = re.compile(
+    r"/(?:print|configs|export|handover|pack)/"
+)  # the same for everybody who may: the first asks
 LINK = re.compile(r'(?:href|hx-get|src|action|data-whole|data-poll)="(/[^"#]*)')
 LEFT_ALONE = re.compile(r"^/(?:static/|sign-in/sessions|health)")
 TEXTS = ("text/", "application/json", "image/svg")
@@ -43,7 +45,9 @@ def told(kind: str, content: bytes) -> str:
     if kind.startswith(TEXTS):
         return content.decode("utf-8", "replace")
     if kind.startswith("application/pdf"):
-        run = subprocess.run(["pdftotext", "-layout", "-", "-"], input=content, capture_output=True, check=True)
+        run = subprocess.run(
+            ["pdftotext", "-layout", "-", "-"], input=content, capture_output=True, check=True
+        )
         return run.stdout.decode()
     if "spreadsheetml" in kind:
         return _cells(content)
@@ -144,8 +148,12 @@ def take(folder: pathlib.Path, data: str) -> None:
     call_command("prepare", demo=True)
     for email in PEOPLE:
         client = Client(raise_request_exception=False)
-        client.force_login(Person.objects.get(email=email), "sites.people.HouseBackend")
-        print(email, dict(walk(client, folder / email.partition("@")[0], email == PEOPLE[0])), file=sys.stderr)
+        client.force_login(Person.objects.get(email=email), "sites.web.accounts.HouseBackend")
+        print(
+            email,
+            dict(walk(client, folder / email.partition("@")[0], email == PEOPLE[0])),
+            file=sys.stderr,
+        )
 
 
 # -- comparing -----------------------------------------------------------------------------------------------------
@@ -183,7 +191,9 @@ def main() -> None:
     kinds = choices.add_subparsers(dest="what", required=True)
     walking = kinds.add_parser("walk")
     walking.add_argument("folder", type=pathlib.Path)
-    walking.add_argument("--data", help="the demo house's folder of data; made when it is not there")
+    walking.add_argument(
+        "--data", help="the demo house's folder of data; made when it is not there"
+    )
     comparing = kinds.add_parser("compare")
     comparing.add_argument("before", type=pathlib.Path)
     comparing.add_argument("after", type=pathlib.Path)

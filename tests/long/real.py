@@ -8,13 +8,13 @@ from allauth.account.forms import default_token_generator
 from allauth.account.utils import user_pk_to_url_str
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
-from planner.assumptions import listed
-from planner.chapters import CHAPTERS, SECTIONS
+from planner.catalogue.assumptions import listed
+from planner.comparing.whatif import QUESTIONS
 from planner.papers.configs import CONFIGS
 from planner.papers.probe import probe_of
 from planner.plan import Plan
+from planner.record.chapters import CHAPTERS, SECTIONS
 from planner.stages.reading import read
-from planner.whatif import QUESTIONS
 from sites.actions.invitations import invite
 from sites.actions.own_address import ask
 from sites.actions.papers import freeze
@@ -30,7 +30,7 @@ from sites.models import (
     Removal,
     Site,
 )
-from sites.standing import plan_of
+from sites.pages.standing import plan_of
 from sites.views.prints import SHEETS
 
 INVITED = ("invitation-again", "invitation-take-back")

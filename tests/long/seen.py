@@ -11,19 +11,32 @@ import html
 import re
 from dataclasses import dataclass, field
 
-TOKEN = re.compile(r"<!--.*?-->|<!doctype[^>]*>|</?[a-zA-Z](?:[^<>\"']|\"[^\"]*\"|'[^']*')*>", re.S | re.I)
+TOKEN = re.compile(
+    r"<!--.*?-->|<!doctype[^>]*>|</?[a-zA-Z](?:[^<>\"']|\"[^\"]*\"|'[^']*')*>", re.S | re.I
+)
 NAME = re.compile(r"</?([a-zA-Z][\w-]*)")
 ATTRIBUTE = re.compile(r"([^\s=\"'<>/]+)(?:\s*=\s*(\"[^\"]*\"|'[^']*'|[^\s\"'>]+))?")
 SPACE = re.compile(r"[ \t\n\r\f]+")
-VOID = set("area base br col embed hr img input link meta source track wbr".split())
+
+
+def words(text: str) -> frozenset[str]:
+    return frozenset(text.split())
+
+
+VOID = words("area base br col embed hr img input link meta source track wbr")
 AS_IT_IS = {"pre", "textarea", "script", "style"}
 ASIDE = {"script", "style", "template", "meta", "link"}  # they show nothing where they stand
-BLOCKS = set(
+BLOCKS = words(
     "html head title body header footer main nav aside section article div p h1 h2 h3 h4 h5 h6 ul ol li dl dt dd table "
     "caption colgroup col thead tbody tfoot tr th td form fieldset legend details summary figure figcaption hr br "
-    "blockquote pre option optgroup progress".split()
+    "blockquote pre option optgroup progress"
 )
-IN_LINE_BUT_OWN = {"button", "select", "textarea", "svg"}  # a box within a line; inside begins a line of its own
+IN_LINE_BUT_OWN = {
+    "button",
+    "select",
+    "textarea",
+    "svg",
+}  # a box within a line; inside begins a line of its own
 # from static/css: elements that stand on lines of their own whatever their tag, as ancestors and element
 BOXES = (
     ".beneath",
@@ -136,7 +149,9 @@ class Page:
         shown, given = attributes(token[len(tag) + 1 : -1])
         element = Element(tag, set(given.get("class", "").split()), inside_from=at)
         element.box = tag in BLOCKS or self.is_box(element)
-        element.own = not element.box and (tag in IN_LINE_BUT_OWN or bool(element.classes & {"button", "answer"}))
+        element.own = not element.box and (
+            tag in IN_LINE_BUT_OWN or bool(element.classes & {"button", "answer"})
+        )
         told = f"<{tag}{shown}>"
         if tag in ASIDE or given.get("type") == "hidden":
             self.aside(told)
@@ -153,7 +168,9 @@ class Page:
                 self.lines.append(Line())
 
     def is_box(self, element: Element) -> bool:
-        if self.elements and any(self.stands(self.elements[:-1], self.elements[-1], one) for one in LAID_OUT):
+        if self.elements and any(
+            self.stands(self.elements[:-1], self.elements[-1], one) for one in LAID_OUT
+        ):
             return True
         return any(self.stands(self.elements, element, one) for one in BOXES)
 
@@ -196,8 +213,9 @@ def attributes(text: str) -> tuple[str, dict[str, str]]:
         if name == "class":
             value = " ".join(value.split())
         found[name.lower()] = value
-    if "nonce" in found:
-        found["nonce"] = "…"
+    for name in ("nonce", "data-made"):
+        if name in found:
+            found[name] = "…"
     if found.get("name") in ("csrfmiddlewaretoken", "once", "token"):
         found["value"] = "…"
     if "hx-headers" in found:

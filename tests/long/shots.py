@@ -142,7 +142,12 @@ class Range:
                     shot.body,
                     shot.kind,
                     # as a server hands it on: its bytes, letter by letter (PEP 3333)
-                    **{"QUERY_STRING": parts.query.encode("utf-8", "surrogatepass").decode("latin-1"), **headers},
+                    **{
+                        "QUERY_STRING": parts.query.encode("utf-8", "surrogatepass").decode(
+                            "latin-1"
+                        ),
+                        **headers,
+                    },
                 )
                 if response.streaming:
                     collections.deque(response.streaming_content, maxlen=0)

@@ -9,9 +9,9 @@ import re
 
 import dns.zone
 
-from planner.facts import SiteFacts
 from planner.papers.configs import CONFIGS, Config, Edition
 from planner.plan import Plan
+from planner.record.facts import SiteFacts
 from tests.programs import apart, program, run
 
 EDITION = Edition(dt.date(2027, 1, 14), "B")
@@ -49,7 +49,20 @@ def _nft(made: Config, folder: pathlib.Path) -> None:
 
 def _zones(made: Config, folder: pathlib.Path) -> None:
     for name, text in zone_files(made).items():
-        checks = ("-k", "fail", "-n", "fail", "-m", "fail", "-r", "fail", "-S", "fail", "-i", "local")
+        checks = (
+            "-k",
+            "fail",
+            "-n",
+            "fail",
+            "-m",
+            "fail",
+            "-r",
+            "fail",
+            "-S",
+            "fail",
+            "-i",
+            "local",
+        )
         answer = run("named-checkzone", *checks, name, _written(folder, "zone", text))
         assert answer.returncode == 0, name + answer.stdout + answer.stderr + text
 
@@ -60,7 +73,13 @@ def _hosts(made: Config, folder: pathlib.Path) -> None:
         assert re.fullmatch(r"#.*|[0-9a-f.:]+ +[a-z0-9.-]+(  [a-z0-9-]+)?  # .*", line), line
 
 
-CHECKERS = {"dhcp-kea": _kea, "dhcp-dnsmasq": _dnsmasq, "firewall": _nft, "zones": _zones, "hosts": _hosts}
+CHECKERS = {
+    "dhcp-kea": _kea,
+    "dhcp-dnsmasq": _dnsmasq,
+    "firewall": _nft,
+    "zones": _zones,
+    "hosts": _hosts,
+}
 
 
 def nft(*arguments: object):

@@ -10,11 +10,11 @@ import typing
 
 from dateutil import parser as dates
 
-from planner import facts as f
-from planner import units
-from planner.chapters import SECTIONS
-from planner.chapters.base import Field
-from sites.demo_large import large_site
+from planner.record import facts as f
+from planner.record import units
+from planner.record.chapters import SECTIONS
+from planner.record.chapters.base import Field
+from sites.demo.large import large_site
 from tests.factories import TODAY, site_facts
 
 FOLDER = pathlib.Path(__file__).resolve().parents[2] / "fixtures" / "demo"
@@ -40,17 +40,25 @@ def facts_from(content: dict) -> f.SiteFacts:
     single: dict[str, dict] = {}
     for section in SECTIONS:
         if section.single:
-            single.setdefault(section.kind, {"id": 1}).update(_known(section.fields, content.get(section.kind, {})))
+            single.setdefault(section.kind, {"id": 1}).update(
+                _known(section.fields, content.get(section.kind, {}))
+            )
         else:
             for values in content.get(section.slug, []):
                 number = len(typed) + 1
                 ids.setdefault((section.kind, values.get("name", "")), number)
                 typed.append((section.kind, {"id": number, **_known(section.fields, values)}))
-    head = {name: content["site"][name] for name in ("code", "name", "purpose") if name in content["site"]}
+    head = {
+        name: content["site"][name]
+        for name in ("code", "name", "purpose")
+        if name in content["site"]
+    }
     single["site"] = head | single.get("site", {})
     records = [_record(kind, values, ids) for kind, values in [*single.items(), *typed]]
     customer = content["customer"]
-    return site_facts(*records, customer=customer["name"], customer_code=customer["code"], today=TODAY)
+    return site_facts(
+        *records, customer=customer["name"], customer_code=customer["code"], today=TODAY
+    )
 
 
 def _known(fields: tuple[Field, ...], values: dict) -> dict:
@@ -62,7 +70,9 @@ def _known(fields: tuple[Field, ...], values: dict) -> dict:
 
 
 def _record(kind: str, values: dict, ids: dict[tuple[str, str], int]) -> f.Record:
-    made = {name: _value(*one, ids) if isinstance(one, tuple) else one for name, one in values.items()}
+    made = {
+        name: _value(*one, ids) if isinstance(one, tuple) else one for name, one in values.items()
+    }
     hints = typing.get_type_hints(f.RECORDS[kind])
     for name, value in made.items():
         if isinstance(value, str) and int in (hints[name], *typing.get_args(hints[name])):

@@ -63,7 +63,19 @@ def join(number: int, subnet: ipaddress.IPv4Network, machines: list[str], namesp
     """Joins a subnet to the firewall, which has its last address."""
     gateway, length = subnet[-2], subnet.prefixlen
     wait_for_namespace(namespace)
-    do("ip", "link", "add", f"fw{number}", "type", "veth", "peer", "name", "lan", "netns", namespace)
+    do(
+        "ip",
+        "link",
+        "add",
+        f"fw{number}",
+        "type",
+        "veth",
+        "peer",
+        "name",
+        "lan",
+        "netns",
+        namespace,
+    )
     do("ip", "addr", "add", f"{gateway}/{length}", "dev", f"fw{number}")
     do("ip", "link", "set", f"fw{number}", "up")
     for machine in machines:
@@ -87,7 +99,12 @@ def listen(namespace: int, ports: set[int]) -> subprocess.Popen:
 
 
 def connects(namespace: int, source: str, target: str, port: int) -> bool:
-    return subprocess.run(inside(namespace, sys.executable, "-c", CONNECT, source, target, port)).returncode == 0
+    return (
+        subprocess.run(
+            inside(namespace, sys.executable, "-c", CONNECT, source, target, port)
+        ).returncode
+        == 0
+    )
 
 
 if __name__ == "__main__":

@@ -16,17 +16,21 @@ from cryptography import x509
 from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 
-from planner import facts as f
 from planner.papers.probe import probe_of, write_script
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.namespaces import Lab, wait_until
 from tests.papers.demo_facts import demo
 from tests.programs import program
 
 MACHINES = pathlib.Path(__file__).with_name("probe_machines.py")
 ENTRY, DOMAIN = "harbour.larkfield.example", "corp.larkfield.example"
-NAMES = {f"dc-3.{DOMAIN}": "10.45.1.5", f"harbour-h1.{DOMAIN}": "10.45.1.11", f"harbour-h2.{DOMAIN}": "10.45.1.12",
-         ENTRY: "10.45.1.30"}  # fmt: skip
+NAMES = {
+    f"dc-3.{DOMAIN}": "10.45.1.5",
+    f"harbour-h1.{DOMAIN}": "10.45.1.11",
+    f"harbour-h2.{DOMAIN}": "10.45.1.12",
+    ENTRY: "10.45.1.30",
+}
 DIRECTORY_PORTS = (88, 135, 389, 445, 464, 3268)
 LAPTOPS = {"rooms": "10.45.20.141", "desktops": "10.45.40.77", "management": "10.45.1.90"}
 TRUST = "vouching.pem"
@@ -57,15 +61,25 @@ class Vouching:
         self.trust = folder / TRUST
         self.trust.write_bytes(self.certificate.public_bytes(serialization.Encoding.PEM))
 
-    def _sign(self, subject, key, names, days, *, authority=False, begins=-1, alone=False) -> x509.Certificate:
+    def _sign(
+        self, subject, key, names, days, *, authority=False, begins=-1, alone=False
+    ) -> x509.Certificate:
         now = dt.datetime.now(dt.UTC).replace(microsecond=0)
-        made = x509.CertificateBuilder().subject_name(subject).issuer_name(subject if alone else self.name)
+        made = (
+            x509.CertificateBuilder()
+            .subject_name(subject)
+            .issuer_name(subject if alone else self.name)
+        )
         made = made.public_key(key.public_key()).serial_number(x509.random_serial_number())
         made = made.not_valid_before(now + dt.timedelta(days=min(begins, days - 1)))
         made = made.not_valid_after(now + dt.timedelta(days=days))
-        made = made.add_extension(x509.BasicConstraints(ca=authority, path_length=None), critical=True)
+        made = made.add_extension(
+            x509.BasicConstraints(ca=authority, path_length=None), critical=True
+        )
         if names:
-            made = made.add_extension(x509.SubjectAlternativeName([_general(name) for name in names]), critical=False)
+            made = made.add_extension(
+                x509.SubjectAlternativeName([_general(name) for name in names]), critical=False
+            )
         return made.sign(key if alone else self.key, hashes.SHA256())
 
     def pair(self, file: str, *names: str, days: int = 200, alone: bool = False) -> pathlib.Path:
@@ -74,7 +88,9 @@ class Vouching:
         subject = x509.Name([x509.NameAttribute(x509.NameOID.COMMON_NAME, file)])
         made = self._sign(subject, key, names, days, alone=alone)
         secret = key.private_bytes(
-            serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
+            serialization.Encoding.PEM,
+            serialization.PrivateFormat.PKCS8,
+            serialization.NoEncryption(),
         )
         path = self.folder / f"{file}.pem"
         path.write_bytes(made.public_bytes(serialization.Encoding.PEM) + secret)
@@ -109,7 +125,13 @@ class SiteLab(Lab):
             self.machine("printer", "rooms", "10.45.20.60")
             self.machine("copy", "desktops", "10.45.40.51")
             for network, address in LAPTOPS.items():
-                self.machine(f"at-{network}", network, address, dns="10.45.1.5", leased=network != "management")
+                self.machine(
+                    f"at-{network}",
+                    network,
+                    address,
+                    dns="10.45.1.5",
+                    leased=network != "management",
+                )
         except BaseException:
             self.close()
             raise
@@ -128,14 +150,28 @@ class SiteLab(Lab):
     def leases(self, first: str, last: str, *, on: str = "dc-3") -> subprocess.Popen:
         """A DHCP server, which the router relays to when it stands in another network."""
         scope = f"--dhcp-range={first},{last},255.255.255.0,1d"
-        return self._dnsmasq(on, "--port=0", "--no-ping", "--dhcp-authoritative", scope, "--dhcp-option=6,10.45.1.5",
-                             f"--dhcp-leasefile={self.folder / on}.leases")  # fmt: skip
+        return self._dnsmasq(
+            on,
+            "--port=0",
+            "--no-ping",
+            "--dhcp-authoritative",
+            scope,
+            "--dhcp-option=6,10.45.1.5",
+            f"--dhcp-leasefile={self.folder / on}.leases",
+        )
 
     def relay(self) -> subprocess.Popen:
         return self._dnsmasq("router", "--port=0", "--dhcp-relay=10.45.40.1,10.45.1.5")
 
     def _dnsmasq(self, machine: str, *options: str) -> subprocess.Popen:
-        common = ("--no-daemon", "--conf-file=/dev/null", "--no-resolv", "--no-hosts", "--user=root", "--pid-file=")
+        common = (
+            "--no-daemon",
+            "--conf-file=/dev/null",
+            "--no-resolv",
+            "--no-hosts",
+            "--user=root",
+            "--pid-file=",
+        )
         return self.start(machine, program("dnsmasq"), *common, *options, ready="started")
 
     def as_planned(self) -> None:
@@ -147,17 +183,25 @@ class SiteLab(Lab):
         tcp = [["10.45.1.5", port] for port in DIRECTORY_PORTS]
         self.serve("dc-3", tcp=tcp, time=[["10.45.1.5", 0]])
         self.serve("files-3", tcp=[["10.45.1.7", 445], ["10.45.1.7", 631]])
-        for machine, own, board in (("h1", "10.45.1.11", "10.45.1.21"), ("h2", "10.45.1.12", "10.45.1.22")):
+        for machine, own, board in (
+            ("h1", "10.45.1.11", "10.45.1.21"),
+            ("h2", "10.45.1.12", "10.45.1.22"),
+        ):
             self.serve(machine, tcp=[[own, 443], [own, 22], [board, 443]], time=[[own, 0.2]])
-        self.serve("b1", tcp=[["10.45.1.31", 8443]],
-                   tls=[["10.45.1.31", 443, str(good)], ["10.45.1.30", 443, str(good)]])  # fmt: skip
+        self.serve(
+            "b1",
+            tcp=[["10.45.1.31", 8443]],
+            tls=[["10.45.1.31", 443, str(good)], ["10.45.1.30", 443, str(good)]],
+        )
         self.serve("b2", tcp=[["10.45.1.32", 8443]], tls=[["10.45.1.32", 443, str(good)]])
         self.serve("printer", tcp=[["10.45.20.60", 631], ["10.45.20.60", 9100]])
         self.serve("copy", tcp=[["10.45.40.51", 3389], ["10.45.40.51", 8443]])
 
     # -- the probe ---------------------------------------------------------------------------------
 
-    def begin(self, network: str, plan: Plan, *options: str, python: str = sys.executable, at: str = "") -> Probing:
+    def begin(
+        self, network: str, plan: Plan, *options: str, python: str = sys.executable, at: str = ""
+    ) -> Probing:
         """Starts a network's script there, or on the laptop ``at`` somewhere else."""
         probe = probe_of(plan)
         [id] = [one.id for one in plan.facts.networks if one.name == network]
@@ -165,12 +209,26 @@ class SiteLab(Lab):
         script, results = self.folder / f"{stem}.py", self.folder / f"{stem}.json"
         script.write_text(write_script(plan, probe, id), encoding="utf-8")
         trust = f"SSL_CERT_FILE={self.vouching.trust}"
-        command = [program("env"), HEARS, trust, python, "-W", "error", script, "--yes", "--patience", "0.8"]
+        command = [
+            program("env"),
+            HEARS,
+            trust,
+            python,
+            "-W",
+            "error",
+            script,
+            "--yes",
+            "--patience",
+            "0.8",
+        ]
         command += ["--to", results]
         process = subprocess.Popen(
-            self.inside(f"at-{at or network}", *command, *options), stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
-            stderr=subprocess.STDOUT, text=True,
-        )  # fmt: skip
+            self.inside(f"at-{at or network}", *command, *options),
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+        )
         return Probing(process, script, results)
 
     def probe(self, network: str, plan: Plan, *options: str, **words: str) -> Probing:
@@ -199,7 +257,11 @@ class Probing:
 
     def of(self, *words: str) -> tuple[str, str]:
         """The one answer whose question has all these words: its state and what was seen."""
-        found = [one for one in json.loads(self.content)["results"] if all(word in one["asked"] for word in words)]
+        found = [
+            one
+            for one in json.loads(self.content)["results"]
+            if all(word in one["asked"] for word in words)
+        ]
         assert len(found) == 1, [one["asked"] for one in found]
         return found[0]["state"], found[0]["seen"]
 

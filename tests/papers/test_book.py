@@ -14,8 +14,6 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from reportlab.pdfbase import pdfmetrics
 
-from planner import chapters
-from planner import facts as f
 from planner.papers.book import PARTS, Issue, build_book, document, ink, pictures
 from planner.papers.book.bands import Band, Flow, Pile
 from planner.papers.book.look import CELL, LEFT, RIGHT, TEXT, sheet
@@ -23,6 +21,8 @@ from planner.papers.book.moments import show_moment
 from planner.papers.book.words import clean, lines
 from planner.papers.drawings.shapes import Drawing, Rect
 from planner.plan import Plan
+from planner.record import chapters
+from planner.record import facts as f
 from tests.factories import make, site_facts
 
 PRINTED = dt.date(2027, 1, 12)
@@ -42,40 +42,157 @@ def one_of_each() -> list[f.Record]:
         dhcp="none",
     )
     desks = make(
-        f.Network, name="desktops", purpose="desktops", vlan=40, cidr="10.44.4.0/24", gateway="10.44.4.1", dhcp="range",
-        dhcp_first="10.44.4.100", dhcp_last="10.44.4.240", lease_minutes=1440, note="The old switch in the cellar.",
-    )  # fmt: skip
+        f.Network,
+        name="desktops",
+        purpose="desktops",
+        vlan=40,
+        cidr="10.44.4.0/24",
+        gateway="10.44.4.1",
+        dhcp="range",
+        dhcp_first="10.44.4.100",
+        dhcp_last="10.44.4.240",
+        lease_minutes=1440,
+        note="The old switch in the cellar.",
+    )
     host = make(
-        f.Host, name="mill-h1", state="existing", sockets=2, cores_per_socket=8, memory_gib=96, network_id=net.id,
-        address="10.44.1.11", weight_kg=28, hypervisor="release 8.2", rated_watts=750,
-    )  # fmt: skip
-    store = make(f.Datastore, name="h1-local", sharing="local", host_id=host.id, raid="10", disks=4, disk_gb=960)
+        f.Host,
+        name="mill-h1",
+        state="existing",
+        sockets=2,
+        cores_per_socket=8,
+        memory_gib=96,
+        network_id=net.id,
+        address="10.44.1.11",
+        weight_kg=28,
+        hypervisor="release 8.2",
+        rated_watts=750,
+    )
+    store = make(
+        f.Datastore,
+        name="h1-local",
+        sharing="local",
+        host_id=host.id,
+        raid="10",
+        disks=4,
+        disk_gb=960,
+    )
     protocol = make(f.Protocol, name="RDP", tcp_port=3389, udp_port=3389)
-    image = make(f.Image, name="office", disk_gib=80, used_gib=46, operating_system="desktop system, release 2")
+    image = make(
+        f.Image,
+        name="office",
+        disk_gib=80,
+        used_gib=46,
+        operating_system="desktop system, release 2",
+    )
     template = make(
-        f.Template, name="front desk", image_id=image.id, network_id=desks.id, memory_gib=4, vcpu=2, most=12, standby=2,
-        reset_rule="sign-out", name_prefix="mill-fd-", name_digits=3, growth_gib=6, protocol_id=protocol.id,
-    )  # fmt: skip
+        f.Template,
+        name="front desk",
+        image_id=image.id,
+        network_id=desks.id,
+        memory_gib=4,
+        vcpu=2,
+        most=12,
+        standby=2,
+        reset_rule="sign-out",
+        name_prefix="mill-fd-",
+        name_digits=3,
+        growth_gib=6,
+        protocol_id=protocol.id,
+    )
     return [
         f.Site(
-            id=1, name="Mill Street", code="mill", purpose="live", time_zone="Europe/Vienna", people_count=36,
-            on_site_date=dt.date(2027, 1, 14), go_live_date=dt.date(2027, 1, 18), scope="Desktops for 36 people.",
+            id=1,
+            name="Mill Street",
+            code="mill",
+            purpose="live",
+            time_zone="Europe/Vienna",
+            people_count=36,
+            on_site_date=dt.date(2027, 1, 14),
+            go_live_date=dt.date(2027, 1, 18),
+            scope="Desktops for 36 people.",
             street_address="12 Mill Street\nLarkfield",
         ),
-        f.Directory(id=1, directory_kind="domain", domain="corp.larkfield.example", netbios="LARKFIELD"),
-        f.Service(id=1, name="Mill Street desktops", entry_name="desk.larkfield.example", address="10.44.1.30"),
-        net, desks, host, store, protocol, image, template,
+        f.Directory(
+            id=1, directory_kind="domain", domain="corp.larkfield.example", netbios="LARKFIELD"
+        ),
+        f.Service(
+            id=1,
+            name="Mill Street desktops",
+            entry_name="desk.larkfield.example",
+            address="10.44.1.30",
+        ),
+        net,
+        desks,
+        host,
+        store,
+        protocol,
+        image,
+        template,
         make(f.Contact, name="Ж. Ωmega-Ørsted", role="keys", phone="+43 1 555 0101"),
-        make(f.Device, name="printer-1", network_id=desks.id, address="10.44.4.60", mac="00:00:5e:00:53:3c"),
-        make(f.Server, name="dc-1", network_id=net.id, address="10.44.1.5", roles=("directory", "dns")),
-        make(f.Appliance, name="broker-1", host_id=host.id, network_id=net.id, address="10.44.1.11", memory_gib=8),
-        make(f.Credential, name="hypervisor administrator", account="root", where_kept="sealed envelope 3"),
-        make(f.Application, name="practice records", image_id=image.id, licensed_by="at-once", licences_held=30),
-        make(f.SeatGroup, name="Reception", template_id=template.id, people=24, share_at_once=0.8, network_id=net.id),
-        make(f.OwnFlow, name="records to their database", from_what="desktops", to_what="records-db", ports="5432"),
-        make(f.OwnCheck, name="The chair keeps its own network", stage=2, why="It stops when its switch restarts."),
-        make(f.Built, target=host.ref.anchor, field="address", value="10.44.1.13", reason="it answered already"),
-    ]  # fmt: skip
+        make(
+            f.Device,
+            name="printer-1",
+            network_id=desks.id,
+            address="10.44.4.60",
+            mac="00:00:5e:00:53:3c",
+        ),
+        make(
+            f.Server,
+            name="dc-1",
+            network_id=net.id,
+            address="10.44.1.5",
+            roles=("directory", "dns"),
+        ),
+        make(
+            f.Appliance,
+            name="broker-1",
+            host_id=host.id,
+            network_id=net.id,
+            address="10.44.1.11",
+            memory_gib=8,
+        ),
+        make(
+            f.Credential,
+            name="hypervisor administrator",
+            account="root",
+            where_kept="sealed envelope 3",
+        ),
+        make(
+            f.Application,
+            name="practice records",
+            image_id=image.id,
+            licensed_by="at-once",
+            licences_held=30,
+        ),
+        make(
+            f.SeatGroup,
+            name="Reception",
+            template_id=template.id,
+            people=24,
+            share_at_once=0.8,
+            network_id=net.id,
+        ),
+        make(
+            f.OwnFlow,
+            name="records to their database",
+            from_what="desktops",
+            to_what="records-db",
+            ports="5432",
+        ),
+        make(
+            f.OwnCheck,
+            name="The chair keeps its own network",
+            stage=2,
+            why="It stops when its switch restarts.",
+        ),
+        make(
+            f.Built,
+            target=host.ref.anchor,
+            field="address",
+            value="10.44.1.13",
+            reason="it answered already",
+        ),
+    ]
 
 
 def full_facts() -> f.SiteFacts:
@@ -85,14 +202,21 @@ def full_facts() -> f.SiteFacts:
     states = ("proven", "trust", "excused", "failed", "open")
     answers = [
         f.Answer(check=key, state=state, by="T. Holt", at=MOMENT, proof=f"seen: {state} {at}")
-        for at, (key, state) in enumerate(zip(plan.stages.checks, itertools.cycle(states), strict=False))
+        for at, (key, state) in enumerate(
+            zip(plan.stages.checks, itertools.cycle(states), strict=False)
+        )
     ]
     accepted = f.Acceptance(
-        finding=plan.review.findings[0].token, reason="We order it in March.", look_again=dt.date(2027, 3, 31),
-        by="R. Lind", at=MOMENT,
-    )  # fmt: skip
+        finding=plan.review.findings[0].token,
+        reason="We order it in March.",
+        look_again=dt.date(2027, 3, 31),
+        by="R. Lind",
+        at=MOMENT,
+    )
     signed = f.Signature(stage=1, by="R. Lind", at=MOMENT, fingerprint="0000-0000")
-    return dataclasses.replace(facts, answers=tuple(answers), acceptances=(accepted,), signatures=(signed,))
+    return dataclasses.replace(
+        facts, answers=tuple(answers), acceptances=(accepted,), signatures=(signed,)
+    )
 
 
 def before(facts: f.SiteFacts) -> f.SiteFacts:
@@ -112,7 +236,10 @@ def text_of(reader: pypdf.PdfReader) -> list[str]:
 
 def told(reader: pypdf.PdfReader, first: str, then: str) -> str:
     """What stands between two titles of the outline; only those pages are read."""
-    starts = {entry.title: reader.get_destination_page_number(entry) for _, entry in entries(reader.outline)}
+    starts = {
+        entry.title: reader.get_destination_page_number(entry)
+        for _, entry in entries(reader.outline)
+    }
     pages = [reader.pages[at].extract_text() for at in range(starts[first], starts[then] + 1)]
     text = f" {' '.join(' '.join(pages).split())} "
     return text.split(f" {first} ", 1)[1].split(f" {then} ")[0]
@@ -126,12 +253,26 @@ def facts() -> f.SiteFacts:
 @pytest.fixture(scope="module")
 def book(facts) -> pypdf.PdfReader:
     return built(
-        facts, revision_letter="C", reason="Second host in the left rack.", issued_on=dt.date(2027, 1, 11),
-        issued_by="R. Lind", house="Northgate IT",
-        revisions=[Issue(name="B", fingerprint="1111-2222", on=dt.date(2026, 12, 1), by="R. Lind", reason="First.")],
+        facts,
+        revision_letter="C",
+        reason="Second host in the left rack.",
+        issued_on=dt.date(2027, 1, 11),
+        issued_by="R. Lind",
+        house="Northgate IT",
+        revisions=[
+            Issue(
+                name="B",
+                fingerprint="1111-2222",
+                on=dt.date(2026, 12, 1),
+                by="R. Lind",
+                reason="First.",
+            )
+        ],
         papers=[Issue(name="Allocation sheet", fingerprint="1111-2222", letter="B")],
-        previous=before(facts), previous_letter="B", site_url=SITE_URL,
-    )  # fmt: skip
+        previous=before(facts),
+        previous_letter="B",
+        site_url=SITE_URL,
+    )
 
 
 @pytest.fixture(scope="module")
@@ -178,7 +319,9 @@ def test_the_head_of_a_page_names_every_chapter_on_it(book, pages):
     assert any(len(titles) > 1 for titles in starts.values())  # short chapters share a page
     for page, titles in starts.items():
         head = pages[page].split("Larkfield Vets · Mill Street ", 1)[1].split(" Revision C ")[0]
-        assert titles[-1] in head and (len(titles) > 2 or all(title in head for title in titles)), titles
+        assert titles[-1] in head and (len(titles) > 2 or all(title in head for title in titles)), (
+            titles
+        )
 
 
 def test_a_draft_says_so_on_every_page(empty_pages):
@@ -207,7 +350,9 @@ def test_nothing_is_coloured(book):
     for page in book.pages:
         streams = [page.get_contents()]
         objects = page["/Resources"].get("/XObject", {})
-        streams += [one.get_object() for one in objects.values() if one.get_object()["/Subtype"] == "/Form"]
+        streams += [
+            one.get_object() for one in objects.values() if one.get_object()["/Subtype"] == "/Form"
+        ]
         for stream in streams:
             for operands, operator in pypdf.generic.ContentStream(stream, book).operations:
                 if operator in (b"rg", b"RG"):
@@ -224,7 +369,11 @@ def test_without_a_house_the_author_is_the_customer():
 @pytest.mark.parametrize(
     ("paper", "wide", "high"),
     # Source: ISO 216 (A4 is 210 × 297 mm); ANSI/ASME Y14.1 (A, "Letter", is 8.5 × 11 in); 72 points an inch
-    [("A4", 210 / 25.4 * 72, 297 / 25.4 * 72), ("Letter", 612, 792), ("", 210 / 25.4 * 72, 297 / 25.4 * 72)],
+    [
+        ("A4", 210 / 25.4 * 72, 297 / 25.4 * 72),
+        ("Letter", 612, 792),
+        ("", 210 / 25.4 * 72, 297 / 25.4 * 72),
+    ],
 )
 def test_the_paper_is_the_site_s_own(paper, wide, high):
     for page in built(site_facts(f.Site(id=1, name="Mill Street", paper=paper))).pages:
@@ -238,8 +387,10 @@ def test_every_font_is_embedded_and_can_be_searched(book):
         for name, font in page["/Resources"]["/Font"].items():
             seen[name] = font.get_object()
     assert {str(font["/BaseFont"]).split("+")[1] for font in seen.values()} >= {
-        "SourceSansPro-Regular", "SourceSansPro-Semibold", "SourceSerifPro-Semibold",
-    }  # fmt: skip
+        "SourceSansPro-Regular",
+        "SourceSansPro-Semibold",
+        "SourceSerifPro-Semibold",
+    }
     for font in seen.values():
         assert "/FontFile2" in font["/FontDescriptor"], font["/BaseFont"]
         assert "/ToUnicode" in font
@@ -269,7 +420,10 @@ def test_the_outline_has_every_chapter_and_section_by_the_screen_s_number(book, 
 
 
 def test_the_contents_give_the_pages_where_things_stand(book):
-    places = {entry.title: book.get_destination_page_number(entry) + 1 for _, entry in entries(book.outline)}
+    places = {
+        entry.title: book.get_destination_page_number(entry) + 1
+        for _, entry in entries(book.outline)
+    }
     del places["Contents"]
     told = " ".join(book.pages[1].extract_text().split())
     for title, page in places.items():
@@ -278,16 +432,26 @@ def test_the_contents_give_the_pages_where_things_stand(book):
 
 def test_the_contents_are_links(book):
     places = sorted(
-        book.get_destination_page_number(entry) for _, entry in entries(book.outline) if entry.title != "Contents"
+        book.get_destination_page_number(entry)
+        for _, entry in entries(book.outline)
+        if entry.title != "Contents"
     )
     links = [note.get_object() for note in book.pages[1]["/Annots"]]
     assert sorted(book.get_page_number(link["/Dest"][0].get_object()) for link in links) == places
 
 
 def test_each_stage_begins_a_new_page(book, pages):
-    starts = [book.get_destination_page_number(one) for _, one in entries(book.outline) if one.title.startswith("10.")]
+    starts = [
+        book.get_destination_page_number(one)
+        for _, one in entries(book.outline)
+        if one.title.startswith("10.")
+    ]
     of_stages = starts[:9]  # the eight stages, then what this site adds, together on one page
-    assert len(starts) == 11 and len(set(of_stages)) == 9 and set(starts[9:]) <= {of_stages[-1], of_stages[-1] + 1}
+    assert (
+        len(starts) == 11
+        and len(set(of_stages)) == 9
+        and set(starts[9:]) <= {of_stages[-1], of_stages[-1] + 1}
+    )
 
 
 # -- what stands in it ---------------------------------------------------------------------------
@@ -295,9 +459,17 @@ def test_each_stage_begins_a_new_page(book, pages):
 
 def test_the_cover_says_what_one_must_know(pages, facts):
     for words in (
-        "Larkfield Vets", "Mill Street", "Live", "Revision C", "Second host in the left rack.", "Thu 14 Jan 2027",
-        "Mon 18 Jan 2027", "Mon 11 Jan 2027, by R. Lind", "Tue 12 Jan 2027, by T. Holt", "How to use this book",
-    ):  # fmt: skip
+        "Larkfield Vets",
+        "Mill Street",
+        "Live",
+        "Revision C",
+        "Second host in the left rack.",
+        "Thu 14 Jan 2027",
+        "Mon 18 Jan 2027",
+        "Mon 11 Jan 2027, by R. Lind",
+        "Tue 12 Jan 2027, by T. Holt",
+        "How to use this book",
+    ):
         assert words in pages[0], words
     assert f.fingerprint(facts) in pages[0].replace(" ", "")
 
@@ -313,7 +485,9 @@ def test_values_stand_in_their_chapters(book, pages):
     assert "1234" in networks and "1,234" not in networks  # a VLAN is a name, not a number
     assert "Lease time 1 day" in networks and "The old switch in the cellar." in networks
     assert "Weight 28 kg" in between("3 Hosts", "4 Directory")
-    assert "Built: Management address 10.44.1.13 it answered already" in between("3 Hosts", "4 Directory")
+    assert "Built: Management address 10.44.1.13 it answered already" in between(
+        "3 Hosts", "4 Directory"
+    )
     assert "3389" in between("5 Service", "6 Images")
     capacity = between("8 Capacity", "9 Addresses and ports")
     load = Plan(FULL).placement.hosts[0]
@@ -344,7 +518,8 @@ def test_a_finding_s_mark_stands_at_its_value(facts, pages):
     note = next(page for page in pages if page.count(twice.title) and twice.why in page)
     number = note.split(twice.title)[0].split(twice.mark)[-1].strip()
     assert any(
-        f"10.44.1.11 {twice.mark} {number}" in page or f"10.44.1.11 {twice.mark}{number}" in page for page in pages
+        f"10.44.1.11 {twice.mark} {number}" in page or f"10.44.1.11 {twice.mark}{number}" in page
+        for page in pages
     )
 
 
@@ -374,7 +549,9 @@ def test_what_to_enter_stands_large(book):
     def seen(text, matrix, transform, font, size):
         sizes.setdefault(text.strip(), size)
 
-    starts = {entry.title: book.get_destination_page_number(entry) for _, entry in entries(book.outline)}
+    starts = {
+        entry.title: book.get_destination_page_number(entry) for _, entry in entries(book.outline)
+    }
     for page in book.pages[starts["10.2 Ground"] : starts["10.2 Ground"] + 3]:
         page.extract_text(visitor_text=seen)
     assert sizes["10.44.1.0/24"] > 12
@@ -421,10 +598,22 @@ def test_times_are_the_site_s_own():
 
 FREE = ("text", "long", "email", "zone")
 NASTY = (
-    "<b>x</b> & <img>", "</para><para>", "%(x)s {0} {site.name}", "\x00\x01\x1b[31m", "日本語のサイト", "שלום עולם",
+    "<b>x</b> & <img>",
+    "</para><para>",
+    "%(x)s {0} {site.name}",
+    "\x00\x01\x1b[31m",
+    "日本語のサイト",
+    "שלום עולם",
     "😀👩‍🔬",
-    "A" * 10_000, "word " * 2_000, "1\n" * 300, "\u202eevil", "a\u0301\u0301\u0301", "\ufffe\uffff", "(\\)", "'\"`",
-)  # fmt: skip
+    "A" * 10_000,
+    "word " * 2_000,
+    "1\n" * 300,
+    "\u202eevil",
+    "a\u0301\u0301\u0301",
+    "\ufffe\uffff",
+    "(\\)",
+    "'\"`",
+)
 
 
 def typed(facts: f.SiteFacts, texts) -> f.SiteFacts:
@@ -434,16 +623,27 @@ def typed(facts: f.SiteFacts, texts) -> f.SiteFacts:
     def changed(record: f.Record) -> f.Record:
         names = [one.name for one in chapters.fields_of(record.kind).values() if one.kind in FREE]
         names += ["value", "reason"] if record.kind == "built" else []
-        return dataclasses.replace(record, **{name: next(supply) for name in names if name not in ("target", "field")})
+        return dataclasses.replace(
+            record, **{name: next(supply) for name in names if name not in ("target", "field")}
+        )
 
     lists = {}
     for name in f.RECORD_FIELDS:
         value = getattr(facts, name)
         lists[name] = tuple(map(changed, value)) if isinstance(value, tuple) else changed(value)
-    answers = tuple(dataclasses.replace(one, by=next(supply), proof=next(supply)) for one in facts.answers)
-    accepted = tuple(dataclasses.replace(one, by=next(supply), reason=next(supply)) for one in facts.acceptances)
+    answers = tuple(
+        dataclasses.replace(one, by=next(supply), proof=next(supply)) for one in facts.answers
+    )
+    accepted = tuple(
+        dataclasses.replace(one, by=next(supply), reason=next(supply)) for one in facts.acceptances
+    )
     return dataclasses.replace(
-        facts, customer=next(supply), site=changed(facts.site), answers=answers, acceptances=accepted, **lists
+        facts,
+        customer=next(supply),
+        site=changed(facts.site),
+        answers=answers,
+        acceptances=accepted,
+        **lists,
     )
 
 
@@ -461,11 +661,20 @@ FULL = full_facts()
 @example([NASTY[0]], "customer")
 def test_any_text_gives_a_book_that_opens(texts, part):
     data = build_book(
-        Plan(typed(FULL, texts)), printed_on=PRINTED, printed_by=texts[0], revision_letter=texts[0], reason=texts[-1],
-        house=texts[0], issued_by=texts[-1], papers=[Issue(name=texts[0], fingerprint=texts[-1])], parts=part,
+        Plan(typed(FULL, texts)),
+        printed_on=PRINTED,
+        printed_by=texts[0],
+        revision_letter=texts[0],
+        reason=texts[-1],
+        house=texts[0],
+        issued_by=texts[-1],
+        papers=[Issue(name=texts[0], fingerprint=texts[-1])],
+        parts=part,
         revisions=[Issue(name=texts[0], fingerprint=texts[-1], by=texts[0], reason=texts[0])],
-        site_url=f"{SITE_URL}{texts[0]}", previous=typed(FULL, texts[::-1]), previous_letter=texts[-1],
-    )  # fmt: skip
+        site_url=f"{SITE_URL}{texts[0]}",
+        previous=typed(FULL, texts[::-1]),
+        previous_letter=texts[-1],
+    )
     reader = pypdf.PdfReader(io.BytesIO(data))
     last = len(reader.pages)
     assert last > {"whole": 40, "run-sheets": 30, "network": 6, "customer": 6}[part]
@@ -519,14 +728,17 @@ def test_no_page_ends_with_what_belongs_to_the_next(monkeypatch):
 
 @given(
     st.lists(
-        st.tuples(st.floats(1, 120), st.booleans(), st.sampled_from(["", "gap", "again"])), min_size=1, max_size=120
+        st.tuples(st.floats(1, 120), st.booleans(), st.sampled_from(["", "gap", "again"])),
+        min_size=1,
+        max_size=120,
     )
 )
 def test_piles_break_without_losing_a_band(rows):
     """Every band but white is drawn once and in order, no page is overfull, heads stand again."""
     head = Band(10, keep=True)
     bands = [
-        Band(high, keep=keep, gap=how == "gap", again=(head,) if how == "again" else ()) for high, keep, how in rows
+        Band(high, keep=keep, gap=how == "gap", again=(head,) if how == "again" else ())
+        for high, keep, how in rows
     ]
     paper = sheet("A4")
     rest, done = Pile(bands, paper), []
@@ -557,7 +769,11 @@ def test_lines_lose_nothing_and_fit(text, room, first):
     for at, line in enumerate(broken):
         limit = first if at == 0 and first is not None else room
         wide = pdfmetrics.stringWidth(line, TEXT.font, TEXT.size)  # reportlab's own measure
-        assert wide <= limit + 0.01 or len(line) <= 1 or (at == 0 and first is not None and wide <= room)
+        assert (
+            wide <= limit + 0.01
+            or len(line) <= 1
+            or (at == 0 and first is not None and wide <= room)
+        )
 
 
 def test_a_wide_drawing_is_turned_and_a_high_one_cut():
@@ -565,7 +781,14 @@ def test_a_wide_drawing_is_turned_and_a_high_one_cut():
     (1818 − 26) / (643 − 26) → 3. 1500 × 3000 turned at 0.448 is 1344: (1344 − 26) / (484.7 − 26) → 3. 800 × 1100 is
     667 high, 24 more than a page's 643: drawn at 0.585 it is one slice."""
     paper = sheet("A4")
-    sizes = ((800, 300, 1), (800, 1100, 1), (800, 3000, 3), (2000, 600, 1), (1500, 3000, 3), (90_000, 90_000, 2))
+    sizes = (
+        (800, 300, 1),
+        (800, 1100, 1),
+        (800, 3000, 3),
+        (2000, 600, 1),
+        (1500, 3000, 3),
+        (90_000, 90_000, 2),
+    )
     for wide, high, slices in sizes:
         flow = Flow(paper)
         pictures.put(flow, Drawing(wide, high, (Rect(0, 0, wide, high, stroke="ink"),), "", ""))
@@ -599,7 +822,9 @@ def test_quick_strokes_are_reportlab_s_own():
         found = []
         page = pypdf.PdfReader(stream).pages[0]
         page.extract_text(
-            visitor_text=lambda text, cm, tm, font, size: found.append((text.strip(), tm[4], tm[5], size))
+            visitor_text=lambda text, cm, tm, font, size: found.append(
+                (text.strip(), tm[4], tm[5], size)
+            )
         )
         return [one for one in found if one[0]]
 
@@ -607,5 +832,8 @@ def test_quick_strokes_are_reportlab_s_own():
         canvas.setFont(TEXT.font, TEXT.size)
         canvas.drawString(30, 120, "Wörk (at) Ж \\")
 
-    quick = read(lambda canvas: canvas.put_pieces((Piece(10, 30, "Wörk (at) Ж \\", TEXT),), 20, 150), ink.InkCanvas)
+    quick = read(
+        lambda canvas: canvas.put_pieces((Piece(10, 30, "Wörk (at) Ж \\", TEXT),), 20, 150),
+        ink.InkCanvas,
+    )
     assert quick == read(theirs, Canvas)

@@ -7,23 +7,37 @@ import dataclasses
 
 import pytest
 
-from planner import facts as f
-from planner import units
-from planner.outlook import capacity_findings, mornings, sentence
+from planner.comparing.summary import capacity_findings, mornings, sentence
+from planner.engine.provenance import listed, rests_of
 from planner.papers.book.rests import value_words
 from planner.plan import Plan
-from planner.rests import listed, rests_of
-from sites.extras import CAPACITY
+from planner.record import facts as f
+from planner.record import units
+from sites.pages.extras import CAPACITY
 from tests.papers.demo_facts import demo
 from tests.papers.test_book import built, entries, told
 
-ROOMS = ("placement", "concurrency", "surge", "storage", "leases", "line", "recovery", "activation", "facility",
-         "lifecycles")  # fmt: skip
+ROOMS = (
+    "placement",
+    "concurrency",
+    "surge",
+    "storage",
+    "leases",
+    "line",
+    "recovery",
+    "activation",
+    "facility",
+    "lifecycles",
+)
 
 
 @pytest.fixture(scope="module")
 def plan() -> Plan:
-    return Plan(dataclasses.replace(demo("mill"), assumed=(f.Assumed(key="sessions.line-free-share", value=0.25),)))
+    return Plan(
+        dataclasses.replace(
+            demo("mill"), assumed=(f.Assumed(key="sessions.line-free-share", value=0.25),)
+        )
+    )
 
 
 @pytest.fixture(scope="module")
@@ -36,7 +50,9 @@ def sections(book) -> dict[str, str]:
     """The text of each section of chapter 8, by its number."""
     titles = [entry.title for _, entry in entries(book.outline) if entry.title.startswith("8.")]
     ends = [*titles[1:], "9 Addresses and ports"]
-    return {title.split()[0]: told(book, title, end) for title, end in zip(titles, ends, strict=True)}
+    return {
+        title.split()[0]: told(book, title, end) for title, end in zip(titles, ends, strict=True)
+    }
 
 
 def test_the_sections_are_the_screen_s(book):
@@ -47,17 +63,27 @@ def test_the_sections_are_the_screen_s(book):
 def test_what_each_host_carries_and_the_verdict(plan, book, sections):
     assert sentence(plan) in told(book, "8 Capacity", "8.1 What each host carries")
     for load in plan.placement.hosts:
-        row = [load.name, *(units.show(one) for one in (load.memory_gib, load.own_gib, load.appliance_gib))]
+        row = [
+            load.name,
+            *(units.show(one) for one in (load.memory_gib, load.own_gib, load.appliance_gib)),
+        ]
         assert " ".join([*row, units.show(load.offers_gib), str(load.count)]) in sections["8.1"]
     for down in plan.placement.without:
         assert f"{down.name} yes 0" in sections["8.1"]
     for template in plan.facts.templates:
-        assert f"{template.name} {template.most} {plan.placement.more[template.id]}" in sections["8.2"]
+        assert (
+            f"{template.name} {template.most} {plan.placement.more[template.id]}" in sections["8.2"]
+        )
 
 
 def test_people_seats_mornings_and_lines(plan, sections):
     for need in plan.concurrency.by_template:
-        numbers = (units.show(need.people, 0), units.show(need.mean), units.show(need.needed, 0), str(need.most))
+        numbers = (
+            units.show(need.people, 0),
+            units.show(need.mean),
+            units.show(need.needed, 0),
+            str(need.most),
+        )
         assert f"{need.name} {' '.join(numbers)} less than 0.01 %" in sections["8.3"]
     for one in mornings(plan):
         waits = [
@@ -76,8 +102,13 @@ def test_people_seats_mornings_and_lines(plan, sections):
 
 def test_disks_and_leases(plan, sections):
     for store in plan.storage.stores:
-        assert f"{store.name} {units.show(store.usable_gib, 0)} {units.show(store.planned_gib, 0)}" in sections["8.5"]
-        assert ", ".join(f"{word} {units.show(gib)}" for word, gib in store.parts) in sections["8.5"]
+        assert (
+            f"{store.name} {units.show(store.usable_gib, 0)} {units.show(store.planned_gib, 0)}"
+            in sections["8.5"]
+        )
+        assert (
+            ", ".join(f"{word} {units.show(gib)}" for word, gib in store.parts) in sections["8.5"]
+        )
     for need in plan.leases.by_network:
         name = plan.facts.named("network", need.network_id)
         assert f"{name} {need.needed} {need.scope_size} {need.running}" in sections["8.6"]
@@ -100,8 +131,13 @@ def test_starting_again_licences_and_the_room(plan, sections):
     for image in plan.lifecycles.images:
         assert image.text in sections["8.9"]
     room = plan.facility
-    assert f"{units.show(room.watts, 0)} W, {units.show(room.amperes)} A at 230 V" in sections["8.10"]
-    assert f"{units.show(room.heat_btu_h, 0)} BTU/h" in sections["8.10"] and room.inlet in sections["8.10"]
+    assert (
+        f"{units.show(room.watts, 0)} W, {units.show(room.amperes)} A at 230 V" in sections["8.10"]
+    )
+    assert (
+        f"{units.show(room.heat_btu_h, 0)} BTU/h" in sections["8.10"]
+        and room.inlet in sections["8.10"]
+    )
     for caution in room.cautions:
         assert f"Caution: {caution}" in sections["8.10"]
     for lift in room.lifting:
@@ -125,7 +161,10 @@ def test_every_planning_number_is_listed_with_its_origin(plan, sections):
         first = " ".join(one.name.split()[:3])  # a long name goes on below its value
         rows = [part[:160] for part in sections["8.11"].split(f"{first} ")[1:]]
         assert any(f"{value_words(one)} {one.origin_words}" in row for row in rows), one.key
-    assert "Share of a link that sessions leave free 25 % house rule set for this site" in sections["8.11"]
+    assert (
+        "Share of a link that sessions leave free 25 % house rule set for this site"
+        in sections["8.11"]
+    )
 
 
 def test_findings_about_it_are_named_with_how_many_of_a_kind():

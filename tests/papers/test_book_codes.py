@@ -18,16 +18,39 @@ from planner.stages.entries import STAGES
 from tests.papers.test_book import FULL, SITE_URL, built, entries
 
 BLOCKS = {  # of level M by version: check words a block, then data words of each block
-    1: (10, [16]), 2: (16, [28]), 3: (26, [44]), 4: (18, [32] * 2), 5: (24, [43] * 2), 6: (16, [27] * 4),
-    7: (18, [31] * 4), 8: (22, [38] * 2 + [39] * 2), 9: (22, [36] * 3 + [37] * 2), 10: (26, [43] * 4 + [44]),
-}  # fmt: skip
-ALIGNED = {1: [], 2: [6, 18], 3: [6, 22], 4: [6, 26], 5: [6, 30], 6: [6, 34], 7: [6, 22, 38], 8: [6, 24, 42],
-           9: [6, 26, 46], 10: [6, 28, 50]}  # fmt: skip
+    1: (10, [16]),
+    2: (16, [28]),
+    3: (26, [44]),
+    4: (18, [32] * 2),
+    5: (24, [43] * 2),
+    6: (16, [27] * 4),
+    7: (18, [31] * 4),
+    8: (22, [38] * 2 + [39] * 2),
+    9: (22, [36] * 3 + [37] * 2),
+    10: (26, [43] * 4 + [44]),
+}
+ALIGNED = {
+    1: [],
+    2: [6, 18],
+    3: [6, 22],
+    4: [6, 26],
+    5: [6, 30],
+    6: [6, 34],
+    7: [6, 22, 38],
+    8: [6, 24, 42],
+    9: [6, 26, 46],
+    10: [6, 28, 50],
+}
 MASKS = (
-    lambda r, c: (r + c) % 2 == 0, lambda r, c: r % 2 == 0, lambda r, c: c % 3 == 0, lambda r, c: (r + c) % 3 == 0,
-    lambda r, c: (r // 2 + c // 3) % 2 == 0, lambda r, c: r * c % 2 + r * c % 3 == 0,
-    lambda r, c: (r * c % 2 + r * c % 3) % 2 == 0, lambda r, c: ((r + c) % 2 + r * c % 3) % 2 == 0,
-)  # fmt: skip
+    lambda r, c: (r + c) % 2 == 0,
+    lambda r, c: r % 2 == 0,
+    lambda r, c: c % 3 == 0,
+    lambda r, c: (r + c) % 3 == 0,
+    lambda r, c: (r // 2 + c // 3) % 2 == 0,
+    lambda r, c: r * c % 2 + r * c % 3 == 0,
+    lambda r, c: (r * c % 2 + r * c % 3) % 2 == 0,
+    lambda r, c: ((r + c) % 2 + r * c % 3) % 2 == 0,
+)
 
 
 def read(modules) -> str:
@@ -38,7 +61,8 @@ def read(modules) -> str:
     assert level == 0  # M
     bits = [modules[r][c] ^ MASKS[mask](r, c) for r, c in _path(size, version)]
     words = [
-        sum(bit << 7 - at for at, bit in enumerate(bits[start : start + 8])) for start in range(0, len(bits) - 7, 8)
+        sum(bit << 7 - at for at, bit in enumerate(bits[start : start + 8]))
+        for start in range(0, len(bits) - 7, 8)
     ]
     checks, lengths = BLOCKS[version]
     data = [[] for _ in lengths]
@@ -58,15 +82,34 @@ def read(modules) -> str:
     wide = 8 if version < 10 else 16
     count = int(stream[4 : 4 + wide], 2)
     start = 4 + wide
-    return bytes(int(stream[start + 8 * at : start + 8 * at + 8], 2) for at in range(count)).decode()
+    return bytes(
+        int(stream[start + 8 * at : start + 8 * at + 8], 2) for at in range(count)
+    ).decode()
 
 
 def _format(modules) -> tuple[int, int]:
-    places = [(8, 0), (8, 1), (8, 2), (8, 3), (8, 4), (8, 5), (8, 7), (8, 8), (7, 8), (5, 8), (4, 8), (3, 8), (2, 8),
-              (1, 8), (0, 8)]  # fmt: skip
+    places = [
+        (8, 0),
+        (8, 1),
+        (8, 2),
+        (8, 3),
+        (8, 4),
+        (8, 5),
+        (8, 7),
+        (8, 8),
+        (7, 8),
+        (5, 8),
+        (4, 8),
+        (3, 8),
+        (2, 8),
+        (1, 8),
+        (0, 8),
+    ]
     bits = sum(modules[r][c] << 14 - at for at, (r, c) in enumerate(places)) ^ 0x5412
     rest = bits
-    for shift in range(4, -1, -1):  # the ten check bits leave no remainder by x^10+x^8+x^5+x^4+x^2+x+1
+    for shift in range(
+        4, -1, -1
+    ):  # the ten check bits leave no remainder by x^10+x^8+x^5+x^4+x^2+x+1
         if rest >> shift + 10 & 1:
             rest ^= 0x537 << shift
     assert rest == 0
@@ -139,11 +182,15 @@ def test_a_fault_would_be_seen():
 @pytest.mark.parametrize(
     ("site_url", "path", "told"),
     [
-        (SITE_URL, "run/3/", f"{SITE_URL}run/3/"), (SITE_URL.rstrip("/"), "", SITE_URL), ("", "run/1/", ""),
-        ("javascript:alert(1)", "", ""), ("https://example.org/" + "x" * 500, "", ""), ("\ud800", "", ""),
+        (SITE_URL, "run/3/", f"{SITE_URL}run/3/"),
+        (SITE_URL.rstrip("/"), "", SITE_URL),
+        ("", "run/1/", ""),
+        ("javascript:alert(1)", "", ""),
+        ("https://example.org/" + "x" * 500, "", ""),
+        ("\ud800", "", ""),
         ("https://example.org/ä b", "", "https://example.org/%C3%A4%20b/"),
     ],
-)  # fmt: skip
+)
 def test_addresses_are_plain_or_not_there(site_url, path, told):
     assert codes.address(site_url, path) == told
 
@@ -152,7 +199,9 @@ def drawn(page: pypdf.PageObject) -> list[list[bool]]:
     """The modules of the code on a page, from the squares in its stream."""
     boxes = [
         [float(one) for one in operands]
-        for operands, operator in pypdf.generic.ContentStream(page.get_contents(), page.pdf).operations
+        for operands, operator in pypdf.generic.ContentStream(
+            page.get_contents(), page.pdf
+        ).operations
         if operator == b"re" and float(operands[3]) < 0
     ]
     step = min(-box[3] for box in boxes) / 1.03
@@ -173,7 +222,9 @@ def book():
 
 def test_the_cover_leads_to_the_site_and_each_stage_to_its_run_sheet(book):
     assert read(drawn(book.pages[0])) == SITE_URL
-    starts = {entry.title: book.get_destination_page_number(entry) for _, entry in entries(book.outline)}
+    starts = {
+        entry.title: book.get_destination_page_number(entry) for _, entry in entries(book.outline)
+    }
     for stage in STAGES:
         page = book.pages[starts[f"10.{stage.number} {stage.name}"]]
         link = f"{SITE_URL}run/{stage.number}/"
@@ -185,6 +236,11 @@ def test_the_cover_leads_to_the_site_and_each_stage_to_its_run_sheet(book):
 def test_without_an_address_there_is_no_code():
     reader = built(FULL)
     for page in reader.pages:
-        assert "/Annots" not in page or all("/A" not in note.get_object() for note in page["/Annots"])
-    starts = {entry.title: reader.get_destination_page_number(entry) for _, entry in entries(reader.outline)}
+        assert "/Annots" not in page or all(
+            "/A" not in note.get_object() for note in page["/Annots"]
+        )
+    starts = {
+        entry.title: reader.get_destination_page_number(entry)
+        for _, entry in entries(reader.outline)
+    }
     assert "On screen" not in reader.pages[starts["10.1 Survey"]].extract_text()

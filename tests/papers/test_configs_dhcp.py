@@ -9,20 +9,34 @@ import re
 import netaddr
 import pytest
 
-from planner import facts as f
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.factories import site_facts
 from tests.papers.config_checkers import accepted, config, reasons
 from tests.papers.demo_facts import SITES, demo
 
 MAC = "00:00:5e:00:53:3c"
 DESKS = f.Network(
-    id=2, name="desks", cidr="10.44.40.0/24", gateway="10.44.40.1", dhcp="range", dhcp_first="10.44.40.50",
-    dhcp_last="10.44.40.250", lease_minutes=1440, dhcp_server="dc-1", dns_servers=("10.44.1.5", "10.44.1.6"),
+    id=2,
+    name="desks",
+    cidr="10.44.40.0/24",
+    gateway="10.44.40.1",
+    dhcp="range",
+    dhcp_first="10.44.40.50",
+    dhcp_last="10.44.40.250",
+    lease_minutes=1440,
+    dhcp_server="dc-1",
+    dns_servers=("10.44.1.5", "10.44.1.6"),
     domain_suffix="corp.larkfield.example",
-)  # fmt: skip
+)
 PRINTER = f.Device(
-    id=1, name="printer-1", what="printer", network_id=2, address="10.44.40.60", mac=MAC, holding="reserved"
+    id=1,
+    name="printer-1",
+    what="printer",
+    network_id=2,
+    address="10.44.40.60",
+    mac=MAC,
+    holding="reserved",
 )
 
 
@@ -59,11 +73,19 @@ def test_a_subnet_says_what_the_network_says(tmp_path):
     assert subnet["pools"] == [{"pool": "10.44.40.50 - 10.44.40.250"}]
     options = {one["name"]: one["data"] for one in subnet["option-data"]}
     assert options == {
-        "routers": "10.44.40.1", "domain-name-servers": "10.44.1.5, 10.44.1.6", "domain-name": "corp.larkfield.example"
-    }  # fmt: skip
+        "routers": "10.44.40.1",
+        "domain-name-servers": "10.44.1.5, 10.44.1.6",
+        "domain-name": "corp.larkfield.example",
+    }
     # Source: RFC 2131 section 4.4.5: T1 defaults to half of the lease, T2 to 0.875 of it; a day has 86,400 s
-    assert (subnet["valid-lifetime"], subnet["renew-timer"], subnet["rebind-timer"]) == (86_400, 43_200, 75_600)
-    assert subnet["reservations"] == [{"hw-address": MAC, "ip-address": "10.44.40.60", "hostname": "printer-1"}]
+    assert (subnet["valid-lifetime"], subnet["renew-timer"], subnet["rebind-timer"]) == (
+        86_400,
+        43_200,
+        75_600,
+    )
+    assert subnet["reservations"] == [
+        {"hw-address": MAC, "ip-address": "10.44.40.60", "hostname": "printer-1"}
+    ]
 
 
 def test_the_other_server_is_told_the_same(tmp_path):
@@ -84,14 +106,23 @@ def test_renewal_times_are_the_plans_own():
     plan = Plan(site_facts(DESKS))
     need = plan.leases.of(2)
     [subnet] = kea(DESKS)["subnet4"]
-    assert (need.t1_minutes * 60, need.t2_minutes * 60) == (subnet["renew-timer"], subnet["rebind-timer"])
+    assert (need.t1_minutes * 60, need.t2_minutes * 60) == (
+        subnet["renew-timer"],
+        subnet["rebind-timer"],
+    )
 
 
-@pytest.mark.parametrize("cidr", ["10.44.40.0/22", "10.44.40.0/25", "192.168.0.0/16", "10.0.0.0/8", "10.44.40.48/28"])
+@pytest.mark.parametrize(
+    "cidr", ["10.44.40.0/22", "10.44.40.0/25", "192.168.0.0/16", "10.0.0.0/8", "10.44.40.48/28"]
+)
 def test_masks_are_those_of_the_prefix(cidr):
     block = netaddr.IPNetwork(cidr)  # Source: the netaddr library
-    network = dataclasses.replace(DESKS, cidr=cidr, gateway="", dhcp_first=str(block[5]), dhcp_last=str(block[9]))
-    [line] = [line for line in obeyed(config("dhcp-dnsmasq", site_facts(network)).text) if "range" in line]
+    network = dataclasses.replace(
+        DESKS, cidr=cidr, gateway="", dhcp_first=str(block[5]), dhcp_last=str(block[9])
+    )
+    [line] = [
+        line for line in obeyed(config("dhcp-dnsmasq", site_facts(network)).text) if "range" in line
+    ]
     assert line == f"dhcp-range=set:net2,{block[5]},{block[9]},{block.netmask},86400"
     assert kea(network)["subnet4"][0]["subnet"] == str(block.cidr)
 
@@ -124,7 +155,9 @@ def test_a_network_without_dhcp_is_no_problem():
 
 
 def test_networks_that_overlap_are_both_left_out():
-    other = dataclasses.replace(DESKS, id=3, name="half", cidr="10.44.40.0/25", dhcp_last="10.44.40.99")
+    other = dataclasses.replace(
+        DESKS, id=3, name="half", cidr="10.44.40.0/25", dhcp_last="10.44.40.99"
+    )
     assert kea(DESKS, other)["subnet4"] == []
     assert "network desks: its subnet overlaps that of half" in told(DESKS, other)
     assert "network half: its subnet overlaps that of desks" in told(DESKS, other)
@@ -137,7 +170,11 @@ def test_networks_that_overlap_are_both_left_out():
         ({"gateway": "10.44.41.1"}, "routers", "does not lie in 10.44.40.0/24"),
         ({"gateway": "10.44.40.0"}, "routers", "does not lie in 10.44.40.0/24"),
         ({"dns_servers": ()}, "domain-name-servers", "no DNS server is recorded"),
-        ({"dns_servers": ("2001:db8::53",)}, "domain-name-servers", "DHCP for IPv4 carries IPv4 addresses"),
+        (
+            {"dns_servers": ("2001:db8::53",)},
+            "domain-name-servers",
+            "DHCP for IPv4 carries IPv4 addresses",
+        ),
         ({"dns_servers": ("0.0.0.0",)}, "domain-name-servers", "DNS server 0.0.0.0"),
         ({"domain_suffix": ""}, "domain-name", "no domain suffix is recorded"),
         ({"domain_suffix": "corp_larkfield.example"}, "domain-name", "is no domain"),
@@ -175,7 +212,10 @@ def test_a_lease_under_two_minutes_is_told():  # Source: dnsmasq(8), --dhcp-rang
 def test_addresses_held_for_good_are_kept_out_of_the_range():
     camera = f.Device(id=7, name="camera", network_id=2, address="10.44.40.60", holding="fixed")
     [subnet] = kea(DESKS, camera)["subnet4"]
-    assert [one["pool"] for one in subnet["pools"]] == ["10.44.40.50 - 10.44.40.59", "10.44.40.61 - 10.44.40.250"]
+    assert [one["pool"] for one in subnet["pools"]] == [
+        "10.44.40.50 - 10.44.40.59",
+        "10.44.40.61 - 10.44.40.250",
+    ]
     assert "10.44.40.60 of the range of desks: in use for good" in told(DESKS, camera)
 
 
@@ -185,7 +225,10 @@ def test_the_gateway_is_never_leased():
 
 
 def test_a_range_that_is_cut_to_pieces_is_left_out():
-    fixed = [f.Device(id=n, name=f"d{n}", network_id=2, address=f"10.44.40.{n}") for n in range(50, 251, 2)]
+    fixed = [
+        f.Device(id=n, name=f"d{n}", network_id=2, address=f"10.44.40.{n}")
+        for n in range(50, 251, 2)
+    ]
     assert kea(DESKS, *fixed)["subnet4"] == []
     assert "fixed addresses fill its DHCP range" in told(DESKS, *fixed)
 
@@ -194,7 +237,10 @@ def test_a_range_that_is_cut_to_pieces_is_left_out():
     ("changes", "why"),
     [
         ({"mac": ""}, "reservation for printer-1: it has no MAC"),
-        ({"mac": "01:00:5e:00:00:01"}, "is not the MAC of one machine"),  # Source: IEEE 802: a group address
+        (
+            {"mac": "01:00:5e:00:00:01"},
+            "is not the MAC of one machine",
+        ),  # Source: IEEE 802: a group address
         ({"mac": "00:00:00:00:00:00"}, "is not the MAC of one machine"),
         ({"mac": "00:00:5e:00:53"}, "is not the MAC of one machine"),
         ({"address": ""}, "it has no address"),
@@ -213,7 +259,10 @@ def test_a_reservation_that_cannot_be_said_is_left_out(changes, why):
 
 def test_a_refused_reservation_is_not_leased_to_somebody_else():
     [subnet] = kea(DESKS, dataclasses.replace(PRINTER, mac=""))["subnet4"]
-    assert [one["pool"] for one in subnet["pools"]] == ["10.44.40.50 - 10.44.40.59", "10.44.40.61 - 10.44.40.250"]
+    assert [one["pool"] for one in subnet["pools"]] == [
+        "10.44.40.50 - 10.44.40.59",
+        "10.44.40.61 - 10.44.40.250",
+    ]
 
 
 def test_a_mac_that_stands_twice_reserves_nothing():
@@ -224,7 +273,9 @@ def test_a_mac_that_stands_twice_reserves_nothing():
 
 def test_an_address_or_a_name_reserved_twice():
     same = dataclasses.replace(PRINTER, id=2, mac="00:00:5e:00:53:3d")
-    assert kea(DESKS, PRINTER, same)["subnet4"][0]["reservations"] == []  # claimed twice: nobody can tell whose it is
+    assert (
+        kea(DESKS, PRINTER, same)["subnet4"][0]["reservations"] == []
+    )  # claimed twice: nobody can tell whose it is
     named = dataclasses.replace(same, address="10.44.40.61")
     found = kea(DESKS, PRINTER, named)["subnet4"][0]["reservations"]
     assert [one["ip-address"] for one in found] == ["10.44.40.60", "10.44.40.61"]
@@ -233,9 +284,13 @@ def test_an_address_or_a_name_reserved_twice():
 
 
 def test_a_name_that_dns_refuses_leaves_the_reservation_without_one():
-    found = kea(DESKS, dataclasses.replace(PRINTER, name="printer, ground floor"))["subnet4"][0]["reservations"]
+    found = kea(DESKS, dataclasses.replace(PRINTER, name="printer, ground floor"))["subnet4"][0][
+        "reservations"
+    ]
     assert found == [{"hw-address": MAC, "ip-address": "10.44.40.60"}]
-    assert "letters or signs" in told(DESKS, dataclasses.replace(PRINTER, name="printer, ground floor"))
+    assert "letters or signs" in told(
+        DESKS, dataclasses.replace(PRINTER, name="printer, ground floor")
+    )
 
 
 def test_the_services_reserved_address_goes_to_its_appliance():
@@ -249,9 +304,15 @@ def test_the_services_reserved_address_goes_to_its_appliance():
 
 def test_scopes_of_several_servers_are_told():
     other = dataclasses.replace(
-        DESKS, id=3, name="rooms", cidr="10.44.41.0/24", gateway="10.44.41.1", dhcp_first="10.44.41.50",
-        dhcp_last="10.44.41.99", dhcp_server="dc-2",
-    )  # fmt: skip
+        DESKS,
+        id=3,
+        name="rooms",
+        cidr="10.44.41.0/24",
+        gateway="10.44.41.1",
+        dhcp_first="10.44.41.50",
+        dhcp_last="10.44.41.99",
+        dhcp_server="dc-2",
+    )
     text = config("dhcp-kea", site_facts(DESKS, other)).text
     assert "the scopes of several servers" in text
     assert "dc-1 for desks; dc-2 for rooms" in text
@@ -261,7 +322,9 @@ def test_scopes_of_several_servers_are_told():
 def test_more_than_a_thousand_leases_are_allowed():  # Source: dnsmasq(8), --dhcp-lease-max: the default is 1000
     big = dataclasses.replace(DESKS, cidr="10.44.40.0/21", dhcp_last="10.44.47.250")
     assert "dhcp-lease-max=1993" in obeyed(config("dhcp-dnsmasq", site_facts(big)).text)
-    assert not any("lease-max" in line for line in obeyed(config("dhcp-dnsmasq", site_facts(DESKS)).text))
+    assert not any(
+        "lease-max" in line for line in obeyed(config("dhcp-dnsmasq", site_facts(DESKS)).text)
+    )
 
 
 def test_a_scope_keeps_its_number_when_others_come_and_go():

@@ -12,10 +12,10 @@ import sys
 
 import pytest
 
-from planner import facts as f
-from planner.engine.flows import FIREWALL
+from planner.engine.flows.port_sheet import FIREWALL
 from planner.papers.configs.firewall_rules import rules
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.engine.test_flows import small_site
 from tests.engine.test_flows_decided import outside_site
 from tests.factories import site_facts
@@ -32,12 +32,22 @@ def small(*records: f.Record, without: type[f.Record] | None = None) -> f.SiteFa
 
 def own(**values) -> f.OwnFlow:
     """An own flow from the people's network to the management network."""
-    standard = {"id": 9, "name": "status page", "from_network_id": 3, "to_network_id": 1, "transport": "tcp"}
+    standard = {
+        "id": 9,
+        "name": "status page",
+        "from_network_id": 3,
+        "to_network_id": 1,
+        "transport": "tcp",
+    }
     return f.OwnFlow(**{**standard, "ports": "80", **values})
 
 
 def lines(made) -> list[str]:
-    return [line.strip() for line in made.text.splitlines() if " accept comment " in line and "saddr" in line]
+    return [
+        line.strip()
+        for line in made.text.splitlines()
+        if " accept comment " in line and "saddr" in line
+    ]
 
 
 def of_own(flow: f.OwnFlow) -> list[str]:
@@ -59,13 +69,17 @@ def test_every_flow_that_crosses_has_its_rule_and_no_other():
     sets = read_sets(made.text)
     for line in lines(made):
         source, target, transport, ports = re.match(
-            r"ip saddr @(\S+) ip daddr @(\S+) (tcp|udp|icmp) (?:dport (\{.*?\}|\S+)|type echo-request) accept", line
+            r"ip saddr @(\S+) ip daddr @(\S+) (tcp|udp|icmp) (?:dport (\{.*?\}|\S+)|type echo-request) accept",
+            line,
         ).groups()
         for port in (ports or "").strip("{} ").split(", "):
             opened.add((sets[source], sets[target], transport, port))
     wanted = set()
     for flow in plan.flows.through_firewalls:
-        ends = [frozenset(map(ipaddress.ip_network, end.addresses)) for end in (flow.source, flow.target)]
+        ends = [
+            frozenset(map(ipaddress.ip_network, end.addresses))
+            for end in (flow.source, flow.target)
+        ]
         if all(ends):
             wanted.add((*ends, flow.transport, flow.ports))
             if flow.direction == "both ways":
@@ -76,13 +90,20 @@ def test_every_flow_that_crosses_has_its_rule_and_no_other():
 
 def single(source: frozenset, target: frozenset, transport: str, port: str) -> tuple:
     """The addresses themselves, whether they stand as neighbours or as one prefix."""
-    return tuple(ipaddress.collapse_addresses(source)), tuple(ipaddress.collapse_addresses(target)), transport, port
+    return (
+        tuple(ipaddress.collapse_addresses(source)),
+        tuple(ipaddress.collapse_addresses(target)),
+        transport,
+        port,
+    )
 
 
 def read_sets(text: str) -> dict[str, frozenset]:
     found = re.findall(r"set (\S+) \{.*?elements = \{(.*?)\}", text, re.DOTALL)
     return {
-        name: frozenset(ipaddress.ip_network(one.strip()) for one in inner.split(",") if one.strip())
+        name: frozenset(
+            ipaddress.ip_network(one.strip()) for one in inner.split(",") if one.strip()
+        )
         for name, inner in found
     }
 
@@ -99,8 +120,12 @@ def test_it_only_speaks_of_forwarding_in_a_table_of_its_own():
     text = config("firewall", demo("mill")).text
     obeyed = [line.strip() for line in text.splitlines() if line and not line.startswith("#")]
     assert obeyed[:2] == ["table inet deskwright_mill", "delete table inet deskwright_mill"]
-    assert [line for line in obeyed if "hook" in line] == ["type filter hook forward priority filter; policy drop;"]
-    assert not re.search(r"flush|hook (input|output|prerouting|postrouting)|\bnat\b", "\n".join(obeyed))
+    assert [line for line in obeyed if "hook" in line] == [
+        "type filter hook forward priority filter; policy drop;"
+    ]
+    assert not re.search(
+        r"flush|hook (input|output|prerouting|postrouting)|\bnat\b", "\n".join(obeyed)
+    )
     assert "It says nothing about the firewall's own access" in text
 
 
@@ -125,15 +150,24 @@ def test_ends_that_may_both_begin_have_a_rule_each_way():
         ({"ports": ""}, "are no ports"),
         ({"ports": "0"}, "are no ports"),
         ({"ports": "65536"}, "are no ports"),
-        ({"ports": "5010-5000"}, "are no ports"),  # the checker refuses it too, but says where in the file
+        (
+            {"ports": "5010-5000"},
+            "are no ports",
+        ),  # the checker refuses it too, but says where in the file
         ({"ports": "80; accept"}, "are no ports"),
         ({"ports": "http"}, "are no ports"),
         ({"transport": ""}, "its transport is not known"),
         ({"transport": "sctp"}, "its transport is not known"),
-        ({"to_network_id": None, "to_what": "the internet"}, "nobody knows whether it crosses a firewall"),
+        (
+            {"to_network_id": None, "to_what": "the internet"},
+            "nobody knows whether it crosses a firewall",
+        ),
         ({"to_what": "0.0.0.0/0"}, "is unknown to the plan"),
         ({"to_what": "10.99.0.1"}, "10.99.0.1 does not lie in core"),
-        ({"to_what": "records-db"}, "“records-db” is unknown to the plan, and its whole network would be more"),
+        (
+            {"to_what": "records-db"},
+            "“records-db” is unknown to the plan, and its whole network would be more",
+        ),
         ({"to_what": "2001:db8::1"}, "IPv4 addresses only, the other IPv6"),
         ({"to_what": "224.0.0.9"}, "224.0.0.9 does not lie in core"),
     ],
@@ -145,7 +179,9 @@ def test_a_flow_that_cannot_be_said_is_left_out(values, why, tmp_path):
     assert why in reasons(made)
 
 
-@pytest.mark.parametrize("what", ["", "Everybody", "the network", "core", "mill-h1", "10.44.1.11", "10.44.1.99"])
+@pytest.mark.parametrize(
+    "what", ["", "Everybody", "the network", "core", "mill-h1", "10.44.1.11", "10.44.1.99"]
+)
 def test_an_end_that_is_known_may_be_typed_in_any_of_these_ways(what):
     assert len(of_own(own(to_what=what))) == 1
 
@@ -153,10 +189,14 @@ def test_an_end_that_is_known_may_be_typed_in_any_of_these_ways(what):
 @pytest.mark.parametrize(
     ("ports", "expected"),
     [
-        ("80", "80"), ("5000-5010", "5000-5010"), ("443, 80", "{ 80, 443 }"), ("80, 80", "80"),
-        ("80-90, 85-95", "80-95"), ("5000 – 5010", "5000-5010"),
+        ("80", "80"),
+        ("5000-5010", "5000-5010"),
+        ("443, 80", "{ 80, 443 }"),
+        ("80, 80", "80"),
+        ("80-90, 85-95", "80-95"),
+        ("5000 – 5010", "5000-5010"),
     ],
-)  # fmt: skip
+)
 def test_ports_are_as_typed(ports, expected, tmp_path):
     accepted("firewall", config("firewall", small(own(ports=ports))), tmp_path)
     [line] = of_own(own(ports=ports))
@@ -169,7 +209,9 @@ def test_icmp_means_the_echo_request():
 
 
 def test_ipv6_has_sets_and_rules_of_its_own(tmp_path):
-    made = config("firewall", small(own(from_what="2001:db8:3::5", to_what="2001:db8:1::9", transport="icmp")))
+    made = config(
+        "firewall", small(own(from_what="2001:db8:3::5", to_what="2001:db8:1::9", transport="icmp"))
+    )
     accepted("firewall", made, tmp_path)
     [line] = [line for line in lines(made) if "own flow" in line]
     assert re.match(r"ip6 saddr @\S+ ip6 daddr @\S+ icmpv6 type echo-request accept", line)
@@ -205,7 +247,9 @@ def test_an_address_that_moves_is_never_opened():
 
 
 def test_however_many_addresses_none_is_cut_off(tmp_path):
-    many = [f.Host(id=n, name=f"h{n}", network_id=1, address=f"10.44.1.{n}") for n in range(100, 240, 2)]
+    many = [
+        f.Host(id=n, name=f"h{n}", network_id=1, address=f"10.44.1.{n}") for n in range(100, 240, 2)
+    ]
     far = f.Network(id=8, name="far", purpose="management", cidr="10.44.8.0/24")
     made = config("firewall", small(far, *many))
     accepted("firewall", made, tmp_path)
@@ -219,7 +263,9 @@ def test_a_machine_without_an_address_is_told():
     bare = f.Host(id=99, name="mill-h9", network_id=1)
     made = config("firewall", small(far, bare))
     assert "mill-h9 in administration of hosts: its address is not known" in reasons(made)
-    assert next(problem.at for problem in made.problems if "mill-h9" in problem.what) == f.Ref("host", 99)
+    assert next(problem.at for problem in made.problems if "mill-h9" in problem.what) == f.Ref(
+        "host", 99
+    )
 
 
 def test_the_world_outside_is_never_opened(tmp_path):
@@ -255,7 +301,9 @@ def load(made, folder: pathlib.Path, times: int = 1) -> dict:
     path = folder / "rules.nft"
     path.write_text(made.text)
     nft = program("nft")
-    answer = apart("sh", "-ec", f"for i in {'x ' * times}; do {nft} -f {path}; done; {nft} -j list ruleset")
+    answer = apart(
+        "sh", "-ec", f"for i in {'x ' * times}; do {nft} -f {path}; done; {nft} -j list ruleset"
+    )
     assert answer.returncode == 0, answer.stderr
     found: dict[str, list] = {}
     for one in json.loads(answer.stdout)["nftables"]:
@@ -271,7 +319,9 @@ def test_the_kernel_has_every_rule_once_even_when_loaded_twice(tmp_path):
     assert table["name"] == "deskwright_campus"
     assert (chain["hook"], chain["policy"]) == ("forward", "drop")
     written, _ = rules(Plan(demo("large")))
-    assert len(found["rule"]) == len(written) + 3  # answers, invalid ones, and the count of what is dropped
+    assert (
+        len(found["rule"]) == len(written) + 3
+    )  # answers, invalid ones, and the count of what is dropped
     held = {one["name"]: len(one["elem"]) for one in found["set"]}
     assert held == {name: len(inner) for name, inner in read_sets(made.text).items()}
 
@@ -279,15 +329,30 @@ def test_the_kernel_has_every_rule_once_even_when_loaded_twice(tmp_path):
 def test_connections_pass_as_planned_and_no_others(tmp_path):
     """Real connections through a forwarding kernel with these rules, between the mill's own networks."""
     machines = {
-        "10.44.1.0/24": ["10.44.1.5", "10.44.1.6", "10.44.1.7", "10.44.1.11", "10.44.1.30", "10.44.1.31"],
-        "10.44.20.0/24": ["10.44.20.33", "10.44.20.60"], "10.44.40.0/24": ["10.44.40.77"],
-    }  # fmt: skip
-    planned = sorted(probes(Plan(demo("mill")), [one for some in machines.values() for one in some]))
+        "10.44.1.0/24": [
+            "10.44.1.5",
+            "10.44.1.6",
+            "10.44.1.7",
+            "10.44.1.11",
+            "10.44.1.30",
+            "10.44.1.31",
+        ],
+        "10.44.20.0/24": ["10.44.20.33", "10.44.20.60"],
+        "10.44.40.0/24": ["10.44.40.77"],
+    }
+    planned = sorted(
+        probes(Plan(demo("mill")), [one for some in machines.values() for one in some])
+    )
     never = [
-        ("10.44.20.33", "10.44.1.5", 445), ("10.44.20.33", "10.44.1.11", 443), ("10.44.40.77", "10.44.1.11", 443),
-        ("10.44.40.77", "10.44.1.30", 22), ("10.44.1.5", "10.44.40.77", 3389), ("10.44.40.77", "10.44.20.33", 445),
-        ("10.44.20.33", "10.44.40.77", 445), ("10.44.40.77", "10.44.20.60", 9100),
-    ]  # fmt: skip
+        ("10.44.20.33", "10.44.1.5", 445),
+        ("10.44.20.33", "10.44.1.11", 443),
+        ("10.44.40.77", "10.44.1.11", 443),
+        ("10.44.40.77", "10.44.1.30", 22),
+        ("10.44.1.5", "10.44.40.77", 3389),
+        ("10.44.40.77", "10.44.20.33", 445),
+        ("10.44.20.33", "10.44.40.77", 445),
+        ("10.44.40.77", "10.44.20.60", 9100),
+    ]
     assert len(planned) > 15
     assert not set(planned) & set(never)
     asked = [*planned, *never]
@@ -299,7 +364,9 @@ def test_connections_pass_as_planned_and_no_others(tmp_path):
     if answer.returncode and os.geteuid() != 0:
         missing("only root may build networks here")
     assert answer.returncode == 0, answer.stderr
-    opened = [one for one, came_about in zip(asked, json.loads(answer.stdout), strict=True) if came_about]
+    opened = [
+        one for one, came_about in zip(asked, json.loads(answer.stdout), strict=True) if came_about
+    ]
     assert opened == planned
 
 
@@ -309,12 +376,18 @@ def probes(plan: Plan, machines: list[str]) -> set[tuple[str, str, int]]:
     for flow in plan.flows.flows:
         if flow.crosses == FIREWALL and flow.transport == "tcp":
             port = int(flow.ports.partition("-")[0])
-            ways = [(flow.source, flow.target), (flow.target, flow.source)][: 1 + (flow.direction == "both ways")]
+            ways = [(flow.source, flow.target), (flow.target, flow.source)][
+                : 1 + (flow.direction == "both ways")
+            ]
             for source, target in ways:
-                found |= {(a, b, port) for a in among(source, machines) for b in among(target, machines)}
+                found |= {
+                    (a, b, port) for a in among(source, machines) for b in among(target, machines)
+                }
     return found
 
 
 def among(end, machines: list[str]) -> list[str]:
     prefixes = [ipaddress.ip_network(address) for address in end.addresses]
-    return [one for one in machines if any(ipaddress.ip_address(one) in prefix for prefix in prefixes)]
+    return [
+        one for one in machines if any(ipaddress.ip_address(one) in prefix for prefix in prefixes)
+    ]

@@ -19,12 +19,19 @@ import dns.reversename
 import dns.zone
 import pytest
 
-from planner import facts as f
 from planner.papers.configs import CONFIGS, Edition
 from planner.papers.configs.zone_text import serial
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.factories import site_facts
-from tests.papers.config_checkers import EDITION, accepted, config, reasons, zone_files, zone_records
+from tests.papers.config_checkers import (
+    EDITION,
+    accepted,
+    config,
+    reasons,
+    zone_files,
+    zone_records,
+)
 from tests.papers.demo_facts import PLANNED, SITES, demo
 from tests.programs import program, run
 
@@ -32,7 +39,9 @@ DOMAIN = "corp.larkfield.example"
 CORE = f.Network(id=1, name="core", cidr="10.44.1.0/24", domain_suffix=DOMAIN, gateway="10.44.1.1")
 DC = f.Server(id=1, name="dc-1", network_id=1, address="10.44.1.5", roles=("dns", "directory"))
 DIRECTORY = f.Directory(id=1, domain=DOMAIN)
-SERVICE = f.Service(id=1, name="desks", entry_name="desk.larkfield.example", network_id=1, address="10.44.1.30")
+SERVICE = f.Service(
+    id=1, name="desks", entry_name="desk.larkfield.example", network_id=1, address="10.44.1.30"
+)
 
 
 def zones(*records: f.Record):
@@ -85,7 +94,9 @@ def test_the_appliances_own_name_is_the_addresss_name():
 
 
 def test_a_host_is_known_by_its_management_name():
-    host = f.Host(id=3, name="mill-h1", management_name=f"hv-1.{DOMAIN}", network_id=1, address="10.44.1.11")
+    host = f.Host(
+        id=3, name="mill-h1", management_name=f"hv-1.{DOMAIN}", network_id=1, address="10.44.1.11"
+    )
     found = zone_records(zones(CORE, host))[DOMAIN]
     assert (f"hv-1.{DOMAIN}", "A", "10.44.1.11") in found
     assert not any("mill-h1" in record[0] for record in found)
@@ -100,7 +111,9 @@ def test_the_worked_example_of_the_standard(tmp_path):
     records: list[f.Record] = []
     for number, (cidr, host) in enumerate(parts.items(), 5):
         records.append(f.Network(id=number, name=f"part-{number}", cidr=cidr))
-        records.append(f.Device(id=number, name=f"host-{host}", network_id=number, address=f"192.0.2.{host}"))
+        records.append(
+            f.Device(id=number, name=f"host-{host}", network_id=number, address=f"192.0.2.{host}")
+        )
     made = zones(CORE, *records)
     accepted("zones", made, tmp_path)
     found = zone_records(made)
@@ -109,23 +122,44 @@ def test_the_worked_example_of_the_standard(tmp_path):
         name = f"{label}.2.0.192.in-addr.arpa"
         assert found[name] == {(f"{host}.{name}", "PTR", f"host-{host}.{DOMAIN}")}
     parent = parent_of(made, "2.0.192.in-addr.arpa", tmp_path)
-    for host, label in ((1, "0-25"), (126, "0-25"), (129, "128-26"), (190, "128-26"), (193, "192-26"), (254, "192-26")):
+    for host, label in (
+        (1, "0-25"),
+        (126, "0-25"),
+        (129, "128-26"),
+        (190, "128-26"),
+        (193, "192-26"),
+        (254, "192-26"),
+    ):
         [alias] = parent.find_rdataset(f"{host}.2.0.192.in-addr.arpa.", "CNAME")
         assert str(alias) == f"{host}.{label}.2.0.192.in-addr.arpa."
     for host in (0, 127, 128, 191, 192, 255):  # networks' own and broadcast addresses
         assert parent.get_node(f"{host}.2.0.192.in-addr.arpa.") is None
-    assert {str(server) for server in parent.find_rdataset("128-26.2.0.192.in-addr.arpa.", "NS")} == {f"dc-1.{DOMAIN}."}
+    assert {
+        str(server) for server in parent.find_rdataset("128-26.2.0.192.in-addr.arpa.", "NS")
+    } == {f"dc-1.{DOMAIN}."}
 
 
 def parent_of(made, name: str, folder) -> dns.zone.Zone:
     """The zone above, made of the records that our files' comments ask for, as the checker reads it."""
-    asked = [line[1:].strip() for text in zone_files(made).values() for line in text.splitlines() if is_asked(line)]
+    asked = [
+        line[1:].strip()
+        for text in zone_files(made).values()
+        for line in text.splitlines()
+        if is_asked(line)
+    ]
     path = folder / "parent"
-    head = [f"$ORIGIN {name}.", "$TTL 60", "@ IN SOA ns.example. x.example. 1 60 60 600 60", "@ IN NS ns.example."]
+    head = [
+        f"$ORIGIN {name}.",
+        "$TTL 60",
+        "@ IN SOA ns.example. x.example. 1 60 60 600 60",
+        "@ IN NS ns.example.",
+    ]
     path.write_text("\n".join([*head, *asked]) + "\n")
     answer = run("named-checkzone", "-i", "local", "-k", "fail", "-D", "-o", "-", name, path)
     assert answer.returncode == 0, answer.stdout + answer.stderr
-    zone = "\n".join(line for line in answer.stdout.splitlines() if re.match(r"\S+\s+\d+\s+IN\s", line))
+    zone = "\n".join(
+        line for line in answer.stdout.splitlines() if re.match(r"\S+\s+\d+\s+IN\s", line)
+    )
     return dns.zone.from_text(zone, origin=name, relativize=False)
 
 
@@ -151,7 +185,9 @@ def is_asked(line: str) -> bool:
 def test_zones_of_a_subnet(cidr, expected, tmp_path):
     made = zones(CORE, f.Network(id=2, name="other", cidr=cidr))
     accepted("zones", made, tmp_path)
-    assert [name for name in zone_files(made) if name not in (DOMAIN, "1.44.10.in-addr.arpa")] == expected
+    assert [
+        name for name in zone_files(made) if name not in (DOMAIN, "1.44.10.in-addr.arpa")
+    ] == expected
 
 
 def test_of_many_zones_only_those_with_a_name_are_written(tmp_path):
@@ -172,7 +208,11 @@ def test_of_many_zones_only_those_with_a_name_are_written(tmp_path):
         ("2001:db8:44:1::/64", "2001:db8:44:1::5", "1.0.0.0.4.4.0.0.8.b.d.0.1.0.0.2.ip6.arpa"),
         ("2001:db8:44::/48", "2001:db8:44:1::5", "4.4.0.0.8.b.d.0.1.0.0.2.ip6.arpa"),
         ("2001:db8:44:0::/62", "2001:db8:44:3::5", "3.0.0.0.4.4.0.0.8.b.d.0.1.0.0.2.ip6.arpa"),
-        ("2001:db8::5/128", "2001:db8::5", str(dns.reversename.from_address("2001:db8::5")).rstrip(".")),
+        (
+            "2001:db8::5/128",
+            "2001:db8::5",
+            str(dns.reversename.from_address("2001:db8::5")).rstrip("."),
+        ),
     ],
 )
 def test_ipv6_names_both_ways(prefix, address, zone, tmp_path):
@@ -182,17 +222,24 @@ def test_ipv6_names_both_ways(prefix, address, zone, tmp_path):
     accepted("zones", made, tmp_path)
     found = zone_records(made)
     assert (f"dc-1.{DOMAIN}", "AAAA", address) in found[DOMAIN]
-    reverse = str(dns.reversename.from_address(address)).rstrip(".")  # Source: the dnspython library
+    reverse = str(dns.reversename.from_address(address)).rstrip(
+        "."
+    )  # Source: the dnspython library
     assert found[zone] == {(reverse, "PTR", f"dc-1.{DOMAIN}")}
 
 
 def test_a_zone_below_another_is_handed_over(tmp_path):
     above = dataclasses.replace(CORE, domain_suffix="larkfield.example")
-    records = (above, f.Network(id=2, name="desks", cidr="10.44.2.0/24", domain_suffix=DOMAIN),
-               f.Server(id=2, name="dc-2", network_id=2, address="10.44.2.5", roles=("dns",)))  # fmt: skip
+    records = (
+        above,
+        f.Network(id=2, name="desks", cidr="10.44.2.0/24", domain_suffix=DOMAIN),
+        f.Server(id=2, name="dc-2", network_id=2, address="10.44.2.5", roles=("dns",)),
+    )
     made = zones(*records)
     accepted("zones", made, tmp_path)
-    zone = dns.zone.from_text(zone_files(made)["larkfield.example"], "larkfield.example", relativize=False)
+    zone = dns.zone.from_text(
+        zone_files(made)["larkfield.example"], "larkfield.example", relativize=False
+    )
     handed = {str(server) for server in zone.find_rdataset(f"{DOMAIN}.", "NS")}
     assert handed == {"dc-1.larkfield.example.", f"dc-2.{DOMAIN}."}
     assert [str(one) for one in zone.find_rdataset(f"dc-2.{DOMAIN}.", "A")] == ["10.44.2.5"]  # glue
@@ -214,22 +261,46 @@ def test_serials_rise_with_the_revision_and_fit():
     ("record", "why"),
     [
         (f.Host(id=2, name="bench_host", network_id=1, address="10.44.1.9"), "letters or signs"),
-        (f.Device(id=2, name="printer, hall", network_id=1, address="10.44.1.9"), "letters or signs"),
+        (
+            f.Device(id=2, name="printer, hall", network_id=1, address="10.44.1.9"),
+            "letters or signs",
+        ),
         (f.Device(id=2, name="gerät", network_id=1, address="10.44.1.9"), "letters or signs"),
-        (f.Device(id=2, name="-a", network_id=1, address="10.44.1.9"), "starts or ends with a hyphen"),
+        (
+            f.Device(id=2, name="-a", network_id=1, address="10.44.1.9"),
+            "starts or ends with a hyphen",
+        ),
         (f.Device(id=2, name="x" * 64, network_id=1, address="10.44.1.9"), "too long"),
-        (f.Device(id=2, name="10.44.1.9", network_id=1, address="10.44.1.9"), "its name is an address"),
-        (f.Device(id=2, name="9.1.44.10.in-addr.arpa", network_id=1, address="10.44.1.9"), "names of addresses"),
+        (
+            f.Device(id=2, name="10.44.1.9", network_id=1, address="10.44.1.9"),
+            "its name is an address",
+        ),
+        (
+            f.Device(id=2, name="9.1.44.10.in-addr.arpa", network_id=1, address="10.44.1.9"),
+            "names of addresses",
+        ),
         (f.Device(id=2, network_id=1, address="10.44.1.9"), "it has no name"),
         (f.Device(id=2, name="later", network_id=1), "it has no address"),
-        (f.Device(id=2, name="astray", network_id=1, address="10.44.2.9"), "it lies outside its own network"),
+        (
+            f.Device(id=2, name="astray", network_id=1, address="10.44.2.9"),
+            "it lies outside its own network",
+        ),
         (f.Device(id=2, name="odd", network_id=1, address="10.44.1.255"), "broadcast address"),
         (f.Device(id=2, name="odd", network_id=1, address="169.254.1.2"), "link-local"),
         (f.Device(id=2, name="odd", address="127.0.0.1"), "no ordinary network"),
-        (f.Device(id=2, name="twin", network_id=1, address="10.44.1.5"), "claimed more than once, by dc-1 and twin"),
-        (f.Device(id=2, name="six", network_id=1, ipv6_address="fe80::1"), "none that other networks can reach"),
+        (
+            f.Device(id=2, name="twin", network_id=1, address="10.44.1.5"),
+            "claimed more than once, by dc-1 and twin",
+        ),
+        (
+            f.Device(id=2, name="six", network_id=1, ipv6_address="fe80::1"),
+            "none that other networks can reach",
+        ),
         (f.Device(id=2, name="alone", address="172.20.0.1"), "lies in no subnet of the plan"),
-        (f.Device(id=2, name="a.elsewhere.example", network_id=1, address="10.44.1.9"), "none of the plan's domains"),
+        (
+            f.Device(id=2, name="a.elsewhere.example", network_id=1, address="10.44.1.9"),
+            "none of the plan's domains",
+        ),
         (dataclasses.replace(SERVICE, address=""), "the service's address is not recorded"),
         (dataclasses.replace(SERVICE, address_origin="dynamic"), "would go astray"),
         (dataclasses.replace(SERVICE, entry_name="desk bench"), "letters or signs"),
@@ -242,7 +313,11 @@ def test_what_is_left_out_is_told(record, why, tmp_path):
     assert not any(problem.at is None for problem in made.problems)
     name = getattr(record, "entry_name", "") or record.name or "10.44.1.9"
     if why not in ("lies in no subnet of the plan", "claimed more than once, by dc-1 and twin"):
-        assert not any(name in str(records) for zone, records in zone_records(made).items() if "arpa" not in zone)
+        assert not any(
+            name in str(records)
+            for zone, records in zone_records(made).items()
+            if "arpa" not in zone
+        )
 
 
 def test_a_name_of_two_machines_is_left_out_twice():
@@ -261,7 +336,9 @@ def test_an_ipv6_address_outside_its_prefix_is_left_out():
 
 
 def test_without_a_name_server_no_zone_can_be_written():
-    made = config("zones", site_facts(CORE, DIRECTORY, dataclasses.replace(DC, roles=("directory",))))
+    made = config(
+        "zones", site_facts(CORE, DIRECTORY, dataclasses.replace(DC, roles=("directory",)))
+    )
     assert list(made.files) == ["read-first.txt"]
     assert "no server that answers for DNS" in reasons(made)
 
@@ -304,10 +381,18 @@ def test_a_name_server_answers_from_the_hosts_file(tmp_path):
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
     command = [
-        program("dnsmasq"), "--keep-in-foreground", "--conf-file=/dev/null", "--no-resolv", "--no-hosts", "--pid-file=",
-        f"--addn-hosts={path}", f"--port={port}", "--listen-address=127.0.0.1", "--bind-interfaces",
+        program("dnsmasq"),
+        "--keep-in-foreground",
+        "--conf-file=/dev/null",
+        "--no-resolv",
+        "--no-hosts",
+        "--pid-file=",
+        f"--addn-hosts={path}",
+        f"--port={port}",
+        "--listen-address=127.0.0.1",
+        "--bind-interfaces",
         f"--user={getpass.getuser()}",
-    ]  # fmt: skip
+    ]
     with subprocess.Popen(command, stderr=subprocess.PIPE, text=True) as running:
         try:
             assert answers(f"dc-1.{DOMAIN}", "A", port) == {"10.44.1.5"}
@@ -323,7 +408,9 @@ def test_a_name_server_answers_from_the_hosts_file(tmp_path):
 def answers(name: str, kind: str, port: int) -> set[str]:
     for attempt in range(40):
         try:
-            found = dns.query.udp(dns.message.make_query(name, kind), "127.0.0.1", timeout=0.25, port=port)
+            found = dns.query.udp(
+                dns.message.make_query(name, kind), "127.0.0.1", timeout=0.25, port=port
+            )
             return {str(value) for records in found.answer for value in records}
         except (OSError, dns.exception.Timeout):
             time.sleep(0.05 * (attempt < 39))
@@ -335,6 +422,7 @@ def test_addresses_of_the_hosts_file_are_the_plans():
     lines = [line.split() for line in text.splitlines() if line and not line.startswith("#")]
     assert [str(ipaddress.ip_address(line[0])) for line in lines] == [line[0] for line in lines]
     assert {(line[0], line[1]) for line in lines} >= {
-        ("10.44.1.5", "dc-1.corp.larkfield.example"), ("10.44.1.30", "desk.larkfield.example")
-    }  # fmt: skip
+        ("10.44.1.5", "dc-1.corp.larkfield.example"),
+        ("10.44.1.30", "desk.larkfield.example"),
+    }
     assert len({line[0] for line in lines}) == len(lines) == 9

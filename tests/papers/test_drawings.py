@@ -13,10 +13,20 @@ from hypothesis import strategies as st
 from reportlab.graphics import renderPDF
 from reportlab.graphics import shapes as rl
 
-from planner import facts as f
 from planner.papers import fonts
-from planner.papers.drawings import bars, paper, shapes, site, site_lanes, strips, svg, to_reportlab, to_svg
+from planner.papers.drawings import (
+    bars,
+    paper,
+    shapes,
+    site,
+    site_lanes,
+    strips,
+    svg,
+    to_reportlab,
+    to_svg,
+)
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.engine.test_flows import LISTED, any_record, small_site
 from tests.factories import plan_of, site_facts
 
@@ -32,7 +42,11 @@ def flat(found: tuple[shapes.Shape, ...], x: float = 0, y: float = 0) -> Iterato
 
 
 def texts(drawing: shapes.Drawing) -> list[shapes.Text]:
-    return [shape for shape in flat(drawing.shapes) if isinstance(shape, shapes.Text) and shape.text.strip()]
+    return [
+        shape
+        for shape in flat(drawing.shapes)
+        if isinstance(shape, shapes.Text) and shape.text.strip()
+    ]
 
 
 def words(drawing: shapes.Drawing) -> str:
@@ -55,55 +69,105 @@ def assert_legible(drawing: shapes.Drawing) -> None:
         for other, also in boxes[at + 1 :]:
             if other[0] >= one[2]:
                 break
-            assert other[1] >= one[3] - 0.5 or other[3] <= one[1] + 0.5, f"{told!r} and {also!r} overlap"
+            assert other[1] >= one[3] - 0.5 or other[3] <= one[1] + 0.5, (
+                f"{told!r} and {also!r} overlap"
+            )
 
 
 def big_site() -> Plan:
     """Twelve hosts, twenty-five networks, 600 people, some five hundred claims."""
     kinds = ("management", "desktops", "storage", "clients", "perimeter", "remote")
     networks = [
-        f.Network(id=n, name=f"{kinds[n % 6]} {n}", purpose=kinds[n % 6], vlan=n * 10, cidr=f"10.44.{n}.0/24",
-                  gateway=f"10.44.{n}.1", dhcp="range", dhcp_first=f"10.44.{n}.100", dhcp_last=f"10.44.{n}.240",
-                  reaches=(n % 25 + 1,))
+        f.Network(
+            id=n,
+            name=f"{kinds[n % 6]} {n}",
+            purpose=kinds[n % 6],
+            vlan=n * 10,
+            cidr=f"10.44.{n}.0/24",
+            gateway=f"10.44.{n}.1",
+            dhcp="range",
+            dhcp_first=f"10.44.{n}.100",
+            dhcp_last=f"10.44.{n}.240",
+            reaches=(n % 25 + 1,),
+        )
         for n in range(1, 26)
-    ]  # fmt: skip
+    ]
     hosts = [
-        f.Host(id=n, name=f"a-long-host-name-{n}", memory_gib=256, sockets=2, cores_per_socket=16, network_id=6,
-               address=f"10.44.6.{10 + n}", out_of_band_address=f"10.44.12.{10 + n}", state="to-buy" if n > 9 else "")
+        f.Host(
+            id=n,
+            name=f"a-long-host-name-{n}",
+            memory_gib=256,
+            sockets=2,
+            cores_per_socket=16,
+            network_id=6,
+            address=f"10.44.6.{10 + n}",
+            out_of_band_address=f"10.44.12.{10 + n}",
+            state="to-buy" if n > 9 else "",
+        )
         for n in range(1, 13)
-    ]  # fmt: skip
-    rest: list[f.Record] = [f.Datastore(id=n, name=f"h{n}-local", sharing="local", host_id=n) for n in range(1, 13)]
+    ]
+    rest: list[f.Record] = [
+        f.Datastore(id=n, name=f"h{n}-local", sharing="local", host_id=n) for n in range(1, 13)
+    ]
     rest += [
         f.Appliance(
-            id=n, name=f"broker-{n}", host_id=n, network_id=6, address=f"10.44.6.{30 + n}", memory_gib=8, vcpu=4
+            id=n,
+            name=f"broker-{n}",
+            host_id=n,
+            network_id=6,
+            address=f"10.44.6.{30 + n}",
+            memory_gib=8,
+            vcpu=4,
         )
         for n in range(1, 5)
     ]
     rest += [
-        f.Server(id=n, name=f"dc-{n}", network_id=6, address=f"10.44.6.{200 + n}", roles=("directory", "dns", "time"))
+        f.Server(
+            id=n,
+            name=f"dc-{n}",
+            network_id=6,
+            address=f"10.44.6.{200 + n}",
+            roles=("directory", "dns", "time"),
+        )
         for n in range(1, 9)
     ]
     rest += [
-        f.Device(id=n, name=f"device-{n}", network_id=n % 25 + 1, address=f"10.44.{n % 25 + 1}.{2 + n // 25}")
+        f.Device(
+            id=n,
+            name=f"device-{n}",
+            network_id=n % 25 + 1,
+            address=f"10.44.{n % 25 + 1}.{2 + n // 25}",
+        )
         for n in range(1, 441)
     ]
     rest += [
-        f.Template(id=n, name=f"template {n}", network_id=1 + 6 * (n % 4), memory_gib=4, vcpu=2, most=60)
+        f.Template(
+            id=n, name=f"template {n}", network_id=1 + 6 * (n % 4), memory_gib=4, vcpu=2, most=60
+        )
         for n in range(1, 9)
     ]
     rest += [
-        f.SeatGroup(id=n, name=f"Group {n}", template_id=n % 8 + 1, network_id=3 + 6 * (n % 4), people=25)
+        f.SeatGroup(
+            id=n, name=f"Group {n}", template_id=n % 8 + 1, network_id=3 + 6 * (n % 4), people=25
+        )
         for n in range(1, 25)
     ]
     return plan_of(
-        *networks, *hosts, *rest, f.Protocol(id=1, name="RDP"), f.Service(entry_name="desk.example.org", network_id=6)
+        *networks,
+        *hosts,
+        *rest,
+        f.Protocol(id=1, name="RDP"),
+        f.Service(entry_name="desk.example.org", network_id=6),
     )
 
 
 def odd_site() -> Plan:
     """Every name is as awkward as can be."""
     records = [
-        dataclasses.replace(record, **{name: ODD for name in ("name", "what", "entry_name") if hasattr(record, name)})
+        dataclasses.replace(
+            record,
+            **{name: ODD for name in ("name", "what", "entry_name") if hasattr(record, name)},
+        )
         for record in small_site()
     ]
     return plan_of(*records, f.Device(name=ODD, network_id=1, address="10.44.1.60"), customer=ODD)
@@ -144,8 +208,15 @@ def test_the_empty_place_teaches():
 
 def test_lanes_say_their_network():
     told = words(site.draw(plan_of(*small_site())))
-    for part in ("core", "10.44.1.0/24", "desks", "24 people · Reception", "dc-1 .5 · directory, DNS, DHCP, time",
-                 "desk.larkfield.example .30", "broker-1"):  # fmt: skip
+    for part in (
+        "core",
+        "10.44.1.0/24",
+        "desks",
+        "24 people · Reception",
+        "dc-1 .5 · directory, DNS, DHCP, time",
+        "desk.larkfield.example .30",
+        "broker-1",
+    ):
         assert part in told, part
 
 
@@ -160,10 +231,19 @@ def test_hosts_touch_the_lanes_they_have_an_address_in():
 
 def test_placed_desktops_stand_on_their_host_and_in_their_lane():
     records = [
-        f.Network(id=1, name="core", cidr="10.44.1.0/24"), f.Network(id=2, name="desks", cidr="10.44.2.0/24"),
-        f.Host(id=1, name="mill-h1", memory_gib=96, sockets=2, cores_per_socket=8, network_id=1, address="10.44.1.11"),
+        f.Network(id=1, name="core", cidr="10.44.1.0/24"),
+        f.Network(id=2, name="desks", cidr="10.44.2.0/24"),
+        f.Host(
+            id=1,
+            name="mill-h1",
+            memory_gib=96,
+            sockets=2,
+            cores_per_socket=8,
+            network_id=1,
+            address="10.44.1.11",
+        ),
         f.Template(id=1, name="front desk", network_id=2, memory_gib=4, vcpu=2, most=3),
-    ]  # fmt: skip
+    ]
     gathered = site_lanes.gather(plan_of(*records))
     assert [line.text for line in gathered.columns[0].lines][-1] == "3 front desk"
     assert [touch.text for touch in gathered.lanes[1].touches[1]] == ["3 desktops"]
@@ -194,12 +274,16 @@ def test_a_site_too_large_to_draw_is_counted_in_words():
 @pytest.mark.parametrize(
     ("address", "cidr", "told"),
     [
-        ("10.44.1.11", "10.44.1.0/24", ".11"), ("10.44.1.11", "10.44.0.0/16", ".1.11"),
+        ("10.44.1.11", "10.44.1.0/24", ".11"),
+        ("10.44.1.11", "10.44.0.0/16", ".1.11"),
         ("10.44.1.11", "10.0.0.0/8", ".44.1.11"),
-        ("10.44.1.0", "10.44.1.0/24", ".0"), ("192.0.2.7", "10.44.1.0/24", "192.0.2.7"), ("192.0.2.7", "", "192.0.2.7"),
-        ("", "10.44.1.0/24", "?"), ("nonsense", "10.44.1.0/24", "nonsense"),
+        ("10.44.1.0", "10.44.1.0/24", ".0"),
+        ("192.0.2.7", "10.44.1.0/24", "192.0.2.7"),
+        ("192.0.2.7", "", "192.0.2.7"),
+        ("", "10.44.1.0/24", "?"),
+        ("nonsense", "10.44.1.0/24", "nonsense"),
     ],
-)  # fmt: skip
+)
 def test_addresses_are_told_without_what_the_subnet_says(address, cidr, told):
     assert site_lanes.short(address, f.Network(cidr=cidr)) == told
 
@@ -224,7 +308,11 @@ def test_at_most_a_handful_of_flows_one_of_each_sort_first():
 @given(st.lists(st.one_of(*map(any_record, LISTED)), max_size=14), any_record(f.Service))
 def test_any_facts_can_be_drawn(records, service):
     plan = Plan(site_facts(*records, service))
-    for drawing in (site.draw(plan), bars.draw(plan), *(strips.draw(plan, one.id) for one in plan.facts.networks)):
+    for drawing in (
+        site.draw(plan),
+        bars.draw(plan),
+        *(strips.draw(plan, one.id) for one in plan.facts.networks),
+    ):
         ET.fromstring(to_svg(drawing, "x"))
         assert_legible(drawing)
 
@@ -242,7 +330,11 @@ def two_hosts(memory: float) -> Plan:
 
 def test_bars_are_as_long_as_memory_is_large():
     drawing = bars.draw(two_hosts(2))
-    outlines = [shape for shape in drawing.shapes if isinstance(shape, shapes.Rect) and shape.stroke == "ink"]
+    outlines = [
+        shape
+        for shape in drawing.shapes
+        if isinstance(shape, shapes.Rect) and shape.stroke == "ink"
+    ]
     # Two hosts and, with either down, the other: the last outline is the key's.
     assert outlines[0].width == pytest.approx(2 * outlines[1].width)
     assert outlines[2].width == pytest.approx(outlines[3].width / 2)
@@ -257,11 +349,17 @@ def test_what_does_not_fit_is_hatched_and_said():
     assert left_out[0] > 0
     assert f"‡ {left_out[0]} left out" in words(drawing)
     assert f"mill-h1 down, all on mill-h2: {left_out[0]} left out" in drawing.description
-    assert [shape for shape in drawing.shapes if isinstance(shape, shapes.Rect) and shape.hatch == "stopper"]
+    assert [
+        shape
+        for shape in drawing.shapes
+        if isinstance(shape, shapes.Rect) and shape.hatch == "stopper"
+    ]
 
 
 def test_a_host_whose_memory_nobody_knows_has_no_bar():
-    drawing = bars.draw(plan_of(f.Host(id=1, name="h1"), f.Template(id=1, memory_gib=4, vcpu=1, most=1)))
+    drawing = bars.draw(
+        plan_of(f.Host(id=1, name="h1"), f.Template(id=1, memory_gib=4, vcpu=1, most=1))
+    )
     assert not [
         shape
         for shape in drawing.shapes
@@ -269,20 +367,30 @@ def test_a_host_whose_memory_nobody_knows_has_no_bar():
     ]
 
 
-def strip_of(cidr: str, *addresses: str, **network) -> tuple[shapes.Drawing, dict[tuple[int, int], str]]:
+def strip_of(
+    cidr: str, *addresses: str, **network
+) -> tuple[shapes.Drawing, dict[tuple[int, int], str]]:
     """A strip's letters by row and column."""
-    devices = [f.Device(id=at, name=f"d{at}", network_id=1, address=one) for at, one in enumerate(addresses, 1)]
+    devices = [
+        f.Device(id=at, name=f"d{at}", network_id=1, address=one)
+        for at, one in enumerate(addresses, 1)
+    ]
     drawing = strips.draw(plan_of(f.Network(id=1, name="n", cidr=cidr, **network), *devices), 1)
     rows = max(text.y for text in texts(drawing) if text.anchor == "end")
     return drawing, {
-        (round((text.y - 14.5) / strips.TALL), round((text.x - strips.LEFT - 11) / strips.CELL)): text.text
+        (
+            round((text.y - 14.5) / strips.TALL),
+            round((text.x - strips.LEFT - 11) / strips.CELL),
+        ): text.text
         for text in texts(drawing)
         if text.anchor == "middle" and text.y <= rows
     }
 
 
 def test_every_address_has_its_cell():
-    drawing, cells = strip_of("10.44.1.0/24", "10.44.1.5", "10.44.1.33", "10.44.1.254", gateway="10.44.1.1")
+    drawing, cells = strip_of(
+        "10.44.1.0/24", "10.44.1.5", "10.44.1.33", "10.44.1.254", gateway="10.44.1.1"
+    )
     # Thirty-two addresses a row: 33 is the second of the second row, 254 the last but one of the eighth.
     assert cells == {(0, 1): "G", (0, 5): "D", (1, 1): "D", (7, 30): "D"}
     assert drawing.description == "254 usable addresses, 4 taken, 250 free."
@@ -296,17 +404,26 @@ def test_a_clash_is_marked_and_told():
 
 def test_larger_networks_are_counted_in_256_parts():
     drawing, cells = strip_of("10.44.0.0/16", "10.44.0.9", "10.44.0.10", "10.44.40.1")
-    assert cells == {(0, 0): "2", (1, 8): "1"}  # each cell is a /24: 40 is the ninth of the second row
+    assert cells == {
+        (0, 0): "2",
+        (1, 8): "1",
+    }  # each cell is a /24: 40 is the ninth of the second row
     assert "claims in 256 addresses" in words(drawing)
 
 
 def test_leased_addresses_are_hatched():
-    drawing, _ = strip_of("10.44.1.0/24", dhcp="range", dhcp_first="10.44.1.40", dhcp_last="10.44.1.100")
-    leased = [shape for shape in flat(drawing.shapes) if isinstance(shape, shapes.Rect) and shape.hatch][:-1]
+    drawing, _ = strip_of(
+        "10.44.1.0/24", dhcp="range", dhcp_first="10.44.1.40", dhcp_last="10.44.1.100"
+    )
+    leased = [
+        shape for shape in flat(drawing.shapes) if isinstance(shape, shapes.Rect) and shape.hatch
+    ][:-1]
     assert sum(shape.width for shape in leased) == 61 * strips.CELL
 
 
-@pytest.mark.parametrize("cidr", ["10.0.0.0/8", "0.0.0.0/0", "10.44.1.0/28", "10.44.1.0/31", "10.44.1.1/32", "", "x"])
+@pytest.mark.parametrize(
+    "cidr", ["10.0.0.0/8", "0.0.0.0/0", "10.44.1.0/28", "10.44.1.0/31", "10.44.1.1/32", "", "x"]
+)
 def test_strips_of_any_size(cidr):
     drawing = strips.draw(plan_of(f.Network(id=1, cidr=cidr)), 1)
     assert_legible(drawing)
@@ -335,8 +452,19 @@ def test_svg_keeps_to_a_strict_policy(plan):
     text = to_svg(site.draw(plan), "one")
     root = ET.fromstring(text)
     for element in root.iter():
-        assert element.tag.split("}")[1] not in ("style", "script", "a", "image", "use", "foreignObject")
-        assert not [name for name in element.attrib if name == "style" or name.startswith("on") or "href" in name]
+        assert element.tag.split("}")[1] not in (
+            "style",
+            "script",
+            "a",
+            "image",
+            "use",
+            "foreignObject",
+        )
+        assert not [
+            name
+            for name in element.attrib
+            if name == "style" or name.startswith("on") or "href" in name
+        ]
     for used in re.findall(r"url\(([^)]*)\)", text):
         assert used.startswith("#")
 
@@ -353,7 +481,11 @@ def test_ids_are_unique_on_a_page():
 
 def test_every_shape_has_the_class_of_its_role():
     drawing = shapes.Drawing(
-        10, 10, tuple(shapes.Rect(0, 0, 1, 1, fill=role, stroke=role) for role in shapes.ROLES), "t", "d"
+        10,
+        10,
+        tuple(shapes.Rect(0, 0, 1, 1, fill=role, stroke=role) for role in shapes.ROLES),
+        "t",
+        "d",
     )
     text = to_svg(drawing, "x")
     for role in shapes.ROLES:
@@ -394,7 +526,9 @@ def _inner(group) -> Iterator[rl.Shape]:
 
 
 def test_paper_turns_the_drawing_upright():
-    drawing = shapes.Drawing(200, 100, (shapes.Text(10, 20, "a"), shapes.Rect(5, 30, 40, 10)), "t", "d")
+    drawing = shapes.Drawing(
+        200, 100, (shapes.Text(10, 20, "a"), shapes.Rect(5, 30, 40, 10)), "t", "d"
+    )
     text, rect = _inner(to_reportlab(drawing, 200))
     assert (text.x, text.y) == (10, 80)  # twenty below the top is eighty above the bottom
     assert (rect.x, rect.y, rect.width, rect.height) == (5, 60, 40, 10)

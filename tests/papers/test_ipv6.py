@@ -7,8 +7,8 @@ import io
 
 import pytest
 
-from planner import facts as f
-from planner.papers import sheets
+from planner.papers.sheets import files as sheets
+from planner.record import facts as f
 from tests.factories import plan_of, site_facts
 from tests.papers.test_book import built, text_of
 
@@ -41,6 +41,10 @@ def test_the_allocation_sheet_lists_it_by_address_after_ipv4():
 
 def test_every_machine_with_an_address_has_a_field_for_it():
     """Four kinds of machines hold addresses of their own; the service answers at its appliances'."""
-    kinds = {kind for kind, cls in f.RECORDS.items() if {"address", "mac"} <= set(cls.__dataclass_fields__)}
+    kinds = {
+        kind
+        for kind, cls in f.RECORDS.items()
+        if {"address", "mac"} <= set(cls.__dataclass_fields__)
+    }
     assert kinds == {one.kind for one in MACHINES}
     assert all("ipv6_address" in f.RECORDS[kind].__dataclass_fields__ for kind in kinds)

@@ -14,9 +14,9 @@ import time
 
 import pytest
 
-from planner import facts as f
 from planner.papers.probe import preview, probe_of, read_run
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.papers.probe_lab import ENTRY, LAPTOPS, NAMES, Probing, SiteLab, facts_of_site
 from tests.papers.test_probe_script import pythons
 from tests.programs import program
@@ -40,9 +40,10 @@ def runs(lab, plan) -> dict[str, Probing]:
     """One run from each network while everything is as planned, all at once."""
     copy = ("--at", "surgery=10.45.40.51")
     begun = {
-        "rooms": lab.begin("rooms", plan, *copy), "desktops": lab.begin("desktops", plan, "--ask-dhcp"),
+        "rooms": lab.begin("rooms", plan, *copy),
+        "desktops": lab.begin("desktops", plan, "--ask-dhcp"),
         "management": lab.begin("management", plan, *copy),
-    }  # fmt: skip
+    }
     return {network: run.ended() for network, run in begun.items()}
 
 
@@ -78,9 +79,14 @@ def test_what_it_proves_of_the_checks(runs, plan):
     found = states(plan, *runs.values())
     proven = {key.partition("@")[0] for key, state in found.items() if state == "proven"}
     assert proven == {
-        "subnet-exists", "dhcp-answers", "host-name-resolves", "entry-name-resolves", "desktop-dns",
-        "certificate-installed", "agent-ports-open",
-    }  # fmt: skip
+        "subnet-exists",
+        "dhcp-answers",
+        "host-name-resolves",
+        "entry-name-resolves",
+        "desktop-dns",
+        "certificate-installed",
+        "agent-ports-open",
+    }
     part = {key.partition("@")[0] for key, state in found.items() if state == "part"}
     assert part == {"flows-open", "clocks-agree", "host-reachable", "display-port-answers"}
 
@@ -100,7 +106,12 @@ def test_the_results_name_site_plan_network_and_machine(runs, plan):
     values = json.loads(runs["desktops"].content)
     assert (values["customer"], values["site"]) == ("larkfield", "harbour")
     assert values["fingerprint"] == plan.fingerprint and values["network_name"] == "desktops"
-    assert values["machine"] == {"address": "10.45.40.77", "prefix": 24, "leased": True, "system": "linux"}
+    assert values["machine"] == {
+        "address": "10.45.40.77",
+        "prefix": 24,
+        "leased": True,
+        "system": "linux",
+    }
     ended = dt.datetime.fromisoformat(values["ended"])
     assert abs((dt.datetime.now(dt.UTC) - ended).total_seconds()) < 600
 
@@ -131,12 +142,16 @@ def test_a_closed_flow_fails_and_an_open_one_beside_it_does_not(lab, plan, firew
 
 
 def test_a_flow_that_a_firewall_refuses_aloud_is_not_open(lab, plan, firewall):
-    firewall("ip daddr 10.45.1.31 tcp dport 8443 reject with icmp type admin-prohibited\n"
-             "ip daddr 10.45.1.32 tcp dport 8443 reject with tcp reset")  # fmt: skip
+    firewall(
+        "ip daddr 10.45.1.31 tcp dport 8443 reject with icmp type admin-prohibited\n"
+        "ip daddr 10.45.1.32 tcp dport 8443 reject with tcp reset"
+    )
     run = lab.probe("desktops", plan)
     assert run.of("TCP 8443", "harbour-b1")[0] == "failed"
     state, seen = run.of("TCP 8443", "harbour-b2")
-    assert state == "could not tell" and "refused" in seen  # a reset may come from the machine itself
+    assert (
+        state == "could not tell" and "refused" in seen
+    )  # a reset may come from the machine itself
 
 
 def test_a_machine_that_is_not_there_is_told_from_a_closed_port(lab, plan, firewall):
@@ -153,8 +168,10 @@ def test_a_closed_flow_of_single_machines_is_not_held_against_the_laptop(lab, pl
 
 
 def test_udp_that_is_shut_is_found_where_a_question_can_be_asked(lab, plan, firewall):
-    firewall("ip saddr 10.45.40.0/24 udp dport { 53, 123 } drop\n"
-             "ip saddr 10.45.40.0/24 ip daddr 10.45.1.5 icmp type echo-request drop")  # fmt: skip
+    firewall(
+        "ip saddr 10.45.40.0/24 udp dport { 53, 123 } drop\n"
+        "ip saddr 10.45.40.0/24 ip daddr 10.45.1.5 icmp type echo-request drop"
+    )
     run = lab.probe("desktops", plan)
     assert run.of("UDP 53")[0] == run.of("UDP 123")[0] == run.of("ping to dc-3")[0] == "failed"
     assert run.of("TCP 53")[0] == run.of("TCP 88")[0] == "ok"
@@ -178,7 +195,9 @@ def other_names(lab):
 
 def asking_there(plan: Plan) -> Plan:
     """The plan with the printer's address for a DNS server."""
-    networks = [dataclasses.replace(one, dns_servers=("10.45.20.60",)) for one in plan.facts.networks]
+    networks = [
+        dataclasses.replace(one, dns_servers=("10.45.20.60",)) for one in plan.facts.networks
+    ]
     return Plan(dataclasses.replace(plan.facts, networks=tuple(networks)))
 
 
@@ -199,10 +218,17 @@ def test_a_wrong_dns_answer_fails(lab, plan, other_names):
     management.ended()
     assert "10.45.1.12" in management.of("harbour-h1.corp", "at the DNS server")[1]
     assert management.of("the name of 10.45.1.11")[0] == "failed"
-    assert management.of("harbour-h2.corp", "at the DNS server") == ("failed", "there is no such name")
+    assert management.of("harbour-h2.corp", "at the DNS server") == (
+        "failed",
+        "there is no such name",
+    )
     found = states(planned, rooms, desktops, management)
     assert found["entry-name-resolves"] == "failed"
-    assert all(state == "failed" for key, state in found.items() if key.startswith(("host-name", "desktop-dns")))
+    assert all(
+        state == "failed"
+        for key, state in found.items()
+        if key.startswith(("host-name", "desktop-dns"))
+    )
 
 
 def test_a_name_server_that_is_not_there(lab, plan):
@@ -288,7 +314,10 @@ def test_a_second_server_and_a_wrong_scope_are_found(lab, plan):
 
 
 def _with_network(plan: Plan, name: str, **values) -> Plan:
-    changed = [dataclasses.replace(one, **values) if one.name == name else one for one in plan.facts.networks]
+    changed = [
+        dataclasses.replace(one, **values) if one.name == name else one
+        for one in plan.facts.networks
+    ]
     return Plan(dataclasses.replace(plan.facts, networks=tuple(changed)))
 
 
@@ -302,7 +331,8 @@ def test_free_is_nobody_answered_and_a_silent_machine_is_still_somebody(lab, pla
     lab.machine("quiet", "management", "10.45.1.41")
     lab.firewall("drop", "quiet")
     hosts = [
-        dataclasses.replace(one, state="to-buy", address=f"10.45.1.4{n}") for n, one in enumerate(plan.facts.hosts, 1)
+        dataclasses.replace(one, state="to-buy", address=f"10.45.1.4{n}")
+        for n, one in enumerate(plan.facts.hosts, 1)
     ]
     run = lab.probe("management", Plan(dataclasses.replace(plan.facts, hosts=tuple(hosts))))
     state, seen = run.of("nobody but harbour-h1")
@@ -316,14 +346,18 @@ def test_a_machine_with_the_planned_hardware_address_is_the_holder_itself(lab, p
     found = {}
     for mac in (_mac(lab, "h1"), "02:00:00:00:00:99"):
         named = [dataclasses.replace(hosts[0], mac=mac.upper()), hosts[1]]
-        found[mac] = lab.begin("management", Plan(dataclasses.replace(plan.facts, hosts=tuple(named))))
+        found[mac] = lab.begin(
+            "management", Plan(dataclasses.replace(plan.facts, hosts=tuple(named)))
+        )
     seen = [run.ended().of("nobody but harbour-h1") for run in found.values()]
     assert seen[0][0] == "ok" and "that is harbour-h1 itself" in seen[0][1]
     assert seen[1][0] == "failed" and "02:00:00:00:00:99" in seen[1][1]
 
 
 def _mac(lab, machine: str) -> str:
-    said = subprocess.run(lab.inside(machine, "cat", "/sys/class/net/lan/address"), capture_output=True, text=True)
+    said = subprocess.run(
+        lab.inside(machine, "cat", "/sys/class/net/lan/address"), capture_output=True, text=True
+    )
     return said.stdout.strip()
 
 
@@ -362,12 +396,17 @@ def test_where_nobody_is_yet_every_address_is_free_and_no_port_is_called_shut(la
 def started(lab, place: str, run: Probing, *options) -> subprocess.CompletedProcess:
     """A run's script once more, without a yes on its own."""
     command = lab.inside(f"at-{place}", sys.executable, run.script, *options)
-    return subprocess.run(command, stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=60)
+    return subprocess.run(
+        command, stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=60
+    )
 
 
 def test_it_asks_nothing_in_another_network(lab, runs):
     said = started(lab, "desktops", runs["rooms"], "--yes", "--to", lab.folder / "never.json")
-    assert said.returncode == 3 and "no address in rooms, 10.45.20.0/24: it has 10.45.40.77" in said.stdout
+    assert (
+        said.returncode == 3
+        and "no address in rooms, 10.45.20.0/24: it has 10.45.40.77" in said.stdout
+    )
     assert not (lab.folder / "never.json").exists()
 
 
@@ -380,13 +419,17 @@ def test_without_a_yes_it_asks_nothing(lab, runs):
 def test_it_writes_over_nothing(lab, runs):
     before = runs["rooms"].content
     said = started(lab, "rooms", runs["rooms"], "--yes", "--to", runs["rooms"].path)
-    assert said.returncode == 3 and "cannot be made" in said.stdout and runs["rooms"].content == before
+    assert (
+        said.returncode == 3 and "cannot be made" in said.stdout and runs["rooms"].content == before
+    )
 
 
 def test_somebody_may_stop_it_and_keeps_what_was_seen(lab, plan, firewall):
     firewall("ip saddr 10.45.40.0/24 drop")
     run = lab.begin("desktops", plan, "--patience", "5")
-    for line in run.process.stdout:  # what it can tell of itself is told, everything else keeps silent for long
+    for line in (
+        run.process.stdout
+    ):  # what it can tell of itself is told, everything else keeps silent for long
         if line.startswith("4 of "):
             break
     os.kill(_script(run.process.pid), signal.SIGINT)

@@ -18,7 +18,7 @@ from cryptography import x509
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner.engine.certificates import covers
+from planner.engine.upkeep.certificates import covers
 from planner.papers.probe.script import certificate, clock, leases, line, names, reach
 from planner.papers.probe.script.words import NoAnswer, clean, several
 from tests.papers.probe_lab import Vouching
@@ -39,7 +39,9 @@ def test_compressed_names_of_the_standards_example():
 @pytest.mark.parametrize("kind", ["A", "PTR", "SRV", "SOA"])
 def test_questions_are_read_by_another_library(kind):
     """Source: dnspython reads what we ask."""
-    read = dns.message.from_wire(names.dns_question(4711, "_ldap._tcp.corp.larkfield.example", kind))
+    read = dns.message.from_wire(
+        names.dns_question(4711, "_ldap._tcp.corp.larkfield.example", kind)
+    )
     assert read.id == 4711 and read.flags == dns.flags.RD and len(read.question) == 1
     assert read.question[0].to_text() == f"_ldap._tcp.corp.larkfield.example. IN {kind}"
 
@@ -58,22 +60,34 @@ def answer(question: bytes, *records: tuple, code: int = 0, cut: bool = False) -
 def test_answers_that_another_library_wrote_are_read():
     """Source: dnspython writes them."""
     question = names.dns_question(1, "Desk.Larkfield.Example", "A")
-    wire = answer(question, ("desk.larkfield.example.", "CNAME", "b.larkfield.example."),
-                  ("b.larkfield.example.", "A", "10.0.0.1", "10.0.0.2"),
-                  ("else.example.", "A", "10.9.9.9"))  # fmt: skip
-    assert sorted(names.read_answers(wire, 1, question).of("desk.larkfield.example.", "A")) == ["10.0.0.1", "10.0.0.2"]
+    wire = answer(
+        question,
+        ("desk.larkfield.example.", "CNAME", "b.larkfield.example."),
+        ("b.larkfield.example.", "A", "10.0.0.1", "10.0.0.2"),
+        ("else.example.", "A", "10.9.9.9"),
+    )
+    assert sorted(names.read_answers(wire, 1, question).of("desk.larkfield.example.", "A")) == [
+        "10.0.0.1",
+        "10.0.0.2",
+    ]
     question = names.dns_question(1, "_x._tcp.example", "SRV")
     wire = answer(question, ("_x._tcp.example.", "SRV", "5 10 389 dc-1.example."))
-    assert names.read_answers(wire, 1, question).of("_x._tcp.example", "SRV") == [(5, 10, 389, "dc-1.example")]
+    assert names.read_answers(wire, 1, question).of("_x._tcp.example", "SRV") == [
+        (5, 10, 389, "dc-1.example")
+    ]
     question = names.dns_question(1, names.reverse_name("10.45.1.11"), "PTR")
     wire = answer(question, ("11.1.45.10.in-addr.arpa.", "PTR", "h1.example."))
-    assert names.read_answers(wire, 1, question).of("11.1.45.10.IN-ADDR.ARPA", "PTR") == ["h1.example"]
+    assert names.read_answers(wire, 1, question).of("11.1.45.10.IN-ADDR.ARPA", "PTR") == [
+        "h1.example"
+    ]
     assert names.read_answers(answer(question, code=3), 1, question).code == 3
 
 
 def test_names_in_a_circle_end():
     question = names.dns_question(1, "a.example", "A")
-    wire = answer(question, ("a.example.", "CNAME", "b.example."), ("b.example.", "CNAME", "a.example."))
+    wire = answer(
+        question, ("a.example.", "CNAME", "b.example."), ("b.example.", "CNAME", "a.example.")
+    )
     assert names.read_answers(wire, 1, question).of("a.example", "A") == []
     with pytest.raises(ValueError):
         names.read_name(b"\xc0\x00", 0)
@@ -92,10 +106,14 @@ def test_an_answer_to_another_question_is_none(change):
 
 
 @settings(max_examples=300, deadline=None)
-@given(st.binary(max_size=80), st.lists(st.tuples(st.integers(0, 70), st.integers(0, 255)), max_size=4))
+@given(
+    st.binary(max_size=80), st.lists(st.tuples(st.integers(0, 70), st.integers(0, 255)), max_size=4)
+)
 def test_broken_answers_are_refused_and_never_more(noise, changes):
     question = names.dns_question(1, "desk.example", "A")
-    wire = bytearray(answer(question, ("desk.example.", "CNAME", "x.example."), ("x.example.", "A", "10.0.0.1")))
+    wire = bytearray(
+        answer(question, ("desk.example.", "CNAME", "x.example."), ("x.example.", "A", "10.0.0.1"))
+    )
     for at, value in changes:
         wire[at % len(wire)] = value
     for message in (bytes(wire), bytes(wire[: len(noise)]), noise):
@@ -140,7 +158,9 @@ class NameServer:
 def test_a_cut_answer_is_asked_for_again_over_tcp(cut, wanted):
     """Source: RFC 7766, section 5: and what does not answer the question is passed over."""
     served = NameServer(first=b"nothing of ours", cut=cut)
-    assert names.dns_ask("127.0.0.1", "desk.example", "A", 4, port=served.port).of("desk.example", "A") == [wanted]
+    assert names.dns_ask("127.0.0.1", "desk.example", "A", 4, port=served.port).of(
+        "desk.example", "A"
+    ) == [wanted]
     served.udp.close(), served.tcp.close()
 
 
@@ -161,7 +181,12 @@ def test_nobody_answers_for_names():
 
 @pytest.mark.parametrize(
     ("day", "seconds"),
-    [((1970, 1, 1), 2208988800), ((1976, 1, 1), 2398291200), ((1980, 1, 1), 2524521600), ((1983, 5, 1), 2629584000)],
+    [
+        ((1970, 1, 1), 2208988800),
+        ((1976, 1, 1), 2398291200),
+        ((1980, 1, 1), 2524521600),
+        ((1983, 5, 1), 2629584000),
+    ],
 )
 def test_seconds_since_1900(day, seconds):
     """Source: RFC 868, its examples of seconds since 1900."""
@@ -179,7 +204,13 @@ def test_the_count_begins_again_in_2036():
 
 def told(sent: bytes, came: float, went: float, *, head=0x24, stratum=2, word=b"\0\0\0\0") -> bytes:
     return (
-        bytes([head, stratum, 6, 236]) + bytes(8) + word + bytes(8) + sent + clock.to_stamp(came) + clock.to_stamp(went)
+        bytes([head, stratum, 6, 236])
+        + bytes(8)
+        + word
+        + bytes(8)
+        + sent
+        + clock.to_stamp(came)
+        + clock.to_stamp(went)
     )
 
 
@@ -196,17 +227,22 @@ def test_offset_and_delay_by_the_formula():
 @pytest.mark.parametrize(
     ("changed", "said"),
     [
-        ({"head": 0xE4}, "not set"), ({"stratum": 16}, "not set"), ({"stratum": 0, "word": b"RATE"}, "RATE"),
-        ({"head": 0x23}, "no answer"), ({"head": 0x04}, "no answer"),
+        ({"head": 0xE4}, "not set"),
+        ({"stratum": 16}, "not set"),
+        ({"stratum": 0, "word": b"RATE"}, "RATE"),
+        ({"head": 0x23}, "no answer"),
+        ({"head": 0x04}, "no answer"),
     ],
-)  # fmt: skip
+)
 def test_answers_that_must_not_be_used(changed, said):
     """Source: RFC 4330, section 5: a leap indicator of 3, a stratum of 0 or above 15, a wrong mode."""
     sent = clock.to_stamp(1000.0)
     with pytest.raises(NoAnswer, match=said):
         clock.read_clock(told(sent, 1000.0, 1000.0, **changed), sent, 1000.0, 1001.0)
     with pytest.raises(NoAnswer):
-        clock.read_clock(told(clock.to_stamp(999.0), 1.0, 1.0), sent, 1000.0, 1001.0)  # somebody else's question
+        clock.read_clock(
+            told(clock.to_stamp(999.0), 1.0, 1.0), sent, 1000.0, 1001.0
+        )  # somebody else's question
     with pytest.raises(NoAnswer):
         clock.read_clock(b"short", sent, 1000.0, 1001.0)
 
@@ -220,7 +256,13 @@ def vouching(tmp_path_factory):
 
 
 @pytest.mark.parametrize(
-    "called", [("desk.larkfield.example",), ("*.larkfield.example", "10.45.1.30", "a.example"), ("2001:db8::1",), ()]
+    "called",
+    [
+        ("desk.larkfield.example",),
+        ("*.larkfield.example", "10.45.1.30", "a.example"),
+        ("2001:db8::1",),
+        (),
+    ],
 )
 @pytest.mark.parametrize("days", [30, 200, 365 * 30])
 def test_certificates_are_read_as_another_library_reads_them(vouching, called, days):
@@ -244,7 +286,19 @@ def test_what_is_no_certificate_is_refused_and_never_more(noise):
 
 
 LABELS = st.sampled_from(
-    ["a", "desk", "*", "larkfield", "example", "xn--bcher-kva", "b\u00fccher", "", "x_y", "10", "d*"]
+    [
+        "a",
+        "desk",
+        "*",
+        "larkfield",
+        "example",
+        "xn--bcher-kva",
+        "b\u00fccher",
+        "",
+        "x_y",
+        "10",
+        "d*",
+    ]
 )
 NAMES = st.lists(LABELS, min_size=1, max_size=4).map(".".join) | st.sampled_from(
     ["10.0.0.1", "[2001:db8::1]", "2001:db8::1", "Desk.Example.", " desk.example "]
@@ -264,18 +318,55 @@ def test_the_script_judges_names_as_the_engine_does(pattern, name):
 def test_a_discover_is_made_as_the_standard_says_and_asks_for_nothing_more():
     """Source: RFC 2131, section 2 (figure 1) and table 5; RFC 2132, sections 9.6 and 9.8."""
     message = leases.discover_message(b"\1\2\3\4", bytes.fromhex("020000000001"))
-    assert len(message) >= 300 and message[:4] == bytes([1, 1, 6, 0]) and message[4:8] == b"\1\2\3\4"
+    assert (
+        len(message) >= 300 and message[:4] == bytes([1, 1, 6, 0]) and message[4:8] == b"\1\2\3\4"
+    )
     assert message[10:12] == b"\x80\0"  # answer by broadcast
     assert message[12:28] == bytes(16) and message[28:34] == bytes.fromhex("020000000001")
     assert message[236:240] == bytes([99, 130, 83, 99]) and message[240:243] == bytes([53, 1, 1])
     options = message[243:].rstrip(b"\0")
-    assert options[0] == 55 and options[-1] == 255 and 50 not in options[2:-1] and 80 not in options[2:-1]
+    assert (
+        options[0] == 55
+        and options[-1] == 255
+        and 50 not in options[2:-1]
+        and 80 not in options[2:-1]
+    )
 
 
 def offer(kind: int = 2, **changed: bytes) -> bytes:
     parts = {"number": b"\1\2\3\4", "hardware": bytes.fromhex("020000000001"), **changed}
     head = bytes([2, 1, 6, 0]) + parts["number"] + bytes(8) + bytes([10, 45, 40, 77]) + bytes(8)
-    options = bytes([53, 1, kind, 54, 4, 10, 45, 1, 5, 0, 51, 4, 0, 1, 81, 128, 6, 8, 10, 45, 1, 5, 10, 45, 1, 6, 255])
+    options = bytes(
+        [
+            53,
+            1,
+            kind,
+            54,
+            4,
+            10,
+            45,
+            1,
+            5,
+            0,
+            51,
+            4,
+            0,
+            1,
+            81,
+            128,
+            6,
+            8,
+            10,
+            45,
+            1,
+            5,
+            10,
+            45,
+            1,
+            6,
+            255,
+        ]
+    )
     return head + parts["hardware"].ljust(16, b"\0") + bytes(192) + leases.COOKIE + options
 
 
@@ -285,7 +376,9 @@ def test_an_offer_is_read():
     assert found.names == ("10.45.1.5", "10.45.1.6")
 
 
-@pytest.mark.parametrize("message", [offer(5), offer(number=b"\0\0\0\0"), offer(hardware=bytes(6)), b"", offer()[:239]])
+@pytest.mark.parametrize(
+    "message", [offer(5), offer(number=b"\0\0\0\0"), offer(hardware=bytes(6)), b"", offer()[:239]]
+)
 def test_what_is_no_offer_to_us_is_passed_over(message):
     assert leases.read_offer(message, b"\1\2\3\4", bytes.fromhex("020000000001")) is None
 
@@ -306,8 +399,14 @@ def test_lines_as_linux_prints_them():
         "3: tun0    inet 10.8.0.2 peer 10.8.0.1/32 scope global tun0\\   valid_lft forever preferred_lft forever\n"
     )
     found = [(one.address, one.prefix, one.leased, one.device) for one in line.lines_of_ip(said)]
-    assert found == [("127.0.0.1", 8, False, "lo"), ("10.45.40.77", 24, True, "eth0"), ("10.8.0.2", 32, False, "tun0")]
-    assert line.names_of_list("# by hand\nnameserver 10.45.1.5\n nameserver 10.45.1.6 # two\nsearch x\n") == (
+    assert found == [
+        ("127.0.0.1", 8, False, "lo"),
+        ("10.45.40.77", 24, True, "eth0"),
+        ("10.8.0.2", 32, False, "tun0"),
+    ]
+    assert line.names_of_list(
+        "# by hand\nnameserver 10.45.1.5\n nameserver 10.45.1.6 # two\nsearch x\n"
+    ) == (
         "10.45.1.5",
         "10.45.1.6",
     )
@@ -320,7 +419,12 @@ def test_lines_as_macos_prints_them():
         "\tinet 10.45.20.141 netmask 0xffffff00 broadcast 10.45.20.255\n"
     )
     [_, found] = line.lines_of_ifconfig(said)
-    assert (found.address, found.prefix, found.device, found.mac) == ("10.45.20.141", 24, "en0", "02:00:00:00:00:01")
+    assert (found.address, found.prefix, found.device, found.mac) == (
+        "10.45.20.141",
+        24,
+        "en0",
+        "02:00:00:00:00:01",
+    )
     packet = (
         "op = BOOTREPLY\nyiaddr = 10.45.20.141\noptions:\nserver_identifier (ip): 10.45.1.5\n"
         "lease_time (uint32): 0x15180\ndomain_name_server (ip_mult): {10.45.1.5, 10.45.1.6}\nend (none):\n"
@@ -333,12 +437,24 @@ def test_lines_as_macos_prints_them():
 
 
 WINDOWS_VALUES = {
-    "by DHCP": {"EnableDHCP": 1, "DhcpIPAddress": "10.45.20.141", "DhcpSubnetMask": "255.255.255.0",
-                "DhcpServer": "10.45.1.5", "DhcpNameServer": "10.45.1.5 10.45.1.6", "Lease": 86400, "NameServer": ""},
-    "by hand": {"EnableDHCP": 0, "IPAddress": ["10.45.1.90"], "SubnetMask": ["255.255.255.0"],
-                "NameServer": "10.45.1.5,10.45.1.6", "DhcpIPAddress": "0.0.0.0"},
+    "by DHCP": {
+        "EnableDHCP": 1,
+        "DhcpIPAddress": "10.45.20.141",
+        "DhcpSubnetMask": "255.255.255.0",
+        "DhcpServer": "10.45.1.5",
+        "DhcpNameServer": "10.45.1.5 10.45.1.6",
+        "Lease": 86400,
+        "NameServer": "",
+    },
+    "by hand": {
+        "EnableDHCP": 0,
+        "IPAddress": ["10.45.1.90"],
+        "SubnetMask": ["255.255.255.0"],
+        "NameServer": "10.45.1.5,10.45.1.6",
+        "DhcpIPAddress": "0.0.0.0",
+    },
     "unused": {"EnableDHCP": 1, "DhcpIPAddress": "0.0.0.0"},
-}  # fmt: skip
+}
 
 
 def test_lines_as_windows_keeps_them(monkeypatch):
@@ -357,10 +473,15 @@ def test_lines_as_windows_keeps_them(monkeypatch):
     registry.HKEY_LOCAL_MACHINE = None
     registry.OpenKey = lambda _, at: Key(at)
     registry.EnumKey = lambda _, number: number
-    registry.QueryInfoKey = lambda key: (len(kept), 0, 0) if isinstance(key.at, str) else (0, len(kept[key.at]), 0)
+    registry.QueryInfoKey = lambda key: (
+        (len(kept), 0, 0) if isinstance(key.at, str) else (0, len(kept[key.at]), 0)
+    )
     registry.EnumValue = lambda key, at: (*list(kept[key.at].items())[at], 1)
     monkeypatch.setitem(sys.modules, "winreg", registry)
-    found = [(one.address, one.prefix, one.leased, one.server, one.seconds, one.names) for one in line.windows_lines()]
+    found = [
+        (one.address, one.prefix, one.leased, one.server, one.seconds, one.names)
+        for one in line.windows_lines()
+    ]
     names_ = ("10.45.1.5", "10.45.1.6")
     assert found == [
         ("10.45.20.141", 24, True, "10.45.1.5", 86400, names_),
@@ -375,9 +496,10 @@ def test_lines_as_windows_keeps_them(monkeypatch):
         ("? (10.45.1.11) at (incomplete) on en0 ifscope [ethernet]", ""),
         ("  10.45.1.11            02-00-00-00-00-01     dynamisch ", "02:00:00:00:00:01"),
         ("  10.45.1.255           ff-ff-ff-ff-ff-ff     static", ""),
-        ("  10.45.1.110           02-00-00-00-00-01     dynamic", ""), ("No ARP Entries Found.", ""),
+        ("  10.45.1.110           02-00-00-00-00-01     dynamic", ""),
+        ("No ARP Entries Found.", ""),
     ],
-)  # fmt: skip
+)
 def test_neighbours_as_systems_print_them(said, found):
     address = "10.45.1.255" if ".255" in said else "10.45.1.11"
     assert reach.neighbour_in_words(f"Interface: 10.45.1.90 --- 0x4\n{said}\n", address) == found
@@ -389,7 +511,11 @@ def test_neighbours_of_the_kernels_table():
         "10.45.1.11       0x1         0x2         02:00:00:00:00:01     *        lan\n"
         "10.45.1.12       0x1         0x0         00:00:00:00:00:00     *        lan\n"
     )
-    assert [reach.neighbour_in_table(table, f"10.45.1.1{n}") for n in (1, 2, 3)] == ["02:00:00:00:00:01", "", ""]
+    assert [reach.neighbour_in_table(table, f"10.45.1.1{n}") for n in (1, 2, 3)] == [
+        "02:00:00:00:00:01",
+        "",
+        "",
+    ]
 
 
 def test_the_internet_checksum():
@@ -400,8 +526,18 @@ def test_the_internet_checksum():
 @pytest.mark.parametrize(
     ("system", "words", "said", "found"),
     [
-        ("win32", ["ping", "-n", "1", "-w", "2000"], ("Antwort von 10.0.0.1: Bytes=32 Zeit<1ms TTL=64", True), True),
-        ("win32", ["ping", "-n", "1", "-w", "2000"], ("Antwort von 10.0.0.9: Zielhost nicht erreichbar.", True), False),
+        (
+            "win32",
+            ["ping", "-n", "1", "-w", "2000"],
+            ("Antwort von 10.0.0.1: Bytes=32 Zeit<1ms TTL=64", True),
+            True,
+        ),
+        (
+            "win32",
+            ["ping", "-n", "1", "-w", "2000"],
+            ("Antwort von 10.0.0.9: Zielhost nicht erreichbar.", True),
+            False,
+        ),
         ("darwin", ["ping", "-n", "-c", "1", "-t", "2"], ("", True), True),
         ("linux", ["ping", "-n", "-c", "1", "-W", "2"], ("", False), False),
         ("linux", ["ping", "-n", "-c", "1", "-W", "2"], ("", None), None),
@@ -412,7 +548,9 @@ def test_the_systems_own_ping(monkeypatch, system, words, said, found):
     asked = []
     monkeypatch.setattr(reach, "_own_ping", lambda *_: None)
     monkeypatch.setattr(reach.sys, "platform", system)
-    monkeypatch.setattr(reach, "system_said", lambda command, seconds: asked.append(command) or said)
+    monkeypatch.setattr(
+        reach, "system_said", lambda command, seconds: asked.append(command) or said
+    )
     assert reach.ping("10.0.0.1", 2.0) is found
     assert asked == [[*words, "10.0.0.1"]]
 
@@ -435,4 +573,8 @@ def test_what_is_shown_is_one_line_of_letters(text):
 
 
 def test_several():
-    assert several(range(3)) == "0, 1, 2" and several([]) == "nothing" and several("abcd", 2) == "a, b and 2 more"
+    assert (
+        several(range(3)) == "0, 1, 2"
+        and several([]) == "nothing"
+        and several("abcd", 2) == "a, b and 2 more"
+    )

@@ -27,13 +27,26 @@ def results(place: str = "rooms", state: str = "ok", states: dict | None = None,
     """A file as the script writes it, every question answered alike but those in ``states`` (by kind)."""
     tasks = PROBE.by_network[PLACES[place]]
     made = {
-        "format": "deskwright probe results 1", "customer": "larkfield", "site": "harbour",
-        "fingerprint": PLAN.fingerprint, "network": PLACES[place], "network_name": place,
-        "began": "2026-09-01T13:10:00Z", "ended": "2026-09-01T13:12:00Z",
+        "format": "deskwright probe results 1",
+        "customer": "larkfield",
+        "site": "harbour",
+        "fingerprint": PLAN.fingerprint,
+        "network": PLACES[place],
+        "network_name": place,
+        "began": "2026-09-01T13:10:00Z",
+        "ended": "2026-09-01T13:12:00Z",
         "machine": {"address": ADDRESSES[place], "prefix": 24, "leased": True, "system": "linux"},
-        "results": [{"id": task.id, "asked": task.words, "state": (states or {}).get(task.kind, state),
-                     "seen": "as it was seen", "ms": 3} for task in tasks],
-    }  # fmt: skip
+        "results": [
+            {
+                "id": task.id,
+                "asked": task.words,
+                "state": (states or {}).get(task.kind, state),
+                "seen": "as it was seen",
+                "ms": 3,
+            }
+            for task in tasks
+        ],
+    }
     return {**made, **changed}
 
 
@@ -58,21 +71,35 @@ def test_a_good_file_is_read_as_it_stands():
         True,
     )
     assert run.ended == dt.datetime(2026, 9, 1, 13, 12, tzinfo=dt.UTC)
-    assert not run.warnings and run.unknown == 0 and len(run.seen) == len(PROBE.by_network[PLACES["rooms"]])
-    assert run.told.startswith("Probe from rooms (10.45.20.141), 2026-09-01 13:12 UTC by its own clock")
+    assert (
+        not run.warnings
+        and run.unknown == 0
+        and len(run.seen) == len(PROBE.by_network[PLACES["rooms"]])
+    )
+    assert run.told.startswith(
+        "Probe from rooms (10.45.20.141), 2026-09-01 13:12 UTC by its own clock"
+    )
 
 
 @pytest.mark.parametrize(
     ("changed", "said"),
     [
-        ({"format": "something else"}, "no results file"), ({"site": "mill"}, "another site (larkfield/mill)"),
-        ({"customer": "other"}, "another site"), ({"network": 4711}, "not in the plan"),
-        ({"network": True}, "not in the plan"), ({"network": "9"}, "not in the plan"),
-        ({"fingerprint": "abc"}, "no fingerprint"), ({"fingerprint": None}, "“fingerprint”"),
-        ({"began": "yesterday"}, "no time"), ({"ended": "2026-13-01T00:00:00Z"}, "no time"),
-        ({"machine": {}}, "address of the machine"), ({"machine": {"address": "::1"}}, "address of the machine"),
-        ({"machine": None}, "address of the machine"), ({"results": {}}, "list of results"),
-        ({"results": [{}] * 4000}, "list of results"), ({"results": ["x"]}, "A result"),
+        ({"format": "something else"}, "no results file"),
+        ({"site": "mill"}, "another site (larkfield/mill)"),
+        ({"customer": "other"}, "another site"),
+        ({"network": 4711}, "not in the plan"),
+        ({"network": True}, "not in the plan"),
+        ({"network": "9"}, "not in the plan"),
+        ({"fingerprint": "abc"}, "no fingerprint"),
+        ({"fingerprint": None}, "“fingerprint”"),
+        ({"began": "yesterday"}, "no time"),
+        ({"ended": "2026-13-01T00:00:00Z"}, "no time"),
+        ({"machine": {}}, "address of the machine"),
+        ({"machine": {"address": "::1"}}, "address of the machine"),
+        ({"machine": None}, "address of the machine"),
+        ({"results": {}}, "list of results"),
+        ({"results": [{}] * 4000}, "list of results"),
+        ({"results": ["x"]}, "A result"),
         ({"results": [{"id": "zz", "state": "ok", "seen": ""}]}, "A result"),
         ({"results": [{"id": "0" * 12, "state": "perfect", "seen": ""}]}, "A result"),
         ({"results": [{"id": "0" * 12, "state": "ok", "seen": 3}]}, "“seen”"),
@@ -80,15 +107,25 @@ def test_a_good_file_is_read_as_it_stands():
         ({"results": [{"id": "0" * 12, "state": "ok", "seen": ""}] * 2}, "A result"),
         ({"results": [{"id": "0" * 12, "state": "ok", "seen": "", "value": []}]}, "“value”"),
     ],
-)  # fmt: skip
+)
 def test_anything_else_is_refused_with_a_reason(changed, said):
     with pytest.raises(Unreadable) as seen:
         read_run(content(**changed), PLAN, PROBE)
     assert said in str(seen.value)
 
 
-ODD = [b"", b"{", b"[]", b"3", b"\xff\xfe", b'{"a": NaN}', b'{"a":1,"a":2}', b"[" * 100_000, b"9" * 5000,
-       b" " * (MOST_BYTES + 1)]  # fmt: skip
+ODD = [
+    b"",
+    b"{",
+    b"[]",
+    b"3",
+    b"\xff\xfe",
+    b'{"a": NaN}',
+    b'{"a":1,"a":2}',
+    b"[" * 100_000,
+    b"9" * 5000,
+    b" " * (MOST_BYTES + 1),
+]
 
 
 @pytest.mark.parametrize("odd", ODD, ids=range(len(ODD)))
@@ -99,7 +136,9 @@ def test_what_is_no_json_is_refused(odd):
 
 ANYTHING = st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=9),
-    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=5), inner, max_size=3),
+    lambda inner: (
+        st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=5), inner, max_size=3)
+    ),
 )
 
 
@@ -110,7 +149,7 @@ ANYTHING = st.recursive(
         ANYTHING,
         max_size=4,
     )
-)  # fmt: skip
+)
 def test_whatever_stands_in_it_nothing_else_is_raised(changed):
     try:
         run = read_run(content(**changed), PLAN, PROBE)
@@ -122,7 +161,11 @@ def test_whatever_stands_in_it_nothing_else_is_raised(changed):
 def test_texts_of_a_file_are_kept_as_one_clean_line():
     made = results()
     made["results"][0]["seen"] = "a\x1b[2J\nb\N{RIGHT-TO-LEFT OVERRIDE}c <script>" + "x" * 900
-    [seen] = [one for one in read_run(json.dumps(made).encode(), PLAN, PROBE).seen.values() if "script" in one.seen]
+    [seen] = [
+        one
+        for one in read_run(json.dumps(made).encode(), PLAN, PROBE).seen.values()
+        if "script" in one.seen
+    ]
     assert seen.seen.isprintable() and seen.seen.startswith("a [2J b c") and len(seen.seen) <= 320
     kept = read_run(json.dumps(made).encode(), PLAN, PROBE).kept(PROBE)
     assert b"<" not in kept and json.loads(kept)["network"] == "rooms"
@@ -135,12 +178,16 @@ def test_texts_of_a_file_are_kept_as_one_clean_line():
     ("changed", "said"),
     [
         ({"fingerprint": "0000-0000"}, "The plan has moved since this was taken (0000-0000"),
-        ({"results": [{"id": "0" * 12, "state": "ok", "seen": ""}]}, "1 of its results answer questions"),
+        (
+            {"results": [{"id": "0" * 12, "state": "ok", "seen": ""}]},
+            "1 of its results answer questions",
+        ),
         ({"ended": "2026-08-01T00:00:00Z", "began": "2026-08-01T00:00:00Z"}, "31 days ago"),
-        ({"ended": "2026-09-09T00:00:00Z"}, "in the future"), ({"began": "2026-09-01T14:00:00Z"}, "before it began"),
+        ({"ended": "2026-09-09T00:00:00Z"}, "in the future"),
+        ({"began": "2026-09-01T14:00:00Z"}, "before it began"),
         ({"machine": {"address": "192.168.1.7"}}, "192.168.1.7 is not in rooms"),
     ],
-)  # fmt: skip
+)
 def test_what_a_person_should_know_first(changed, said):
     [warning] = read_results(content(**changed), PLAN).warnings
     assert said in warning
@@ -155,14 +202,19 @@ def test_answers_of_an_older_plan_count_where_the_question_is_still_the_same():
     moved = Plan(dataclasses.replace(PLAN.facts, service=service))
     found = read_results(content(), moved)
     assert found.unknown == 4 and "plan has moved" in found.warnings[0]
-    assert [one.check.key.partition("@")[0] for one in found.verdicts] == ["subnet-exists", "display-port-answers"]
+    assert [one.check.key.partition("@")[0] for one in found.verdicts] == [
+        "subnet-exists",
+        "display-port-answers",
+    ]
 
 
 # -- verdicts ------------------------------------------------------------------------------------
 
 
 def test_proven_takes_every_question():
-    assert states(content())["subnet-exists"] == states(content())["entry-name-resolves"] == "proven"
+    assert (
+        states(content())["subnet-exists"] == states(content())["entry-name-resolves"] == "proven"
+    )
     assert states(content(states={"answers": "failed"}))["subnet-exists"] == "failed"
     assert states(content(states={"answers": "could not tell"}))["subnet-exists"] == "part"
     assert states(content(state="could not tell"))["subnet-exists"] == "untold"
@@ -173,7 +225,10 @@ def test_a_check_of_several_networks_waits_for_all_of_them():
     assert found.state == "part" and found.left == ("2 questions not asked yet, from management",)
     assert states(content(), content("management"))["certificate-installed"] == "proven"
     assert (
-        states(content(), content("management", states={"certificate": "failed"}))["certificate-installed"] == "failed"
+        states(content(), content("management", states={"certificate": "failed"}))[
+            "certificate-installed"
+        ]
+        == "failed"
     )
 
 
@@ -187,21 +242,28 @@ def test_what_is_left_to_a_person_keeps_a_check_from_being_proven():
 
 
 def test_an_offer_is_enough_and_a_lease_alone_is_not():
-    assert states(content("desktops", states={"lease": "could not tell"}))["dhcp-answers"] == "proven"
+    assert (
+        states(content("desktops", states={"lease": "could not tell"}))["dhcp-answers"] == "proven"
+    )
     assert states(content("desktops", states={"offer": "could not tell"}))["dhcp-answers"] == "part"
     assert states(content("desktops", states={"lease": "failed"}))["dhcp-answers"] == "failed"
 
 
 def test_of_two_answers_the_later_counts():
     early = content(states={"answers": "failed"}, ended="2026-09-01T13:11:00Z")
-    assert states(content(), early)["subnet-exists"] == states(early, content())["subnet-exists"] == "proven"
+    assert (
+        states(content(), early)["subnet-exists"]
+        == states(early, content())["subnet-exists"]
+        == "proven"
+    )
 
 
 def test_evidence_says_where_when_and_what():
     found = read_results(content(states={"name": "failed"}), PLAN).by_check["entry-name-resolves"]
     lines = found.evidence.splitlines()
     assert (
-        lines[0] == f"Probe from rooms (10.45.20.141), 2026-09-01 13:12 UTC by its own clock, plan {PLAN.fingerprint}."
+        lines[0]
+        == f"Probe from rooms (10.45.20.141), 2026-09-01 13:12 UTC by its own clock, plan {PLAN.fingerprint}."
     )
     assert lines[1] == "Not so:" and all(
         "harbour.larkfield.example" in one and "as it was seen" in one for one in lines[2:]
@@ -210,10 +272,18 @@ def test_evidence_says_where_when_and_what():
 
 def test_evidence_of_many_flows_is_short_and_whole():
     files = [content(network) for network in PLACES]
-    evidence = preview(PLAN, PROBE, [read_run(one, PLAN, PROBE) for one in files]).by_check["flows-open"].evidence
+    evidence = (
+        preview(PLAN, PROBE, [read_run(one, PLAN, PROBE) for one in files])
+        .by_check["flows-open"]
+        .evidence
+    )
     assert "- from desktops: dc-3 (10.45.1.5): UDP 53, TCP 53, TCP 88" in evidence
     for task in PROBE.by_check["flows-open"]:
-        line = next(one for one in evidence.splitlines() if task.whom in one and f"from {_name(task)}:" in one)
+        line = next(
+            one
+            for one in evidence.splitlines()
+            if task.whom in one and f"from {_name(task)}:" in one
+        )
         assert task.what in line
 
 
@@ -227,10 +297,16 @@ def test_evidence_fits_a_proof():
     id = max(probe.by_network, key=lambda one: len(probe.by_network[one]))
     place = probe.places[id]
     made = results()
-    made |= {"site": plan.facts.site.code, "customer": plan.facts.customer_code, "network": id,
-             "machine": {"address": place.network.gateway}}  # fmt: skip
+    made |= {
+        "site": plan.facts.site.code,
+        "customer": plan.facts.customer_code,
+        "network": id,
+        "machine": {"address": place.network.gateway},
+    }
     for state in ("ok", "failed", "could not tell"):
-        made["results"] = [{"id": task.id, "state": state, "seen": "x" * 300} for task in probe.by_network[id]]
+        made["results"] = [
+            {"id": task.id, "state": state, "seen": "x" * 300} for task in probe.by_network[id]
+        ]
         found = preview(plan, probe, [read_run(json.dumps(made).encode(), plan, probe)])
         assert found.verdicts and all(len(one.evidence) <= EVIDENCE for one in found.verdicts)
 

@@ -10,10 +10,10 @@ import time
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from planner import facts as f
 from planner.papers.probe import probe_of, write_script
 from planner.papers.probe.tasks import MOST_TASKS
 from planner.plan import Plan
+from planner.record import facts as f
 from planner.stages import read
 from tests.factories import site_facts
 from tests.papers.demo_facts import SITES, demo
@@ -26,7 +26,9 @@ OUT_OF_SIGHT = {"outside-closed", "shared-store-seen"}
 def tasks(plan: Plan, kind: str, network: str = "") -> list:
     named = plan.facts.named
     return [
-        one for one in probe_of(plan).tasks if one.kind == kind and network in ("", named("network", one.network_id))
+        one
+        for one in probe_of(plan).tasks
+        if one.kind == kind and network in ("", named("network", one.network_id))
     ]
 
 
@@ -64,8 +66,10 @@ def test_flows_are_tried_only_from_where_they_come(name):
     plan = Plan(demo(name))
     lines = {
         (network, target, flow.transport, flow.ports)
-        for flow in plan.flows.flows for network in flow.source.network_ids for target in flow.target.addresses
-    }  # fmt: skip
+        for flow in plan.flows.flows
+        for network in flow.source.network_ids
+        for target in flow.target.addresses
+    }
     for task in probe_of(plan).tasks:
         if "target" in task.ask and task.kind in ("tcp", "names-flow", "time-flow", "ping-flow"):
             transport, _, port = task.what.lower().partition(" ")
@@ -79,7 +83,12 @@ def test_only_addresses_of_machines_are_asked(name):
         target = task.ask.get("target", "")
         if target:
             found = ipaddress.IPv4Address(target)
-            assert not (found.is_multicast or found.is_loopback or found.is_link_local or found.is_unspecified)
+            assert not (
+                found.is_multicast
+                or found.is_loopback
+                or found.is_link_local
+                or found.is_unspecified
+            )
 
 
 def test_the_finished_site_asks_this():
@@ -96,14 +105,20 @@ def test_the_finished_site_asks_this():
         "10.45.1.32",
     }
     assert {(one.ask["target"], one.ask["expect"][0]) for one in tasks(plan, "name", "rooms")} == {
-        ("", "10.45.1.30"), ("10.45.1.5", "10.45.1.30"),
-    }  # fmt: skip
+        ("", "10.45.1.30"),
+        ("10.45.1.5", "10.45.1.30"),
+    }
     [clocks] = tasks(plan, "clocks")
     assert clocks.ask["allowed"] == 300 and len(clocks.ask["machines"]) == 3
     entry = [one for one in tasks(plan, "tcp", "rooms") if one.ask.get("target") == "10.45.1.30"]
     assert [(one.ask["port"], one.ask["everybody"]) for one in entry] == [(443, True)]
-    printing = [one for one in tasks(plan, "tcp", "management") if one.ask.get("target") == "10.45.20.60"]
-    assert {(one.ask["port"], one.ask["everybody"]) for one in printing} == {(631, False), (9100, False)}
+    printing = [
+        one for one in tasks(plan, "tcp", "management") if one.ask.get("target") == "10.45.20.60"
+    ]
+    assert {(one.ask["port"], one.ask["everybody"]) for one in printing} == {
+        (631, False),
+        (9100, False),
+    }
 
 
 def test_a_key_server_is_looked_for_where_its_desktops_are():
@@ -111,7 +126,9 @@ def test_a_key_server_is_looked_for_where_its_desktops_are():
     found = [one for one in tasks(plan, "service-record") if "_vlmcs" in one.ask["name"]]
     assert {plan.facts.named("network", one.network_id) for one in found} == {"desktops"}
     assert {one.ask["target"] for one in found} == {"10.44.1.5", "10.44.1.6"}
-    assert all(one.ask["connect"] and one.ask["expect"] == ["dc-1.corp.larkfield.example"] for one in found)
+    assert all(
+        one.ask["connect"] and one.ask["expect"] == ["dc-1.corp.larkfield.example"] for one in found
+    )
 
 
 def test_own_assumption_of_the_clocks_is_kept():
@@ -124,7 +141,13 @@ def test_an_address_is_asked_for_freedom_only_until_that_is_settled():
     facts = demo("harbour")
     host = facts.hosts[0]
     key = f"host-address-free@{host.ref.anchor}"
-    for state, asked in (("open", True), ("failed", True), ("trust", True), ("proven", False), ("excused", False)):
+    for state, asked in (
+        ("open", True),
+        ("failed", True),
+        ("trust", True),
+        ("proven", False),
+        ("excused", False),
+    ):
         answer = f.Answer(check=key, state=state, by="Tom", proof="seen", value=host.address)
         plan = Plan(dataclasses.replace(facts, answers=(answer,)))
         assert (key in probe_of(plan).by_check) == asked
@@ -136,7 +159,9 @@ def test_a_question_keeps_its_name_while_it_stays_the_same():
     facts = demo("harbour")
     before = probe_of(Plan(facts)).by_id
     contact = Plan(dataclasses.replace(facts, contacts=()))
-    assert contact.fingerprint != Plan(facts).fingerprint and set(probe_of(contact).by_id) == set(before)
+    assert contact.fingerprint != Plan(facts).fingerprint and set(probe_of(contact).by_id) == set(
+        before
+    )
     service = dataclasses.replace(facts.service, address="10.45.1.33")
     after = probe_of(Plan(dataclasses.replace(facts, service=service))).by_id
     gone = {before[id].kind for id in before.keys() - after.keys()}
@@ -146,12 +171,23 @@ def test_a_question_keeps_its_name_while_it_stays_the_same():
 def test_what_cannot_be_told_is_said():
     probe = probe_of(Plan(demo("harbour")))
     said = " ".join(probe.untold["flows-open"])
-    assert "by UDP" in said and "49152-65535" in said and "TCP 3389 to desktops" in said and "ntp.example.net" in said
+    assert (
+        "by UDP" in said
+        and "49152-65535" in said
+        and "TCP 3389 to desktops" in said
+        and "ntp.example.net" in said
+    )
     assert any("firewall's clock" in one for one in probe.untold["clocks-agree"])
 
 
 def test_a_site_without_networks_has_no_script():
-    probe = probe_of(Plan(site_facts(f.Network(id=1, name="x", cidr=""), f.Host(id=1, name="h", address="10.0.0.1"))))
+    probe = probe_of(
+        Plan(
+            site_facts(
+                f.Network(id=1, name="x", cidr=""), f.Host(id=1, name="h", address="10.0.0.1")
+            )
+        )
+    )
     assert probe.by_network == {} and probe.places == {}
     with pytest.raises(KeyError):
         write_script(Plan(site_facts()), probe, 1)
@@ -174,7 +210,9 @@ def test_nothing_is_ever_raised(odd):
 
 def test_a_large_site_is_asked_in_bounded_time_and_says_what_is_left():
     """Three thousand machines on one network: a script stays one that somebody can wait for."""
-    network = f.Network(id=1, name="all", cidr="10.0.0.0/12", purpose="management", dns_servers=("10.0.0.5",))
+    network = f.Network(
+        id=1, name="all", cidr="10.0.0.0/12", purpose="management", dns_servers=("10.0.0.5",)
+    )
     hosts = [
         f.Host(
             id=n,
@@ -185,7 +223,9 @@ def test_a_large_site_is_asked_in_bounded_time_and_says_what_is_left():
         )
         for n in range(1, 3001)
     ]
-    plan = Plan(site_facts(network, f.Appliance(id=1, name="a", network_id=1, address="10.0.0.9"), *hosts))
+    plan = Plan(
+        site_facts(network, f.Appliance(id=1, name="a", network_id=1, address="10.0.0.9"), *hosts)
+    )
     plan.stages, plan.flows  # noqa: B018  (not what is timed)
     began = time.perf_counter()
     probe = probe_of(plan)

@@ -13,21 +13,27 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner.papers import defuse, sheets
+from planner.papers import defuse
+from planner.papers.sheets import files as sheets
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.engine.test_flows import LISTED, any_record, small_site
 from tests.factories import plan_of, site_facts
 
 IMPRINT = sheets.Imprint("Larkfield Vets", "Mill Street", "7KQ2-M9XD", "B")
 TEXTS = st.text(max_size=40) | st.builds(
-    "{}{}{}".format, st.sampled_from(["", " ", "\t", '"', "'", "\u00a0", "\r\n", "a;"]), st.sampled_from("=+-@＝"),
+    "{}{}{}".format,
+    st.sampled_from(["", " ", "\t", '"', "'", "\u00a0", "\r\n", "a;"]),
+    st.sampled_from("=+-@＝"),
     st.text(max_size=12) | st.sampled_from(['run|"x"!A0', "1+1", "SUM(A1:A9)"]),
-)  # fmt: skip
+)
 
 
 def as_dicts(sheet: sheets.Sheet) -> list[dict]:
-    return [dict(zip((column.heading for column in sheet.columns), row, strict=True)) for row in sheet.rows]
+    return [
+        dict(zip((column.heading for column in sheet.columns), row, strict=True))
+        for row in sheet.rows
+    ]
 
 
 def reopened(found: list[sheets.Sheet], imprint: sheets.Imprint = IMPRINT) -> openpyxl.Workbook:
@@ -50,33 +56,77 @@ def allocated() -> list[dict]:
     return as_dicts(
         sheets.allocation_sheet(
             plan_of(
-                f.Network(id=1, name="core", purpose="management", vlan=10, cidr="10.44.1.0/24", gateway="10.44.1.1"),
                 f.Network(
-                    id=2, name="desks", cidr="10.44.2.0/25", dhcp="range", dhcp_first="10.44.2.10",
-                    dhcp_last="10.44.2.59", lease_minutes=1440, ipv6_prefix="2001:db8:44:2::/64",
+                    id=1,
+                    name="core",
+                    purpose="management",
+                    vlan=10,
+                    cidr="10.44.1.0/24",
+                    gateway="10.44.1.1",
+                ),
+                f.Network(
+                    id=2,
+                    name="desks",
+                    cidr="10.44.2.0/25",
+                    dhcp="range",
+                    dhcp_first="10.44.2.10",
+                    dhcp_last="10.44.2.59",
+                    lease_minutes=1440,
+                    ipv6_prefix="2001:db8:44:2::/64",
                 ),
                 f.Network(id=3, name="later"),
-                f.Host(id=1, name="mill-h1", network_id=1, address="10.44.1.9", mac="00:00:5e:00:53:01"),
-                f.Host(id=2, name="mill-h2", network_id=1, address="10.44.1.100", out_of_band_address="10.44.1.20"),
-                f.Server(id=1, name="dc-1", network_id=1, address="10.44.1.9", roles=("directory", "dns")),
-                f.Device(id=1, name="printer-1", what="printer", network_id=2, address="10.44.2.70", holding="reserved",
-                         mac="00:00:5e:00:53:3c", ipv6_address="2001:db8:44:2::70"),
+                f.Host(
+                    id=1, name="mill-h1", network_id=1, address="10.44.1.9", mac="00:00:5e:00:53:01"
+                ),
+                f.Host(
+                    id=2,
+                    name="mill-h2",
+                    network_id=1,
+                    address="10.44.1.100",
+                    out_of_band_address="10.44.1.20",
+                ),
+                f.Server(
+                    id=1, name="dc-1", network_id=1, address="10.44.1.9", roles=("directory", "dns")
+                ),
+                f.Device(
+                    id=1,
+                    name="printer-1",
+                    what="printer",
+                    network_id=2,
+                    address="10.44.2.70",
+                    holding="reserved",
+                    mac="00:00:5e:00:53:3c",
+                    ipv6_address="2001:db8:44:2::70",
+                ),
             )
         )
-    )  # fmt: skip
+    )
 
 
 def test_addresses_stand_in_the_order_of_their_numbers():
     addresses = [row["Address"] for row in allocated()]
     assert addresses == [
-        "10.44.1.0", "10.44.1.1", "10.44.1.9", "10.44.1.9", "10.44.1.20", "10.44.1.100",
-        "10.44.2.0", "10.44.2.10", "10.44.2.70", "", "", "", "2001:db8:44:2::", "2001:db8:44:2::70",
-    ]  # fmt: skip
+        "10.44.1.0",
+        "10.44.1.1",
+        "10.44.1.9",
+        "10.44.1.9",
+        "10.44.1.20",
+        "10.44.1.100",
+        "10.44.2.0",
+        "10.44.2.10",
+        "10.44.2.70",
+        "",
+        "",
+        "",
+        "2001:db8:44:2::",
+        "2001:db8:44:2::70",
+    ]
     later, *gateways = allocated()[9:12]
     assert later["To settle"] == "subnet not known yet"
     assert [(row["Name"], row["To settle"]) for row in gateways] == [
-        ("desks", "no address yet"), ("later", "no address yet"),
-    ]  # fmt: skip
+        ("desks", "no address yet"),
+        ("later", "no address yet"),
+    ]
 
 
 def test_subnets_say_how_many_addresses_are_free():
@@ -86,22 +136,34 @@ def test_subnets_say_how_many_addresses_are_free():
     assert (core["Addresses"], core["Free"]) == (254, 254 - 4)  # .1, .9, .20 and .100 are held
     assert (desks["Addresses"], desks["Free"]) == (126, 126 - 50 - 1)
     assert (core["VLAN"], core["Last address"]) == (10, "10.44.1.255")
-    assert next(row for row in rows if row["Name"] == "later")["To settle"] == "subnet not known yet"
+    assert (
+        next(row for row in rows if row["Name"] == "later")["To settle"] == "subnet not known yet"
+    )
 
 
 def test_dhcp_ranges_have_a_row():
     row = next(row for row in allocated() if row["Held"] == "leased")
-    assert (row["Address"], row["Last address"], row["Addresses"]) == ("10.44.2.10", "10.44.2.59", 50)
+    assert (row["Address"], row["Last address"], row["Addresses"]) == (
+        "10.44.2.10",
+        "10.44.2.59",
+        50,
+    )
     assert row["What it is"] == "DHCP range, lease 1 day"
 
 
 def test_claims_say_whose_and_how():
     rows = {(row["Address"], row["Name"]): row for row in allocated()}
     printer = rows["10.44.2.70", "printer-1"]
-    assert (printer["What it is"], printer["MAC"], printer["Held"]) == ("printer", "00:00:5e:00:53:3c", "reserved")
+    assert (printer["What it is"], printer["MAC"], printer["Held"]) == (
+        "printer",
+        "00:00:5e:00:53:3c",
+        "reserved",
+    )
     assert rows["10.44.1.9", "dc-1"]["What it is"] == "server: directory, DNS"
     assert (
-        rows["10.44.1.9", "dc-1"]["To settle"] == rows["10.44.1.9", "mill-h1"]["To settle"] == "claimed more than once"
+        rows["10.44.1.9", "dc-1"]["To settle"]
+        == rows["10.44.1.9", "mill-h1"]["To settle"]
+        == "claimed more than once"
     )
     assert rows["10.44.1.100", "mill-h2"]["To settle"] == ""
     board = rows["10.44.1.20", "mill-h2"]
@@ -150,35 +212,72 @@ def test_any_facts_give_files_that_open(records, service):
 
 
 def one(*values, kind: str = "text") -> sheets.Sheet:
-    return sheets.Sheet("One", "One sheet", (sheets.Column("Value", kind),), tuple((value,) for value in values))
+    return sheets.Sheet(
+        "One", "One sheet", (sheets.Column("Value", kind),), tuple((value,) for value in values)
+    )
 
 
 def test_numbers_days_and_texts_keep_their_type():
     sheet = sheets.Sheet(
-        "Types", "Types",
-        (sheets.Column("Name"), sheets.Column("Memory", "number", unit="GiB"), sheets.Column("VLAN", "integer"),
-         sheets.Column("Day", "date"), sheets.Column("Address", "address")),
+        "Types",
+        "Types",
+        (
+            sheets.Column("Name"),
+            sheets.Column("Memory", "number", unit="GiB"),
+            sheets.Column("VLAN", "integer"),
+            sheets.Column("Day", "date"),
+            sheets.Column("Address", "address"),
+        ),
         (("mill-h1", -5.25, 40, dt.date(2026, 3, 2), "10.44.1.11"), (None, None, None, None, None)),
-    )  # fmt: skip
+    )
     tab = reopened([sheet]).worksheets[0]
     assert [cell.value for cell in tab[1]] == ["Name", "Memory, GiB", "VLAN", "Day", "Address"]
-    assert [cell.value for cell in tab[2]] == ["mill-h1", -5.25, 40, dt.datetime(2026, 3, 2), "10.44.1.11"]
+    assert [cell.value for cell in tab[2]] == [
+        "mill-h1",
+        -5.25,
+        40,
+        dt.datetime(2026, 3, 2),
+        "10.44.1.11",
+    ]
     assert [cell.data_type for cell in tab[2]] == ["s", "n", "n", "d", "s"]
     assert [cell.number_format for cell in tab[2]] == ["@", "#,##0.0##", "0", "yyyy-mm-dd", "@"]
-    assert csv_rows(sheet)[1:] == [["mill-h1", "-5.25", "40", "2026-03-02", "10.44.1.11"], ["", "", "", "", ""]]
+    assert csv_rows(sheet)[1:] == [
+        ["mill-h1", "-5.25", "40", "2026-03-02", "10.44.1.11"],
+        ["", "", "", "", ""],
+    ]
 
 
 @pytest.mark.parametrize(
     ("value", "in_csv"),
     [
-        (-5, "-5"), (-0.5, "-0.5"), (7.0, "7"), ("-5", "-5"), ("-12.75", "-12.75"), (float("nan"), ""), (0, "0"),
-        ("=1+1", "'=1+1"), ("+43 1 555 01", "'+43 1 555 01"), ("-1+1", "'-1+1"), ("@SUM(A1)", "'@SUM(A1)"),
-        ("  =1+1", "'  =1+1"), ('"=1+1"', "'\"=1+1\""), ("\t=1+1", "' =1+1"), ("\r=1+1", "' =1+1"), ("＝1+1", "'＝1+1"),
-        ("'=1+1", "''=1+1"), ("a;=1+1", "a;'=1+1"), ("desks; =1+1", "desks; '=1+1"),
-        ("core-1", "core-1"), ("a=b", "a=b"), ("10.44.1.0/24", "10.44.1.0/24"), ("", ""), ("-", "'-"),
-        ("a\x00b\x0bc\ud800d\uffffe", "abcde"), ("two\r\nlines", "two lines"),
+        (-5, "-5"),
+        (-0.5, "-0.5"),
+        (7.0, "7"),
+        ("-5", "-5"),
+        ("-12.75", "-12.75"),
+        (float("nan"), ""),
+        (0, "0"),
+        ("=1+1", "'=1+1"),
+        ("+43 1 555 01", "'+43 1 555 01"),
+        ("-1+1", "'-1+1"),
+        ("@SUM(A1)", "'@SUM(A1)"),
+        ("  =1+1", "'  =1+1"),
+        ('"=1+1"', '\'"=1+1"'),
+        ("\t=1+1", "' =1+1"),
+        ("\r=1+1", "' =1+1"),
+        ("＝1+1", "'＝1+1"),
+        ("'=1+1", "''=1+1"),
+        ("a;=1+1", "a;'=1+1"),
+        ("desks; =1+1", "desks; '=1+1"),
+        ("core-1", "core-1"),
+        ("a=b", "a=b"),
+        ("10.44.1.0/24", "10.44.1.0/24"),
+        ("", ""),
+        ("-", "'-"),
+        ("a\x00b\x0bc\ud800d\uffffe", "abcde"),
+        ("two\r\nlines", "two lines"),
     ],
-)  # fmt: skip
+)
 def test_csv_cells_cannot_be_run(value, in_csv):
     # Source: OWASP, CSV Injection: = + - @ tab and carriage return, separators and quotes
     assert csv_rows(one(value))[1] == [in_csv]
@@ -199,7 +298,9 @@ def test_no_text_is_run_from_csv(text):
     assert bare[:1] not in tuple("=+@＝＋＠\t\r")
     assert not bare.startswith("-") or re.fullmatch(r"-[0-9]+([.,][0-9]+)?", cell)
     for part in cell.split(";")[1:]:  # as a spreadsheet would split it where ; separates
-        assert part.lstrip(" \u00a0\"'")[:1] not in tuple("=+@-") or part.lstrip(' \u00a0"').startswith("'")
+        assert part.lstrip(" \u00a0\"'")[:1] not in tuple("=+@-") or part.lstrip(
+            ' \u00a0"'
+        ).startswith("'")
 
 
 @settings(max_examples=200, deadline=None)
@@ -211,11 +312,15 @@ def test_texts_come_back_from_xlsx_as_they_were(texts):
         assert (cell.value or "").replace("_x005F_", "_") == defuse.clean(text)
 
 
-@pytest.mark.parametrize("text", ["=1+1", "#N/A", "#REF!", "{=1}", "TRUE", "1e5", "2026-03-02", "  =A1", "_x0041_"])
+@pytest.mark.parametrize(
+    "text", ["=1+1", "#N/A", "#REF!", "{=1}", "TRUE", "1e5", "2026-03-02", "  =A1", "_x0041_"]
+)
 def test_xlsx_texts_are_strings_and_nothing_else(text):
     cell = reopened([one(text)]).worksheets[0]["A2"]
     assert (cell.data_type, cell.number_format) == ("s", "@")
-    assert cell.value == text.replace("_x", "_x005F_x")  # Source: ECMA-376-1, 22.9.2.19: _xHHHH_ escapes a character
+    assert cell.value == text.replace(
+        "_x", "_x005F_x"
+    )  # Source: ECMA-376-1, 22.9.2.19: _xHHHH_ escapes a character
     assert "<f>" not in raw([one(text)], "xl/worksheets/sheet1.xml")
 
 
@@ -244,7 +349,10 @@ def test_sheets_are_ready_to_filter_and_to_print():
 def test_every_page_says_whose_plan_and_which_state():
     xml = raw([one("a")], "xl/worksheets/sheet1.xml")
     assert "<oddHeader>&amp;LLarkfield Vets, Mill Street&amp;ROne sheet</oddHeader>" in xml
-    assert "<oddFooter>&amp;Lrevision B, fingerprint 7KQ2-M9XD&amp;Rpage &amp;P of &amp;N</oddFooter>" in xml
+    assert (
+        "<oddFooter>&amp;Lrevision B, fingerprint 7KQ2-M9XD&amp;Rpage &amp;P of &amp;N</oddFooter>"
+        in xml
+    )
     draft = sheets.imprint(plan_of())
     assert draft.state.startswith("not a revision, fingerprint ")
     properties = reopened([one("a")]).properties
@@ -255,18 +363,28 @@ def test_every_page_says_whose_plan_and_which_state():
 def test_an_ampersand_in_a_name_is_not_a_code():
     # Source: ECMA-376-1, 18.3.1.46 (header and footer codes): && is an ampersand
     imprint = sheets.Imprint("Rook & Dove &D", "", "x")
-    assert "&amp;LRook &amp;&amp; Dove &amp;&amp;D&amp;R" in raw([one("a")], "xl/worksheets/sheet1.xml", imprint)
-    long = raw([one("a")], "xl/worksheets/sheet1.xml", sheets.Imprint("&" * 500, "\x00\n" * 50, "x"))
+    assert "&amp;LRook &amp;&amp; Dove &amp;&amp;D&amp;R" in raw(
+        [one("a")], "xl/worksheets/sheet1.xml", imprint
+    )
+    long = raw(
+        [one("a")], "xl/worksheets/sheet1.xml", sheets.Imprint("&" * 500, "\x00\n" * 50, "x")
+    )
     header = re.search("<oddHeader>(.*?)</oddHeader>", long)[1].replace("&amp;", "&")
     assert len(header) <= 255  # Source: the same: a header holds 255 characters
     assert header.count("&&") == 55
 
 
 def test_tabs_have_names_that_are_allowed():
-    odd = [sheets.Sheet(name, "t") for name in ("a/b:c*?[x]", "a/b:c*?[x]", "", "'quoted'", "n" * 60, "N" * 60)]
+    odd = [
+        sheets.Sheet(name, "t")
+        for name in ("a/b:c*?[x]", "a/b:c*?[x]", "", "'quoted'", "n" * 60, "N" * 60)
+    ]
     names = reopened(odd).sheetnames
     assert len({name.casefold() for name in names}) == len(odd)
-    assert all(0 < len(name) <= 31 and not set(name) & set("[]:*?/\\") and name.strip("'") == name for name in names)
+    assert all(
+        0 < len(name) <= 31 and not set(name) & set("[]:*?/\\") and name.strip("'") == name
+        for name in names
+    )
     assert reopened([]).sheetnames == ["Empty"]
 
 

@@ -12,10 +12,17 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from reportlab.graphics import renderPDF
 
-from planner import facts as f
 from planner.engine.schedule import Real
-from planner.papers.drawings import shapes, timeline, timeline_lanes, timeline_words, to_reportlab, to_svg
+from planner.papers.drawings import (
+    shapes,
+    timeline,
+    timeline_lanes,
+    timeline_words,
+    to_reportlab,
+    to_svg,
+)
 from planner.plan import Plan
+from planner.record import facts as f
 from planner.stages import read
 from tests.factories import make, plan_of
 from tests.papers.test_drawings import ODD, assert_legible, flat, texts, words
@@ -42,9 +49,14 @@ def tiny_steps() -> Plan:
 def many_steps() -> Plan:
     """Thirty seat groups and a long day: more words than there is room for."""
     found = clinic(assumed=(assume("schedule.own-day-minutes", 1440),))
-    groups = [make(f.SeatGroup, name=f"team {n}", template_id=found.templates[0].id, people=2) for n in range(60)]
+    groups = [
+        make(f.SeatGroup, name=f"team {n}", template_id=found.templates[0].id, people=2)
+        for n in range(60)
+    ]
     long = {"work_starts": dt.time(0), "work_ends": dt.time(23, 59)}
-    return Plan(changed(dataclasses.replace(found, seat_groups=(*found.seat_groups, *groups)), **long))
+    return Plan(
+        changed(dataclasses.replace(found, seat_groups=(*found.seat_groups, *groups)), **long)
+    )
 
 
 SITES = {
@@ -66,7 +78,9 @@ def plan(request) -> Plan:
 
 def rects(drawing: shapes.Drawing, **look) -> list[shapes.Rect]:
     found = [shape for shape in flat(drawing.shapes) if isinstance(shape, shapes.Rect)]
-    return [one for one in found if all(getattr(one, name) == value for name, value in look.items())]
+    return [
+        one for one in found if all(getattr(one, name) == value for name, value in look.items())
+    ]
 
 
 def test_no_words_run_into_each_other(plan):
@@ -92,13 +106,17 @@ def test_every_step_has_its_time_its_number_and_its_title():
     for bar in plan.day.bars:
         assert bar.number in told and plan.day.clock(bar.start) in told
         title = plan.stages.steps[bar.key].title
-        assert f"{plan.day.clock(bar.start)} {bar.number} {shapes.clean(title)}" in drawing.description
+        assert (
+            f"{plan.day.clock(bar.start)} {bar.number} {shapes.clean(title)}" in drawing.description
+        )
         assert title.split()[0] in words(drawing)
 
 
 def test_bars_are_as_long_as_their_steps_take():
     """No lunch, so that nothing is in two pieces: heights are minutes, and a bar stands at its start."""
-    plan = Plan(sealed(EARLY, "A. Marsh", "B. Reed", assumed=(assume("schedule.pause-minutes", 0),)))
+    plan = Plan(
+        sealed(EARLY, "A. Marsh", "B. Reed", assumed=(assume("schedule.pause-minutes", 0),))
+    )
     drawing = timeline.draw(plan)
     bars = [bar for lane in (*plan.day.lanes, plan.day.waits) for bar in lane.bars]
     drawn = [one for one in rects(drawing) if one.height != 12]  # 12: the key's boxes
@@ -112,16 +130,24 @@ def test_bars_are_as_long_as_their_steps_take():
 
 
 def test_what_the_end_hangs_on_is_told_by_shape_and_weight_not_by_colour_alone():
-    plan = Plan(sealed(EARLY, "A. Marsh", "B. Reed", assumed=(assume("schedule.pause-minutes", 0),)))
+    plan = Plan(
+        sealed(EARLY, "A. Marsh", "B. Reed", assumed=(assume("schedule.pause-minutes", 0),))
+    )
     drawing = timeline.draw(plan)
     attended = [bar for lane in plan.day.lanes for bar in lane.bars]
     critical = sum(bar.critical for bar in attended)
     assert 0 < critical < len(attended)
     full, plain = rects(drawing, fill="line"), rects(drawing, fill="paper", stroke="ink")
-    assert (len(full) - 1, len(plain) - 1) == (critical, len(attended) - critical)  # one more of each in the key
+    assert (len(full) - 1, len(plain) - 1) == (
+        critical,
+        len(attended) - critical,
+    )  # one more of each in the key
     assert min(one.width for one in full[:-1]) > max(one.width for one in plain[:-1])
     bold = {text.text for text in texts(drawing) if text.bold}
-    assert any(word in bold for word in (plan.stages.steps[bar.key].title for bar in attended if bar.critical))
+    assert any(
+        word in bold
+        for word in (plan.stages.steps[bar.key].title for bar in attended if bar.critical)
+    )
     assert drawing.description.count("(critical)") == len(plan.day.critical)
 
 
@@ -130,7 +156,11 @@ def test_waits_are_hatched_and_stand_apart():
     drawing = timeline.draw(plan)
     hatched = [one for one in rects(drawing) if one.hatch and one.height != 12]
     assert len(hatched) == len(plan.day.waits.bars) > 0
-    people = [one for one in rects(drawing) if one.fill == "line" or (one.fill == "paper" and not one.hatch)]
+    people = [
+        one
+        for one in rects(drawing)
+        if one.fill == "line" or (one.fill == "paper" and not one.hatch)
+    ]
     assert min(one.x for one in hatched) > max(one.x for one in people if one.height != 12)
 
 
@@ -187,7 +217,9 @@ def test_the_day_while_it_happens():
     real = {first.key: Real(5, 50, first.person), second.key: Real(5, None, second.person)}
     drawing = timeline.draw(plan, plan.day.again(real, 90))
     assert "now" in words(drawing) and "done" in words(drawing)
-    assert rects(drawing, fill="desk") and [one for one in drawing.shapes if isinstance(one, shapes.Polygon)]
+    assert rects(drawing, fill="desk") and [
+        one for one in drawing.shapes if isinstance(one, shapes.Polygon)
+    ]
     assert_legible(drawing)
 
 
@@ -197,7 +229,9 @@ def test_a_day_that_overruns_is_drawn_to_its_end():
     drawing = timeline.draw(plan, late)
     assert late.finish > late.length
     assert_legible(drawing)
-    ends = [one for one in drawing.shapes if isinstance(one, shapes.Line) and one.stroke == "stopper"]
+    ends = [
+        one for one in drawing.shapes if isinstance(one, shapes.Line) and one.stroke == "stopper"
+    ]
     assert ends and all(one.y2 < drawing.height for one in ends)
 
 
@@ -213,7 +247,9 @@ def test_any_facts_can_be_drawn(odd):
 
 
 @given(
-    st.lists(st.tuples(st.floats(0, 700), st.integers(1, 2)), max_size=40).map(lambda found: sorted(found)),
+    st.lists(st.tuples(st.floats(0, 700), st.integers(1, 2)), max_size=40).map(
+        lambda found: sorted(found)
+    ),
     st.floats(20, 900),
 )
 @example([(0.0, 1)] * 4, 62.0)
@@ -224,7 +260,15 @@ def test_labels_never_run_into_each_other(wanted, tall):
     for at, (y, count) in enumerate(zip(places, lines, strict=False)):
         assert y >= 11 - 1e-6
         last = y + count * timeline_lanes.LINE
-        assert last <= (places[at + 1] if at + 1 < len(places) else max(tall + 9, 11 + timeline_lanes.LINE * 2)) + 1e-6
+        assert (
+            last
+            <= (
+                places[at + 1]
+                if at + 1 < len(places)
+                else max(tall + 9, 11 + timeline_lanes.LINE * 2)
+            )
+            + 1e-6
+        )
 
 
 def test_labels_with_room_stand_where_they_want():
@@ -237,4 +281,6 @@ def test_long_notes_are_wrapped_and_cut():
     note = " ".join(f"7.{number}" for number in range(400))
     lines = list(timeline_words.wrapped([note], 300, most=3))
     assert len(lines) == 3 and lines[-1].endswith(" …")
-    assert re.match("7.0 7.1 ", lines[0]) and all(shapes.width_of(line, 12) <= 320 for line in lines)
+    assert re.match("7.0 7.1 ", lines[0]) and all(
+        shapes.width_of(line, 12) <= 320 for line in lines
+    )

@@ -15,7 +15,9 @@ import simpy
 class Hosts:
     """Builds one desktop after another, some at once on each host."""
 
-    def __init__(self, env: simpy.Environment, count: int, slots: int, seconds: float, slowdown: float):
+    def __init__(
+        self, env: simpy.Environment, count: int, slots: int, seconds: float, slowdown: float
+    ):
         self.env, self.slots, self.seconds, self.slowdown = env, slots, seconds, slowdown
         self.under_way = [0] * count
         self.line: list[tuple] = []
@@ -28,7 +30,9 @@ class Hosts:
     def _look_soon(self):
         yield self.env.timeout(0)  # builds that end now have ended by then
         for job in list(self.line):
-            open_hosts = [at for at, may in enumerate(job[0]) if may and self.under_way[at] < self.slots]
+            open_hosts = [
+                at for at, may in enumerate(job[0]) if may and self.under_way[at] < self.slots
+            ]
             if open_hosts:
                 self.line.remove(job)
                 host = min(open_hosts, key=lambda at: (self.under_way[at], at))
@@ -45,8 +49,25 @@ class Hosts:
 class Desktops:
     """One template: what stands ready, how many exist, what becomes of a desktop after the sign-out."""
 
-    def __init__(self, env, hosts: Hosts, *, standby: int, most: int, back: str, may: tuple[bool, ...], ends: float):
-        self.env, self.hosts, self.most, self.back, self.may, self.ends = env, hosts, most, back, may, ends
+    def __init__(
+        self,
+        env,
+        hosts: Hosts,
+        *,
+        standby: int,
+        most: int,
+        back: str,
+        may: tuple[bool, ...],
+        ends: float,
+    ):
+        self.env, self.hosts, self.most, self.back, self.may, self.ends = (
+            env,
+            hosts,
+            most,
+            back,
+            may,
+            ends,
+        )
         self.ready = simpy.Store(env)
         self.exist = min(standby, most)
         for _ in range(self.exist):
@@ -79,7 +100,13 @@ def one_run(stocks, ground, ends: float, arrivals, sessions) -> list[list[float]
     told = []
     for stock, times, lengths in zip(stocks, arrivals, sessions, strict=True):
         desktops = Desktops(
-            env, hosts, standby=stock.standby or 0, most=stock.most, back=stock.back, may=stock.hosts, ends=ends
+            env,
+            hosts,
+            standby=stock.standby or 0,
+            most=stock.most,
+            back=stock.back,
+            may=stock.hosts,
+            ends=ends,
         )
         given = [math.inf] * len(times)
         for number, (arrives, stays) in enumerate(zip(times, lengths, strict=True)):

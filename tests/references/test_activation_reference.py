@@ -6,7 +6,7 @@ import heapq
 
 import pytest
 
-from planner import facts as f
+from planner.record import facts as f
 from tests.factories import make, plan_of
 
 HOUR = 60
@@ -41,7 +41,9 @@ def activated(desktops: int, servers: int, apart_minutes: int, days: int) -> dic
     return last
 
 
-@pytest.mark.parametrize(("desktops", "servers"), [(24, 0), (25, 0), (20, 5), (20, 4), (3, 2), (3, 1), (40, 0)])
+@pytest.mark.parametrize(
+    ("desktops", "servers"), [(24, 0), (25, 0), (20, 5), (20, 4), (3, 2), (3, 1), (40, 0)]
+)
 def test_desktops_are_activated_when_the_count_says_so(desktops, servers):
     image = make(f.Image, name="office", activation="key-server")
     template = make(f.Template, image_id=image.id, most=desktops, reset_rule="kept")
@@ -50,6 +52,8 @@ def test_desktops_are_activated_when_the_count_says_so(desktops, servers):
     last = activated(desktops, servers, apart_minutes=7, days=12)
     assert ("desktop" in last) is found.activates_with_servers
     assert ("server" in last) is (found.activates_servers and servers > 0)
-    if "desktop" in last:  # the 25th machine comes, and those refused before ask again within the 2 hours
+    if (
+        "desktop" in last
+    ):  # the 25th machine comes, and those refused before ask again within the 2 hours
         reached = (max(desktops + servers, found.wanted) - 1) * 7
         assert last["desktop"] <= reached + found.retry_hours * HOUR

@@ -11,15 +11,18 @@ import pytest
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
-from planner import facts as f
-from planner.engine import ipv4, special_ranges
-from planner.engine.addressing import next_free
-from planner.engine.ipv4 import Block
+from planner.engine.addresses import ipv4, special_ranges
+from planner.engine.addresses.addressing import next_free
+from planner.engine.addresses.ipv4 import Block
+from planner.record import facts as f
 from tests.factories import make, plan_of
 
 ADDRESSES = st.integers(0, 2**32 - 1)
-BLOCKS = st.builds(lambda address, prefix: ipv4.parse_prefix(f"{ipv4.to_text(address)}/{prefix}")[1], ADDRESSES,
-                   st.integers(0, 32))  # fmt: skip
+BLOCKS = st.builds(
+    lambda address, prefix: ipv4.parse_prefix(f"{ipv4.to_text(address)}/{prefix}")[1],
+    ADDRESSES,
+    st.integers(0, 32),
+)
 
 
 # -- Reading and writing --------------------------------------------------------------------------
@@ -32,8 +35,12 @@ def test_addresses_are_written_as_the_libraries_write_them(address):
     assert ipv4.parse(text) == address
 
 
-OCTET = st.sampled_from(["0", "1", "00", "01", "255", "256", "-1", "+1", "", " 1", "1 ", "a", "1e1", "0x1", "١", "999"])
-TYPED = st.lists(OCTET, min_size=1, max_size=6).map(".".join) | st.text(alphabet="0123456789./ ", max_size=18)
+OCTET = st.sampled_from(
+    ["0", "1", "00", "01", "255", "256", "-1", "+1", "", " 1", "1 ", "a", "1e1", "0x1", "١", "999"]
+)
+TYPED = st.lists(OCTET, min_size=1, max_size=6).map(".".join) | st.text(
+    alphabet="0123456789./ ", max_size=18
+)
 
 
 @given(TYPED)
@@ -49,7 +56,9 @@ def test_texts_are_addresses_when_ipaddress_says_so(text):
 @given(TYPED, st.sampled_from(["0", "8", "24", "32", "33", "-1", "", "08", " 24"]))
 def test_prefixes_are_read_as_ipaddress_reads_them(head, tail):
     try:
-        wanted = ipaddress.IPv4Interface(f"{head}/{tail}") if re.fullmatch("[1-9]?[0-9]", tail) else None
+        wanted = (
+            ipaddress.IPv4Interface(f"{head}/{tail}") if re.fullmatch("[1-9]?[0-9]", tail) else None
+        )
     except ValueError:
         wanted = None
     found = ipv4.parse_prefix(f"{head}/{tail}")
@@ -93,11 +102,19 @@ def test_the_master_table_is_whole():
 
 # Source: RFC 1878 table 1-2: last octets of a class C network: prefix, hosts a subnet, subnet, first, last, broadcast.
 CLASS_C = [
-    (25, 126, 0, 1, 126, 127), (25, 126, 128, 129, 254, 255), (26, 62, 64, 65, 126, 127), (26, 62, 192, 193, 254, 255),
-    (27, 30, 96, 97, 126, 127), (27, 30, 224, 225, 254, 255), (28, 14, 112, 113, 126, 127),
+    (25, 126, 0, 1, 126, 127),
+    (25, 126, 128, 129, 254, 255),
+    (26, 62, 64, 65, 126, 127),
+    (26, 62, 192, 193, 254, 255),
+    (27, 30, 96, 97, 126, 127),
+    (27, 30, 224, 225, 254, 255),
+    (28, 14, 112, 113, 126, 127),
     (28, 14, 240, 241, 254, 255),
-    (29, 6, 56, 57, 62, 63), (29, 6, 248, 249, 254, 255), (30, 2, 4, 5, 6, 7), (30, 2, 252, 253, 254, 255),
-]  # fmt: skip
+    (29, 6, 56, 57, 62, 63),
+    (29, 6, 248, 249, 254, 255),
+    (30, 2, 4, 5, 6, 7),
+    (30, 2, 252, 253, 254, 255),
+]
 
 
 @pytest.mark.parametrize(("prefix", "hosts", "subnet", "first", "last", "broadcast"), CLASS_C)
@@ -115,7 +132,11 @@ def test_class_c_subnets(prefix, hosts, subnet, first, last, broadcast):
 def test_blocks_agree_with_both_libraries(block):
     """Source of /31 and /32: RFC 3021 §2.1; both libraries follow it. ``first`` and ``last`` as netaddr has them."""
     network, other = ipaddress.IPv4Network(str(block)), netaddr.IPNetwork(str(block))
-    assert (block.network, block.end, block.size) == (other.first, other.last, network.num_addresses)
+    assert (block.network, block.end, block.size) == (
+        other.first,
+        other.last,
+        network.num_addresses,
+    )
     assert block.broadcast == (None if other.broadcast is None else int(other.broadcast))
     if network.prefixlen >= 20:
         hosts = [int(address) for address in network.hosts()]
@@ -178,10 +199,21 @@ def test_special_ranges_as_netaddr_has_them():
 @pytest.mark.parametrize(
     ("text", "private"),
     # Source: RFC 1918 §3: the first and the last address of each range, and their neighbours
-    [("10.0.0.0", True), ("10.255.255.255", True), ("9.255.255.255", False), ("11.0.0.0", False),
-     ("172.16.0.0", True), ("172.31.255.255", True), ("172.15.255.255", False), ("172.32.0.0", False),
-     ("192.168.0.0", True), ("192.168.255.255", True), ("192.167.255.255", False), ("192.169.0.0", False)],
-)  # fmt: skip
+    [
+        ("10.0.0.0", True),
+        ("10.255.255.255", True),
+        ("9.255.255.255", False),
+        ("11.0.0.0", False),
+        ("172.16.0.0", True),
+        ("172.31.255.255", True),
+        ("172.15.255.255", False),
+        ("172.32.0.0", False),
+        ("192.168.0.0", True),
+        ("192.168.255.255", True),
+        ("192.167.255.255", False),
+        ("192.169.0.0", False),
+    ],
+)
 def test_private_is_rfc_1918(text, private):
     found = special_ranges.of_address(ipv4.parse(text))
     assert bool(found and found.private) == private
@@ -196,8 +228,11 @@ def test_pythons_private_is_wider(text):
 
 @given(ADDRESSES)
 def test_the_most_specific_range_is_found(address):
-    holding = [one for one in special_ranges.listed() if ipaddress.IPv4Address(address) in
-               ipaddress.IPv4Network(str(one.block))]  # fmt: skip
+    holding = [
+        one
+        for one in special_ranges.listed()
+        if ipaddress.IPv4Address(address) in ipaddress.IPv4Network(str(one.block))
+    ]
     wanted = max(holding, key=lambda one: one.block.prefix, default=None)
     assert special_ranges.of_address(address) is wanted
 
@@ -216,12 +251,17 @@ def small_sites(draw):
     prefix = draw(st.integers(25, 32))
     block = Block(ipv4.parse("10.44.1.0"), prefix)
     network = f.Network(
-        id=1, cidr=str(block), gateway=draw(st.just("") | near(block)), dhcp=draw(st.sampled_from(["none", "range"])),
-        dhcp_first=draw(near(block)), dhcp_last=draw(near(block)),
+        id=1,
+        cidr=str(block),
+        gateway=draw(st.just("") | near(block)),
+        dhcp=draw(st.sampled_from(["none", "range"])),
+        dhcp_first=draw(near(block)),
+        dhcp_last=draw(near(block)),
         dns_servers=tuple(draw(st.lists(near(block), max_size=2))),
-    )  # fmt: skip
+    )
     records = [
-        make(f.Device, name="d", network_id=1, address=text) for text in draw(st.lists(near(block), max_size=20))
+        make(f.Device, name="d", network_id=1, address=text)
+        for text in draw(st.lists(near(block), max_size=20))
     ]
     return network, records
 
@@ -233,7 +273,9 @@ def test_free_addresses_as_netaddr_counts_them(site):
     network, records = site
     span = plan_of(network, *records).addressing.span(1)
     free = netaddr.IPSet(netaddr.IPNetwork(network.cidr).iter_hosts())
-    free -= netaddr.IPSet(filter(None, [network.gateway, *network.dns_servers, *(one.address for one in records)]))
+    free -= netaddr.IPSet(
+        filter(None, [network.gateway, *network.dns_servers, *(one.address for one in records)])
+    )
     first, last = netaddr.IPAddress(network.dhcp_first), netaddr.IPAddress(network.dhcp_last)
     leased = netaddr.IPSet()
     if network.dhcp == "range" and first <= last:
@@ -243,7 +285,9 @@ def test_free_addresses_as_netaddr_counts_them(site):
     for low, high in span.free_runs:
         runs.add(netaddr.IPRange(ipv4.to_text(low), ipv4.to_text(high)))
     assert runs == free - leased
-    assert span.dhcp_size == len(leased & netaddr.IPSet(netaddr.IPNetwork(network.cidr).iter_hosts()))
+    assert span.dhcp_size == len(
+        leased & netaddr.IPSet(netaddr.IPNetwork(network.cidr).iter_hosts())
+    )
     for role in ("gateway", "host", "device"):
         proposed = next_free(plan_of(network, *records), 1, role)
         assert (proposed in free - leased) if proposed else not free - leased
@@ -255,7 +299,9 @@ def test_clashes_as_a_count_finds_them(site):
     network, records = site
     found = plan_of(network, *records).addressing
     counted = Counter(filter(None, [network.gateway, *(record.address for record in records)]))
-    assert {clash.text: len(clash.claims) for clash in found.clashes} == {t: n for t, n in counted.items() if n > 1}
+    assert {clash.text: len(clash.claims) for clash in found.clashes} == {
+        t: n for t, n in counted.items() if n > 1
+    }
     subnet = ipaddress.IPv4Network(network.cidr)
     outside = sum(n for text, n in counted.items() if ipaddress.IPv4Address(text) not in subnet)
     assert sum(problem.kind == "outside" for problem in found.problems) == outside
@@ -273,9 +319,10 @@ def test_overlaps_as_ipaddress_finds_them(subnets):
     wanted = {}
     for number, inner in enumerate(subnets):
         holders = [
-            outer for at, outer in enumerate(subnets)
+            outer
+            for at, outer in enumerate(subnets)
             if inner.subnet_of(outer) and (outer != inner or at < number)
-        ]  # fmt: skip
+        ]
         if holders:
             wanted[number] = max(holders, key=lambda outer: outer.prefixlen)
     found = plan_of(*networks).addressing.overlaps
@@ -292,13 +339,19 @@ def test_ipv6_in_its_short_form(number):
     assert {claim.text for claim in found.ipv6} == {str(ipaddress.IPv6Address(number))}
     assert len(found.ipv6_clashes) == 1
     assume(number >> 32)  # below it netaddr writes the last half as an IPv4 address
-    assert found.ipv6[0].text == str(netaddr.IPAddress(number, 6)) or "." in str(netaddr.IPAddress(number, 6))
+    assert found.ipv6[0].text == str(netaddr.IPAddress(number, 6)) or "." in str(
+        netaddr.IPAddress(number, 6)
+    )
 
 
 @given(ADDRESSES, st.integers(0, 32))
 def test_the_most_specific_range_that_holds_a_whole_block_is_found(address, prefix):
     """Python's own ipaddress says which ranges hold the block."""
     network = ipaddress.IPv4Network((address, prefix), strict=False)
-    holding = [one for one in special_ranges.listed() if network.subnet_of(ipaddress.IPv4Network(str(one.block)))]
+    holding = [
+        one
+        for one in special_ranges.listed()
+        if network.subnet_of(ipaddress.IPv4Network(str(one.block)))
+    ]
     wanted = max(holding, key=lambda one: one.block.prefix, default=None)
     assert special_ranges.of_block(Block(int(network.network_address), prefix)) is wanted

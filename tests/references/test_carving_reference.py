@@ -10,19 +10,26 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from planner.engine import carving, ipv4
-from planner.engine.ipv4 import Block
+from planner.engine.addresses import carving, ipv4
+from planner.engine.addresses.ipv4 import Block
 
 # Source: Cisco, IP Addressing and Subnetting for New Users (document 13788, number from memory), "VLSM Example".
 # One class C network, five subnets. The addresses are moved to a documentation prefix; last octets, lengths and
 # hosts are the example's own. Its hosts are all that a subnet has to hold, the router's address among them.
-WORKED = {"A": (14, "192.0.2.64/28"), "B": (28, "192.0.2.0/27"), "C": (2, "192.0.2.96/30"), "D": (7, "192.0.2.80/28"),
-          "E": (28, "192.0.2.32/27")}  # fmt: skip
+WORKED = {
+    "A": (14, "192.0.2.64/28"),
+    "B": (28, "192.0.2.0/27"),
+    "C": (2, "192.0.2.96/30"),
+    "D": (7, "192.0.2.80/28"),
+    "E": (28, "192.0.2.32/27"),
+}
 
 
 def test_the_published_example():
     supernet = ipv4.parse_prefix("192.0.2.0/24")[1]
-    prefixes = [carving.prefix_for(hosts - 1) for hosts, _ in WORKED.values()]  # the gateway is added
+    prefixes = [
+        carving.prefix_for(hosts - 1) for hosts, _ in WORKED.values()
+    ]  # the gateway is added
     found = carving.carve(supernet, prefixes)
     assert [str(block) for block in found.blocks] == [subnet for _, subnet in WORKED.values()]
 
@@ -37,7 +44,12 @@ def possible(size: int, sizes: tuple[int, ...], taken: frozenset[int] = frozense
     first, rest = sizes[0], sizes[1:]
     for start in range(0, size, first):
         cells = set(range(start, start + first))
-        if first <= size and start + first <= size and not cells & taken and possible(size, rest, taken | cells):
+        if (
+            first <= size
+            and start + first <= size
+            and not cells & taken
+            and possible(size, rest, taken | cells)
+        ):
             return True
     return False
 
@@ -63,9 +75,14 @@ PREFIXES = st.lists(st.integers(18, 32), max_size=12)
 HELD = st.lists(st.tuples(st.integers(0, 2**16 - 1), st.integers(17, 32)), max_size=6)
 
 
-def carved(prefixes: list[int], held: list[tuple[int, int]]) -> tuple[Block, list[Block], carving.Carving]:
+def carved(
+    prefixes: list[int], held: list[tuple[int, int]]
+) -> tuple[Block, list[Block], carving.Carving]:
     supernet = ipv4.parse_prefix("10.44.0.0/18")[1]
-    blocks = [ipv4.parse_prefix(f"{ipv4.to_text((10 << 24 | 44 << 16) + low)}/{prefix}")[1] for low, prefix in held]
+    blocks = [
+        ipv4.parse_prefix(f"{ipv4.to_text((10 << 24 | 44 << 16) + low)}/{prefix}")[1]
+        for low, prefix in held
+    ]
     return supernet, blocks, carving.carve(supernet, prefixes, blocks)
 
 
@@ -81,7 +98,9 @@ def test_pieces_and_remains_are_as_netaddr_counts_them(prefixes, held):
     used = netaddr.IPSet([str(one) for one in parts])
     assert used.size == sum(one.size for one in parts)  # no two share an address
     assert used.issubset(everything) and used.isdisjoint(others)
-    assert [one.prefix for one in found.blocks if one] == [p for p, b in zip(prefixes, found.blocks, strict=True) if b]
+    assert [one.prefix for one in found.blocks if one] == [
+        p for p, b in zip(prefixes, found.blocks, strict=True) if b
+    ]
     remains = [str(one) for one in found.free]
     assert remains == [str(one) for one in (everything - used - others).iter_cidrs()]
 
@@ -93,9 +112,20 @@ def test_free_pieces_are_as_ipaddress_leaves_them(held):
     supernet, blocks, found = carved([], held)
     left = [ipaddress.ip_network(str(supernet))]
     for block in (ipaddress.ip_network(str(one)) for one in blocks):
-        left = [piece for one in left for piece in (
-            one.address_exclude(block) if block.subnet_of(one) else [] if one.subnet_of(block) else [one])]  # fmt: skip
-    assert [str(one) for one in found.free] == [str(one) for one in ipaddress.collapse_addresses(left)]
+        left = [
+            piece
+            for one in left
+            for piece in (
+                one.address_exclude(block)
+                if block.subnet_of(one)
+                else []
+                if one.subnet_of(block)
+                else [one]
+            )
+        ]
+    assert [str(one) for one in found.free] == [
+        str(one) for one in ipaddress.collapse_addresses(left)
+    ]
 
 
 @settings(max_examples=100, deadline=None)

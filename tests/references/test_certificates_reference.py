@@ -21,7 +21,7 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 from cryptography.x509.verification import PolicyBuilder, Store, VerificationError
 
-from planner.engine.certificates import covering, covers, days_beyond
+from planner.engine.upkeep.certificates import covering, covers, days_beyond
 
 NOW = dt.datetime.now(dt.UTC)
 DAY = dt.timedelta(days=1)
@@ -29,18 +29,35 @@ KEY = ec.generate_private_key(ec.SECP256R1())
 
 # Source: the Go project, crypto/x509/x509_test.go, matchHostnamesTests: name in the certificate, name asked, covered.
 GO_TABLE = [
-    ("a.b.c", "a.b.c", True), ("a.b.c", "b.b.c", False), ("", "b.b.c", False), ("a.b.c", "", False),
-    ("example.com", "example.com", True), ("example.com", "www.example.com", False),
-    ("*.example.com", "example.com", False), ("*.example.com", "www.example.com", True),
-    ("*.example.com", "www.example.com.", True), ("*.example.com", "xyz.www.example.com", False),
-    ("*.example.com", "https://www.example.com", False), ("*.example..com", "www.example..com", False),
-    ("*.*.example.com", "xyz.www.example.com", False), ("*.www.*.com", "xyz.www.example.com", False),
-    ("*bar.example.com", "foobar.example.com", False), ("f*.example.com", "foobar.example.com", False),
-    ("www.example.com", "*.example.com", False), ("", ".", False), (".", "", False), (".", ".", False),
-    ("example.com", "example.com.", True), ("example.com.", "example.com.", True), ("*.com.", "example.com.", False),
-    ("*.com.", "example.com", False), ("*.foo:bar", "xxx.foo:bar", False), ("*.2.3.4", "1.2.3.4", False),
-    ("*.2.3.4", "[1.2.3.4]", False), ("*:4860:4860::8888", "2001:4860:4860::8888", False),
-]  # fmt: skip
+    ("a.b.c", "a.b.c", True),
+    ("a.b.c", "b.b.c", False),
+    ("", "b.b.c", False),
+    ("a.b.c", "", False),
+    ("example.com", "example.com", True),
+    ("example.com", "www.example.com", False),
+    ("*.example.com", "example.com", False),
+    ("*.example.com", "www.example.com", True),
+    ("*.example.com", "www.example.com.", True),
+    ("*.example.com", "xyz.www.example.com", False),
+    ("*.example.com", "https://www.example.com", False),
+    ("*.example..com", "www.example..com", False),
+    ("*.*.example.com", "xyz.www.example.com", False),
+    ("*.www.*.com", "xyz.www.example.com", False),
+    ("*bar.example.com", "foobar.example.com", False),
+    ("f*.example.com", "foobar.example.com", False),
+    ("www.example.com", "*.example.com", False),
+    ("", ".", False),
+    (".", "", False),
+    (".", ".", False),
+    ("example.com", "example.com.", True),
+    ("example.com.", "example.com.", True),
+    ("*.com.", "example.com.", False),
+    ("*.com.", "example.com", False),
+    ("*.foo:bar", "xxx.foo:bar", False),
+    ("*.2.3.4", "1.2.3.4", False),
+    ("*.2.3.4", "[1.2.3.4]", False),
+    ("*:4860:4860::8888", "2001:4860:4860::8888", False),
+]
 # Rows of that table where we differ, each with the reason.
 DIFFER = [
     ("*.com", "example.com", True),  # OpenSSL asks for two labels after the wildcard, and so do we
@@ -48,32 +65,48 @@ DIFFER = [
     ("example.com.", "example.com", False),  # a final dot is no part of the name (RFC 1034 §3.1)
     ("www.example..com", "www.example..com", True),  # an empty label is no name (RFC 1035 §2.3.4)
     ("foo:bar", "foo:bar", True),  # nor is a colon a letter of one
-]  # fmt: skip
+]
 PAIRS = [
-    ("desk.larkfield.example", "desk.larkfield.example"), ("DESK.Larkfield.EXAMPLE", "desk.larkfield.example"),
-    ("*.larkfield.example", "desk.larkfield.example"), ("*.larkfield.example", "larkfield.example"),
-    ("*.larkfield.example", "a.desk.larkfield.example"), ("d*.larkfield.example", "desk.larkfield.example"),
-    ("*sk.larkfield.example", "desk.larkfield.example"), ("desk.*.example", "desk.larkfield.example"),
-    ("*.*.example", "desk.larkfield.example"), ("*.example", "larkfield.example"),
-    ("larkfield.example", "desk.larkfield.example"), ("desk.larkfield.example", "desk.larkfield.exampl"),
-    ("*.larkfield.example", "xn--bro-hoa.larkfield.example"), ("desk", "desk"), ("*", "desk"),
-    ("xn--bro-hoa.larkfield.example", "xn--bro-hoa.larkfield.example"), ("*.larkfield.example", "10.44.0.30"),
+    ("desk.larkfield.example", "desk.larkfield.example"),
+    ("DESK.Larkfield.EXAMPLE", "desk.larkfield.example"),
+    ("*.larkfield.example", "desk.larkfield.example"),
+    ("*.larkfield.example", "larkfield.example"),
+    ("*.larkfield.example", "a.desk.larkfield.example"),
+    ("d*.larkfield.example", "desk.larkfield.example"),
+    ("*sk.larkfield.example", "desk.larkfield.example"),
+    ("desk.*.example", "desk.larkfield.example"),
+    ("*.*.example", "desk.larkfield.example"),
+    ("*.example", "larkfield.example"),
+    ("larkfield.example", "desk.larkfield.example"),
+    ("desk.larkfield.example", "desk.larkfield.exampl"),
+    ("*.larkfield.example", "xn--bro-hoa.larkfield.example"),
+    ("desk", "desk"),
+    ("*", "desk"),
+    ("xn--bro-hoa.larkfield.example", "xn--bro-hoa.larkfield.example"),
+    ("*.larkfield.example", "10.44.0.30"),
     ("*.44.0.30", "10.44.0.30"),
-]  # fmt: skip
+]
 
 
 @functools.cache
 def certificate(*names: str, addresses: tuple[str, ...] = ()) -> x509.Certificate:
     """A root that speaks for the names, signed by itself."""
     subject = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, "test root")])
-    listed = [x509.DNSName(name) for name in names] + [x509.IPAddress(ipaddress.ip_address(a)) for a in addresses]
+    listed = [x509.DNSName(name) for name in names] + [
+        x509.IPAddress(ipaddress.ip_address(a)) for a in addresses
+    ]
     return (
-        x509.CertificateBuilder().subject_name(subject).issuer_name(subject).public_key(KEY.public_key())
-        .serial_number(x509.random_serial_number()).not_valid_before(NOW - DAY).not_valid_after(NOW + 90 * DAY)
+        x509.CertificateBuilder()
+        .subject_name(subject)
+        .issuer_name(subject)
+        .public_key(KEY.public_key())
+        .serial_number(x509.random_serial_number())
+        .not_valid_before(NOW - DAY)
+        .not_valid_after(NOW + 90 * DAY)
         .add_extension(x509.SubjectAlternativeName(listed), critical=False)
         .add_extension(x509.BasicConstraints(ca=True, path_length=None), critical=True)
         .sign(KEY, hashes.SHA256())
-    )  # fmt: skip
+    )
 
 
 def accepted_by_openssl(certificate: x509.Certificate, name: str, folder) -> bool:
@@ -87,7 +120,10 @@ def accepted_by_openssl(certificate: x509.Certificate, name: str, folder) -> boo
     there.load_cert_chain(chain, key)
     here = ssl.create_default_context(cadata=pem.decode())
     up, down = ssl.MemoryBIO(), ssl.MemoryBIO()
-    client, server = here.wrap_bio(down, up, server_hostname=name), there.wrap_bio(up, down, server_side=True)
+    client, server = (
+        here.wrap_bio(down, up, server_hostname=name),
+        there.wrap_bio(up, down, server_side=True),
+    )
     for _ in range(6):
         for end in (client, server):
             try:
@@ -97,14 +133,20 @@ def accepted_by_openssl(certificate: x509.Certificate, name: str, folder) -> boo
             except ssl.SSLWantReadError:
                 continue
             except ssl.SSLCertVerificationError as error:
-                assert "match" in error.verify_message.lower(), error  # refused for its name and nothing else
+                assert "match" in error.verify_message.lower(), (
+                    error
+                )  # refused for its name and nothing else
                 return False
     raise AssertionError("the handshake did not end")
 
 
 def test_the_reference_says_yes_and_no(tmp_path):
-    assert accepted_by_openssl(certificate("desk.larkfield.example"), "desk.larkfield.example", tmp_path)
-    assert not accepted_by_openssl(certificate("desk.larkfield.example"), "other.larkfield.example", tmp_path)
+    assert accepted_by_openssl(
+        certificate("desk.larkfield.example"), "desk.larkfield.example", tmp_path
+    )
+    assert not accepted_by_openssl(
+        certificate("desk.larkfield.example"), "other.larkfield.example", tmp_path
+    )
 
 
 @pytest.mark.parametrize(("pattern", "name"), PAIRS)
@@ -112,7 +154,9 @@ def test_names_as_openssl(pattern, name, tmp_path):
     assert covers(pattern, name) == accepted_by_openssl(certificate(pattern), name, tmp_path)
 
 
-@pytest.mark.parametrize("name", ["10.44.0.30", "10.44.0.31", "2001:db8::30", "2001:0db8:0::0030", "desk.example"])
+@pytest.mark.parametrize(
+    "name", ["10.44.0.30", "10.44.0.31", "2001:db8::30", "2001:0db8:0::0030", "desk.example"]
+)
 def test_addresses_as_openssl(name, tmp_path):
     """Source: RFC 9525 §6.4: an address is covered by the same octets only."""
     ours = bool(covering(("10.44.0.30", "2001:db8::30"), name))
@@ -123,13 +167,20 @@ def test_addresses_as_openssl(name, tmp_path):
 def leaf(name: str) -> x509.Certificate:
     root = certificate("root.example")
     return (
-        x509.CertificateBuilder().subject_name(x509.Name([])).issuer_name(root.subject).public_key(KEY.public_key())
-        .serial_number(x509.random_serial_number()).not_valid_before(NOW - DAY).not_valid_after(NOW + 30 * DAY)
+        x509.CertificateBuilder()
+        .subject_name(x509.Name([]))
+        .issuer_name(root.subject)
+        .public_key(KEY.public_key())
+        .serial_number(x509.random_serial_number())
+        .not_valid_before(NOW - DAY)
+        .not_valid_after(NOW + 30 * DAY)
         .add_extension(x509.SubjectAlternativeName([x509.DNSName(name)]), critical=True)
         .add_extension(x509.ExtendedKeyUsage([ExtendedKeyUsageOID.SERVER_AUTH]), critical=False)
-        .add_extension(x509.AuthorityKeyIdentifier.from_issuer_public_key(KEY.public_key()), critical=False)
+        .add_extension(
+            x509.AuthorityKeyIdentifier.from_issuer_public_key(KEY.public_key()), critical=False
+        )
         .sign(KEY, hashes.SHA256())
-    )  # fmt: skip
+    )
 
 
 @functools.cache
@@ -137,13 +188,18 @@ def web_root() -> x509.Certificate:
     name = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, "test root")])
     usage = x509.KeyUsage(False, False, False, False, False, True, True, False, False)
     return (
-        x509.CertificateBuilder().subject_name(name).issuer_name(name).public_key(KEY.public_key())
-        .serial_number(x509.random_serial_number()).not_valid_before(NOW - DAY).not_valid_after(NOW + 90 * DAY)
+        x509.CertificateBuilder()
+        .subject_name(name)
+        .issuer_name(name)
+        .public_key(KEY.public_key())
+        .serial_number(x509.random_serial_number())
+        .not_valid_before(NOW - DAY)
+        .not_valid_after(NOW + 90 * DAY)
         .add_extension(x509.BasicConstraints(ca=True, path_length=None), critical=True)
         .add_extension(usage, critical=True)
         .add_extension(x509.SubjectKeyIdentifier.from_public_key(KEY.public_key()), critical=False)
         .sign(KEY, hashes.SHA256())
-    )  # fmt: skip
+    )
 
 
 WEB_PAIRS = [pair for pair in PAIRS if pair[0].count(".") > 1 and not pair[1][0].isdigit()]
@@ -151,7 +207,12 @@ WEB_PAIRS = [pair for pair in PAIRS if pair[0].count(".") > 1 and not pair[1][0]
 
 @pytest.mark.parametrize(("pattern", "name"), WEB_PAIRS)
 def test_names_as_the_webs_profile(pattern, name):
-    verifier = PolicyBuilder().store(Store([web_root()])).time(NOW).build_server_verifier(x509.DNSName(name))
+    verifier = (
+        PolicyBuilder()
+        .store(Store([web_root()]))
+        .time(NOW)
+        .build_server_verifier(x509.DNSName(name))
+    )
     try:
         verifier.verify(leaf(pattern), [])
         accepted = True

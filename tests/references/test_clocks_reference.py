@@ -12,8 +12,8 @@ import random
 import networkx
 import pytest
 
-from planner import facts as f
-from planner.engine.clocks import drift_days
+from planner.engine.upkeep.clocks import drift_days
+from planner.record import facts as f
 from tests.factories import plan_of
 
 OUTSIDE = [f"ntp{number}.example.net" for number in range(3)]
@@ -32,14 +32,21 @@ def site(draw: random.Random, most: int) -> tuple[list[f.Host], f.Directory, net
         return ", ".join(found)
 
     made = [f.Host(id=n + 1, name=f"n{n}", time_source=sources(f"n{n}")) for n in range(hosts)]
-    return made, f.Directory(id=1, directory_kind="domain", domain="x.example", time_source=sources("dc")), graph
+    return (
+        made,
+        f.Directory(id=1, directory_kind="domain", domain="x.example", time_source=sources("dc")),
+        graph,
+    )
 
 
 def names(plan) -> dict[str, tuple[set[str], tuple[str, ...]]]:
     """By the graph's name: the roots and the way round."""
     taken = {"x.example": "dc"}
     return {
-        taken.get(t.label, t.label): ({r.label for r in t.roots}, tuple(taken.get(n, n) for n in t.loop))
+        taken.get(t.label, t.label): (
+            {r.label for r in t.roots},
+            tuple(taken.get(n, n) for n in t.loop),
+        )
         for t in plan.clocks.takers
     }
 

@@ -9,10 +9,18 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from planner.engine import concurrency as c
+from planner.engine.people import concurrency as c
 
-MANY = [(60, 0.7, 0.01), (200, 0.8, 0.001), (1, 0.5, 0.01), (36, 0.75, 0.05), (5000, 0.03, 1e-6), (100_000, 0.7, 0.01),
-        (100_000, 0.0001, 1e-4), (1_000_000, 0.5, 1e-6)]  # fmt: skip
+MANY = [
+    (60, 0.7, 0.01),
+    (200, 0.8, 0.001),
+    (1, 0.5, 0.01),
+    (36, 0.75, 0.05),
+    (5000, 0.03, 1e-6),
+    (100_000, 0.7, 0.01),
+    (100_000, 0.0001, 1e-4),
+    (1_000_000, 0.5, 1e-6),
+]
 
 
 @pytest.mark.parametrize(("people", "share", "risk"), MANY)
@@ -21,7 +29,9 @@ def test_most_needed_is_the_quantile_of_the_binomial(people, share, risk):
     theirs = stats.binom(people, share)
     most = c.most_needed([(people, share)], risk)
     assert most == theirs.isf(risk)
-    assert c.chance_over([(people, share)], most) == pytest.approx(theirs.sf(most), rel=1e-9, abs=1e-300)
+    assert c.chance_over([(people, share)], most) == pytest.approx(
+        theirs.sf(most), rel=1e-9, abs=1e-300
+    )
 
 
 @pytest.mark.parametrize("people", [50, 3000, 100_000])
@@ -63,7 +73,9 @@ def test_groups_add_up_as_people_of_their_own_share(groups):
 
 def test_every_way_that_people_can_be_there_counted_one_by_one():
     """Brute force in exact fractions: 2¹² ways for three groups of four. Source: the definition itself."""
-    shares = [Fraction(1, 4)] * 4 + [Fraction(1, 2)] * 4 + [Fraction(7, 8)] * 4  # all exact in binary
+    shares = (
+        [Fraction(1, 4)] * 4 + [Fraction(1, 2)] * 4 + [Fraction(7, 8)] * 4
+    )  # all exact in binary
     exact = [Fraction(0)] * 13
     for there in itertools.product((0, 1), repeat=12):
         chance = Fraction(1)
@@ -72,7 +84,9 @@ def test_every_way_that_people_can_be_there_counted_one_by_one():
         exact[sum(there)] += chance
     groups = [(4, 0.25), (4, 0.5), (4, 0.875)]
     for most in range(12):
-        assert c.chance_over(groups, most) == pytest.approx(float(sum(exact[most + 1 :])), rel=1e-12)
+        assert c.chance_over(groups, most) == pytest.approx(
+            float(sum(exact[most + 1 :])), rel=1e-12
+        )
 
 
 def test_unlike_groups_in_crowds_of_thousands():
@@ -92,8 +106,13 @@ def test_unlike_groups_in_crowds_of_thousands():
 
 # Source: Carrier Grade Voice over IP, 2nd ed., appendix A, table of Erlang B (one decimal): channels, then the
 # erlangs at 0.1 %, 1 %, 2 %, 5 %
-TABLE = [(3, 0.2, 0.5, 0.6, 0.9), (5, 0.8, 1.4, 1.7, 2.2), (7, 1.6, 2.5, 2.9, 3.7), (8, 2.1, 3.1, 3.6, 4.5),
-         (9, 2.6, 3.8, 4.3, 5.4)]  # fmt: skip
+TABLE = [
+    (3, 0.2, 0.5, 0.6, 0.9),
+    (5, 0.8, 1.4, 1.7, 2.2),
+    (7, 1.6, 2.5, 2.9, 3.7),
+    (8, 2.1, 3.1, 3.6, 4.5),
+    (9, 2.6, 3.8, 4.3, 5.4),
+]
 
 
 @pytest.mark.parametrize("row", TABLE)
@@ -103,7 +122,9 @@ def test_printed_tables_of_erlang_b(row):
         assert c.load_for(seats, blocking) == pytest.approx(load, abs=0.05)
 
 
-@pytest.mark.parametrize(("seats", "load"), [(1, 0.0101), (2, 0.153), (5, 1.361), (10, 4.461), (20, 12.03)])
+@pytest.mark.parametrize(
+    ("seats", "load"), [(1, 0.0101), (2, 0.153), (5, 1.361), (10, 4.461), (20, 12.03)]
+)
 def test_loads_at_one_per_cent(seats, load):
     """Source: the usual Erlang B tables at 1 %, from memory; one seat by hand: 0.01 ÷ 0.99."""
     assert c.load_for(seats, 0.01) == pytest.approx(load, rel=0.003)
@@ -117,7 +138,9 @@ LOADS = [(0.3, 1), (4.461, 10), (12.03, 20), (25.0, 30), (48.0, 55), (900.0, 950
 def test_erlang_b_is_a_poisson_cut_off(load, seats):
     """Source: scipy.stats.poisson; B is its chance of n divided by its chance of n or fewer."""
     poisson = stats.poisson(load)
-    assert c.erlang_b(load, seats) == pytest.approx(poisson.pmf(seats) / poisson.cdf(seats), rel=1e-9)
+    assert c.erlang_b(load, seats) == pytest.approx(
+        poisson.pmf(seats) / poisson.cdf(seats), rel=1e-9
+    )
 
 
 def steady(load: float, seats: int, waiting: int) -> np.ndarray:
@@ -136,7 +159,9 @@ def steady(load: float, seats: int, waiting: int) -> np.ndarray:
 def test_both_erlangs_against_the_queue_solved_whole(load, seats):
     """Source: balance equations of a Markov queue, solved by numpy.linalg.lstsq; arrivals see time averages."""
     assert c.erlang_b(load, seats) == pytest.approx(steady(load, seats, 0)[-1], rel=1e-7)
-    assert c.erlang_c(load, seats) == pytest.approx(steady(load, seats, 300)[seats:].sum(), rel=1e-7)
+    assert c.erlang_c(load, seats) == pytest.approx(
+        steady(load, seats, 300)[seats:].sum(), rel=1e-7
+    )
 
 
 def test_a_worked_example_of_erlang_c():

@@ -15,9 +15,9 @@ import pytest
 from ortools.sat.python import cp_model
 from scipy import constants
 
-from planner.assumptions import listed
-from planner.engine.circuits import spread
-from planner.engine.facility import (
+from planner.catalogue.assumptions import listed
+from planner.engine.upkeep.circuits import spread
+from planner.engine.upkeep.facility import (
     BTU_AN_HOUR,
     RACK_UNIT_MM,
     amperes,
@@ -38,7 +38,10 @@ def test_heat_of_a_watt():
 @pytest.mark.parametrize(
     ("watts", "heat"),
     [
-        (899, 3067),  # Source: starline.de, "So berechnen Sie die Wärmeabgabe Ihrer Server": 899 W → 3.067 BTU/h
+        (
+            899,
+            3067,
+        ),  # Source: starline.de, "So berechnen Sie die Wärmeabgabe Ihrer Server": 899 W → 3.067 BTU/h
         (1000, 3412),  # Source: virtualremote.net, "BTU Calculation": 1 kW is 3412 BTU/h
     ],
 )
@@ -51,12 +54,25 @@ def test_amperes_of_a_published_example():
     assert amperes(1000, 208) == pytest.approx(4.8, abs=0.05)
 
 
-@pytest.mark.parametrize(("breaker", "volts", "carried", "watts"), [
-    (16, 230, 12.8, 2944),  # worked by hand: 16 × 0.8 = 12.8; 12.8 × 230
-    (15, 120, 12, 1440),  # Source: electrical-contractor.net, a 15 A circuit: heaters of 1440 watts
-    (20, 120, 16, 1920),  # Source: electriciantalk.com, "80% rule": 16 A continuous × 125 % = 20 A
-    (30, 208, 24, 4992),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("breaker", "volts", "carried", "watts"),
+    [
+        (16, 230, 12.8, 2944),  # worked by hand: 16 × 0.8 = 12.8; 12.8 × 230
+        (
+            15,
+            120,
+            12,
+            1440,
+        ),  # Source: electrical-contractor.net, a 15 A circuit: heaters of 1440 watts
+        (
+            20,
+            120,
+            16,
+            1920,
+        ),  # Source: electriciantalk.com, "80% rule": 16 A continuous × 125 % = 20 A
+        (30, 208, 24, 4992),
+    ],
+)
 def test_a_circuit_at_a_stretch(breaker, volts, carried, watts):
     """Source: NFPA 70 210.20(A): a breaker of at least 125 % of the load, so a load of 80 % of the breaker."""
     share = listed()["facility.continuous-share"].value

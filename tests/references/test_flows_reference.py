@@ -6,9 +6,9 @@ import pathlib
 
 import pytest
 
-from planner import catalogue
-from planner import facts as f
-from planner.engine import flows
+from planner.catalogue import files as catalogue
+from planner.engine.flows import port_sheet as flows
+from planner.record import facts as f
 from tests.engine.test_flows import small_site
 from tests.factories import site_facts
 from tests.papers.demo_facts import SITES, demo
@@ -18,9 +18,13 @@ SERVICES = pathlib.Path("/etc/services")
 # Registered at IANA, but left out of the shorter list.
 # Source: IANA, Service Name and Transport Protocol Port Number Registry
 NOT_IN_SHORT_LIST = {
-    ("nsjtp-data", "1688", "tcp"), ("msft-gc", "3268", "tcp"), ("msft-gc-ssl", "3269", "tcp"),
-    ("ms-wbt-server", "3389", "udp"), ("rfb", "5900", "tcp"), ("pdl-datastream", "9100", "tcp"),
-}  # fmt: skip
+    ("nsjtp-data", "1688", "tcp"),
+    ("msft-gc", "3268", "tcp"),
+    ("msft-gc-ssl", "3269", "tcp"),
+    ("ms-wbt-server", "3389", "udp"),
+    ("rfb", "5900", "tcp"),
+    ("pdl-datastream", "9100", "tcp"),
+}
 
 
 def ours() -> set[tuple[str, str, str]]:
@@ -74,9 +78,18 @@ def test_the_dynamic_range():
 # Source: Microsoft, How to configure a firewall for Active Directory domains and trusts, article 179442 (the table for
 # present releases, from memory, compared with excerpts of two tables that others drew from it; ICMP stands in its text)
 ARTICLE_179442 = {
-    "53": {"tcp", "udp"}, "88": {"tcp", "udp"}, "123": {"udp"}, "135": {"tcp"}, "389": {"tcp", "udp"}, "445": {"tcp"},
-    "464": {"tcp", "udp"}, "636": {"tcp"}, "3268": {"tcp"}, "3269": {"tcp"}, "49152-65535": {"tcp"},
-}  # fmt: skip
+    "53": {"tcp", "udp"},
+    "88": {"tcp", "udp"},
+    "123": {"udp"},
+    "135": {"tcp"},
+    "389": {"tcp", "udp"},
+    "445": {"tcp"},
+    "464": {"tcp", "udp"},
+    "636": {"tcp"},
+    "3268": {"tcp"},
+    "3269": {"tcp"},
+    "49152-65535": {"tcp"},
+}
 
 
 def test_a_domains_ports_are_the_articles_and_no_others():

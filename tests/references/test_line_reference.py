@@ -7,7 +7,7 @@ import itertools
 import pytest
 from scipy import stats
 
-from planner.engine.line import load_kbit_s
+from planner.engine.people.line import load_kbit_s
 
 PARTS = [
     [(12, 0.5, 300.0), (5, 0.3, 1000.0)],
@@ -20,7 +20,9 @@ PARTS = [
 def brute(parts, risk: float) -> float:
     """The smallest load that is passed with a chance of at most the risk, by every combination of counts.
     Source: scipy.stats.binom for the chance of each count."""
-    rows = [[(k * rate, stats.binom(n, share).pmf(k)) for k in range(n + 1)] for n, share, rate in parts]
+    rows = [
+        [(k * rate, stats.binom(n, share).pmf(k)) for k in range(n + 1)] for n, share, rate in parts
+    ]
     chances: dict[float, float] = {}
     for way in itertools.product(*rows):
         load, chance = sum(one for one, _ in way), 1.0

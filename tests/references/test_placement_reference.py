@@ -12,10 +12,10 @@ import random
 import pytest
 from ortools.sat.python import cp_model
 
-from planner import facts as f
-from planner.engine import packing
-from planner.engine.packing import exact
-from planner.engine.packing.problem import Bin, Class, Problem
+from planner.engine.placement import packing
+from planner.engine.placement.packing import exact
+from planner.engine.placement.packing.problem import Bin, Class, Problem
+from planner.record import facts as f
 from tests.factories import make, plan_of
 
 SITES = 500
@@ -25,8 +25,8 @@ SITES = 500
 def patient(monkeypatch):
     """Answers are compared, not times: on a busy machine the solver may take as long as it needs."""
     monkeypatch.setattr(exact, "SECONDS", 60.0)
-    monkeypatch.setattr("planner.engine.packing.problem.SOLVER_SECONDS", 600.0)
-    monkeypatch.setattr("planner.engine.placement.MORE_SECONDS", 600.0)
+    monkeypatch.setattr("planner.engine.placement.packing.problem.SOLVER_SECONDS", 600.0)
+    monkeypatch.setattr("planner.engine.placement.placing.MORE_SECONDS", 600.0)
 
 
 def random_site(rng: random.Random) -> list[f.Record]:
@@ -36,11 +36,22 @@ def random_site(rng: random.Random) -> list[f.Record]:
     for number in range(rng.randint(1, 5)):
         memory, cores = rng.choice(kinds)
         state = rng.choice(["existing", "existing", "to-buy", "", "spare"])
-        hosts.append(make(f.Host, name=f"h{number}", memory_gib=memory, sockets=1, cores_per_socket=cores, state=state))
+        hosts.append(
+            make(
+                f.Host,
+                name=f"h{number}",
+                memory_gib=memory,
+                sockets=1,
+                cores_per_socket=cores,
+                state=state,
+            )
+        )
     stores = []
     if rng.random() < 0.5:
         stores.append(_store(rng, sharing="shared"))
-    stores += [_store(rng, sharing="local", host_id=host.id) for host in hosts if rng.random() < 0.5]
+    stores += [
+        _store(rng, sharing="local", host_id=host.id) for host in hosts if rng.random() < 0.5
+    ]
     image = make(f.Image, name="office", disk_gib=20)
     appliances = [make(f.Appliance, name="b", host_id=hosts[0].id, memory_gib=4, disk_gib=10)]
     room = sum(host.memory_gib for host in hosts)
@@ -50,19 +61,31 @@ def random_site(rng: random.Random) -> list[f.Record]:
         vcpu, growth = rng.choice([1, 2, 4]), rng.choice([2, 5, 10])
         templates.append(
             make(
-                f.Template, name=f"t{len(templates)}", image_id=image.id, memory_gib=memory, vcpu=vcpu, most=most,
+                f.Template,
+                name=f"t{len(templates)}",
+                image_id=image.id,
+                memory_gib=memory,
+                vcpu=vcpu,
+                most=most,
                 growth_gib=growth,
             )
-        )  # fmt: skip
+        )
         room -= memory * most
     return [*hosts, *stores, image, *appliances, *templates]
 
 
 def _store(rng: random.Random, **values) -> f.Datastore:
     return make(
-        f.Datastore, name="d", raid="1", disks=2, disk_gb=rng.choice([250, 300, 500, 900]), hot_spares=0, others_gib=0,
-        provisioning="thick", **values,
-    )  # fmt: skip
+        f.Datastore,
+        name="d",
+        raid="1",
+        disks=2,
+        disk_gb=rng.choice([250, 300, 500, 900]),
+        hot_spares=0,
+        others_gib=0,
+        provisioning="thick",
+        **values,
+    )
 
 
 def fewest_left_out(plan, down: int | None = None, extra: dict[int, int] | None = None) -> int:
@@ -82,8 +105,14 @@ def fewest_left_out(plan, down: int | None = None, extra: dict[int, int] | None 
     for host in hosts:
         taken = sum(a.memory_gib for a in facts.appliances if a.host_id == host.id)
         eighths = 8 * (host.memory_gib - 2 - host.memory_gib // 25 - taken)
-        model.add(sum((8 * t.memory_gib + 1) * placed[t.id, host.id] for t in facts.templates) <= max(0, eighths))
-        model.add(sum(t.vcpu * placed[t.id, host.id] for t in facts.templates) <= 6 * (host.cores_per_socket - 1))
+        model.add(
+            sum((8 * t.memory_gib + 1) * placed[t.id, host.id] for t in facts.templates)
+            <= max(0, eighths)
+        )
+        model.add(
+            sum(t.vcpu * placed[t.id, host.id] for t in facts.templates)
+            <= 6 * (host.cores_per_socket - 1)
+        )
         own = [s for s in facts.datastores if s.host_id == host.id]
         shared = [s for s in facts.datastores if s.sharing == "shared"]
         for store in (own or shared)[:1]:
@@ -120,12 +149,17 @@ def test_equal_answers_on_random_sites(start):
             continue
         want = fewest_left_out(plan)
         assert placement.proved, seed
-        assert placement.left_out == want == placement.left_at_least == sum(placement.left.values()), seed
+        assert (
+            placement.left_out == want == placement.left_at_least == sum(placement.left.values())
+        ), seed
         assert placement.fits is (want == 0), seed
         told["fits" if placement.fits else "short"] += 1
         for down in placement.without:
             want = fewest_left_out(plan, down.host_id)
-            assert (down.left_out, down.fits, down.proved) == (want, want == 0, True), (seed, down.name)
+            assert (down.left_out, down.fits, down.proved) == (want, want == 0, True), (
+                seed,
+                down.name,
+            )
             told["host down"] += bool(want)
     assert min(told.values()) >= 5, told  # the sites are near the edge, on both sides of it
 
@@ -152,13 +186,23 @@ def test_the_exact_solver_alone_agrees():
     rng = random.Random(7)
     for _ in range(60):
         classes = tuple(
-            Class(rng.randint(2000, 17000), rng.randint(1, 4), rng.randint(1, 60000), rng.randint(1, 6))
+            Class(
+                rng.randint(2000, 17000),
+                rng.randint(1, 4),
+                rng.randint(1, 60000),
+                rng.randint(1, 6),
+            )
             for _ in range(rng.randint(1, 4))
         )
-        bins = tuple(Bin(rng.randint(8000, 60000), rng.randint(4, 20), rng.choice([0, 0, 1])) for _ in range(3))
+        bins = tuple(
+            Bin(rng.randint(8000, 60000), rng.randint(4, 20), rng.choice([0, 0, 1]))
+            for _ in range(3)
+        )
         problem = Problem(classes, bins, (rng.randint(50000, 300000), rng.randint(50000, 300000)))
         counts = [one.count for one in classes]
-        placed, at_most = exact.solve(problem, [0] * len(counts), counts, problem.total, packing.Work())
+        placed, at_most = exact.solve(
+            problem, [0] * len(counts), counts, problem.total, packing.Work()
+        )
         assert sum(map(sum, placed)) == at_most == _most_placed(problem)
 
 
@@ -168,12 +212,23 @@ def _most_placed(problem: Problem) -> int:
     for one, row in zip(problem.classes, x, strict=True):
         model.add(sum(row) <= one.count)
     for at, host in enumerate(problem.bins):
-        model.add(sum(one.memory * row[at] for one, row in zip(problem.classes, x, strict=True)) <= host.memory)
-        model.add(sum(one.vcpu * row[at] for one, row in zip(problem.classes, x, strict=True)) <= host.vcpu)
+        model.add(
+            sum(one.memory * row[at] for one, row in zip(problem.classes, x, strict=True))
+            <= host.memory
+        )
+        model.add(
+            sum(one.vcpu * row[at] for one, row in zip(problem.classes, x, strict=True))
+            <= host.vcpu
+        )
     for number, size in enumerate(problem.pools):
         members = [at for at, host in enumerate(problem.bins) if host.pool == number]
         model.add(
-            sum(one.disk * row[at] for one, row in zip(problem.classes, x, strict=True) for at in members) <= size
+            sum(
+                one.disk * row[at]
+                for one, row in zip(problem.classes, x, strict=True)
+                for at in members
+            )
+            <= size
         )
     model.maximize(sum(map(sum, x)))
     solver = cp_model.CpSolver()

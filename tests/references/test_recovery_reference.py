@@ -10,10 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
-from planner import facts as f
-from planner.engine import copying, waves
-from planner.engine.waves import Pace
-from planner.units import GIB
+from planner.engine.recovery import waves
+from planner.engine.recovery.waves import Pace
+from planner.engine.storage import copying
+from planner.record import facts as f
+from planner.record.units import GIB
 from tests.factories import make, plan_of
 
 # Source: IEEE 802.3-2022 clause 3.1.1 (preamble 56 bits, start delimiter 8, two addresses 48 each, type 16,
@@ -21,7 +22,9 @@ from tests.factories import make, plan_of
 AROUND_A_PACKET = (56 + 8 + 48 + 48 + 16 + 32 + 96) // 8
 IPV4_HEADER = 5 * 4  # Source: RFC 791 section 3.1: at least five words of 32 bits
 TCP_HEADER = 5 * 4  # Source: RFC 9293 section 3.1: at least five words of 32 bits
-TIMESTAMPS = 1 + 1 + 10  # Source: RFC 7323 appendix A (as RFC 1323 appendix A): two no-operations and 10 bytes
+TIMESTAMPS = (
+    1 + 1 + 10
+)  # Source: RFC 7323 appendix A (as RFC 1323 appendix A): two no-operations and 10 bytes
 
 
 def test_what_stands_around_the_files_own_bytes():
@@ -32,7 +35,12 @@ def test_what_stands_around_the_files_own_bytes():
 
 @pytest.mark.parametrize(
     ("mtu", "options", "per_cent"),
-    [(1500, 0, 94.9285), (1500, TIMESTAMPS, 94.1482), (1500, 20, 93.6281), (1500, 20 + TIMESTAMPS, 92.8479)],
+    [
+        (1500, 0, 94.9285),
+        (1500, TIMESTAMPS, 94.1482),
+        (1500, 20, 93.6281),
+        (1500, 20 + TIMESTAMPS, 92.8479),
+    ],
 )
 def test_efficiency_of_a_line_in_print(mtu, options, per_cent):
     """Source: wiki.td-er.nl, Ethernet payload datarates. Its last two are IPv6, whose header is 20 bytes longer."""
@@ -58,8 +66,12 @@ def test_seconds_of_a_gib_counted_packet_by_packet(mtu, options):
     """Every packet full but the last, with all that stands around it. Source: IEEE 802.3-2022, RFC 791, RFC 9293."""
     own = mtu - IPV4_HEADER - TCP_HEADER - options
     whole, rest = divmod(GIB, own)
-    on_the_line = whole * (mtu + AROUND_A_PACKET) + (rest + mtu - own + AROUND_A_PACKET if rest else 0)
-    assert copying.line_seconds(1, 1000, mtu, options) == pytest.approx(on_the_line * 8 / 1e9, rel=3e-6)
+    on_the_line = whole * (mtu + AROUND_A_PACKET) + (
+        rest + mtu - own + AROUND_A_PACKET if rest else 0
+    )
+    assert copying.line_seconds(1, 1000, mtu, options) == pytest.approx(
+        on_the_line * 8 / 1e9, rel=3e-6
+    )
 
 
 def test_a_gib_over_a_gbit_a_second():
@@ -81,7 +93,10 @@ def fairly(loads: list[set[str]], rates: dict[str, float]) -> float:
         going, free, given = {at for at, one in enumerate(left) if one > 1e-12}, dict(rates), {}
         while going:
             users = {part: [at for at in going if part in loads[at]] for part in free}
-            tight = min((part for part in free if users[part]), key=lambda part: free[part] / len(users[part]))
+            tight = min(
+                (part for part in free if users[part]),
+                key=lambda part: free[part] / len(users[part]),
+            )
             share = free[tight] / len(users[tight])
             for at in users[tight]:
                 given[at] = share
@@ -97,8 +112,13 @@ def fairly(loads: list[set[str]], rates: dict[str, float]) -> float:
 
 def copied(lines: list[int], stores: list[int | None]):
     """Hosts on networks of these link rates, each with a datastore of its own of that throughput."""
-    networks = [make(f.Network, name=f"n{at}", link_mbit_s=rate, mtu=1500) for at, rate in enumerate(lines)]
-    hosts = [make(f.Host, name=f"h{at}", network_id=network.id, memory_gib=64) for at, network in enumerate(networks)]
+    networks = [
+        make(f.Network, name=f"n{at}", link_mbit_s=rate, mtu=1500) for at, rate in enumerate(lines)
+    ]
+    hosts = [
+        make(f.Host, name=f"h{at}", network_id=network.id, memory_gib=64)
+        for at, network in enumerate(networks)
+    ]
     disks = [
         make(f.Datastore, name=f"d{at}", sharing="local", host_id=host.id, throughput_mb_s=rate)
         for at, (host, rate) in enumerate(zip(hosts, stores, strict=True))
@@ -119,10 +139,14 @@ def test_copies_to_all_hosts_at_once(hosts):
     lines, stores = [line for line, _ in hosts], [store for _, store in hosts]
     rates = {f"line {at}": line * 1e6 / 8 * 1460 / 1538 / GIB for at, line in enumerate(lines)}
     rates |= {f"disks {at}": store * 1e6 / GIB for at, store in enumerate(stores) if store}
-    loads = [{part for part in rates if part.split()[1] in ("0", str(at))} for at in range(1, len(hosts))]
+    loads = [
+        {part for part in rates if part.split()[1] in ("0", str(at))} for at in range(1, len(hosts))
+    ]
     found = copied(lines, stores)
     assert found.at_once_seconds == pytest.approx(fairly(loads, rates), rel=1e-6)
-    assert found.in_turn_seconds == pytest.approx(sum(1 / min(rates[part] for part in load) for load in loads))
+    assert found.in_turn_seconds == pytest.approx(
+        sum(1 / min(rates[part] for part in load) for load in loads)
+    )
     # variables: 1 ÷ time, which every copy's rate reaches
     users = {part: sum(part in load for load in loads) for part in rates}
     best = linprog([-1], A_ub=[[users[part]] for part in rates], b_ub=list(rates.values()))
@@ -174,17 +198,28 @@ class Room:
             if not self.under_way:
                 yield self.news
                 continue
-            on_host = [sum(other.host == one.host for other in self.under_way) for one in self.under_way]
-            speeds = [1 / (self.pace.seconds * (1 + self.pace.slowdown * (count - 1))) for count in on_host]
+            on_host = [
+                sum(other.host == one.host for other in self.under_way) for one in self.under_way
+            ]
+            speeds = [
+                1 / (self.pace.seconds * (1 + self.pace.slowdown * (count - 1)))
+                for count in on_host
+            ]
             asking = sum(one.asks > 0 for one in self.under_way)
             served = self.rate / asking if asking else math.inf
-            ends = [one.work / speed for one, speed in zip(self.under_way, speeds, strict=True) if one.work > 0]
+            ends = [
+                one.work / speed
+                for one, speed in zip(self.under_way, speeds, strict=True)
+                if one.work > 0
+            ]
             ends += [one.asks / served for one in self.under_way if one.asks > 0]
             began, moving = self.env.now, list(self.under_way)
             yield self.env.timeout(min(ends)) | self.news
             for one, speed in zip(moving, speeds, strict=True):
                 one.work = self.less(one.work, (self.env.now - began) * speed, 1.0)
-                one.asks = self.less(one.asks, (self.env.now - began) * served, self.pace.operations)
+                one.asks = self.less(
+                    one.asks, (self.env.now - began) * served, self.pace.operations
+                )
             for one in [one for one in moving if not one.work and not one.asks]:
                 self.under_way.remove(one)
                 one.done.succeed()
@@ -200,9 +235,12 @@ COUNTS = st.lists(st.integers(0, 14), min_size=1, max_size=4)
 
 @settings(max_examples=120, deadline=None)
 @given(
-    COUNTS, st.integers(1, 6), st.sampled_from([1.0, 60.0, 150.0]), st.sampled_from([0.0, 0.15, 1.0]),
+    COUNTS,
+    st.integers(1, 6),
+    st.sampled_from([1.0, 60.0, 150.0]),
+    st.sampled_from([0.0, 0.15, 1.0]),
     st.sampled_from([None, 50.0, 400.0, 3000.0, 1e6]),
-)  # fmt: skip
+)
 def test_waves_against_a_model_of_the_same_rules(counts, at_once, seconds, slowdown, rate):
     """Starts (no slowdown) and builds, with and without disks that hold them up. Source: the SimPy model above."""
     pace = Pace(at_once, seconds, slowdown, operations=20_000)
@@ -212,12 +250,18 @@ def test_waves_against_a_model_of_the_same_rules(counts, at_once, seconds, slowd
 
 
 @settings(max_examples=40, deadline=None)
-@given(st.lists(st.integers(1, 40), min_size=1, max_size=5), st.integers(1, 6), st.sampled_from([None, 900.0]))
+@given(
+    st.lists(st.integers(1, 40), min_size=1, max_size=5),
+    st.integers(1, 6),
+    st.sampled_from([None, 900.0]),
+)
 def test_the_first_wave_against_the_model(counts, at_once, rate):
     """Where every host begins with a full wave, the first machines of all are ready together. Source: the model."""
     full = [max(count, at_once) for count in counts]
     pace = Pace(at_once, 60.0, 0.15, operations=20_000)
-    assert waves.on_store(full, pace, rate)[1] == pytest.approx(min(Room(full, pace, rate).ends), rel=1e-6)
+    assert waves.on_store(full, pace, rate)[1] == pytest.approx(
+        min(Room(full, pace, rate).ends), rel=1e-6
+    )
 
 
 def test_waves_worked_by_hand():

@@ -37,7 +37,9 @@ M 1 2   3  H      exterior fixtures
 N 5 5.5 9  K,L    interior fixtures
 """
 MEANS = dict(zip("ABCDEFGHIJKLMN", (2, 4, 10, 6, 4, 5, 7, 9, 7, 8, 4, 5, 2, 6), strict=True))
-VARIANCES = dict(zip("ABCDEFGHIJKLMN", (1/9, 1, 4, 1, 4/9, 1, 1, 4, 1, 1, 0, 1, 1/9, 4/9), strict=True))  # fmt: skip
+VARIANCES = dict(
+    zip("ABCDEFGHIJKLMN", (1 / 9, 1, 4, 1, 4 / 9, 1, 1, 4, 1, 1, 0, 1, 1 / 9, 4 / 9), strict=True)
+)
 SLACK = dict(zip("ABCDEFGHIJKLMN", (0, 0, 0, 4, 0, 0, 4, 4, 2, 0, 1, 0, 4, 0), strict=True))
 
 
@@ -58,7 +60,9 @@ def test_the_house():
     assert round(found.chance(47), 4) == 0.8413
     assert {task.key: task.mean for task in house()} == pytest.approx(MEANS)
     assert {task.key: task.variance for task in house()} == pytest.approx(VARIANCES)
-    assert {key: times.slack for key, times in found.times.items()} == pytest.approx(SLACK, abs=1e-9)
+    assert {key: times.slack for key, times in found.times.items()} == pytest.approx(
+        SLACK, abs=1e-9
+    )
 
 
 def test_the_house_is_later_than_its_critical_path_says():
@@ -85,19 +89,31 @@ SIX = """
 """
 
 
-@pytest.mark.parametrize(("table", "length", "path"), [(FIVE, 20, "1–3 3–4 4–5 5–6"), (SIX, 38, "1–3 3–5 5–7 7–8 8–9")])
+@pytest.mark.parametrize(
+    ("table", "length", "path"), [(FIVE, 20, "1–3 3–4 4–5 5–6"), (SIX, 38, "1–3 3–5 5–7 7–8 8–9")]
+)
 def test_networks_of_arrows(table, length, path):
     rows = [row.split() for line in table.strip().splitlines() for row in line.split("|")]
     ends = {name: name.partition("–") for name, *_ in rows}
     tasks = [
-        Task(name, *[float(minutes)] * 3, after=tuple(other for other in ends if ends[other][2] == ends[name][0]))
+        Task(
+            name,
+            *[float(minutes)] * 3,
+            after=tuple(other for other in ends if ends[other][2] == ends[name][0]),
+        )
         for name, minutes, *_ in rows
     ]
     found = schedule.critical_path(tasks)
     assert found.length == length and found.paths == (tuple(path.split()),)
     for name, _, *wanted in rows:
         times = found.times[name]
-        told = [times.early_start, times.early_finish, times.late_start, times.late_finish, times.slack]
+        told = [
+            times.early_start,
+            times.early_finish,
+            times.late_start,
+            times.late_finish,
+            times.slack,
+        ]
         assert told == [float(number) for number in wanted], name
 
 
@@ -133,10 +149,14 @@ def test_the_longest_path_is_networkx_s(seed):
         assert all(before in by_key[behind].after for before, behind in itertools.pairwise(path))
     # early finish: the longest way in; late finish: the end less the longest way out
     for key, times in found.times.items():
-        way_in = networkx.dag_longest_path_length(web.subgraph(networkx.ancestors(web, key) | {key}), weight="length")
+        way_in = networkx.dag_longest_path_length(
+            web.subgraph(networkx.ancestors(web, key) | {key}), weight="length"
+        )
         assert times.early_finish == pytest.approx(way_in)
         out = web.subgraph(networkx.descendants(web, key) | {key})
-        assert found.length - times.late_finish == pytest.approx(networkx.dag_longest_path_length(out, weight="length"))
+        assert found.length - times.late_finish == pytest.approx(
+            networkx.dag_longest_path_length(out, weight="length")
+        )
 
 
 @pytest.mark.parametrize("by", [20.0, 38.5, 44.0, 47.0, 60.0])
@@ -177,11 +197,15 @@ def some_work(draw: random.Random, named: bool, alone: float = 0.0) -> tuple[lis
         owner = (draw.choice(people),) if named and attended and draw.random() < 0.2 else ()
         after = tuple(f"t{other}" for other in range(at) if draw.random() < dense)
         by_itself = alone > 0 and draw.random() < alone
-        tasks.append(Task(f"t{at}", minutes, minutes, minutes, attended, after, owner, alone=by_itself))
+        tasks.append(
+            Task(f"t{at}", minutes, minutes, minutes, attended, after, owner, alone=by_itself)
+        )
     return tasks, people
 
 
-def optimum(tasks: list[Task], people: list[str], layout: schedule.Layout | None = None) -> int | None:
+def optimum(
+    tasks: list[Task], people: list[str], layout: schedule.Layout | None = None
+) -> int | None:
     """The earliest end there is, by OR-tools CP-SAT; ``None`` where it gave up. With a layout, that one's end;
     ``None`` where it breaks a rule.
 
@@ -203,7 +227,9 @@ def optimum(tasks: list[Task], people: list[str], layout: schedule.Layout | None
             chosen = []
             for person in task.people or people:
                 chosen.append(model.new_bool_var(""))
-                work[person].append(model.new_optional_fixed_size_interval_var(start, length, chosen[-1], ""))
+                work[person].append(
+                    model.new_optional_fixed_size_interval_var(start, length, chosen[-1], "")
+                )
                 if layout:
                     model.add(chosen[-1] == (layout.of[task.key].person == person))
             model.add_exactly_one(chosen)
@@ -219,7 +245,9 @@ def optimum(tasks: list[Task], people: list[str], layout: schedule.Layout | None
     model.minimize(end)
     solver = cp_model.CpSolver()
     solver.parameters.num_workers, solver.parameters.random_seed = 1, 1
-    solver.parameters.max_deterministic_time = 0.3  # work done, not seconds: the same answer on any machine
+    solver.parameters.max_deterministic_time = (
+        0.3  # work done, not seconds: the same answer on any machine
+    )
     return int(solver.objective_value) if solver.solve(model) == cp_model.OPTIMAL else None
 
 

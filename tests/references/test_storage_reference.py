@@ -6,12 +6,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.engine import storage
+from planner.engine.storage import datastores as storage
 
 
 @pytest.mark.parametrize(
     ("raid", "disks", "usable"),
-    [("0", 4, 4), ("1", 2, 1), ("10", 4, 2), ("10", 8, 4), ("5", 3, 2), ("5", 8, 7), ("6", 4, 2), ("6", 8, 6)],
+    [
+        ("0", 4, 4),
+        ("1", 2, 1),
+        ("10", 4, 2),
+        ("10", 8, 4),
+        ("5", 3, 2),
+        ("5", 8, 7),
+        ("6", 4, 2),
+        ("6", 8, 6),
+    ],
 )
 def test_what_a_level_leaves_of_the_disks(raid, disks, usable):
     """Source: IBM Power documentation, Disk array capacities: N, N−1, N−2 or N/2 times one disk."""
@@ -37,9 +46,24 @@ def test_decimal_disks_in_binary_units():
     [
         (9, 7200, 75.9, 0.05),  # Source: worked by hand, 1000 / (9 + 4.1667)
         (4, 15000, 166.7, 0.05),  # Source: worked by hand, 1000 / (4 + 2)
-        (4, 15000, 166, 1),  # Source: deinoscloud.wordpress.com, Understanding disk IOPS, 2009: 166 of a 15k disk
-        (3 + 2, 10000, 125, 0.05),  # Source: ocw.cs.pub.ro, course EP, lab 3: seek 3, transfer 2, half a turn 3 ms
-        (4.5, 10000, 133, 0.5),  # Source: tech-jockey.blogspot.com, IOPS calculations, 2016: 1 / (0.003 + 0.0045)
+        (
+            4,
+            15000,
+            166,
+            1,
+        ),  # Source: deinoscloud.wordpress.com, Understanding disk IOPS, 2009: 166 of a 15k disk
+        (
+            3 + 2,
+            10000,
+            125,
+            0.05,
+        ),  # Source: ocw.cs.pub.ro, course EP, lab 3: seek 3, transfer 2, half a turn 3 ms
+        (
+            4.5,
+            10000,
+            133,
+            0.5,
+        ),  # Source: tech-jockey.blogspot.com, IOPS calculations, 2016: 1 / (0.003 + 0.0045)
     ],
 )
 def test_operations_of_a_turning_disk(seek, rpm, operations, within):
@@ -52,7 +76,9 @@ def test_half_a_turn(rpm, half_a_turn_ms):
     assert 1000 / storage.disk_operations(0, rpm) == pytest.approx(half_a_turn_ms, abs=0.05)
 
 
-@pytest.mark.parametrize(("raid", "back"), [("0", 1000), ("10", 1300), ("1", 1300), ("5", 1900), ("6", 2500)])
+@pytest.mark.parametrize(
+    ("raid", "back"), [("0", 1000), ("10", 1300), ("1", 1300), ("5", 1900), ("6", 2500)]
+)
 def test_a_thousand_operations_at_70_to_30(raid, back):
     """Source: Chen et al., RAID, ACM Computing Surveys 26(2), 1994: small writes of 1, 2, 4 and 6 operations.
 
@@ -119,7 +145,9 @@ def test_a_small_write_counted_access_by_access(data, draw):
     """
     for parities, raid in ((1, "5"), (2, "6")):
         array = Array(list(data), parities)
-        writes = draw.draw(st.lists(st.tuples(st.integers(0, len(data) - 1), st.integers(0, 65536)), max_size=9))
+        writes = draw.draw(
+            st.lists(st.tuples(st.integers(0, len(data) - 1), st.integers(0, 65536)), max_size=9)
+        )
         for at, value in writes:
             array.small_write(at, value)
         assert array.parities == [array.summed(power) for power in range(parities)]

@@ -31,12 +31,18 @@ class Case:
         assert found[0].at.field == self.at
         assert self.says in f"{found[0].title} {found[0].text}"
         for records in _apart(self.no):
-            assert not raised(self.key, *_with_purpose(records, "live")), "raised where it should not be"
-        assert bool(raised(self.key, *_with_purpose(self.yes, "trial"), purpose="trial")) is self.trial
+            assert not raised(self.key, *_with_purpose(records, "live")), (
+                "raised where it should not be"
+            )
+        assert (
+            bool(raised(self.key, *_with_purpose(self.yes, "trial"), purpose="trial")) is self.trial
+        )
 
 
 def _with_purpose(records: list, purpose: str) -> list:
-    return [dataclasses.replace(one, purpose=purpose) if one.kind == "site" else one for one in records]
+    return [
+        dataclasses.replace(one, purpose=purpose) if one.kind == "site" else one for one in records
+    ]
 
 
 def _apart(records: list) -> list[list]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from planner import facts as f
+from planner.record import facts as f
 from tests.factories import findings, make, raised
 from tests.review.cases import Case, rules_of
 
@@ -15,7 +15,9 @@ OUTSIDE = "ntp.example.net"
 
 
 def domain(source=OUTSIDE):
-    return f.Directory(id=1, directory_kind="domain", domain="corp.larkfield.example", time_source=source)
+    return f.Directory(
+        id=1, directory_kind="domain", domain="corp.larkfield.example", time_source=source
+    )
 
 
 def host(source, name="mill-h1"):
@@ -25,16 +27,46 @@ def host(source, name="mill-h1"):
 GOOD = [LAN, DC, domain(), host("10.44.1.5")]
 
 CASES = [
-    Case("clock-loop", [LAN, DC, domain("mill-h1"), host("10.44.1.5")], GOOD, "time_source",
-         "mill-h1 → corp.larkfield.example → mill-h1"),
-    Case("clock-only-inside", [LAN, DC, domain("dc-1")], GOOD, "time_source", "its own server, dc-1", trial=False),
-    Case("host-clock-source-doubtful", [*GOOD, host("10.44.1.77")], GOOD, "time_source",
-         "mill-h1 takes its time from 10.44.1.77 It is inside the site", trial=False),
-    Case("directory-clock-source-doubtful", [LAN, DC, FILES, domain("files-1")], [*GOOD, FILES], "time_source",
-         "is a server whose roles in 4.2 do not name time", trial=False),
-    Case("host-clock-apart", [*GOOD, host("time.example.org", "mill-h2"), host("time.example.org", "mill-h3")], GOOD,
-         "time_source", "mill-h2 and mill-h3 take their time from elsewhere than corp.larkfield.example", trial=False),
-]  # fmt: skip
+    Case(
+        "clock-loop",
+        [LAN, DC, domain("mill-h1"), host("10.44.1.5")],
+        GOOD,
+        "time_source",
+        "mill-h1 → corp.larkfield.example → mill-h1",
+    ),
+    Case(
+        "clock-only-inside",
+        [LAN, DC, domain("dc-1")],
+        GOOD,
+        "time_source",
+        "its own server, dc-1",
+        trial=False,
+    ),
+    Case(
+        "host-clock-source-doubtful",
+        [*GOOD, host("10.44.1.77")],
+        GOOD,
+        "time_source",
+        "mill-h1 takes its time from 10.44.1.77 It is inside the site",
+        trial=False,
+    ),
+    Case(
+        "directory-clock-source-doubtful",
+        [LAN, DC, FILES, domain("files-1")],
+        [*GOOD, FILES],
+        "time_source",
+        "is a server whose roles in 4.2 do not name time",
+        trial=False,
+    ),
+    Case(
+        "host-clock-apart",
+        [*GOOD, host("time.example.org", "mill-h2"), host("time.example.org", "mill-h3")],
+        GOOD,
+        "time_source",
+        "mill-h2 and mill-h3 take their time from elsewhere than corp.larkfield.example",
+        trial=False,
+    ),
+]
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.key)
@@ -48,10 +80,16 @@ def test_every_rule_of_the_clocks_has_its_case():
     assert {case.key for case in CASES} == rules_of("clocks")
 
 
-@pytest.mark.parametrize("records", [
-    [], GOOD, [domain(""), host("")], [host(OUTSIDE), host(OUTSIDE, "mill-h2")],
-    [LAN, f.Directory(directory_kind="own-accounts"), host("10.44.1.5"), DC],
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "records",
+    [
+        [],
+        GOOD,
+        [domain(""), host("")],
+        [host(OUTSIDE), host(OUTSIDE, "mill-h2")],
+        [LAN, f.Directory(directory_kind="own-accounts"), host("10.44.1.5"), DC],
+    ],
+)
 def test_no_noise(records):
     assert not {case.key for case in CASES} & findings(*records).keys()
 
@@ -68,7 +106,9 @@ def test_two_hosts_in_one_circle_and_two_in_another():
 
 
 def test_hosts_with_the_same_doubt_share_a_finding():
-    (found,) = raised("host-clock-source-doubtful", *GOOD, *(host("10.44.1.77", f"h{n}") for n in range(5)))
+    (found,) = raised(
+        "host-clock-source-doubtful", *GOOD, *(host("10.44.1.77", f"h{n}") for n in range(5))
+    )
     assert len(found.also) == 4 and "h0, h1, h2 and 2 more take their time" in found.title
 
 

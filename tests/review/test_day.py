@@ -8,9 +8,9 @@ import datetime as dt
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from planner import facts as f
-from planner.facts import Ref
 from planner.plan import Plan
+from planner.record import facts as f
+from planner.record.facts import Ref
 from planner.review import base
 from planner.stages import read
 from planner.stages.day_words import length_words
@@ -30,7 +30,13 @@ def bench(found: f.SiteFacts) -> f.SiteFacts:
 
 
 def test_every_rule_of_the_group_is_tried_here():
-    tried = {"day-does-not-fit", "day-chance-low", "day-step-too-long", "day-lift-alone", "day-no-pilot-day"}
+    tried = {
+        "day-does-not-fit",
+        "day-chance-low",
+        "day-step-too-long",
+        "day-lift-alone",
+        "day-no-pilot-day",
+    }
     assert rules_of("day") == tried
 
 
@@ -46,7 +52,10 @@ def test_a_day_that_is_too_short():
     assert (one.at.field, one.chapter, one.weight) == ("on_site_date", 1, "concern")
     assert length_words(day.over) in one.title and length_words(day.needs) in one.text
     assert f"{len(day.moved)} steps, {length_words(day.moved_work)} of work: 3." in one.text
-    assert "A. Marsh needs at least" in one.text and "from 07:30 to 17:00 there are 9 h 30 min" in one.text
+    assert (
+        "A. Marsh needs at least" in one.text
+        and "from 07:30 to 17:00 there are 9 h 30 min" in one.text
+    )
     assert "More people alone do not help" in one.text  # the image alone takes longer than the day
     assert raised("day-does-not-fit", bench(found))[0].weight == "remark"
 
@@ -71,7 +80,12 @@ def test_an_evening_that_was_agreed_settles_it():
 
 @pytest.mark.parametrize(
     "values",
-    [{"on_site_date": None}, {"on_site_date": dt.date(2026, 3, 1)}, {"work_starts": None}, {"work_ends": None}],
+    [
+        {"on_site_date": None},
+        {"on_site_date": dt.date(2026, 3, 1)},
+        {"work_starts": None},
+        {"work_ends": None},
+    ],
 )
 def test_without_a_day_ahead_the_rules_are_silent(values):
     found = changed(sealed(None, "A. Marsh"), **values)
@@ -87,7 +101,10 @@ def test_a_day_that_just_fits():
     assert day.fits and day.chance < 0.8
     [one] = raised("day-chance-low", found)
     assert (one.at.field, one.chapter) == ("work_ends", 1)
-    assert f"on {100 * day.chance:.0f} % of such days" in one.title and day.clock(day.finish) in one.text
+    assert (
+        f"on {100 * day.chance:.0f} % of such days" in one.title
+        and day.clock(day.finish) in one.text
+    )
     assert not raised("day-chance-low", full) and not raised("day-chance-low", bench(found))
     lax = dataclasses.replace(found, assumed=(assume("schedule.least-chance", 0.5),))
     assert bool(raised("day-chance-low", lax)) is (day.chance < 0.5)
@@ -99,12 +116,20 @@ def test_a_step_longer_than_the_day():
     told = raised("day-step-too-long", found)
     assert told and all(one.chapter == 10 and one.at.kind == "stage" for one in told)
     plan = Plan(found)
-    long = {step.key for step in plan.stages.steps.values() if 3 <= step.stage <= 7 and step.key != "pilot-day"
-            and (step.minutes[0] + 4 * step.minutes[1] + step.minutes[2]) / 6 > 70}  # fmt: skip
+    long = {
+        step.key
+        for step in plan.stages.steps.values()
+        if 3 <= step.stage <= 7
+        and step.key != "pilot-day"
+        and (step.minutes[0] + 4 * step.minutes[1] + step.minutes[2]) / 6 > 70
+    }
     assert {one.twin for one in told} == long
     one = next(one for one in told if one.twin.startswith("install-applications"))
     step = plan.stages.steps[one.twin]
-    assert one.title == f"{step.number} alone takes 1 h 45 min: {step.title}" and "has 1 h 10 min for work" in one.text
+    assert (
+        one.title == f"{step.number} alone takes 1 h 45 min: {step.title}"
+        and "has 1 h 10 min for work" in one.text
+    )
     assert one.at == Ref("stage", 5)
     assert not raised("day-step-too-long", sealed())
 
@@ -115,9 +140,13 @@ def test_a_heavy_host_and_one_technician():
     assert one.title == "A. Marsh is alone, and mill-h2 and mill-h3 must be lifted by two"
     assert not raised("day-lift-alone", sealed(None, "A. Marsh", "B. Reed"))
     [one] = raised("day-lift-alone", sealed(EARLY, "A. Marsh"))
-    assert one.title == "A. Marsh is alone, and mill-h3 must be lifted by two"  # the other one stands by then
+    assert (
+        one.title == "A. Marsh is alone, and mill-h3 must be lifted by two"
+    )  # the other one stands by then
     light = sealed(None, "A. Marsh")
-    light = dataclasses.replace(light, hosts=tuple(dataclasses.replace(host, weight_kg=22.0) for host in light.hosts))
+    light = dataclasses.replace(
+        light, hosts=tuple(dataclasses.replace(host, weight_kg=22.0) for host in light.hosts)
+    )
     assert not raised("day-lift-alone", light)
     nobody = dataclasses.replace(light, contacts=())
     assert not raised("day-lift-alone", nobody)
@@ -125,9 +154,16 @@ def test_a_heavy_host_and_one_technician():
 
 @pytest.mark.parametrize(
     ("go_live", "speaks"),
-    [(dt.date(2026, 4, 10), True), (dt.date(2026, 4, 11), False), (dt.date(2026, 4, 13), False),
-     (dt.date(2026, 4, 9), False), (dt.date(2026, 4, 8), False), (None, False), (dt.date.max, False)],
-)  # fmt: skip
+    [
+        (dt.date(2026, 4, 10), True),
+        (dt.date(2026, 4, 11), False),
+        (dt.date(2026, 4, 13), False),
+        (dt.date(2026, 4, 9), False),
+        (dt.date(2026, 4, 8), False),
+        (None, False),
+        (dt.date.max, False),
+    ],
+)
 def test_a_working_day_for_the_pilot(go_live, speaks):
     """On site on Thursday 9 April 2026. Friday is a working day, the weekend is not."""
     found = changed(sealed(), go_live_date=go_live)
@@ -141,7 +177,9 @@ def test_a_working_day_for_the_pilot(go_live, speaks):
 def test_a_weekend_between_is_no_pilot_day():
     friday = changed(sealed(), on_site_date=dt.date(2026, 4, 10), go_live_date=dt.date(2026, 4, 13))
     assert raised("day-no-pilot-day", friday)
-    assert not raised("day-no-pilot-day", changed(friday, work_days=()))  # nobody said that it is free
+    assert not raised(
+        "day-no-pilot-day", changed(friday, work_days=())
+    )  # nobody said that it is free
 
 
 @settings(max_examples=50, deadline=None, suppress_health_check=list(HealthCheck))

@@ -4,104 +4,211 @@ from __future__ import annotations
 
 import pytest
 
-from planner import facts as f
-from planner.facts import Ref
+from planner.record import facts as f
+from planner.record.facts import Ref
 from planner.review import base
 from tests.factories import findings, make, plan_of, raised
 
 
 def host(name="mill-h1", **values):
-    return make(f.Host, **{"name": name, "memory_gib": 100, "sockets": 1, "cores_per_socket": 9, **values})
+    return make(
+        f.Host, **{"name": name, "memory_gib": 100, "sockets": 1, "cores_per_socket": 9, **values}
+    )
 
 
 def store(**values):
     return make(
         f.Datastore,
         **{
-            "name": "h1-local", "sharing": "shared", "raid": "1", "disks": 2, "disk_gb": 480, "hot_spares": 0,
-            "provisioning": "thick", "others_gib": 0, **values,
+            "name": "h1-local",
+            "sharing": "shared",
+            "raid": "1",
+            "disks": 2,
+            "disk_gb": 480,
+            "hot_spares": 0,
+            "provisioning": "thick",
+            "others_gib": 0,
+            **values,
         },
-    )  # fmt: skip
+    )
 
 
 def desk(**values):
-    return make(f.Template, **{"name": "office", "memory_gib": 4, "vcpu": 2, "most": 5, "growth_gib": 6, **values})
+    return make(
+        f.Template,
+        **{"name": "office", "memory_gib": 4, "vcpu": 2, "most": 5, "growth_gib": 6, **values},
+    )
 
 
 # what raises it, what does not, where, and words of its title or text
 CASES = {
     "hosts-none": (lambda: [host(state="spare")], lambda: [host()], "state", "No host"),
-    "host-memory-unknown": (lambda: [host(memory_gib=None)], lambda: [host()], "memory_gib", "mill-h1"),
+    "host-memory-unknown": (
+        lambda: [host(memory_gib=None)],
+        lambda: [host()],
+        "memory_gib",
+        "mill-h1",
+    ),
     "host-cores-unknown": (
-        lambda: [host(cores_per_socket=None)], lambda: [host()], "cores_per_socket", "mill-h1",
+        lambda: [host(cores_per_socket=None)],
+        lambda: [host()],
+        "cores_per_socket",
+        "mill-h1",
     ),
     "host-too-small": (
-        lambda: [host(memory_gib=2)], lambda: [host()], "memory_gib", "Of its 2 GiB the hypervisor keeps 2.1",
+        lambda: [host(memory_gib=2)],
+        lambda: [host()],
+        "memory_gib",
+        "Of its 2 GiB the hypervisor keeps 2.1",
     ),
-    "host-alone": (lambda: [host()], lambda: [host(), host("mill-h2")], "", "mill-h1 is the only host"),
+    "host-alone": (
+        lambda: [host()],
+        lambda: [host(), host("mill-h2")],
+        "",
+        "mill-h1 is the only host",
+    ),
     "hosts-differ": (
-        lambda: [host(memory_gib=201), host("mill-h2")], lambda: [host(memory_gib=200), host("mill-h2")], "memory_gib",
+        lambda: [host(memory_gib=201), host("mill-h2")],
+        lambda: [host(memory_gib=200), host("mill-h2")],
+        "memory_gib",
         "mill-h1 has 201 GiB of memory, mill-h2 only 100",
     ),
     "hosts-hypervisors-differ": (
-        lambda: [host(hypervisor="8.1"), host("mill-h2", hypervisor="8.2"), host("h3", hypervisor="8.2")],
+        lambda: [
+            host(hypervisor="8.1"),
+            host("mill-h2", hypervisor="8.2"),
+            host("h3", hypervisor="8.2"),
+        ],
         lambda: [host(hypervisor="8.2"), host("mill-h2", hypervisor="8.2"), host("h3")],
-        "hypervisor", "mill-h1 runs “8.1”, mill-h2 “8.2”",
+        "hypervisor",
+        "mill-h1 runs “8.1”, mill-h2 “8.2”",
     ),
     "hosts-labels-differ": (
         lambda: [host(network_label="desktops-40"), host("mill-h2", network_label="Desktops-40")],
         lambda: [host(network_label="desktops-40"), host("mill-h2", network_label="desktops-40")],
-        "network_label", "“Desktops-40” on mill-h2 and “desktops-40” on mill-h1",
+        "network_label",
+        "“Desktops-40” on mill-h2 and “desktops-40” on mill-h1",
     ),
-    "host-label-unknown": (lambda: [host()], lambda: [host(network_label="desktops-40")], "network_label", "mill-h1"),
-    "host-hypervisor-unknown": (lambda: [host()], lambda: [host(hypervisor="release 8.2")], "hypervisor", "mill-h1"),
-    "host-address-missing": (lambda: [host()], lambda: [host(address="10.44.1.11")], "address", "mill-h1"),
+    "host-label-unknown": (
+        lambda: [host()],
+        lambda: [host(network_label="desktops-40")],
+        "network_label",
+        "mill-h1",
+    ),
+    "host-hypervisor-unknown": (
+        lambda: [host()],
+        lambda: [host(hypervisor="release 8.2")],
+        "hypervisor",
+        "mill-h1",
+    ),
+    "host-address-missing": (
+        lambda: [host()],
+        lambda: [host(address="10.44.1.11")],
+        "address",
+        "mill-h1",
+    ),
     "host-out-of-band-missing": (
-        lambda: [host()], lambda: [host(out_of_band_address="10.44.1.21")], "out_of_band_address", "mill-h1",
+        lambda: [host()],
+        lambda: [host(out_of_band_address="10.44.1.21")],
+        "out_of_band_address",
+        "mill-h1",
     ),
-    "host-time-source-missing": (lambda: [host()], lambda: [host(time_source="10.44.1.5")], "time_source", "mill-h1"),
+    "host-time-source-missing": (
+        lambda: [host()],
+        lambda: [host(time_source="10.44.1.5")],
+        "time_source",
+        "mill-h1",
+    ),
     # Source: NIOSH Publication No. 94-110, load constant 23 kg
-    "host-heavy": (lambda: [host(weight_kg=23.5)], lambda: [host(weight_kg=23)], "weight_kg", "mill-h1 (23.5 kg)"),
-    "host-watts-unknown": (lambda: [host()], lambda: [host(rated_watts=750)], "rated_watts", "mill-h1"),
+    "host-heavy": (
+        lambda: [host(weight_kg=23.5)],
+        lambda: [host(weight_kg=23)],
+        "weight_kg",
+        "mill-h1 (23.5 kg)",
+    ),
+    "host-watts-unknown": (
+        lambda: [host()],
+        lambda: [host(rated_watts=750)],
+        "rated_watts",
+        "mill-h1",
+    ),
     "datastore-none": (lambda: [host()], lambda: [host(), store()], "", "mill-h1 has no datastore"),
-    "datastore-sharing-unknown": (lambda: [store(sharing="")], lambda: [store()], "sharing", "h1-local"),
+    "datastore-sharing-unknown": (
+        lambda: [store(sharing="")],
+        lambda: [store()],
+        "sharing",
+        "h1-local",
+    ),
     "datastore-local-nowhere": (
-        lambda: [store(sharing="local")], lambda: [store(sharing="local", host_id=7)], "host_id", "h1-local",
+        lambda: [store(sharing="local")],
+        lambda: [store(sharing="local", host_id=7)],
+        "host_id",
+        "h1-local",
     ),
     "datastore-spares-exceed": (
-        lambda: [store(hot_spares=2)], lambda: [store(disks=3, hot_spares=1)], "hot_spares", "2 hot spares of 2 disks",
+        lambda: [store(hot_spares=2)],
+        lambda: [store(disks=3, hot_spares=1)],
+        "hot_spares",
+        "2 hot spares of 2 disks",
     ),
-    "datastore-no-redundancy": (lambda: [store(raid="0")], lambda: [store(raid="1")], "raid", "h1-local is RAID 0"),
+    "datastore-no-redundancy": (
+        lambda: [store(raid="0")],
+        lambda: [store(raid="1")],
+        "raid",
+        "h1-local is RAID 0",
+    ),
     "datastore-size-unknown": (
-        lambda: [store(raid="", disk_gb=None)], lambda: [store()], "raid", "RAID level and disk size not known",
+        lambda: [store(raid="", disk_gb=None)],
+        lambda: [store()],
+        "raid",
+        "RAID level and disk size not known",
     ),
-    "datastore-others-unknown": (lambda: [store(others_gib=None)], lambda: [store()], "others_gib", "h1-local"),
+    "datastore-others-unknown": (
+        lambda: [store(others_gib=None)],
+        lambda: [store()],
+        "others_gib",
+        "h1-local",
+    ),
     "datastore-over-full": (
         # 480 GB are 447.03 GiB; swap 20 and growth 30 beside it
-        lambda: [host(), desk(), store(others_gib=400)], lambda: [host(), desk(), store(others_gib=397)], "disks",
+        lambda: [host(), desk(), store(others_gib=400)],
+        lambda: [host(), desk(), store(others_gib=397)],
+        "disks",
         "would have to hold 3 GiB more than it can",
     ),
     "datastore-nearly-full": (
-        lambda: [host(), desk(), store(others_gib=330)], lambda: [host(), desk(), store(others_gib=300)], "disks",
+        lambda: [host(), desk(), store(others_gib=330)],
+        lambda: [host(), desk(), store(others_gib=300)],
+        "disks",
         "keeps 15 % free, not 20",
     ),
-    "datastore-provisioning-unknown": (lambda: [store(provisioning="")], lambda: [store()], "provisioning", "h1-local"),
+    "datastore-provisioning-unknown": (
+        lambda: [store(provisioning="")],
+        lambda: [store()],
+        "provisioning",
+        "h1-local",
+    ),
     "datastore-too-slow": (
         # 2 × 75 / (0.3 + 0.7 × 2) = 88.2; five desktops ask 50, ten ask 100
-        lambda: [host(), desk(most=10), store(disk_operations=75)], lambda: [host(), desk(), store(disk_operations=75)],
-        "disk_operations", "gives 88 operations a second; its 10 desktops ask 100",
+        lambda: [host(), desk(most=10), store(disk_operations=75)],
+        lambda: [host(), desk(), store(disk_operations=75)],
+        "disk_operations",
+        "gives 88 operations a second; its 10 desktops ask 100",
     ),
     "desktops-do-not-fit": (
         # 100 GiB less 2 and 4 %: 94; 22 × 4.125 = 90.75, 23 would be 94.875
-        lambda: [host(), desk(most=23)], lambda: [host(), desk(most=22)], "most",
+        lambda: [host(), desk(most=23)],
+        lambda: [host(), desk(most=22)],
+        "most",
         "94.9 GiB and 46 vCPU; the hosts offer 94 GiB and 48 vCPU, and memory runs out first. Left out: 1 of office.",
     ),
     "desktops-do-not-fit-without-a-host": (
         lambda: [host(memory_gib=50), host("mill-h2"), desk(most=24)],
-        lambda: [host(), host("mill-h2"), desk(most=22)], "",
+        lambda: [host(), host("mill-h2"), desk(most=22)],
+        "",
         "With mill-h2 down, 13 of 24 desktops go without",  # 46 GiB carry 11 of 4.125
     ),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("key", CASES)
@@ -114,13 +221,20 @@ def test_raised_and_not_raised(key):
 
 
 def test_every_rule_of_the_chapter_has_a_case():
-    own = {"datastore-raid-impossible", "datastore-thin-unwatched", "placement-not-proved"}  # tested below
+    own = {
+        "datastore-raid-impossible",
+        "datastore-thin-unwatched",
+        "placement-not-proved",
+    }  # tested below
     modules = ("planner.review.hosts", "planner.review.datastores", "planner.review.capacity")
-    assert {key for key, rule in base.RULES.items() if rule.__module__ in modules} == CASES.keys() | own
+    assert {
+        key for key, rule in base.RULES.items() if rule.__module__ in modules
+    } == CASES.keys() | own
 
 
 @pytest.mark.parametrize(
-    ("raid", "disks", "spares"), [("5", 2, 0), ("5", 3, 1), ("6", 3, 0), ("10", 2, 0), ("10", 5, 0), ("1", 1, 0)]
+    ("raid", "disks", "spares"),
+    [("5", 2, 0), ("5", 3, 1), ("6", 3, 0), ("10", 2, 0), ("10", 5, 0), ("1", 1, 0)],
 )
 def test_a_level_that_cannot_be_built(raid, disks, spares):
     """Source: Red Hat, System Design Guide 8, appendix E.3 (fewest disks); pairs: common practice, no source."""
@@ -129,10 +243,13 @@ def test_a_level_that_cannot_be_built(raid, disks, spares):
 
 
 @pytest.mark.parametrize(
-    ("raid", "disks", "spares"), [("5", 3, 0), ("6", 4, 0), ("10", 4, 0), ("10", 5, 1), ("1", 2, 0), ("0", 1, 0)]
+    ("raid", "disks", "spares"),
+    [("5", 3, 0), ("6", 4, 0), ("10", 4, 0), ("10", 5, 1), ("1", 2, 0), ("0", 1, 0)],
 )
 def test_a_level_that_can_be_built(raid, disks, spares):
-    assert raised("datastore-raid-impossible", store(raid=raid, disks=disks, hot_spares=spares)) == []
+    assert (
+        raised("datastore-raid-impossible", store(raid=raid, disks=disks, hot_spares=spares)) == []
+    )
 
 
 def test_thin_disks_that_nobody_watches():
@@ -146,7 +263,16 @@ def test_thin_disks_that_nobody_watches():
     assert raised("datastore-thin-unwatched", *records, watched) == []
     assert raised("datastore-thin-unwatched", *records[:3], store(provisioning="thick")) == []
     small = make(f.Image, name="office", disk_gib=40, used_gib=25)
-    assert raised("datastore-thin-unwatched", host(), small, desk(image_id=small.id), store(provisioning="thin")) == []
+    assert (
+        raised(
+            "datastore-thin-unwatched",
+            host(),
+            small,
+            desk(image_id=small.id),
+            store(provisioning="thin"),
+        )
+        == []
+    )
     assert raised("datastore-thin-unwatched", *records, purpose="trial") == []
 
 
@@ -168,24 +294,32 @@ def test_a_host_down_weighs_nothing_on_a_trial_and_is_told_once():
     found = findings(*records)["desktops-do-not-fit-without-a-host"]
     assert [one.weight for one in found] == ["concern"]
     assert (
-        "6 of 50" in found[0].title and "With mill-h2 and mill-h3 down, in turn, some go without too." in found[0].text
+        "6 of 50" in found[0].title
+        and "With mill-h2 and mill-h3 down, in turn, some go without too." in found[0].text
     )
     assert "desktops-do-not-fit-without-a-host" not in findings(*records, purpose="trial")
 
 
 def test_no_second_finding_where_it_does_not_fit_anyway():
-    assert raised("desktops-do-not-fit-without-a-host", host(), host("mill-h2"), desk(most=60)) == []
+    assert (
+        raised("desktops-do-not-fit-without-a-host", host(), host("mill-h2"), desk(most=60)) == []
+    )
 
 
 def test_an_answer_that_is_not_proved_is_said_to_be_open(monkeypatch):
     """With the exact solver out of reach and the quick ways hindered, the plan admits what it does not know."""
-    from planner.engine.packing import answers
+    from planner.engine.placement.packing import answers
 
     records = [host(), host("mill-h2"), desk(most=44)]
     assert raised("placement-not-proved", *records) == []
     monkeypatch.setattr(answers.exact, "solve", lambda *args: None)
-    monkeypatch.setattr(answers, "quickly", lambda problem, at_least, work: answers.Packed(
-        tuple((0,) * len(problem.bins) for _ in problem.classes), problem.total, at_least))  # fmt: skip
+    monkeypatch.setattr(
+        answers,
+        "quickly",
+        lambda problem, at_least, work: answers.Packed(
+            tuple((0,) * len(problem.bins) for _ in problem.classes), problem.total, at_least
+        ),
+    )
     assert plan_of(*records).placement.fits is None
     (found,) = raised("placement-not-proved", *records)
     assert "with every host there" in found.title

@@ -6,8 +6,8 @@ import datetime as dt
 
 import pytest
 
-from planner import facts as f
-from planner.engine.lifecycles import listed
+from planner.engine.upkeep.lifecycles import listed
+from planner.record import facts as f
 from tests.factories import TODAY, findings, make, raised
 from tests.review.cases import Case, rules_of
 
@@ -26,17 +26,35 @@ def live_on(day):
 
 
 CASES = [
-    Case("image-support-published", [live_on(dt.date(2026, 6, 1)), image()],
-         [live_on(dt.date(2026, 6, 1)), image(ends=ENDS), image("desktop system, 64 bit")], "support_ends",
-         "mends it until Tue 12 Oct 2027"),
-    Case("image-published-end-near", [live_on(dt.date(2026, 12, 1)), image()],
-         [live_on(dt.date(2026, 10, 12)), image()], "support_ends", "until Tue 12 Oct 2027, 315 days after go-live"),
-    Case("image-support-differs", [image(ends=dt.date(2027, 10, 13))],
-         [image(ends=ENDS), image(), image("desktop system", ENDS)], "support_ends",
-         "noted until Wed 13 Oct 2027, published until Tue 12 Oct 2027"),
-    Case("image-edition-unsaid", [image(BOTH)], [image(), image(BOTH, ENDS), image("desktop system")],
-         "operating_system", "Pro for Workstations: Tue 13 Oct 2026; Enterprise, Education: Tue 12 Oct 2027"),
-]  # fmt: skip
+    Case(
+        "image-support-published",
+        [live_on(dt.date(2026, 6, 1)), image()],
+        [live_on(dt.date(2026, 6, 1)), image(ends=ENDS), image("desktop system, 64 bit")],
+        "support_ends",
+        "mends it until Tue 12 Oct 2027",
+    ),
+    Case(
+        "image-published-end-near",
+        [live_on(dt.date(2026, 12, 1)), image()],
+        [live_on(dt.date(2026, 10, 12)), image()],
+        "support_ends",
+        "until Tue 12 Oct 2027, 315 days after go-live",
+    ),
+    Case(
+        "image-support-differs",
+        [image(ends=dt.date(2027, 10, 13))],
+        [image(ends=ENDS), image(), image("desktop system", ENDS)],
+        "support_ends",
+        "noted until Wed 13 Oct 2027, published until Tue 12 Oct 2027",
+    ),
+    Case(
+        "image-edition-unsaid",
+        [image(BOTH)],
+        [image(), image(BOTH, ENDS), image("desktop system")],
+        "operating_system",
+        "Pro for Workstations: Tue 13 Oct 2026; Enterprise, Education: Tue 12 Oct 2027",
+    ),
+]
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.key)
@@ -57,10 +75,14 @@ def test_the_mend_sets_the_published_date(case):
     assert found.mend.words == "Set it to Tue 12 Oct 2027"
 
 
-@pytest.mark.parametrize(("go_live", "when"), [
-    (dt.date(2027, 10, 12), "on the day of go-live"), (dt.date(2027, 10, 13), "1 day before go-live"),
-    (dt.date(2027, 10, 10), "2 days after go-live"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("go_live", "when"),
+    [
+        (dt.date(2027, 10, 12), "on the day of go-live"),
+        (dt.date(2027, 10, 13), "1 day before go-live"),
+        (dt.date(2027, 10, 10), "2 days after go-live"),
+    ],
+)
 def test_how_near(go_live, when):
     (found,) = raised("image-published-end-near", live_on(go_live), image())
     assert when in found.title

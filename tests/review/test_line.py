@@ -6,7 +6,7 @@ import dataclasses
 
 import pytest
 
-from planner import facts as f
+from planner.record import facts as f
 from tests.factories import make, raised
 from tests.review.cases import Case, rules_of
 
@@ -19,25 +19,65 @@ def line(mbit_s, purpose="remote"):
 
 
 def seats(people=60, kbit_s=300.0, **values):
-    return make(f.SeatGroup, **{"name": "Branch", "network_id": 1, "people": people, "share_at_once": 0.7,
-                                "kbit_s": kbit_s, **values})  # fmt: skip
+    return make(
+        f.SeatGroup,
+        **{
+            "name": "Branch",
+            "network_id": 1,
+            "people": people,
+            "share_at_once": 0.7,
+            "kbit_s": kbit_s,
+            **values,
+        },
+    )
 
 
 # 60 people at 70 %: 50 sessions of 300 kbit/s, 15 Mbit/s (the 50: Source: scipy.stats.binom.isf); 30 % stay free,
 # so that 21.43 Mbit/s are wanted; 32 KiB take 276.1 ms over 1 Mbit/s and 13.8 over 20, and 40 ms there and back
 CASES = [
-    Case("line-too-narrow", [line(14.9), seats()], [line(15.0), seats()], "link_mbit_s",
-         "need 15 Mbit/s, the link carries 14.9 Branch come by it, up to 50 sessions at once; it has room for 34."),
-    Case("line-no-headroom", [line(15.0), seats()], [line(21.5), seats()], "link_mbit_s",
-         "need 15 of 15 Mbit/s and leave too little free"),
-    Case("line-too-slow", [line(1.0), seats(1)], [line(20.0), seats(1)], "link_mbit_s",
-         "shows after 316.1 ms, 150 are wanted 40 ms there and back, and 276.1 ms to send a picture of 32 KiB"),
-    Case("line-rate-unknown", [line(None), seats()], [line(None, "clients"), seats()], "link_mbit_s",
-         "Branch come by it. Their sessions ask 15 Mbit/s."),
-    Case("seats-rate-unknown", [LINE, seats(kbit_s=None)], [HOUSE, seats(kbit_s=None)], "kbit_s",
-         "They come by branch"),
-    Case("seats-network-unknown", [LINE, seats(network_id=None)], [LINE, seats()], "network_id", "Branch"),
-]  # fmt: skip
+    Case(
+        "line-too-narrow",
+        [line(14.9), seats()],
+        [line(15.0), seats()],
+        "link_mbit_s",
+        "need 15 Mbit/s, the link carries 14.9 Branch come by it, up to 50 sessions at once; it has room for 34.",
+    ),
+    Case(
+        "line-no-headroom",
+        [line(15.0), seats()],
+        [line(21.5), seats()],
+        "link_mbit_s",
+        "need 15 of 15 Mbit/s and leave too little free",
+    ),
+    Case(
+        "line-too-slow",
+        [line(1.0), seats(1)],
+        [line(20.0), seats(1)],
+        "link_mbit_s",
+        "shows after 316.1 ms, 150 are wanted 40 ms there and back, and 276.1 ms to send a picture of 32 KiB",
+    ),
+    Case(
+        "line-rate-unknown",
+        [line(None), seats()],
+        [line(None, "clients"), seats()],
+        "link_mbit_s",
+        "Branch come by it. Their sessions ask 15 Mbit/s.",
+    ),
+    Case(
+        "seats-rate-unknown",
+        [LINE, seats(kbit_s=None)],
+        [HOUSE, seats(kbit_s=None)],
+        "kbit_s",
+        "They come by branch",
+    ),
+    Case(
+        "seats-network-unknown",
+        [LINE, seats(network_id=None)],
+        [LINE, seats()],
+        "network_id",
+        "Branch",
+    ),
+]
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.key)
@@ -59,8 +99,12 @@ def test_too_narrow_is_told_before_everything_is_filled_in():
 def test_narrow_and_no_headroom_are_never_told_together():
     for tenths in range(100, 260, 3):
         records = [line(tenths / 10), seats()]
-        narrow, little = (len(raised(key, *records)) for key in ("line-too-narrow", "line-no-headroom"))
-        assert (narrow, little) == ((1, 0) if tenths < 150 else (0, 1) if tenths * 0.7 < 150 else (0, 0))
+        narrow, little = (
+            len(raised(key, *records)) for key in ("line-too-narrow", "line-no-headroom")
+        )
+        assert (narrow, little) == (
+            (1, 0) if tenths < 150 else (0, 1) if tenths * 0.7 < 150 else (0, 0)
+        )
 
 
 def test_the_distance_is_an_assumption():

@@ -7,8 +7,8 @@ import datetime as dt
 
 import pytest
 
-from planner import facts as f
-from planner.facts import Ref
+from planner.record import facts as f
+from planner.record.facts import Ref
 from planner.review import morning
 from planner.review.base import RULES
 from tests.factories import findings, make, plan_of, raised
@@ -18,7 +18,10 @@ KEYS = rules_of("morning")
 
 
 def host(name="h1", memory=128, **values):
-    return make(f.Host, **{"name": name, "memory_gib": memory, "sockets": 1, "cores_per_socket": 24, **values})
+    return make(
+        f.Host,
+        **{"name": name, "memory_gib": memory, "sockets": 1, "cores_per_socket": 24, **values},
+    )
 
 
 def desk(**values):
@@ -41,10 +44,16 @@ def site(*hosts, group=(), numbers=(), **template):
     seats = make(
         f.SeatGroup,
         **{
-            "name": "Reception", "template_id": template.id, "people": 20, "share_at_once": 0.7,
-            "arrive_around": dt.time(8), "arrive_spread_minutes": 15, "sign_ins_a_day": 2, **dict(group),
+            "name": "Reception",
+            "template_id": template.id,
+            "people": 20,
+            "share_at_once": 0.7,
+            "arrive_around": dt.time(8),
+            "arrive_spread_minutes": 15,
+            "sign_ins_a_day": 2,
+            **dict(group),
         },
-    )  # fmt: skip
+    )
     assumed = [f.Assumed(key=key, value=value) for key, value in dict(numbers).items()]
     return [*(hosts or (host(), host("h2"))), template, seats, *assumed]
 
@@ -57,22 +66,30 @@ EIGHT_MINUTES = {"arrive_spread_minutes": 8}
 # what raises it, what does not, where, and words of its title or text
 CASES = {
     "morning-standby-small": (
-        lambda: site(standby=1), lambda: site(standby=4), "standby", "a standby of 1 is too small for the morning",
+        lambda: site(standby=1),
+        lambda: site(standby=4),
+        "standby",
+        "a standby of 1 is too small for the morning",
     ),
     "morning-standby-not-enough": (
         lambda: site(most=8, standby=8, group=SHIFTS, numbers=SLOW_REBUILDS),
         lambda: site(most=16, standby=8, group=SHIFTS, numbers=SLOW_REBUILDS),
-        "most", "even with all 8 on standby",
+        "most",
+        "even with all 8 on standby",
     ),
     "morning-host-down": (
         lambda: site(standby=8, group=EIGHT_MINUTES, numbers=TWO_AT_ONCE),
         lambda: site(standby=13, group=EIGHT_MINUTES, numbers=TWO_AT_ONCE),
-        "", "With h1 down",
+        "",
+        "With h1 down",
     ),
     "morning-standby-generous": (
-        lambda: site(standby=12), lambda: site(standby=5), "standby", "keeps 12 on standby; 4 would do",
+        lambda: site(standby=12),
+        lambda: site(standby=5),
+        "standby",
+        "keeps 12 on standby; 4 would do",
     ),
-}  # fmt: skip
+}
 
 
 def test_every_rule_has_a_case():
@@ -91,7 +108,10 @@ def test_raised(key):
 def typed(records, mend):
     """The records after a mend, its number typed into the field."""
     ((name, text),) = mend.values
-    return [dataclasses.replace(one, **{name: int(text)}) if one.ref == mend.record else one for one in records]
+    return [
+        dataclasses.replace(one, **{name: int(text)}) if one.ref == mend.record else one
+        for one in records
+    ]
 
 
 @pytest.mark.parametrize("key", ["morning-standby-small", "morning-standby-generous"])
@@ -106,7 +126,9 @@ def test_the_mend_takes_the_finding_away_and_brings_no_other(key):
 def test_the_mend_is_what_the_whole_simulation_says():
     records = site(standby=1)
     (finding,) = raised("morning-standby-small", *records)
-    assert finding.mend.values == (("standby", str(plan_of(*records).surge.all_there.templates[0].smallest)),)
+    assert finding.mend.values == (
+        ("standby", str(plan_of(*records).surge.all_there.templates[0].smallest)),
+    )
 
 
 def test_what_few_mornings_leave_in_doubt_is_not_raised():
@@ -120,7 +142,9 @@ def test_what_few_mornings_leave_in_doubt_is_not_raised():
 def test_a_trial_is_told_of_small_standby_as_a_remark_and_of_nothing_else():
     for key in KEYS:
         weights = {finding.weight for finding in raised(key, *CASES[key][0](), purpose="trial")}
-        assert weights == ({"remark"} if key in ("morning-standby-small", "morning-standby-not-enough") else set())
+        assert weights == (
+            {"remark"} if key in ("morning-standby-small", "morning-standby-not-enough") else set()
+        )
 
 
 def test_a_template_that_keeps_its_desktops_is_not_spoken_of():
@@ -132,7 +156,9 @@ def test_one_cause_has_one_finding():
     """No standby at all, too few desktops for the seats, a host without which they do not fit: told elsewhere."""
     assert not raised("morning-standby-small", *site(standby=0))
     assert not raised("morning-standby-not-enough", *site(most=6, standby=6))
-    records = site(host(memory=48), host("h2", memory=48), standby=9, group=EIGHT_MINUTES, numbers=TWO_AT_ONCE)
+    records = site(
+        host(memory=48), host("h2", memory=48), standby=9, group=EIGHT_MINUTES, numbers=TWO_AT_ONCE
+    )
     assert plan_of(*records).placement.without[0].fits is False
     assert not raised("morning-host-down", *records)
 
@@ -144,7 +170,9 @@ def test_who_finds_no_desktop_at_all_is_told_in_words():
     waits = plan.surge.all_there.templates[0].waits
     assert waits.p95 == float("inf") and waits.none == 1
     assert morning._words(plan, waits)["late"] == "finds no desktop at all"
-    assert all("inf" not in finding.text for found in findings(*records).values() for finding in found)
+    assert all(
+        "inf" not in finding.text for found in findings(*records).values() for finding in found
+    )
 
 
 def test_where_the_finding_points():
@@ -154,7 +182,9 @@ def test_where_the_finding_points():
 
 
 @pytest.mark.parametrize("key", sorted(KEYS))
-@pytest.mark.parametrize("odd", [{"most": 0}, {"most": None}, {"standby": None}, {"standby": 99}, {"memory_gib": None}])
+@pytest.mark.parametrize(
+    "odd", [{"most": 0}, {"most": None}, {"standby": None}, {"standby": 99}, {"memory_gib": None}]
+)
 def test_half_filled_records_do_not_raise(key, odd):
     for purpose in ("trial", "live"):
         raised(key, *site(**odd), purpose=purpose)

@@ -6,8 +6,8 @@ import dataclasses
 
 import pytest
 
-from planner import facts as f
-from planner import units
+from planner.record import facts as f
+from planner.record import units
 from planner.review import base
 from tests.factories import raised
 
@@ -16,15 +16,29 @@ MODULES = ("names", "leases")
 
 def network(**values) -> f.Network:
     base_values = {
-        "id": 1, "name": "desktops", "cidr": "10.44.1.0/24", "gateway": "10.44.1.1", "dhcp": "range",
-        "dhcp_first": "10.44.1.1", "dhcp_last": "10.44.1.254", "lease_minutes": 8 * 1440, "other_dhcp_clients": 0,
-    }  # fmt: skip
+        "id": 1,
+        "name": "desktops",
+        "cidr": "10.44.1.0/24",
+        "gateway": "10.44.1.1",
+        "dhcp": "range",
+        "dhcp_first": "10.44.1.1",
+        "dhcp_last": "10.44.1.254",
+        "lease_minutes": 8 * 1440,
+        "other_dhcp_clients": 0,
+    }
     return f.Network(**{**base_values, **values})
 
 
 def template(**values) -> f.Template:
-    base_values = {"id": 2, "name": "front desk", "network_id": 1, "most": 40, "reset_rule": "sign-out",
-                   "name_prefix": "mill-fd-", "name_digits": 3}  # fmt: skip
+    base_values = {
+        "id": 2,
+        "name": "front desk",
+        "network_id": 1,
+        "most": 40,
+        "reset_rule": "sign-out",
+        "name_prefix": "mill-fd-",
+        "name_digits": 3,
+    }
     return f.Template(**{**base_values, **values})
 
 
@@ -34,7 +48,14 @@ def other(**values) -> f.Template:
 
 def seats(**values) -> f.SeatGroup:
     return f.SeatGroup(
-        **{"id": 4, "name": "Reception", "template_id": 2, "people": 40, "sign_ins_a_day": 2.0, **values}
+        **{
+            "id": 4,
+            "name": "Reception",
+            "template_id": 2,
+            "people": 40,
+            "sign_ins_a_day": 2.0,
+            **values,
+        }
     )
 
 
@@ -47,13 +68,21 @@ def server(**values) -> f.Server:
 
 
 def directory(**values) -> f.Directory:
-    base_values = {"id": 7, "directory_kind": "domain", "domain": "corp.larkfield.example", "netbios": "LARKFIELD",
-                   "desktop_ou": "OU=Desktops,DC=corp,DC=larkfield,DC=example"}  # fmt: skip
+    base_values = {
+        "id": 7,
+        "directory_kind": "domain",
+        "domain": "corp.larkfield.example",
+        "netbios": "LARKFIELD",
+        "desktop_ou": "OU=Desktops,DC=corp,DC=larkfield,DC=example",
+    }
     return f.Directory(**{**base_values, **values})
 
 
 CASES = {
-    "lease-too-long": ([network(), template(), seats()], [network(lease_minutes=2 * 1440), template(), seats()]),
+    "lease-too-long": (
+        [network(), template(), seats()],
+        [network(lease_minutes=2 * 1440), template(), seats()],
+    ),
     "dhcp-range-too-small": (
         [network(dhcp_last="10.44.1.39"), template(), seats()],
         [network(dhcp_last="10.44.1.40"), template(), seats()],
@@ -72,7 +101,10 @@ CASES = {
         [template(name_prefix="mill-frontdesk-", name_digits=1)],
         [template(name_prefix="mill-frontdes-", name_digits=1)],
     ),
-    "computer-names-characters": ([template(name_prefix="mill_fd_")], [template(name_prefix="Mill-FD-")]),
+    "computer-names-characters": (
+        [template(name_prefix="mill_fd_")],
+        [template(name_prefix="Mill-FD-")],
+    ),
     "computer-names-hyphen": ([template(name_prefix="-fd-")], [template(name_prefix="fd-")]),
     "computer-names-all-digits": ([template(name_prefix="44")], [template(name_prefix="4f")]),
     "computer-names-few-digits": (
@@ -84,8 +116,14 @@ CASES = {
         [template(), host(name="mill-fd-040.corp.larkfield.example")],
         [template(), host(name="mill-fd-041"), server(name="mill-fd-000")],
     ),
-    "machine-name-twice": ([host(), server(name="MILL-H1")], [host(), server(), host(id=9, name="mill-h2")]),
-    "host-name-not-allowed": ([host(name="mill_h1")], [host(name="mill-h1.corp.larkfield.example"), host(name="")]),
+    "machine-name-twice": (
+        [host(), server(name="MILL-H1")],
+        [host(), server(), host(id=9, name="mill-h2")],
+    ),
+    "host-name-not-allowed": (
+        [host(name="mill_h1")],
+        [host(name="mill-h1.corp.larkfield.example"), host(name="")],
+    ),
     "management-name-not-allowed": (
         [host(management_name="https://mill-h1/")],
         [host(management_name="mill-h1.corp.larkfield.example.")],
@@ -109,7 +147,10 @@ CASES = {
         [directory(domain="a" * 56 + ".example")],
     ),
     "netbios-not-allowed": ([directory(netbios="LARK.FIELD")], [directory(netbios="L")]),
-    "ou-malformed": ([directory(desktop_ou="Desktops/corp")], [directory(), directory(desktop_ou="")]),
+    "ou-malformed": (
+        [directory(desktop_ou="Desktops/corp")],
+        [directory(), directory(desktop_ou="")],
+    ),
     "ou-part-long": (
         [directory(desktop_ou=f"OU={'a' * 65},DC=corp")],
         [directory(desktop_ou=f"OU={'a' * 64},DC=corp")],
@@ -118,11 +159,15 @@ CASES = {
         [directory(desktop_ou="OU=Desktops,DC=larkfield,DC=example")],
         [directory(desktop_ou="ou=Desktops,dc=CORP,dc=larkfield,dc=example")],
     ),
-}  # fmt: skip
+}
 
 
 def test_every_rule_has_a_case():
-    mine = {key for key, function in base.RULES.items() if function.__module__.rpartition(".")[2] in MODULES}
+    mine = {
+        key
+        for key, function in base.RULES.items()
+        if function.__module__.rpartition(".")[2] in MODULES
+    }
     assert mine == set(CASES)
 
 
@@ -153,7 +198,12 @@ def test_the_proposed_lease_fits(sign_ins):
         return
     minutes = units.parse(found.mend.values[0][1], units.MINUTES)
     assert minutes % 10 == 0
-    assert raised("lease-too-long", dataclasses.replace(records[0], lease_minutes=minutes), *records[1:]) == []
+    assert (
+        raised(
+            "lease-too-long", dataclasses.replace(records[0], lease_minutes=minutes), *records[1:]
+        )
+        == []
+    )
 
 
 def test_too_small_already_while_others_are_not_counted():
@@ -172,11 +222,19 @@ def test_mends_of_names():
         [found] = raised(key, *records)
         return found.mend and dict(found.mend.values)
 
-    assert mend("computer-names-few-digits", *CASES["computer-names-few-digits"][0]) == {"name_digits": "3"}
-    assert mend("computer-names-unknown", *CASES["computer-names-unknown"][0]) == {"name_digits": "2"}
+    assert mend("computer-names-few-digits", *CASES["computer-names-few-digits"][0]) == {
+        "name_digits": "3"
+    }
+    assert mend("computer-names-unknown", *CASES["computer-names-unknown"][0]) == {
+        "name_digits": "2"
+    }
     assert mend("computer-names-unknown", template(name_prefix="")) is None
-    assert mend("computer-names-hyphen", *CASES["computer-names-hyphen"][0]) == {"name_prefix": "fd-"}
-    assert mend("computer-names-long", template(name_prefix="mill-front-", name_digits=5)) == {"name_digits": "2"}
+    assert mend("computer-names-hyphen", *CASES["computer-names-hyphen"][0]) == {
+        "name_prefix": "fd-"
+    }
+    assert mend("computer-names-long", template(name_prefix="mill-front-", name_digits=5)) == {
+        "name_digits": "2"
+    }
     assert mend("computer-names-long", template(name_prefix="mill-frontdesk-")) is None
     assert mend("ou-outside-domain", directory(desktop_ou="OU=Desktops")) == {
         "desktop_ou": "OU=Desktops,DC=corp,DC=larkfield,DC=example"
@@ -186,6 +244,8 @@ def test_mends_of_names():
 
 def test_places_and_words():
     [found] = raised("computer-name-taken", *CASES["computer-name-taken"][0])
-    assert found.at == f.Ref("template", 2, "name_prefix") and found.also == (f.Ref("host", 5, "name"),)
+    assert found.at == f.Ref("template", 2, "name_prefix") and found.also == (
+        f.Ref("host", 5, "name"),
+    )
     [found] = raised("entry-name-not-allowed", *CASES["entry-name-not-allowed"][0])
     assert found.title == "10.44.1.30 cannot be the entry name: it is an address, not a name"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from planner import facts as f
+from planner.record import facts as f
 from tests.factories import make, raised
 from tests.review.cases import Case, rules_of
 
@@ -13,7 +13,9 @@ CHAPTERS = {"datastore-reach-unknown": 3, "directory-tls-unknown": 4}
 
 
 def service(access: str = "gateway", **values) -> f.Service:
-    return f.Service(**{"id": 1, "name": "Mill Street desktops", "outside_access": access, **values})
+    return f.Service(
+        **{"id": 1, "name": "Mill Street desktops", "outside_access": access, **values}
+    )
 
 
 def outside(*ports: str) -> f.Service:
@@ -27,19 +29,44 @@ def store(**values) -> f.Datastore:
 RDP = make(f.Protocol, name="RDP", tcp_port=3389, udp_port=3389)
 
 CASES = [
-    Case("outside-device-unknown", [service()], [service("none"), service(""), service(outside_device_id=1)],
-         "outside_device_id"),
-    Case("outside-ports-unknown", [service("vpn", outside_ports=(" ",))],
-         [service("none"), service(outside_ports=("443/tcp",))], "outside_ports"),
-    Case("outside-opens-display", [outside("443/tcp", "3389/tcp"), RDP],
-         [outside("443/tcp", "3390/tcp"), service("none", outside_ports=("3389/tcp",)), RDP], "outside_ports",
-         "3389/TCP answers to the outside, and it is the port of RDP"),
-    Case("datastore-reach-unknown", [store()], [store(reached_by="nfs"), store(sharing="local")], "reached_by",
-         "shelf"),
-    Case("directory-tls-unknown", [f.Directory(id=1, **DOMAIN)],
-         [f.Directory(id=1, ldaps=False, **DOMAIN), f.Directory(id=1, ldaps=True, **DOMAIN), f.Directory(id=1)],
-         "ldaps", trial=False),
-]  # fmt: skip
+    Case(
+        "outside-device-unknown",
+        [service()],
+        [service("none"), service(""), service(outside_device_id=1)],
+        "outside_device_id",
+    ),
+    Case(
+        "outside-ports-unknown",
+        [service("vpn", outside_ports=(" ",))],
+        [service("none"), service(outside_ports=("443/tcp",))],
+        "outside_ports",
+    ),
+    Case(
+        "outside-opens-display",
+        [outside("443/tcp", "3389/tcp"), RDP],
+        [outside("443/tcp", "3390/tcp"), service("none", outside_ports=("3389/tcp",)), RDP],
+        "outside_ports",
+        "3389/TCP answers to the outside, and it is the port of RDP",
+    ),
+    Case(
+        "datastore-reach-unknown",
+        [store()],
+        [store(reached_by="nfs"), store(sharing="local")],
+        "reached_by",
+        "shelf",
+    ),
+    Case(
+        "directory-tls-unknown",
+        [f.Directory(id=1, **DOMAIN)],
+        [
+            f.Directory(id=1, ldaps=False, **DOMAIN),
+            f.Directory(id=1, ldaps=True, **DOMAIN),
+            f.Directory(id=1),
+        ],
+        "ldaps",
+        trial=False,
+    ),
+]
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.key)
@@ -54,7 +81,12 @@ def test_every_rule_of_the_group_has_its_case():
 
 @pytest.mark.parametrize(
     ("ports", "count"),
-    [(("3000-4000/tcp",), 1), (("3389",), 1), (("3389/udp", "3389/tcp"), 2), (("odd", "", "1-2-3/tcp"), 0)],
+    [
+        (("3000-4000/tcp",), 1),
+        (("3389",), 1),
+        (("3389/udp", "3389/tcp"), 2),
+        (("odd", "", "1-2-3/tcp"), 0),
+    ],
 )
 def test_a_range_that_holds_a_display_port_opens_it_too(ports, count):
     assert len(raised("outside-opens-display", outside(*ports), RDP)) == count

@@ -7,11 +7,11 @@ import datetime as dt
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from planner import facts as f
 from planner.plan import Plan
+from planner.record import facts as f
+from planner.record.units import show_seconds
 from planner.review import recovery
 from planner.review.base import RULES, entries
-from planner.units import show_seconds
 from tests.engine.recovery_cases import ODD, SIZED, desk, disks, host, image, network, number, with_
 from tests.factories import make, raised
 
@@ -56,49 +56,64 @@ def builds(seconds):
 # what raises it, what does not, where, and words of its title or text
 CASES = {
     "hosts-line-unknown": (
-        lambda: two(network(link_mbit_s=None)), lambda: two(), "link_mbit_s", "copied over it to h1 and h2",
+        lambda: two(network(link_mbit_s=None)),
+        lambda: two(),
+        "link_mbit_s",
+        "copied over it to h1 and h2",
     ),
     "hosts-mtu-differ": (
-        lambda: apart(networks(mtu=1500)), lambda: apart(networks(mtu=9000)), "mtu",
+        lambda: apart(networks(mtu=1500)),
+        lambda: apart(networks(mtu=9000)),
+        "mtu",
         "9,000 on management, 1,500 on annex",
     ),
     "storage-line-slow": (
         # 1 Gbit/s at 94.93 % carries 118.7 MB/s
         lambda: [network(purpose="storage"), disks(throughput_mb_s=240)],
-        lambda: [network(purpose="storage"), disks(throughput_mb_s=230)], "link_mbit_s",
+        lambda: [network(purpose="storage"), disks(throughput_mb_s=230)],
+        "link_mbit_s",
         "management carries 119 MB/s; d1 could give 240",
     ),
     "images-copy-too-long": (
         lambda: [site(), *two(network(link_mbit_s=2500)), image(used_gib=10_000)],
-        lambda: [site(), *two(network(link_mbit_s=2500)), image(used_gib=9_000)], "used_gib",
+        lambda: [site(), *two(network(link_mbit_s=2500)), image(used_gib=9_000)],
+        "used_gib",
         "takes 10.1 h; the working day has 9.5 h",
     ),
     "cold-start-too-long": (
         # 300 + 300 + 5 waves of 600 is an hour: not longer than one
         lambda: [*two(), desk(most=40), number("desktop.start-seconds", 601)],
-        lambda: [*two(), desk(most=40), number("desktop.start-seconds", 600)], "",
+        lambda: [*two(), desk(most=40), number("desktop.start-seconds", 600)],
+        "",
         "everything is back in 60.1 min, not in 60 min",
     ),
     "failover-too-long": (
         # 120 + 2 waves of 840 is half an hour
         lambda: [*two(), desk(most=16, standby=0), *builds(900)],
-        lambda: [*two(), desk(most=16, standby=0), *builds(840)], "",
+        lambda: [*two(), desk(most=16, standby=0), *builds(840)],
+        "",
         "With h2 down, the last person works again after 32 min, not 30 min",
     ),
     "kept-desktops-on-one-host": (
-        lambda: kept(True), lambda: kept(False), "reset_rule", "its desktops on d1 and d2 are out of reach",
+        lambda: kept(True),
+        lambda: kept(False),
+        "reset_rule",
+        "its desktops on d1 and d2 are out of reach",
     ),
     "image-swap-too-long": (
         # 21 on a host are six waves of two and a half hours, 20 are five
-        lambda: [site(), *with_image(42), *builds(9000)], lambda: [site(), *with_image(40), *builds(9000)], "",
+        lambda: [site(), *with_image(42), *builds(9000)],
+        lambda: [site(), *with_image(40), *builds(9000)],
+        "",
         "Replacing office on every desktop takes 15 h; the night has 14.5 h",
     ),
     "nightly-reset-too-long": (
         lambda: [site(), *two(), desk(most=42, reset_rule="nightly"), *builds(9000)],
         lambda: [site(), *two(), desk(most=42, reset_rule="weekly"), *builds(9000)],
-        "reset_rule", "The nightly reset of office takes 15 h",
+        "reset_rule",
+        "The nightly reset of office takes 15 h",
     ),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("key", CASES)
@@ -111,7 +126,9 @@ def test_raised_and_not_raised(key):
 
 
 def test_every_rule_has_a_case():
-    assert {key for key, rule in RULES.items() if rule.__module__ == "planner.review.recovery"} == CASES.keys()
+    assert {
+        key for key, rule in RULES.items() if rule.__module__ == "planner.review.recovery"
+    } == CASES.keys()
 
 
 def test_a_line_another_finding_asks_for_is_not_asked_for_twice():
@@ -123,12 +140,19 @@ def test_a_line_another_finding_asks_for_is_not_asked_for_twice():
 
 
 def test_the_images_are_shown_with_what_binds_them():
-    records = [site(), *two(network(link_mbit_s=1000)), image(used_gib=100), image(name="lab", used_gib=4000)]
+    records = [
+        site(),
+        *two(network(link_mbit_s=1000)),
+        image(used_gib=100),
+        image(name="lab", used_gib=4000),
+    ]
     (found,) = raised("images-copy-too-long", *records)
     assert found.at.id == records[-1].id and "lab the most of it" in found.text
     assert "the line of h1 on management (1,000 Mbit/s) sets the pace" in found.text
     assert found.also == (records[1].ref.at("link_mbit_s"),)
-    assert raised("images-copy-too-long", *records[1:], f.Site(id=1, purpose="live")) == []  # no hours, no day
+    assert (
+        raised("images-copy-too-long", *records[1:], f.Site(id=1, purpose="live")) == []
+    )  # no hours, no day
 
 
 def test_slow_disks_are_where_a_slow_start_is_shown():
@@ -140,7 +164,11 @@ def test_slow_disks_are_where_a_slow_start_is_shown():
 
 
 def test_times_that_nobody_can_tell_raise_nothing():
-    for key in CASES.keys() - {"hosts-line-unknown", "hosts-mtu-differ", "kept-desktops-on-one-host"}:
+    for key in CASES.keys() - {
+        "hosts-line-unknown",
+        "hosts-mtu-differ",
+        "kept-desktops-on-one-host",
+    }:
         assert raised(key, site(), host(memory_gib=None), host(), image(), desk(most=40)) == []
 
 
@@ -156,12 +184,20 @@ def test_the_working_day_and_the_night(first, last, day):
 
 
 def test_hours_that_are_no_day():
-    for hours in ({}, {"work_starts": dt.time(8)}, {"work_starts": dt.time(8), "work_ends": dt.time(8)}):
-        assert recovery.working_day(f.Site(id=1, **hours)) is None and recovery.night(f.Site(id=1, **hours)) is None
+    for hours in (
+        {},
+        {"work_starts": dt.time(8)},
+        {"work_starts": dt.time(8), "work_ends": dt.time(8)},
+    ):
+        assert (
+            recovery.working_day(f.Site(id=1, **hours)) is None
+            and recovery.night(f.Site(id=1, **hours)) is None
+        )
 
 
 @pytest.mark.parametrize(
-    ("seconds", "words"), [(49.2, "49 s"), (90, "1.5 min"), (990, "16.5 min"), (7200, "2 h"), (52_500, "14.6 h")]
+    ("seconds", "words"),
+    [(49.2, "49 s"), (90, "1.5 min"), (990, "16.5 min"), (7200, "2 h"), (52_500, "14.6 h")],
 )
 def test_lengths_of_time_in_words(seconds, words):
     assert show_seconds(seconds) == words

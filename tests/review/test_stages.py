@@ -7,9 +7,9 @@ import datetime as dt
 
 import pytest
 
-from planner import facts as f
-from planner.facts import Ref
 from planner.plan import Plan
+from planner.record import facts as f
+from planner.record.facts import Ref
 from tests.factories import TODAY, findings, make, plan_of, raised, site_facts
 from tests.review.cases import rules_of
 
@@ -36,24 +36,39 @@ def signed(stage: int) -> f.Signature:
 
 def test_every_rule_of_the_group_is_tried_here():
     tried = {
-        "checks-on-trust", "check-failed", "gate-reopened", "ground-not-ready", "live-before-gates",
-        "own-step-order", "own-step-untimed", "stepplan-unknown-step", "stepplan-twice",
-    }  # fmt: skip
+        "checks-on-trust",
+        "check-failed",
+        "gate-reopened",
+        "ground-not-ready",
+        "live-before-gates",
+        "own-step-order",
+        "own-step-untimed",
+        "stepplan-unknown-step",
+        "stepplan-twice",
+    }
     assert rules_of("stages") == tried
 
 
 def test_trust_on_a_live_site_is_one_finding_a_stage():
-    given = [answer("scope-agreed", "trust"), answer("room-seen", "trust"), answer("flows-open", "trust")]
+    given = [
+        answer("scope-agreed", "trust"),
+        answer("room-seen", "trust"),
+        answer("flows-open", "trust"),
+    ]
     found = raised("checks-on-trust", *given)
     assert [(one.at, one.title) for one in found] == [
-        (Ref("stage", 1), "1 Survey: 2 checks are on trust"), (Ref("stage", 2), "2 Ground: 1 check is on trust"),
-    ]  # fmt: skip
+        (Ref("stage", 1), "1 Survey: 2 checks are on trust"),
+        (Ref("stage", 2), "2 Ground: 1 check is on trust"),
+    ]
     assert not raised("checks-on-trust", *given, purpose="trial")
     assert not raised("checks-on-trust", answer("scope-agreed", "proven"))
 
 
 def test_each_failed_check_says_what_was_seen():
-    given = [answer("room-seen", "failed", "The door is {70} cm wide."), answer("flows-open", "failed", "")]
+    given = [
+        answer("room-seen", "failed", "The door is {70} cm wide."),
+        answer("flows-open", "failed", ""),
+    ]
     found = raised("check-failed", *given)
     assert [one.twin for one in found] == ["room-seen", "flows-open"]
     assert found[0].text == "The door is {70} cm wide."
@@ -69,10 +84,14 @@ def test_a_reopened_gate_is_found():
     found = raised("gate-reopened", *given, signature, make(f.SeatGroup, name="Reception"))
     assert found[0].at == Ref("stage", 1)
     assert "nobody signed for" in found[0].text
-    assert not raised("gate-reopened", *given, make(f.SeatGroup, name="Reception"))  # never signed, so not open again
+    assert not raised(
+        "gate-reopened", *given, make(f.SeatGroup, name="Reception")
+    )  # never signed, so not open again
 
 
-@pytest.mark.parametrize(("days", "found"), [(-1, False), (0, True), (1, True), (7, True), (8, False)])
+@pytest.mark.parametrize(
+    ("days", "found"), [(-1, False), (0, True), (1, True), (7, True), (8, False)]
+)
 def test_ground_must_be_ready_a_week_before(days, found):
     """Common practice, no source: seven days."""
     here = site(on_site_date=TODAY + dt.timedelta(days=days))
@@ -125,7 +144,11 @@ def test_they_belong_to_the_chapter_of_stages():
     [
         ({"stage": 3, "after": ("seal-image",)}, "after", "later stage"),
         ({"stage": 4, "before": ("fix-host",)}, "before", "later stage"),
-        ({"stage": 3, "after": ("power-hosts",), "before": ("fix-host",)}, "before", "waits for it already"),
+        (
+            {"stage": 3, "after": ("power-hosts",), "before": ("fix-host",)},
+            "before",
+            "waits for it already",
+        ),
     ],
 )
 def test_an_order_that_cannot_be_is_told_at_the_field_that_asks_for_it(values, field, why):
@@ -133,7 +156,11 @@ def test_an_order_that_cannot_be_is_told_at_the_field_that_asks_for_it(values, f
     own_step = make(f.OwnStep, name="Move the {fish} tank", **values)
     found = raised("own-step-order", own_step)
     assert [one.at for one in found] == [own_step.ref.at(field)]
-    assert why in found[0].text and "Move the {fish} tank" in found[0].title and found[0].weight == "concern"
+    assert (
+        why in found[0].text
+        and "Move the {fish} tank" in found[0].title
+        and found[0].weight == "concern"
+    )
 
 
 def test_own_steps_that_wait_for_each_other_are_told_once():
@@ -154,9 +181,15 @@ def test_an_own_step_of_the_day_without_a_time_is_told():
     """Source of the quarter of an hour: the assumption stages.own-step-minutes, common practice, no source."""
     tank = make(f.OwnStep, name="Move the tank", stage=3)
     found = raised("own-step-untimed", tank)
-    assert found[0].at == tank.ref.at("likely_minutes") and "15 min" in found[0].text and "3.201" in found[0].title
+    assert (
+        found[0].at == tank.ref.at("likely_minutes")
+        and "15 min" in found[0].text
+        and "3.201" in found[0].title
+    )
     assert not raised("own-step-untimed", dataclasses.replace(tank, likely_minutes=30.0))
-    assert not raised("own-step-untimed", dataclasses.replace(tank, stage=1))  # survey is not of the day
+    assert not raised(
+        "own-step-untimed", dataclasses.replace(tank, stage=1)
+    )  # survey is not of the day
     assert not raised("own-step-untimed", tank, site(on_site_date=TODAY - dt.timedelta(days=1)))
 
 
@@ -174,7 +207,9 @@ def test_two_plans_of_one_step_are_told_and_the_lower_counts():
     upper = make(f.StepPlan, step="fix-host", likely_minutes=10.0)
     lower = make(f.StepPlan, step="fix-host", likely_minutes=90.0)
     found = raised("stepplan-twice", upper, lower)
-    assert [one.at for one in found] == [lower.ref.at("step")] and found[0].also == (upper.ref.at("step"),)
+    assert [one.at for one in found] == [lower.ref.at("step")] and found[0].also == (
+        upper.ref.at("step"),
+    )
     assert "3.5" in found[0].title
     steps = plan_of(upper, lower, make(f.Host)).stages.steps.values()
     assert {one.minutes for one in steps if one.key.startswith("fix-host")} == {(90.0, 90.0, 90.0)}

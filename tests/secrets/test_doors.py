@@ -19,7 +19,7 @@ from sites.actions.pilot import make_link
 from sites.actions.records import add_record, change_record
 from sites.actions.stages import give_answer
 from sites.models import Answer, Customer, Host, Proof, SaidHarmless, Site
-from sites.standing import plan_of
+from sites.pages.standing import plan_of
 from tests.factories import site_facts
 
 HERE = "/at/larkfield/mill/"
@@ -149,7 +149,7 @@ DOORS = {
 @pytest.fixture
 def filled(site, staff):
     """The site, and what the addresses above speak of."""
-    from planner.assumptions import Numbers
+    from planner.catalogue.assumptions import Numbers
     from planner.stages.reading import read
 
     add_record(by=staff, site=site, kind="seatgroup", values={"name": "Reception", "people": 5})

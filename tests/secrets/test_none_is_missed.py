@@ -17,9 +17,9 @@ from django.db import models
 from django.http import QueryDict
 
 import sites.forms
-from planner.assumptions import Numbers
-from planner.chapters import SECTIONS, fields_of
+from planner.catalogue.assumptions import Numbers
 from planner.plan import Plan
+from planner.record.chapters import SECTIONS, fields_of
 from sites.forms import door, record_form
 from sites.forms.addresses import CarveForm
 from sites.forms.assumptions import AssumptionForm
@@ -38,8 +38,8 @@ from sites.forms.secrets import AskingForm
 from sites.forms.stages import AnswerForm, ExcuseForm, Sent, StepForm
 from sites.forms.step_plans import StepPlansForm
 from sites.forms.whatif import WhatIfForm
+from sites.loading import read_site
 from sites.models import RECORD_MODELS, Customer, Person
-from sites.reading import read_site
 from tests.factories import site_facts
 
 SECRET = "password: hunter2"
@@ -263,7 +263,9 @@ def text_columns() -> dict[str, tuple[type[models.Model], models.Field]]:
         if model.__name__.startswith("Historical"):
             continue  # a copy of what was saved
         for column in model._meta.get_fields():
-            if isinstance(column, models.CharField | models.TextField | models.JSONField | models.BinaryField):
+            if isinstance(
+                column, models.CharField | models.TextField | models.JSONField | models.BinaryField
+            ):
                 found[f"{model.__name__}.{column.name}"] = (model, column)
     return found
 
@@ -274,7 +276,9 @@ def of_a_record() -> set[str]:
     for kind, model in RECORD_MODELS.items():
         found |= {f"{model.__name__}.{name}" for name in fields_of(kind)}
     return found | {
-        f"HouseWork.{one.name}" for what in ("step", "check") for one in WorkForm(what=what, facts=FACTS).described
+        f"HouseWork.{one.name}"
+        for what in ("step", "check")
+        for one in WorkForm(what=what, facts=FACTS).described
     }
 
 

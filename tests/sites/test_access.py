@@ -8,8 +8,8 @@ import pytest
 from django.db import transaction
 from django.urls import URLPattern, get_resolver
 
-from planner.chapters import BY_SECTION, chapter_of, fields_of
 from planner.papers.configs import CONFIGS
+from planner.record.chapters import BY_SECTION, chapter_of, fields_of
 from sites.actions.house_work import add_work
 from sites.actions.invitations import invite
 from sites.actions.own_address import ask
@@ -20,7 +20,7 @@ from sites.actions.records import add_record, change_record, make_site, remove_r
 from sites.actions.stages import give_answer
 from sites.demo.drawn import drawn_photo
 from sites.models import RECORD_MODELS, Host, Person, Site, StepDone
-from sites.standing import plan_of
+from sites.pages.standing import plan_of
 from tests.every_row import snapshot
 from tests.people import by_standing, house_staff, larkfield, outsider
 
@@ -30,23 +30,49 @@ IN, OUT, NO, GONE, WRONG = "in", "sign-in", 403, 404, 405
 AGAIN = "password once more"
 # What each standing gets: (GET, POST). "in" is any answer of the view itself: 200, 302, 409, 422.
 READ_PAGE = dict(
-    zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (IN, WRONG), (IN, WRONG), (IN, WRONG), (IN, WRONG)], strict=True)
+    zip(
+        STANDINGS,
+        [(OUT, OUT), (GONE, GONE), (IN, WRONG), (IN, WRONG), (IN, WRONG), (IN, WRONG)],
+        strict=True,
+    )
 )
 EDIT_POST = dict(
-    zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (NO, NO), (WRONG, IN), (WRONG, IN), (WRONG, IN)], strict=True)
+    zip(
+        STANDINGS,
+        [(OUT, OUT), (GONE, GONE), (NO, NO), (WRONG, IN), (WRONG, IN), (WRONG, IN)],
+        strict=True,
+    )
 )
-LEAD_POST = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (NO, NO), (NO, NO), (WRONG, IN), (WRONG, IN)], strict=True))
-EDIT_ONLY = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (NO, NO), (IN, IN), (IN, IN), (IN, IN)], strict=True))
-EDIT_BOTH = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (IN, NO), (IN, IN), (IN, IN), (IN, IN)], strict=True))
-LEAD_ONLY = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (NO, NO), (NO, NO), (IN, IN), (IN, IN)], strict=True))
+LEAD_POST = dict(
+    zip(
+        STANDINGS,
+        [(OUT, OUT), (GONE, GONE), (NO, NO), (NO, NO), (WRONG, IN), (WRONG, IN)],
+        strict=True,
+    )
+)
+EDIT_ONLY = dict(
+    zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (NO, NO), (IN, IN), (IN, IN), (IN, IN)], strict=True)
+)
+EDIT_BOTH = dict(
+    zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (IN, NO), (IN, IN), (IN, IN), (IN, IN)], strict=True)
+)
+LEAD_ONLY = dict(
+    zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (NO, NO), (NO, NO), (IN, IN), (IN, IN)], strict=True)
+)
 HOUSE = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(IN, IN)], strict=True))
 HOUSE_READ = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(IN, WRONG)], strict=True))
 HOUSE_POST = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(WRONG, IN)], strict=True))
-HOUSE_AGAIN = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(AGAIN, AGAIN)], strict=True))
-HOUSE_POST_AGAIN = dict(zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(WRONG, AGAIN)], strict=True))
+HOUSE_AGAIN = dict(
+    zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(AGAIN, AGAIN)], strict=True)
+)
+HOUSE_POST_AGAIN = dict(
+    zip(STANDINGS, [(OUT, OUT)] + [(GONE, GONE)] * 4 + [(WRONG, AGAIN)], strict=True)
+)
 EVERYBODY_READ = dict(zip(STANDINGS, [(IN, WRONG)] * 6, strict=True))
 EVERYBODY = dict(zip(STANDINGS, [(IN, IN)] * 6, strict=True))
-READ_BOTH = dict(zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (IN, IN), (IN, IN), (IN, IN), (IN, IN)], strict=True))
+READ_BOTH = dict(
+    zip(STANDINGS, [(OUT, OUT), (GONE, GONE), (IN, IN), (IN, IN), (IN, IN), (IN, IN)], strict=True)
+)
 SIGNED_IN_READ = dict(zip(STANDINGS, [(OUT, OUT)] + [(IN, WRONG)] * 5, strict=True))
 SIGNED_IN_GONE = dict(zip(STANDINGS, [(OUT, OUT)] + [(WRONG, GONE)] * 5, strict=True))
 SIGNED_IN_POST = dict(zip(STANDINGS, [(OUT, OUT)] + [(WRONG, IN)] * 5, strict=True))
@@ -54,43 +80,110 @@ EVERYBODY_POST = dict(zip(STANDINGS, [(WRONG, IN)] * 6, strict=True))
 SIGNED_IN = dict(zip(STANDINGS, [(OUT, OUT)] + [(IN, IN)] * 5, strict=True))
 WITH_PASSWORD = SIGNED_IN | {"staff": (AGAIN, AGAIN)}  # asked for first; here only staff have one
 MATRIX = {
-    "home": SIGNED_IN, "health": EVERYBODY, "run-worker": EVERYBODY_READ,
-    "customer-add": HOUSE, "customer": READ_PAGE, "site-add": EDIT_POST,
-    "members": LEAD_POST, "record-add": EDIT_POST, "record-change": EDIT_POST, "record-remove": EDIT_POST,
-    "stage": READ_PAGE, "sign": LEAD_POST, "answer": EDIT_BOTH, "paste": EDIT_ONLY, "book": READ_PAGE, "sheet": READ_PAGE,  # noqa: E501
-    "config": READ_PAGE, "dates": READ_PAGE,
-    "accept": LEAD_ONLY, "withdraw": LEAD_POST, "freeze": LEAD_POST, "differences": READ_PAGE, "changes": READ_PAGE,
+    "home": SIGNED_IN,
+    "health": EVERYBODY,
+    "run-worker": EVERYBODY_READ,
+    "customer-add": HOUSE,
+    "customer": READ_PAGE,
+    "site-add": EDIT_POST,
+    "members": LEAD_POST,
+    "record-add": EDIT_POST,
+    "record-change": EDIT_POST,
+    "record-remove": EDIT_POST,
+    "stage": READ_PAGE,
+    "sign": LEAD_POST,
+    "answer": EDIT_BOTH,
+    "paste": EDIT_ONLY,
+    "book": READ_PAGE,
+    "sheet": READ_PAGE,
+    "config": READ_PAGE,
+    "dates": READ_PAGE,
+    "accept": LEAD_ONLY,
+    "withdraw": LEAD_POST,
+    "freeze": LEAD_POST,
+    "differences": READ_PAGE,
+    "changes": READ_PAGE,
     "removals": READ_PAGE,
-    "you": SIGNED_IN_READ, "watch": READ_PAGE, "customer-change": LEAD_POST, "member": LEAD_POST,
-    "site-back": LEAD_POST, "invitation-again": LEAD_POST, "invitation-take-back": LEAD_POST,
-    "invitation": EVERYBODY_READ, "invitation-accept": SIGNED_IN_POST, "invitation-come-in": EVERYBODY_POST,
-    "you-address": WITH_PASSWORD, "you-address-proof": SIGNED_IN,
-    "assumptions": READ_PAGE, "assume": EDIT_ONLY, "assume-back": EDIT_POST,
-    "you-sessions": SIGNED_IN_READ, "you-sessions-end": SIGNED_IN_POST, "you-session-end": SIGNED_IN_GONE,
+    "you": SIGNED_IN_READ,
+    "watch": READ_PAGE,
+    "customer-change": LEAD_POST,
+    "member": LEAD_POST,
+    "site-back": LEAD_POST,
+    "invitation-again": LEAD_POST,
+    "invitation-take-back": LEAD_POST,
+    "invitation": EVERYBODY_READ,
+    "invitation-accept": SIGNED_IN_POST,
+    "invitation-come-in": EVERYBODY_POST,
+    "you-address": WITH_PASSWORD,
+    "you-address-proof": SIGNED_IN,
+    "assumptions": READ_PAGE,
+    "assume": EDIT_ONLY,
+    "assume-back": EDIT_POST,
+    "you-sessions": SIGNED_IN_READ,
+    "you-sessions-end": SIGNED_IN_POST,
+    "you-session-end": SIGNED_IN_GONE,
     "customer-factor": LEAD_POST,
-    "house-people": HOUSE_READ, "house-invite": HOUSE_AGAIN, "house-person": HOUSE_READ,
-    "house-person-name": HOUSE_POST, "house-person-address": HOUSE_POST_AGAIN, "house-person-end": HOUSE_POST_AGAIN,
-    "house-person-open": HOUSE_POST_AGAIN, "house-person-not-staff": HOUSE_POST_AGAIN,
-    "house-person-lost-factor": HOUSE_POST_AGAIN, "house-person-sessions-end": HOUSE_POST,
+    "house-people": HOUSE_READ,
+    "house-invite": HOUSE_AGAIN,
+    "house-person": HOUSE_READ,
+    "house-person-name": HOUSE_POST,
+    "house-person-address": HOUSE_POST_AGAIN,
+    "house-person-end": HOUSE_POST_AGAIN,
+    "house-person-open": HOUSE_POST_AGAIN,
+    "house-person-not-staff": HOUSE_POST_AGAIN,
+    "house-person-lost-factor": HOUSE_POST_AGAIN,
+    "house-person-sessions-end": HOUSE_POST,
     "house-person-session-end": HOUSE | {"staff": (WRONG, GONE)},
     "house-invitation-take-back": HOUSE_POST,
-    "house-customers": HOUSE_READ, "house-customer": HOUSE,
-    "house-assumptions": HOUSE_READ, "house-assume": HOUSE, "house-assume-back": HOUSE_POST,
-    "house-work": HOUSE_READ, "house-work-add": HOUSE, "house-work-change": HOUSE, "house-work-stop": HOUSE,
-    "house-work-again": HOUSE_POST, "house-times": HOUSE_READ, "house-time": HOUSE, "house-time-back": HOUSE_POST,
-    "day": READ_PAGE, "pilot-sheet": EVERYBODY, "pilot-links": EDIT_BOTH,
-    "pilot-end": EDIT_POST, "pilot-take": EDIT_POST,
+    "house-customers": HOUSE_READ,
+    "house-customer": HOUSE,
+    "house-assumptions": HOUSE_READ,
+    "house-assume": HOUSE,
+    "house-assume-back": HOUSE_POST,
+    "house-work": HOUSE_READ,
+    "house-work-add": HOUSE,
+    "house-work-change": HOUSE,
+    "house-work-stop": HOUSE,
+    "house-work-again": HOUSE_POST,
+    "house-times": HOUSE_READ,
+    "house-time": HOUSE,
+    "house-time-back": HOUSE_POST,
+    "day": READ_PAGE,
+    "pilot-sheet": EVERYBODY,
+    "pilot-links": EDIT_BOTH,
+    "pilot-end": EDIT_POST,
+    "pilot-take": EDIT_POST,
     "handover": READ_PAGE,
-    "built-over": EDIT_POST, "what-if": READ_PAGE, "what-if-keep": EDIT_POST, "question": READ_PAGE,
-    "site-export": READ_PAGE, "site-schema": EVERYBODY_READ, "bring-in": EDIT_ONLY,
+    "built-over": EDIT_POST,
+    "what-if": READ_PAGE,
+    "what-if-keep": EDIT_POST,
+    "question": READ_PAGE,
+    "site-export": READ_PAGE,
+    "site-schema": EVERYBODY_READ,
+    "bring-in": EDIT_ONLY,
     "read-back": EDIT_ONLY,
-    "run": READ_PAGE, "run-whole": READ_PAGE, "run-item": EDIT_BOTH, "proof": READ_PAGE, "proof-small": READ_PAGE,
-    "ready": READ_PAGE, "step-plans": EDIT_BOTH, "excuse": EDIT_ONLY,
-    "probe": READ_PAGE, "probe-script": READ_PAGE, "probe-results": EDIT_ONLY,
-    "address-find": READ_PAGE, "address-take": EDIT_POST, "address-lay-out": EDIT_BOTH, "address-carve": EDIT_BOTH,
+    "run": READ_PAGE,
+    "run-whole": READ_PAGE,
+    "run-item": EDIT_BOTH,
+    "proof": READ_PAGE,
+    "proof-small": READ_PAGE,
+    "ready": READ_PAGE,
+    "step-plans": EDIT_BOTH,
+    "excuse": EDIT_ONLY,
+    "probe": READ_PAGE,
+    "probe-script": READ_PAGE,
+    "probe-results": EDIT_ONLY,
+    "address-find": READ_PAGE,
+    "address-take": EDIT_POST,
+    "address-lay-out": EDIT_BOTH,
+    "address-carve": EDIT_BOTH,
     "address-ranges": EDIT_BOTH,
-    "site-copy": READ_BOTH, "site-remove": LEAD_ONLY, "bring-back": EDIT_POST, "mend": EDIT_POST, "chapter": READ_PAGE,
-}  # fmt: skip
+    "site-copy": READ_BOTH,
+    "site-remove": LEAD_ONLY,
+    "bring-back": EDIT_POST,
+    "mend": EDIT_POST,
+    "chapter": READ_PAGE,
+}
 
 
 def own_urls():
@@ -151,12 +244,16 @@ def furnish(by, site, first):
             records[kind] = model.objects.get(site=site)
         elif kind != "site":
             name = {"name": f"{kind} of {site.code}"} if "name" in fields_of(kind) else {}
-            records[kind] = model.objects.create(pk=number, site=site, made_by=by, changed_by=by, **name)
+            records[kind] = model.objects.create(
+                pk=number, site=site, made_by=by, changed_by=by, **name
+            )
     for kind, values in TOLD.items():
         change_record(by=by, kind=kind, pk=records[kind].pk, opened_at=1, values=values)
     built = {"target": records["host"].anchor, "field": "memory_gib", "value": "48"}
     change_record(by=by, kind="built", pk=records["built"].pk, opened_at=1, values=built)
-    gone = RECORD_MODELS["host"].objects.create(pk=first + 90, site=site, made_by=by, changed_by=by, name="gone")
+    gone = RECORD_MODELS["host"].objects.create(
+        pk=first + 90, site=site, made_by=by, changed_by=by, name="gone"
+    )
     link, _ = make_link(by=by, site=site, person="Eve", days=2)
     removal = remove_record(by=by, record=gone)
     token = f"host-memory-unknown:{records['host'].anchor}:memory_gib"
@@ -170,15 +267,26 @@ TOLD = {"network": {"cidr": "10.44.20.0/24"}, "owncheck": {"stage": 1}, "ownstep
 def ground(django_db_setup, django_db_blocker):
     with django_db_blocker.unblock(), transaction.atomic():
         staff = house_staff()
-        site = make_site(by=staff, customer=larkfield(staff), code="mill", name="Mill Street", purpose="live")
+        site = make_site(
+            by=staff, customer=larkfield(staff), code="mill", name="Mill Street", purpose="live"
+        )
         people = by_standing(staff, outsider(staff))
         freeze(by=staff, site=site, reason="first")
         host = add_record(by=staff, site=site, kind="host", values={"name": "mill-h1"})
         gone = add_record(by=staff, site=site, kind="host", values={"name": "mill-h2"})
-        own = add_record(by=staff, site=site, kind="owncheck", values={"name": "The chair has its own network"})
+        own = add_record(
+            by=staff, site=site, kind="owncheck", values={"name": "The chair has its own network"}
+        )
         near = make_site(by=staff, customer=site.customer, code="hall", name="Hall", purpose="live")
-        far = make_site(by=staff, customer=people["outsider"].memberships.get().customer, code="yard", name="Yard")
-        furnished = [furnish(staff, one, first) for one, first in ((site, 1100), (near, 1200), (far, 1300))]
+        far = make_site(
+            by=staff,
+            customer=people["outsider"].memberships.get().customer,
+            code="yard",
+            name="Yard",
+        )
+        furnished = [
+            furnish(staff, one, first) for one, first in ((site, 1100), (near, 1200), (far, 1300))
+        ]
         for letter in "AB":  # revision B is there alone
             freeze(by=staff, site=near, reason=letter)
         removal = remove_record(by=staff, record=gone)
@@ -213,9 +321,18 @@ def customer(site):
 def test_matrix(name, standing, ground, people, site, customer, staff, enter, trial_rule):
     host = Host.objects.get(pk=ground.host)
     words = {
-        "customer": "larkfield", "site": "mill", "section": "hosts", "pk": host.pk, "slug": "hosts", "token": trial_rule(site), "number": 1, "name": "port-sheet", "ending": "csv", "key": f"own@owncheck-{ground.own}",  # noqa: E501
+        "customer": "larkfield",
+        "site": "mill",
+        "section": "hosts",
+        "pk": host.pk,
+        "slug": "hosts",
+        "token": trial_rule(site),
+        "number": 1,
+        "name": "port-sheet",
+        "ending": "csv",
+        "key": f"own@owncheck-{ground.own}",
         "removal": ground.removal,
-    }  # fmt: skip
+    }
     if name == "site-schema":
         words["version"] = 1
     if name == "run-item":
@@ -237,7 +354,9 @@ def test_matrix(name, standing, ground, people, site, customer, staff, enter, tr
         words["key"] = "host.vcpu-per-core"
     if name.startswith("house-work"):
         words["what"] = "check"
-        words["pk"] = add_work(by=staff, what="check", values={"name": "The rack is photographed"}).pk
+        words["pk"] = add_work(
+            by=staff, what="check", values={"name": "The rack is photographed"}
+        ).pk
     if name.startswith("house-time"):
         words["key"] = "carry-host"
     if name == "house-invitation-take-back":
@@ -247,7 +366,9 @@ def test_matrix(name, standing, ground, people, site, customer, staff, enter, tr
     if name == "member":
         words["pk"] = site.customer.memberships.get(person=people["reader"]).pk
     if name.startswith("invitation"):
-        made, words["secret"] = invite(by=staff, customer=customer, email="new@larkfield.example", role="reader")
+        made, words["secret"] = invite(
+            by=staff, customer=customer, email="new@larkfield.example", role="reader"
+        )
         words["pk"] = made.pk
     if name == "you-address-proof":
         words["secret"] = ask(by=people[standing] or staff, email="mine@larkfield.example")
@@ -271,7 +392,9 @@ def nothing_is_done_but_by_post(client, url):
         plan_of(site)  # or the first page would leave what the home page shows of it
     before = snapshot(but=LOOKED)
     for method in ("HEAD", "OPTIONS", "PUT", "PATCH", "DELETE", "TRACE", "ODD"):
-        response = client.generic(method, url, b"reason=so&role=lead", "application/x-www-form-urlencoded")
+        response = client.generic(
+            method, url, b"reason=so&role=lead", "application/x-www-form-urlencoded"
+        )
         assert response.status_code in (200, 204, 302, 404, 405), (method, response.status_code)
     assert snapshot(but=LOOKED) == before
 
@@ -285,7 +408,12 @@ EDITORS = ("editor", "lead", "staff")
 def keys_of(kind, ground):
     """Keys of elsewhere: of another site, of another customer's, of another kind, of nothing."""
     other = "network" if kind != "network" else "host"
-    strange = [ground.near.records[kind].pk, ground.far.records[kind].pk, ground.here.records[other].pk, 999_999]
+    strange = [
+        ground.near.records[kind].pk,
+        ground.far.records[kind].pk,
+        ground.here.records[other].pk,
+        999_999,
+    ]
     return strange if kind != "site" else strange[:2]
 
 
@@ -319,23 +447,36 @@ def test_a_record_never_names_one_of_elsewhere(slug, ground, people, enter):
     part = BY_SECTION[slug]
     own, client = ground.here.records[part.kind], enter(people["staff"])
     for one in part.fields:
-        wanted = {"record": one.to, "records": one.to, "any-record": "host", "sites": "site"}.get(one.kind)
+        wanted = {"record": one.to, "records": one.to, "any-record": "host", "sites": "site"}.get(
+            one.kind
+        )
         for place in (ground.near, ground.far) if wanted else ():
             if one.kind == "sites" and place is ground.near:
                 continue  # a site may be joined to another of its customer
             named = place.records[wanted]
             value = named.anchor if one.kind == "any-record" else str(named.pk)
-            response = client.post(f"{HERE}change/{slug}/{own.pk}", {f"{own.anchor}-{one.name}": value})
+            response = client.post(
+                f"{HERE}change/{slug}/{own.pk}", {f"{own.anchor}-{one.name}": value}
+            )
             own.refresh_from_db()
-            assert response.status_code == 422 and own.edits == type(own).objects.get(pk=own.pk).edits, one.name
-            assert getattr(own, one.name) in (None, [], "", ground.here.records["host"].anchor), one.name
+            assert (
+                response.status_code == 422 and own.edits == type(own).objects.get(pk=own.pk).edits
+            ), one.name
+            assert getattr(own, one.name) in (None, [], "", ground.here.records["host"].anchor), (
+                one.name
+            )
 
 
 def of_elsewhere(place):
     """Ways to what has a key of its own at another site: method, and address below this site. Revision B is there."""
     at = place.records
     check, step = f"own@{at['owncheck'].anchor}", f"own@{at['ownstep'].anchor}"
-    for way in (f"answer/{check}", f"run/1/check/{check}/", f"run/1/step/{step}/", f"accept/{place.token}"):
+    for way in (
+        f"answer/{check}",
+        f"run/1/check/{check}/",
+        f"run/1/step/{step}/",
+        f"accept/{place.token}",
+    ):
         yield "GET", way
         yield "POST", way
     yield "POST", f"bring-back/{place.removal}"
@@ -347,7 +488,13 @@ def of_elsewhere(place):
     yield "GET", f"probe/{at['network'].pk}.py"
     yield "GET", "differences?from=B"
     yield "GET", "differences?from=A&to=B"
-    for paper in ("build-book.pdf", "site.json", "dates.ics", "port-sheet.csv", f"config/{next(iter(CONFIGS))}"):
+    for paper in (
+        "build-book.pdf",
+        "site.json",
+        "dates.ics",
+        "port-sheet.csv",
+        f"config/{next(iter(CONFIGS))}",
+    ):
         yield "GET", f"print/{paper}?revision=B"
 
 
@@ -359,7 +506,9 @@ def test_what_has_a_key_is_found_only_at_its_own_site(where, ground, people, ent
         for method, way in of_elsewhere(getattr(ground, where)):
             path, _, query = way.partition("?")
             response = client.generic(method, HERE + path, QUERY_STRING=query)
-            assert response.status_code == (NO if who == "editor" and "accept" in way else GONE), way
+            assert response.status_code == (NO if who == "editor" and "accept" in way else GONE), (
+                way
+            )
     assert snapshot(but=LOOKED) == before
 
 
@@ -383,7 +532,9 @@ def test_what_is_sent_along_names_only_what_is_here(where, ground, people, enter
         ("stages/1/excuse", {"check": step, "reason": "so"}),
     ):
         response = client.post(HERE + way, sent)
-        assert response.status_code in (302, 409, 422) and host.name not in response.content.decode(), way
+        assert (
+            response.status_code in (302, 409, 422) and host.name not in response.content.decode()
+        ), way
     assert snapshot(but=LOOKED) == before
     assert host.name not in client.get(f"{HERE}changes?of={host.anchor}").content.decode()
     client.post(f"{HERE}withdraw/{place.token}")
@@ -441,4 +592,7 @@ def test_record_of_another_site_is_not_found(people, site, staff, customer, ente
 
     other = make_site(by=staff, customer=customer, code="barn", name="Barn")
     host = add_record(by=staff, site=other, kind="host", values={"name": "barn-h1"})
-    assert enter(people["editor"]).post(f"/at/larkfield/mill/change/hosts/{host.pk}").status_code == 404
+    assert (
+        enter(people["editor"]).post(f"/at/larkfield/mill/change/hosts/{host.pk}").status_code
+        == 404
+    )

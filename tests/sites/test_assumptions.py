@@ -3,8 +3,8 @@
 import pytest
 
 from planner import work_out
+from sites.loading import read_site
 from sites.models import Assumed, HouseAssumption, Site
-from sites.reading import read_site
 
 KEY = "host.vcpu-per-core"
 SHARE = "storage.free-share"

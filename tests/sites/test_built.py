@@ -6,10 +6,10 @@ import re
 import pytest
 from pypdf import PdfReader
 
-from planner.built import drift
+from planner.comparing.as_built import drift
 from sites.actions.records import add_record, change_record, remove_record
+from sites.loading import read_site
 from sites.models import Built
-from sites.reading import read_site
 
 URL = "/at/larkfield/mill/"
 PAPERS = URL + "papers/"
@@ -17,13 +17,28 @@ PAPERS = URL + "papers/"
 
 @pytest.fixture
 def host(site, staff):
-    net = add_record(by=staff, site=site, kind="network", values={"name": "management", "cidr": "10.44.1.0/24"})
-    values = {"name": "mill-h1", "network": net, "address": "10.44.1.11", "memory_gib": 96.0, "state": "to-buy"}
+    net = add_record(
+        by=staff, site=site, kind="network", values={"name": "management", "cidr": "10.44.1.0/24"}
+    )
+    values = {
+        "name": "mill-h1",
+        "network": net,
+        "address": "10.44.1.11",
+        "memory_gib": 96.0,
+        "state": "to-buy",
+    }
     return add_record(by=staff, site=site, kind="host", values=values)
 
 
 def typed(target: str, field: str, value: str, reason: str = "", prefix: str = "new-built") -> dict:
-    named = {"target": target, "field": field, "value": value, "reason": reason, "note": "", "edits": "1"}
+    named = {
+        "target": target,
+        "field": field,
+        "value": value,
+        "reason": reason,
+        "note": "",
+        "edits": "1",
+    }
     return {f"{prefix}-{name}": text for name, text in named.items()}
 
 
@@ -47,11 +62,18 @@ def words(response) -> str:
         ("Weight", "28", "weight_kg", "28 kg", "not known yet"),
     ],
 )
-def test_a_value_is_kept_as_its_field_would_keep_it(site, host, people, enter, field, value, name, kept, planned):
+def test_a_value_is_kept_as_its_field_would_keep_it(
+    site, host, people, enter, field, value, name, kept, planned
+):
     client = enter(people["editor"])
     assert add(client, host.anchor, field, value, "it came so").status_code == 302
     made = Built.objects.get()
-    assert (made.target, made.field, made.value, made.reason) == (host.anchor, name, kept, "it came so")
+    assert (made.target, made.field, made.value, made.reason) == (
+        host.anchor,
+        name,
+        kept,
+        "it came so",
+    )
     assert made.made_by == people["editor"]
     page = words(client.get(PAPERS))
     shown = "" if planned == "not known yet" else f"{planned} "
@@ -101,15 +123,21 @@ def test_one_field_has_one_built_value(site, host, people, enter):
     client = enter(people["editor"])
     add(client, host.anchor, "Memory", "64")
     response = add(client, host.anchor, "memory", "128")
-    assert response.status_code == 422 and "Memory of mill-h1 has a built value already" in words(response)
+    assert response.status_code == 422 and "Memory of mill-h1 has a built value already" in words(
+        response
+    )
     assert add(client, host.anchor, "Clock", "2.4").status_code == 302
 
 
 def test_it_is_chosen_without_script(site, host, people, enter):
     """A list that goes by chapters, a text with suggestions, and the planned value are all in the page itself."""
     page = enter(people["editor"]).get(PAPERS + "?add=built").content.decode()
-    assert re.search(r'<optgroup label="3 Hosts">\s*<option value="host-\d+">mill-h1 \(host\)</option>', page)
-    assert re.search(r'list="id_new-built-field-list".*<datalist id="id_new-built-field-list">', page, re.S)
+    assert re.search(
+        r'<optgroup label="3 Hosts">\s*<option value="host-\d+">mill-h1 \(host\)</option>', page
+    )
+    assert re.search(
+        r'list="id_new-built-field-list".*<datalist id="id_new-built-field-list">', page, re.S
+    )
     assert '<option value="Management address"></option>' in page and "<output" in page
 
 
@@ -128,7 +156,8 @@ def test_a_built_value_of_a_removed_record_is_not_lost(site, host, staff, people
     page = client.get(f"{PAPERS}?edit=built:{made.pk}").content.decode()
     assert f'<option value="{host.anchor}" selected>{host.anchor} (removed)</option>' in page
     client.post(
-        f"{URL}change/built/{made.pk}", typed(host.anchor, "memory_gib", "64 GiB", "all of it", prefix=made.anchor)
+        f"{URL}change/built/{made.pk}",
+        typed(host.anchor, "memory_gib", "64 GiB", "all of it", prefix=made.anchor),
     )
     made.refresh_from_db()
     assert (made.target, made.field, made.reason) == (host.anchor, "memory_gib", "all of it")
@@ -143,12 +172,15 @@ def test_the_plan_may_move_and_the_building_stays(site, host, staff, people, ent
 
 
 def test_rows_may_be_pasted_with_the_words_on_the_page(site, host, people, enter):
-    rows = "mill-h1 (host)\tMemory\t\t64 GiB\thalf of it came\nmill-h1\tHypervisor\t\trelease 8.3\t\n"
+    rows = (
+        "mill-h1 (host)\tMemory\t\t64 GiB\thalf of it came\nmill-h1\tHypervisor\t\trelease 8.3\t\n"
+    )
     client = enter(people["editor"])
     assert client.post(URL + "paste/built", {"rows": rows, "confirm": "yes"}).status_code == 302
     assert list(Built.objects.order_by("pk").values_list("target", "field", "value")) == [
-        (host.anchor, "memory_gib", "64 GiB"), (host.anchor, "hypervisor", "release 8.3"),
-    ]  # fmt: skip
+        (host.anchor, "memory_gib", "64 GiB"),
+        (host.anchor, "hypervisor", "release 8.3"),
+    ]
 
 
 def test_history_and_book_speak_in_the_words_of_the_chapters(site, host, people, enter):
@@ -164,18 +196,29 @@ def test_history_and_book_speak_in_the_words_of_the_chapters(site, host, people,
     assert "mill-h1 (host) Rack units not known yet 2 measured" in text
 
 
-@pytest.mark.parametrize(("standing", "code"), [("reader", 403), ("outsider", 404), ("editor", 302)])
+@pytest.mark.parametrize(
+    ("standing", "code"), [("reader", 403), ("outsider", 404), ("editor", 302)]
+)
 def test_only_an_editor_enters_built_values(site, host, people, enter, standing, code):
     assert add(enter(people[standing]), host.anchor, "Memory", "64").status_code == code
 
 
 def test_a_built_value_is_taken_into_the_plan(people, site, staff, enter):
-    host = add_record(by=staff, site=site, kind="host", values={"name": "mill-h1", "memory_gib": 64.0})
-    own = {"target": host.anchor, "field": "memory_gib", "value": "48 GiB", "reason": "one module was dead"}
+    host = add_record(
+        by=staff, site=site, kind="host", values={"name": "mill-h1", "memory_gib": 64.0}
+    )
+    own = {
+        "target": host.anchor,
+        "field": "memory_gib",
+        "value": "48 GiB",
+        "reason": "one module was dead",
+    }
     built = add_record(by=staff, site=site, kind="built", values=own)
     client = enter(people["editor"])
     assert b"11.5" in client.get("/at/larkfield/mill/papers/").content
-    page = client.post(f"/at/larkfield/mill/built/{built.pk}/take-over", follow=True).content.decode()
+    page = client.post(
+        f"/at/larkfield/mill/built/{built.pk}/take-over", follow=True
+    ).content.decode()
     assert "The plan says 48 GiB now: Memory of mill-h1 (host)." in page
     host.refresh_from_db()
     assert (host.memory_gib, host.edits, host.changed_by) == (48.0, 2, people["editor"])
@@ -184,10 +227,14 @@ def test_a_built_value_is_taken_into_the_plan(people, site, staff, enter):
 
 
 def test_what_is_not_understood_is_not_taken_over(people, site, staff, enter):
-    host = add_record(by=staff, site=site, kind="host", values={"name": "mill-h1", "memory_gib": 64.0})
+    host = add_record(
+        by=staff, site=site, kind="host", values={"name": "mill-h1", "memory_gib": 64.0}
+    )
     own = {"target": host.anchor, "field": "memory_gib", "value": "plenty"}
     built = add_record(by=staff, site=site, kind="built", values=own)
-    page = enter(people["editor"]).post(f"/at/larkfield/mill/built/{built.pk}/take-over", follow=True)
+    page = enter(people["editor"]).post(
+        f"/at/larkfield/mill/built/{built.pk}/take-over", follow=True
+    )
     assert b"mend the built value first" in page.content
     host.refresh_from_db()
     assert host.memory_gib == 64.0

@@ -14,8 +14,20 @@ from sites.demo import load_house
 from sites.models import Person, Site
 from tests.papers.config_checkers import accepted
 
-HOUSE = ("larkfield/bench", "larkfield/mill", "larkfield/harbour", "brackenhythe/workshop", "northmere/campus")
-ENDINGS = {"dhcp-kea": "json", "dhcp-dnsmasq": "conf", "zones": "zip", "firewall": "nft", "hosts": "txt"}
+HOUSE = (
+    "larkfield/bench",
+    "larkfield/mill",
+    "larkfield/harbour",
+    "brackenhythe/workshop",
+    "northmere/campus",
+)
+ENDINGS = {
+    "dhcp-kea": "json",
+    "dhcp-dnsmasq": "conf",
+    "zones": "zip",
+    "firewall": "nft",
+    "hosts": "txt",
+}
 
 
 @pytest.fixture(scope="module")
@@ -48,11 +60,15 @@ def read(slug: str, content: bytes) -> Config:
 def test_the_real_programs_take_what_is_downloaded(reader, place, slug, tmp_path):
     response = reader.get(f"/at/{place}/print/config/{slug}")
     assert response.status_code == 200 and response["Content-Type"] == CONFIGS[slug].media_type
-    name = re.fullmatch(r'attachment; filename="([a-z0-9-]+\.[a-z]+)"', response["Content-Disposition"])[1]
+    name = re.fullmatch(
+        r'attachment; filename="([a-z0-9-]+\.[a-z]+)"', response["Content-Disposition"]
+    )[1]
     assert name == f"{place.replace('/', '-')}-{CONFIGS[slug].slug}-draft.{ENDINGS[slug]}"
     assert response["Cache-Control"] == "private, no-store"
     accepted(slug, read(slug, response.content), tmp_path)
 
 
 def test_the_demo_house_is_what_is_tested(house, db):
-    assert {f"{one.customer.code}/{one.code}" for one in Site.objects.select_related("customer")} == set(HOUSE)
+    assert {
+        f"{one.customer.code}/{one.code}" for one in Site.objects.select_related("customer")
+    } == set(HOUSE)

@@ -5,31 +5,59 @@ from django.db import connection, transaction
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from planner.chapters import CHAPTERS
+from planner.record.chapters import CHAPTERS
 from sites.actions.customers import make_customer
 from sites.actions.records import add_record, make_site
 from sites.actions.stages import give_answer
 from sites.models import Person
 from tests.people import house_staff, larkfield
 
-PAGES = [*(f"{chapter.slug}/" for chapter in CHAPTERS), "stages/1/", "assumptions", "day", "owners", "changes",
-         "watch", "probe/", "addresses/lay-out", "addresses/carve", "addresses/ranges", "run/1/", "run/1/whole",
-         "run/1/check/scope-agreed/", "ready", "stages/1/excuse",
-         "answer/scope-agreed", "read-back",
-         "addresses/?ports=firewall", "addresses/?ports=pairs"]  # fmt: skip
+PAGES = [
+    *(f"{chapter.slug}/" for chapter in CHAPTERS),
+    "stages/1/",
+    "assumptions",
+    "day",
+    "owners",
+    "changes",
+    "watch",
+    "probe/",
+    "addresses/lay-out",
+    "addresses/carve",
+    "addresses/ranges",
+    "run/1/",
+    "run/1/whole",
+    "run/1/check/scope-agreed/",
+    "ready",
+    "stages/1/excuse",
+    "answer/scope-agreed",
+    "read-back",
+    "addresses/?ports=firewall",
+    "addresses/?ports=pairs",
+]
 MOST = 45  # 23 to read a site; session, person, site, role; one or two of the page's own
 MORE = {"changes": 85}  # it reads the history of every kind of record
 
 
 def fill(staff, site, times):
     for n in range(times):
-        network = add_record(by=staff, site=site, kind="network", values={"name": f"n{n}", "cidr": f"10.9.{n}.0/24"})
-        host = add_record(by=staff, site=site, kind="host", values={"name": f"h{n}", "network_id": network.pk})
-        add_record(by=staff, site=site, kind="datastore", values={"name": f"d{n}", "host_id": host.pk})
+        network = add_record(
+            by=staff, site=site, kind="network", values={"name": f"n{n}", "cidr": f"10.9.{n}.0/24"}
+        )
+        host = add_record(
+            by=staff, site=site, kind="host", values={"name": f"h{n}", "network_id": network.pk}
+        )
+        add_record(
+            by=staff, site=site, kind="datastore", values={"name": f"d{n}", "host_id": host.pk}
+        )
         image = add_record(by=staff, site=site, kind="image", values={"name": f"i{n}"})
         on = {"name": f"t{n}", "image_id": image.pk, "network_id": network.pk}
         template = add_record(by=staff, site=site, kind="template", values=on)
-        add_record(by=staff, site=site, kind="seatgroup", values={"name": f"s{n}", "template_id": template.pk})
+        add_record(
+            by=staff,
+            site=site,
+            kind="seatgroup",
+            values={"name": f"s{n}", "template_id": template.pk},
+        )
         give_answer(by=staff, site=site, key=f"k{n}", state="trust")
 
 
@@ -45,7 +73,9 @@ def counted(django_db_setup, django_db_blocker):
     """What each page costs before and after its site grew, by page; the site is filled once for all pages."""
     with django_db_blocker.unblock(), transaction.atomic():
         staff = house_staff()
-        site = make_site(by=staff, customer=larkfield(staff), code="mill", name="Mill Street", purpose="live")
+        site = make_site(
+            by=staff, customer=larkfield(staff), code="mill", name="Mill Street", purpose="live"
+        )
         client = Client()
         client.force_login(Person.objects.get(email="editor@larkfield.example"))
         fill(staff, site, 1)

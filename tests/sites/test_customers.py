@@ -4,18 +4,21 @@ import re
 
 import pytest
 
-from planner import facts as f
+from planner.record import facts as f
 from sites.actions.copying import copy_site
 from sites.actions.papers import freeze
 from sites.actions.records import add_record
 from sites.actions.stages import give_answer
+from sites.loading import read_site
 from sites.models import Answer, Assumed, Customer, Site
-from sites.reading import read_site
 
 
 def test_a_lead_changes_the_customer_but_not_its_code(people, site, enter):
     client = enter(people["lead"])
-    client.post("/at/larkfield/change", {"name": "Larkfield Animal Care", "reference": "C-9", "note": "", "code": "x"})
+    client.post(
+        "/at/larkfield/change",
+        {"name": "Larkfield Animal Care", "reference": "C-9", "note": "", "code": "x"},
+    )
     found = Customer.objects.get(code="larkfield")
     assert (found.name, found.reference, found.edits) == ("Larkfield Animal Care", "C-9", 2)
     assert found.changed_by == people["lead"]
@@ -35,7 +38,10 @@ def test_a_role_is_changed_and_ended(people, site, enter):
 
 def test_a_member_of_another_customer_is_not_found(people, site, enter):
     other = Customer.objects.get(code="other").memberships.get()
-    assert enter(people["lead"]).post(f"/at/larkfield/member/{other.pk}", {"role": ""}).status_code == 404
+    assert (
+        enter(people["lead"]).post(f"/at/larkfield/member/{other.pk}", {"role": ""}).status_code
+        == 404
+    )
 
 
 @pytest.mark.parametrize("url", ["/sign-in/password/change/", "/sign-in/2fa/", "/you"])
@@ -63,21 +69,35 @@ def test_a_site_is_removed_and_comes_back_whole(people, site, staff, enter):
 @pytest.fixture
 def planned(site, staff):
     """A site with one of each kind of thing that a copy must tell apart."""
-    network = add_record(by=staff, site=site, kind="network", values={"name": "desks", "cidr": "10.1.2.0/24"})
+    network = add_record(
+        by=staff, site=site, kind="network", values={"name": "desks", "cidr": "10.1.2.0/24"}
+    )
     also = {"name": "office", "gateway": "10.1.3.1", "reaches": [network.pk]}
     add_record(by=staff, site=site, kind="network", values=also)
     own = {"name": "h1", "network_id": network.pk, "address": "10.1.2.9", "memory_gib": 64.0}
     host = add_record(by=staff, site=site, kind="host", values=own)
-    add_record(by=staff, site=site, kind="built", values={"target": host.anchor, "field": "memory_gib", "value": "48"})
+    add_record(
+        by=staff,
+        site=site,
+        kind="built",
+        values={"target": host.anchor, "field": "memory_gib", "value": "48"},
+    )
     Assumed.objects.create(site=site, key="host.vcpu-per-core", value=4.0)
-    for key, state in (("a@" + host.anchor, "trust"), ("b", "proven"), ("c", "excused"), ("d", "failed")):
+    for key, state in (
+        ("a@" + host.anchor, "trust"),
+        ("b", "proven"),
+        ("c", "excused"),
+        ("d", "failed"),
+    ):
         give_answer(by=staff, site=site, key=key, state=state, proof="seen")
     freeze(by=staff, site=site, reason="first")
     return site
 
 
 def copied(planned, staff, **words) -> f.SiteFacts:
-    made = copy_site(by=staff, source=planned, customer=planned.customer, name="Barn", code="barn", **words)
+    made = copy_site(
+        by=staff, source=planned, customer=planned.customer, name="Barn", code="barn", **words
+    )
     return read_site(Site.objects.select_related("customer").get(pk=made.pk))
 
 
@@ -100,8 +120,9 @@ def test_addresses_stay_behind_unless_asked_for(planned, staff):
 def test_answers_never_come_as_proven(planned, staff):
     new = copied(planned, staff, with_addresses=True, with_answers=True, may_excuse=True)
     assert {answer.check: answer.state for answer in new.answers} == {
-        f"a@host-{new.hosts[0].id}": "trust", "c": "excused",
-    }  # fmt: skip
+        f"a@host-{new.hosts[0].id}": "trust",
+        "c": "excused",
+    }
     assert not Answer.objects.filter(site__code="barn", state__in=("proven", "failed")).exists()
 
 
@@ -115,4 +136,6 @@ def test_a_site_is_copied_only_to_where_one_may_make_one(people, planned, enter)
     assert enter(people["editor"]).post("/at/larkfield/mill/copy", words).status_code == 422
     words["customer"] = "larkfield"
     assert enter(people["editor"]).post("/at/larkfield/mill/copy", words).status_code == 302
-    assert enter(people["editor"]).post("/at/larkfield/mill/copy", words).status_code == 422  # the code is taken
+    assert (
+        enter(people["editor"]).post("/at/larkfield/mill/copy", words).status_code == 422
+    )  # the code is taken

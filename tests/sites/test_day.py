@@ -5,10 +5,10 @@ import datetime as dt
 import pytest
 from django.utils import timezone
 
-from sites import on_site
 from sites.actions.steps import lines_of
 from sites.models import Person, Site, StepDone
-from sites.standing import plan_of
+from sites.pages import on_site
+from sites.pages.standing import plan_of
 from tests import demo_house
 
 
@@ -40,12 +40,19 @@ def test_on_the_day_it_is_laid_out_anew(mill, monkeypatch):
     assert not real and planned.bars
     first = planned.bars[0]
     began = dt.datetime(2027, 1, 14, 8, 45, tzinfo=dt.UTC)  # 09:45 at the site, two hours late
-    line = StepDone(site=mill, step_key=first.key, started_at=began, done_at=began + dt.timedelta(minutes=20))
+    line = StepDone(
+        site=mill, step_key=first.key, started_at=began, done_at=began + dt.timedelta(minutes=20)
+    )
     monkeypatch.setattr(timezone, "now", lambda: began + dt.timedelta(minutes=20))
     plan = plan_of(Site.objects.select_related("customer").get(pk=mill.pk))
     late, real = on_site.laid_out(mill, plan, {first.key: line})
     bar = next(one for one in late.bars if one.key == first.key)
-    assert real and bar.state == "done" and late.clock(bar.start) == "09:45" and late.clock(bar.finish) == "10:05"
+    assert (
+        real
+        and bar.state == "done"
+        and late.clock(bar.start) == "09:45"
+        and late.clock(bar.finish) == "10:05"
+    )
     assert late.finish > planned.finish
     assert all(one.start >= bar.finish - 1e-6 for one in late.bars if one.state == "planned")
 

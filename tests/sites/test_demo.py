@@ -11,13 +11,13 @@ from django.core.management import CommandError, call_command
 from django.db import transaction
 
 from planner import work_out
-from planner.built import as_built, drift
-from planner.chapters import CHAPTERS
+from planner.comparing.as_built import as_built, drift
+from planner.record.chapters import CHAPTERS
 from sites.actions.customers import make_customer
 from sites.demo import FOLDER, DemoError, load_house, load_people, load_site, read_house
+from sites.loading import read_site
 from sites.models import Acceptance, Answer, Customer, Host, Printed, Revision, Signature, Site
-from sites.reading import read_site
-from sites.workbook import fullness
+from sites.pages.workbook import fullness
 
 AS_OF = dt.date(2026, 11, 25)  # the demo's own present: its days lie before and after it
 
@@ -53,9 +53,13 @@ def house(django_db_setup, django_db_blocker):
         loaded = Loaded(
             plans={code: work_out(found) for code, found in facts.items()},
             customers=Customer.objects.count(),
-            members={one.code: {m.role for m in one.memberships.all()} for one in Customer.objects.all()},
+            members={
+                one.code: {m.role for m in one.memberships.all()} for one in Customer.objects.all()
+            },
             again=(before, rows()),
-            answers={site.code: list(Answer.objects.filter(site=site).order_by("pk")) for site in sites},
+            answers={
+                site.code: list(Answer.objects.filter(site=site).order_by("pk")) for site in sites
+            },
             revisions=list(Revision.objects.filter(site__code="harbour").order_by("number")),
             printed=list(Printed.objects.filter(site__code="harbour")),
             kept={site.code: (site.stoppers, site.standing["passed"]) for site in sites},
@@ -71,11 +75,17 @@ def open_keys(plan, weight: str = "") -> set[str]:
 def test_there_are_three_customers_and_five_sites(house):
     assert house.customers == 3
     assert {code: plan.facts.customer_code for code, plan in house.plans.items()} == {
-        "bench": "larkfield", "mill": "larkfield", "harbour": "larkfield", "workshop": "brackenhythe",
+        "bench": "larkfield",
+        "mill": "larkfield",
+        "harbour": "larkfield",
+        "workshop": "brackenhythe",
         "campus": "northmere",
-    }  # fmt: skip
+    }
     assert {code for code, plan in house.plans.items() if not plan.facts.site.live} == {"bench"}
-    assert house.members["larkfield"] == {"lead", "editor", "reader"} and "lead" in house.members["brackenhythe"]
+    assert (
+        house.members["larkfield"] == {"lead", "editor", "reader"}
+        and "lead" in house.members["brackenhythe"]
+    )
 
 
 def test_loading_twice_changes_nothing_at_all(house):
@@ -108,7 +118,10 @@ def test_the_workshop_is_half_filled(house):
     assert found[0] >= 80  # the brief and its contacts are there
     assert facts.networks and all(net.vlan is None for net in facts.networks)
     assert [host.state for host in facts.hosts].count("to-buy") == 1
-    assert not facts.images and open_keys(house.plans["workshop"], "stopper") >= {"image-none", "check-failed"}
+    assert not facts.images and open_keys(house.plans["workshop"], "stopper") >= {
+        "image-none",
+        "check-failed",
+    }
 
 
 def test_the_workshop_has_answers_of_several_kinds_and_no_signature(house):
@@ -130,9 +143,15 @@ def test_every_gate_of_harbour_lane_is_signed_and_stands(house):
     assert {check.state for check in plan.stages.checks.values()} == {"proven", "excused"}
     assert plan.stages.gone == ()
     assert all(check.answer.proof for check in plan.stages.checks.values())
-    later = {check.key for stage in plan.stages.stages for check in stage.checks
-             if check.answer.at > stage.gate.signature.at}  # fmt: skip
-    assert later == {"flows-open"}  # a label printer moved lines of the port sheet after gate 2 was signed
+    later = {
+        check.key
+        for stage in plan.stages.stages
+        for check in stage.checks
+        if check.answer.at > stage.gate.signature.at
+    }
+    assert later == {
+        "flows-open"
+    }  # a label printer moved lines of the port sheet after gate 2 was signed
     moments = [one.at for one in sorted(plan.facts.signatures, key=lambda one: one.stage)]
     assert moments == sorted(moments) and moments[-1].date() < AS_OF
 
@@ -143,7 +162,9 @@ def test_harbour_lane_stands_well_as_planned_and_as_built(house):
     assert open_keys(plan, "stopper") == open_keys(built, "stopper") == set()
     assert len(plan.review.open()) <= 3
     accepted = [finding for finding in plan.review.findings if finding.accepted]
-    assert accepted and all(one.acceptance.reason and one.acceptance.look_again > AS_OF for one in accepted)
+    assert accepted and all(
+        one.acceptance.reason and one.acceptance.look_again > AS_OF for one in accepted
+    )
 
 
 def test_what_was_built_otherwise_at_harbour_lane_has_reasons(house):
@@ -169,13 +190,20 @@ def test_harbour_lane_keeps_the_answer_that_failed_first(house):
 
 def test_the_large_site_is_large(house):
     facts = house.plans["campus"].facts
-    sizes = (len(facts.hosts), len(facts.networks), len(facts.templates), sum(g.people for g in facts.seat_groups))
+    sizes = (
+        len(facts.hosts),
+        len(facts.networks),
+        len(facts.templates),
+        sum(g.people for g in facts.seat_groups),
+    )
     assert sizes == (12, 25, 20, 600)
 
 
 # -- invented, and through the same doors --------------------------------------------------------
 
-RESERVED = re.compile(r"(^|\.)(example|test|example\.(com|net|org))$")  # Source: RFC 2606 sections 2 and 3
+RESERVED = re.compile(
+    r"(^|\.)(example|test|example\.(com|net|org))$"
+)  # Source: RFC 2606 sections 2 and 3
 NAMES = re.compile(r"@([\w.-]+)|\b((?:[\w-]+\.)+(?:com|net|org|example|test|at|uk|eu|io))\b")
 
 
@@ -183,7 +211,14 @@ NAMES = re.compile(r"@([\w.-]+)|\b((?:[\w-]+\.)+(?:com|net|org|example|test|at|u
 def test_names_and_addresses_are_nobodys(path):
     """Private and link-local addresses, or those for documentation. Source: RFC 1918, RFC 3927, RFC 5737."""
     text = path.read_text(encoding="utf-8")
-    nets = ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "169.254.0.0/16", "192.0.2.0/24", "198.51.100.0/24")
+    nets = (
+        "10.0.0.0/8",
+        "172.16.0.0/12",
+        "192.168.0.0/16",
+        "169.254.0.0/16",
+        "192.0.2.0/24",
+        "198.51.100.0/24",
+    )
     for found in re.findall(r"\b\d{1,3}(?:\.\d{1,3}){3}\b", text):
         assert any(ipaddress.ip_address(found) in ipaddress.ip_network(net) for net in nets), found
     found = {email or name for email, name in NAMES.findall(text)}
@@ -218,8 +253,16 @@ def people(db):
         (happened(proven={"scope-agreed": "password: hunter2"}), "password"),
         (happened(proven={"no-such-check": "x"}), "no check no-such-check"),
         (happened(freeze=" "), "reason"),
-        (happened(accepted=[{"finding": "scope-empty", "reason": "x", "look_again": "1 Jan 2020"}]), "still to come"),
-        (happened(accepted=[{"finding": "no-such", "reason": "x", "look_again": "1 Jan 2030"}]), "0 such"),
+        (
+            happened(
+                accepted=[{"finding": "scope-empty", "reason": "x", "look_again": "1 Jan 2020"}]
+            ),
+            "still to come",
+        ),
+        (
+            happened(accepted=[{"finding": "no-such", "reason": "x", "look_again": "1 Jan 2030"}]),
+            "0 such",
+        ),
         (happened(changed={"hosts": [{"of": "nobody", "memory_gib": 1}]}), "nobody"),
         (happened(added={"hosts": [{"name": "h", "address": "upstairs"}]}), "IPv4"),
         (happened(added={"hosts": [{"colour": "blue"}]}), "no field colour"),
@@ -234,16 +277,24 @@ def test_the_demo_may_do_no_more_than_a_person(people, entry, says):
 
 def test_what_happened_bears_its_own_moment(people):
     entries = [
-        happened(trust={"scope-agreed": ""}, proven={"people-counted": {"measured": "8", "note": "Counted."}}),
+        happened(
+            trust={"scope-agreed": ""},
+            proven={"people-counted": {"measured": "8", "note": "Counted."}},
+        ),
         happened(changed={"site": {"people_count": 9}}, freeze="for trying"),
     ]
     entered = {"by": "tom@larkfield.example", "at": dt.datetime(2026, 10, 1, 8, 0, tzinfo=dt.UTC)}
     site = load_site(content(entered=entered, hosts=[{"name": "h1"}], happened=entries), people)
     at = entries[0]["at"]
     assert [(one.check_key, one.at) for one in Answer.objects.order_by("pk")] == [
-        ("scope-agreed", at), ("people-counted", at + dt.timedelta(minutes=3)),
-    ]  # fmt: skip
-    assert Revision.objects.get().at == at and not Signature.objects.exists() and not Acceptance.objects.exists()
+        ("scope-agreed", at),
+        ("people-counted", at + dt.timedelta(minutes=3)),
+    ]
+    assert (
+        Revision.objects.get().at == at
+        and not Signature.objects.exists()
+        and not Acceptance.objects.exists()
+    )
     assert site.changed_at == at and site.history.latest("history_id").history_date == at
     (host,) = read_site(site).hosts
     kept = Host.objects.get(pk=host.id)

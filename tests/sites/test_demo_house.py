@@ -23,8 +23,12 @@ def test_what_is_put_back_is_what_was_typed_in_photos_and_all(db, monkeypatch, s
     monkeypatch.setattr(demo_house, "call_command", None)  # it is not typed in again
     demo_house.put_in_place()
     assert rows() == typed and contents(tmp_path) == files
-    new = Person.objects.create_user("new@larkfield.example", name="New")  # beside them, not over one of them
-    assert Person.objects.count() == len(typed["Person"]) + 1 and new.pk not in {one["id"] for one in typed["Person"]}
+    new = Person.objects.create_user(
+        "new@larkfield.example", name="New"
+    )  # beside them, not over one of them
+    assert Person.objects.count() == len(typed["Person"]) + 1 and new.pk not in {
+        one["id"] for one in typed["Person"]
+    }
 
 
 def contents(folder: pathlib.Path) -> dict[pathlib.Path, bytes]:

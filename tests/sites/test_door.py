@@ -13,20 +13,32 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import URLPattern, get_resolver
 
-from sites import journal
 from sites.actions.people import choose_password
 from sites.models import Person
-from sites.people import HouseBackend
+from sites.web import journal
+from sites.web.accounts import HouseBackend
 from tests.door import LOGIN, PASSWORD, is_in, sign_in, somebody
 
 DOOR = {
-    "account_login", "account_logout", "account_inactive", "account_reauthenticate",
-    "account_change_password", "account_set_password",
-    "account_reset_password", "account_reset_password_done",
-    "account_reset_password_from_key", "account_reset_password_from_key_done",
-    "mfa_index", "mfa_authenticate", "mfa_reauthenticate", "mfa_activate_totp", "mfa_deactivate_totp",
-    "mfa_view_recovery_codes", "mfa_generate_recovery_codes", "mfa_download_recovery_codes",
-}  # fmt: skip
+    "account_login",
+    "account_logout",
+    "account_inactive",
+    "account_reauthenticate",
+    "account_change_password",
+    "account_set_password",
+    "account_reset_password",
+    "account_reset_password_done",
+    "account_reset_password_from_key",
+    "account_reset_password_from_key_done",
+    "mfa_index",
+    "mfa_authenticate",
+    "mfa_reauthenticate",
+    "mfa_activate_totp",
+    "mfa_deactivate_totp",
+    "mfa_view_recovery_codes",
+    "mfa_generate_recovery_codes",
+    "mfa_download_recovery_codes",
+}
 NEW = {"password1": "reeds-by-the-pond", "password2": "reeds-by-the-pond"}
 
 
@@ -59,10 +71,23 @@ def test_the_door_has_these_places_and_no_other():
     assert [name for name in elsewhere if not name or name.startswith(of_packages)] == []
 
 
-@pytest.mark.parametrize("place", [
-    "signup/", "email/", "confirm-email/", "confirm-email/abc/", "password/set/", "login/code/",
-    "login/code/confirm/", "sessions/", "3rdparty/", "2fa/webauthn/", "2fa/trust/", "",
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "place",
+    [
+        "signup/",
+        "email/",
+        "confirm-email/",
+        "confirm-email/abc/",
+        "password/set/",
+        "login/code/",
+        "login/code/confirm/",
+        "sessions/",
+        "3rdparty/",
+        "2fa/webauthn/",
+        "2fa/trust/",
+        "",
+    ],
+)
 @pytest.mark.parametrize("inside", [False, True])
 def test_what_is_not_needed_is_not_there(place, inside, eve, client):
     if inside:
@@ -81,7 +106,9 @@ def test_an_address_is_the_same_in_any_case(eve, client):
 
 def test_only_the_address_of_the_account_signs_in(eve, client):
     """A second address, added and called verified, was another way in."""
-    EmailAddress.objects.create(user=eve, email="other@larkfield.example", verified=True, primary=True)
+    EmailAddress.objects.create(
+        user=eve, email="other@larkfield.example", verified=True, primary=True
+    )
     assert sign_in(client, "other@larkfield.example").status_code == 200
     assert not is_in(client)
     assert sign_in(client, eve.email).status_code == 302
@@ -100,7 +127,9 @@ def test_nobody_learns_from_time_who_has_an_account(eve, monkeypatch):
     """As many passwords are hashed for a stranger, and for an ended account, as for somebody who is known."""
     hashed = []
     encode = MD5PasswordHasher.encode
-    monkeypatch.setattr(MD5PasswordHasher, "encode", lambda *told: hashed.append(1) or encode(*told))
+    monkeypatch.setattr(
+        MD5PasswordHasher, "encode", lambda *told: hashed.append(1) or encode(*told)
+    )
     ended = somebody("gone@larkfield.example", is_active=False)
     work = []
     for email in (eve.email, "stranger@larkfield.example", ended.email):
@@ -125,11 +154,16 @@ def test_a_program_gets_no_other_answer(eve, client):
 
 
 def test_a_password_once_more_asks_for_that_of_the_account(eve, client):
-    EmailAddress.objects.create(user=eve, email="other@larkfield.example", verified=True, primary=True)
+    EmailAddress.objects.create(
+        user=eve, email="other@larkfield.example", verified=True, primary=True
+    )
     sign_in(client, eve.email)
     client.get("/sign-in/reauthenticate/")
     assert client.post("/sign-in/reauthenticate/", {"password": "wrong"}).status_code == 200
-    assert client.post("/sign-in/reauthenticate/?next=/you", {"password": PASSWORD})["Location"] == "/you"
+    assert (
+        client.post("/sign-in/reauthenticate/?next=/you", {"password": PASSWORD})["Location"]
+        == "/you"
+    )
 
 
 # -- letters ---------------------------------------------------------------------------------------
@@ -154,12 +188,18 @@ def test_a_letter_tells_nobody_who_has_an_account(eve, letters):
         alike = re.sub(rb'Token": "\w+"', b"", page.content)
         answers.add((answer.status_code, answer["Location"], alike))
     assert len(answers) == 1
-    assert [letter.to for letter in letters] == [[eve.email], [ended.email], ["stranger@larkfield.example"]]
+    assert [letter.to for letter in letters] == [
+        [eve.email],
+        [ended.email],
+        ["stranger@larkfield.example"],
+    ]
     assert ["reset/key" in letter.body for letter in letters] == [True, False, False]
 
 
 def test_a_letter_goes_to_the_address_of_the_account_alone(eve, letters, client):
-    EmailAddress.objects.create(user=eve, email="other@larkfield.example", verified=True, primary=True)
+    EmailAddress.objects.create(
+        user=eve, email="other@larkfield.example", verified=True, primary=True
+    )
     client.post("/sign-in/password/reset/", {"email": "other@larkfield.example"})
     assert "reset/key" not in letters[0].body
 
@@ -182,12 +222,16 @@ def test_a_letter_that_came_back_proves_the_address_and_ends_every_session(eve, 
 
 def test_a_secret_that_no_letter_carried_proves_nothing(eve, settings):
     settings.SENDS_MAIL = False
-    choose_password(person=eve, secret=default_token_generator.make_token(eve), password=NEW["password1"])
+    choose_password(
+        person=eve, secret=default_token_generator.make_token(eve), password=NEW["password1"]
+    )
     eve.refresh_from_db()
     assert eve.check_password(NEW["password1"]) and eve.proven_at is None
 
 
-@pytest.mark.parametrize("change", [{"is_active": False}, {"doors": 5}, {"email": "new@larkfield.example"}])
+@pytest.mark.parametrize(
+    "change", [{"is_active": False}, {"doors": 5}, {"email": "new@larkfield.example"}]
+)
 def test_a_letter_ends_with_the_account_the_address_and_all_sessions(change, eve, letters, client):
     client.post("/sign-in/password/reset/", {"email": eve.email})
     Person.objects.filter(pk=eve.pk).update(**change)
@@ -212,7 +256,10 @@ def test_a_new_password_ends_the_other_sessions(eve, client):
     sign_in(client, eve.email)
     wrong = {"oldpassword": "not-this-one", **NEW}
     assert client.post("/sign-in/password/change/", wrong).status_code == 200 and is_in(other)
-    assert client.post("/sign-in/password/change/", {"oldpassword": PASSWORD, **NEW}).status_code == 302
+    assert (
+        client.post("/sign-in/password/change/", {"oldpassword": PASSWORD, **NEW}).status_code
+        == 302
+    )
     assert is_in(client) and not is_in(other) and not is_in(unlisted)
 
 
@@ -226,8 +273,16 @@ def test_the_journal_bears_no_password_and_no_typed_address(eve, client, caplog)
     sign_in(client, eve.email)
     said = [line.getMessage() for line in caplog.records if line.name == "deskwright.journal"]
     assert len(said) == 3
-    assert "stranger" not in str(said) and "my-secret-words" not in str(said) and PASSWORD not in str(said)
-    assert f'"person": {eve.pk}' in said[1] and '"from": "192.0.2.10"' in said[1] and "signed in" in said[2]
+    assert (
+        "stranger" not in str(said)
+        and "my-secret-words" not in str(said)
+        and PASSWORD not in str(said)
+    )
+    assert (
+        f'"person": {eve.pk}' in said[1]
+        and '"from": "192.0.2.10"' in said[1]
+        and "signed in" in said[2]
+    )
 
 
 def test_one_event_is_one_line(eve, caplog):

@@ -8,12 +8,13 @@ from django.core import mail
 from django.core.management import CommandError, call_command
 from django.test import Client
 
-from sites import access, factors
+from sites.access import door as access
+from sites.access import factors
+from sites.access.factors import FactorAdapter, use_code
 from sites.actions import people as actions
 from sites.actions.stages import Refused
-from sites.factors import FactorAdapter, use_code
 from sites.models import Customer, Person
-from sites.sessions import WHILE_OWING
+from sites.web.sessions import WHILE_OWING
 from tests.door import (
     PASSWORD,
     SEED,
@@ -29,13 +30,28 @@ from tests.processes import at_once, bring_back
 
 SET_UP, CODE = "/sign-in/2fa/totp/activate/", "/sign-in/2fa/authenticate/"
 INSIDE = [
-    "/", "/at/larkfield/", "/at/larkfield/mill/brief/", "/at/larkfield/mill/watch", "/at/larkfield/mill/what-if",
-    "/at/larkfield/mill/print/build-book.pdf", "/at/larkfield/mill/print/handover.zip",
-    "/at/larkfield/mill/print/site.json", "/at/larkfield/mill/print/dates.ics",
-    "/at/larkfield/mill/run/1/", "/at/larkfield/mill/run/1/whole", "/at/larkfield/mill/proof/1",
+    "/",
+    "/at/larkfield/",
+    "/at/larkfield/mill/brief/",
+    "/at/larkfield/mill/watch",
+    "/at/larkfield/mill/what-if",
+    "/at/larkfield/mill/print/build-book.pdf",
+    "/at/larkfield/mill/print/handover.zip",
+    "/at/larkfield/mill/print/site.json",
+    "/at/larkfield/mill/print/dates.ics",
+    "/at/larkfield/mill/run/1/",
+    "/at/larkfield/mill/run/1/whole",
+    "/at/larkfield/mill/proof/1",
     "/at/larkfield/mill/probe/1.py",
-]  # fmt: skip
-HOUSE = ["/house/people/", "/house/customers/", "/house/work/", "/house/assumptions/", "/house/times/", "/at/"]
+]
+HOUSE = [
+    "/house/people/",
+    "/house/customers/",
+    "/house/work/",
+    "/house/assumptions/",
+    "/house/times/",
+    "/at/",
+]
 
 
 @pytest.fixture
@@ -91,17 +107,34 @@ def test_nothing_opens_to_somebody_who_owes_a_factor(place, method, htmx, people
 def test_the_list_of_what_opens_is_short():
     """Whoever adds a place to it thinks about it here as well."""
     assert sorted(WHILE_OWING) == [
-        "account_change_password", "account_inactive", "account_logout", "account_reauthenticate",
-        "account_reset_password", "account_reset_password_done", "account_reset_password_from_key",
-        "account_reset_password_from_key_done", "health", "mfa_activate_totp", "mfa_reauthenticate", "run-worker",
-        "site-schema", "you", "you-session-end", "you-sessions", "you-sessions-end",
-    ]  # fmt: skip
+        "account_change_password",
+        "account_inactive",
+        "account_logout",
+        "account_reauthenticate",
+        "account_reset_password",
+        "account_reset_password_done",
+        "account_reset_password_from_key",
+        "account_reset_password_from_key_done",
+        "health",
+        "mfa_activate_totp",
+        "mfa_reauthenticate",
+        "run-worker",
+        "site-schema",
+        "you",
+        "you-session-end",
+        "you-sessions",
+        "you-sessions-end",
+    ]
 
 
 def test_no_data_is_opened_either_where_the_door_is_passed_by(people, asked):
     """As when a request is taken up again after somebody typed their password once more."""
     for person in owing(people):
-        assert not access.customers_of(person) and not access.sites_of(person) and not access.may_edit_at(person)
+        assert (
+            not access.customers_of(person)
+            and not access.sites_of(person)
+            and not access.may_edit_at(person)
+        )
         with pytest.raises(access.Http404):
             access._allow(person, Customer.objects.get(code="larkfield"), access.READ)
 
@@ -133,7 +166,9 @@ def test_ones_account_says_what_is_owed(people, asked, client):
 def test_signing_in_leads_to_the_set_up_and_then_everything_opens(ann, asked, client):
     answer = sign_in(client, ann.email)
     page = client.get(answer["Location"], follow=True)
-    assert page.request["PATH_INFO"] == SET_UP and b"needed before anything else opens" in page.content
+    assert (
+        page.request["PATH_INFO"] == SET_UP and b"needed before anything else opens" in page.content
+    )
     set_up(client)
     assert client.get("/at/larkfield/").status_code == 200
 
@@ -234,14 +269,18 @@ def test_one_code_at_the_same_instant_works_once(kind, tmp_path):
     give_factor(eve)
     codes = [code_of(1)] if kind == "totp" else recovery_codes(eve)[:5]
     program = f"""
-        from sites.factors import use_code
+        from sites.access.factors import use_code
         from sites.models import Person
         person = Person.objects.get(pk={eve.pk})
         print(sum(use_code(person, code) is not None for code in {codes!r}))
     """
     assert sum(map(int, at_once(program, tmp_path, times=3))) == len(codes)
-    if kind == "recovery":  # and none of them came back, because another wrote what it had read before
-        [(data,)] = bring_back(tmp_path, "SELECT data FROM mfa_authenticator WHERE type = 'recovery_codes'")
+    if (
+        kind == "recovery"
+    ):  # and none of them came back, because another wrote what it had read before
+        [(data,)] = bring_back(
+            tmp_path, "SELECT data FROM mfa_authenticator WHERE type = 'recovery_codes'"
+        )
         assert re.search(r'"used_mask": 31\b', str(data).replace("'", '"'))
 
 
@@ -270,7 +309,9 @@ def test_recovery_codes_are_taken_as_a_file_only_where_they_were_just_shown(eve,
     assert other.get(place + "download/").status_code == 404
     client.get(place)
     file = client.get(place + "download/")
-    assert recovery_codes(eve)[0] in file.content.decode() and file["Content-Disposition"].startswith("attachment")
+    assert recovery_codes(eve)[0] in file.content.decode() and file[
+        "Content-Disposition"
+    ].startswith("attachment")
     assert client.get(place + "download/").status_code == 404
 
 
@@ -331,7 +372,9 @@ def test_another_of_the_house_takes_a_lost_factor_away(staff, eve, client, setti
     hers.force_login(eve)
     sign_in(client, staff.email)
     place = f"/house/people/{eve.pk}/lost-factor"
-    assert client.post(place)["Location"].startswith("/sign-in/reauthenticate/")  # not with an open session alone
+    assert client.post(place)["Location"].startswith(
+        "/sign-in/reauthenticate/"
+    )  # not with an open session alone
     assert Authenticator.objects.filter(user=eve).exists()
     client.post(f"/sign-in/reauthenticate/?next={place}", {"password": PASSWORD})
     assert not Authenticator.objects.filter(user=eve).exists() and not is_in(hers)
@@ -398,7 +441,9 @@ def test_a_lead_sees_who_has_none(ann, people, customer, rf):
         told = {"customer": customer, "access": access.Access(people[role], role), "members": []}
         return render_to_string("door/_factor.html", told, request)
 
-    assert "reader@larkfield.example" in shown("lead") and "editor@larkfield.example" not in shown("lead")
+    assert "reader@larkfield.example" in shown("lead") and "editor@larkfield.example" not in shown(
+        "lead"
+    )
     assert shown("reader").strip() == ""
 
 
@@ -418,5 +463,3 @@ def test_recovery_codes_alone_are_no_factor(eve, settings):
     eve.save()
     RecoveryCodes.activate(eve)
     assert factors.owes_factor(eve)
-
-

@@ -11,7 +11,7 @@ import re
 import pytest
 from django.db import transaction
 
-from planner.chapters import fields_of
+from planner.record.chapters import fields_of
 from sites.actions.house_work import add_work
 from sites.actions.proofs import keep
 from sites.actions.records import make_site
@@ -118,7 +118,14 @@ def test_a_key_that_is_no_number_is_no_error(asked, house):
             400,
         ),
         (Shot("lead", "/", headers={"Content-Type": "text/plain; charset=hex"}), 415),
-        (Shot("lead", "/?q=%5Cud800", headers={"Content-Type": "text/plain; charset=unicode_escape"}), 415),
+        (
+            Shot(
+                "lead",
+                "/?q=%5Cud800",
+                headers={"Content-Type": "text/plain; charset=unicode_escape"},
+            ),
+            415,
+        ),
         (Shot("lead", "/?q=\u00e4", kind="text/plain; charset=UTF8"), 200),
         (Shot("lead", "/?q=%ED%A0%80%FF"), 200),
     ],
@@ -142,7 +149,7 @@ def test_numbers_and_anchors_are_read_in_one_place():
         if "migrations" not in path.parts and path.name != "numbers.py":
             found = WRONG.search(path.read_text(encoding="utf-8"))
             assert found is None, (
-                f"{path}: {found[0]} (sites.forms.numbers.whole, planner.facts.ref_of)"
+                f"{path}: {found[0]} (sites.forms.numbers.whole, planner.record.facts.ref_of)"
             )
 
 

@@ -8,8 +8,8 @@ import time
 import pytest
 from django.urls import reverse
 
-from sites import gate
-from sites.gate import Gate
+from sites.web import gate
+from sites.web.gate import Gate
 
 HEAVY = ("print/build-book.pdf", "print/handover.zip", "print/workbook.xlsx")
 
@@ -24,7 +24,9 @@ def taken(monkeypatch):
 
 
 def again(response) -> str:
-    return html.unescape(re.search(r'http-equiv="refresh" content="2;url=([^"]+)"', response.content.decode())[1])
+    return html.unescape(
+        re.search(r'http-equiv="refresh" content="2;url=([^"]+)"', response.content.decode())[1]
+    )
 
 
 @pytest.mark.parametrize("paper", HEAVY)
@@ -32,7 +34,11 @@ def test_who_comes_meanwhile_waits_on_a_page_and_gets_the_paper(taken, paper, si
     client = enter(people["reader"])
     url = f"/at/larkfield/mill/{paper}"
     waits = client.get(url, headers={"accept": "text/html"})
-    assert waits.status_code == 202 and waits["Retry-After"] == "2" and waits["Cache-Control"] == "private, no-store"
+    assert (
+        waits.status_code == 202
+        and waits["Retry-After"] == "2"
+        and waits["Cache-Control"] == "private, no-store"
+    )
     assert b"Your paper will be made in a moment" in waits.content
     assert client.get(again(waits)).status_code == 202
     taken.leave()
@@ -51,14 +57,18 @@ def test_a_program_is_told_by_status(taken, site, people, enter):
 
 
 def test_what_was_asked_for_stays_asked_for(taken, site, staff, enter):
-    waits = enter(staff).get(f"/at/larkfield/mill/{HEAVY[0]}?part=network", headers={"accept": "text/html"})
+    waits = enter(staff).get(
+        f"/at/larkfield/mill/{HEAVY[0]}?part=network", headers={"accept": "text/html"}
+    )
     assert "part=network" in again(waits)
 
 
 def test_a_ticket_that_nobody_drew_counts_as_none(taken, site, people, enter):
     client = enter(people["reader"])
     for forged in ("nonsense", "0.5:nobody", "WzEuMCwibWUiXQ:forged"):
-        waits = client.get(f"/at/larkfield/mill/{HEAVY[0]}", {"waiting": forged}, headers={"accept": "text/html"})
+        waits = client.get(
+            f"/at/larkfield/mill/{HEAVY[0]}", {"waiting": forged}, headers={"accept": "text/html"}
+        )
         assert forged not in again(waits)
 
 
@@ -75,7 +85,10 @@ def test_a_paper_that_fails_does_not_shut_the_gate(monkeypatch, site, people, en
 def test_light_papers_do_not_wait(taken, site, people, enter):
     client = enter(people["reader"])
     for name, ending in (("allocation-sheet", "xlsx"), ("port-sheet", "csv")):
-        assert client.get(reverse("sheet", args=["larkfield", "mill", name, ending])).status_code == 200
+        assert (
+            client.get(reverse("sheet", args=["larkfield", "mill", name, ending])).status_code
+            == 200
+        )
 
 
 def test_first_come_first_served_in_whatever_order_they_ask_again():

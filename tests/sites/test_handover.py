@@ -48,7 +48,13 @@ def test_the_pack_of_the_finished_site_holds_everything(harbour, enter):
 
 
 def test_what_was_typed_is_no_formula_and_no_path(site, staff, people, enter):
-    give_answer(by=staff, site=site, key="../../etc/passwd@x", state="proven", proof='=HYPERLINK("http://x.example")')
+    give_answer(
+        by=staff,
+        site=site,
+        key="../../etc/passwd@x",
+        state="proven",
+        proof='=HYPERLINK("http://x.example")',
+    )
     found = opened(enter(people["reader"]).get("/at/larkfield/mill/print/handover.zip"))
     text = found.read("answers.csv").decode("utf-8-sig")
     assert "'=HYPERLINK" in text and all(".." not in name for name in found.namelist())

@@ -11,11 +11,24 @@ from tests.starts import KEY, REAL, ROOT, settings_of, start
 
 HARBOUR = "/at/larkfield/harbour/"
 PAGES = [
-    "/", "/you", "/sign-in/password/change/", "/at/larkfield/", HARBOUR + "brief/", HARBOUR + "hosts/?add=hosts",
-    HARBOUR + "stages/2/", HARBOUR + "run/1/", HARBOUR + "run/1/whole", HARBOUR + "watch", HARBOUR + "day",
-    HARBOUR + "print/build-book.pdf", HARBOUR + "print/dates.ics", HARBOUR + "print/site.json", HARBOUR + "hosts",
-    HARBOUR + "no-such-page/", "/at/nobody/",
-]  # fmt: skip
+    "/",
+    "/you",
+    "/sign-in/password/change/",
+    "/at/larkfield/",
+    HARBOUR + "brief/",
+    HARBOUR + "hosts/?add=hosts",
+    HARBOUR + "stages/2/",
+    HARBOUR + "run/1/",
+    HARBOUR + "run/1/whole",
+    HARBOUR + "watch",
+    HARBOUR + "day",
+    HARBOUR + "print/build-book.pdf",
+    HARBOUR + "print/dates.ics",
+    HARBOUR + "print/site.json",
+    HARBOUR + "hosts",
+    HARBOUR + "no-such-page/",
+    "/at/nobody/",
+]
 
 
 @pytest.fixture
@@ -57,7 +70,11 @@ def test_no_view_allows_more():
         for node in ast.walk(ast.parse(path.read_text())):
             words = [one.value for one in ast.walk(node) if isinstance(one, ast.Constant)]
             if isinstance(node, ast.Assign | ast.Dict | ast.Call) and "Cache-Control" in words:
-                after = [w for w in words if isinstance(w, str) and ("no-" in w or "max-age" in w or "public" in w)]
+                after = [
+                    w
+                    for w in words
+                    if isinstance(w, str) and ("no-" in w or "max-age" in w or "public" in w)
+                ]
                 found.setdefault(path.name, set()).update(after)
     assert found.pop("kept.py") == {"no-cache"}
     assert len(found) > 3 and all(words == {"private, no-store"} for words in found.values()), found
@@ -66,9 +83,14 @@ def test_no_view_allows_more():
 # -- signing out ---------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("sent", "cleared"), [
-    ({}, '"cache"'), ({"waits": "nothing"}, '"cache", "storage"'), ({"waits": "something"}, '"cache"'),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("sent", "cleared"),
+    [
+        ({}, '"cache"'),
+        ({"waits": "nothing"}, '"cache", "storage"'),
+        ({"waits": "something"}, '"cache"'),
+    ],
+)
 def test_signing_out_clears_the_browser(noor, sent, cleared):
     answer = noor.post("/sign-in/logout/", sent)
     assert answer.status_code == 302 and answer["Clear-Site-Data"] == cleared
@@ -100,30 +122,51 @@ IMPORT = {"DJANGO_SETTINGS_MODULE": "planner.settings"}
 
 def test_behind_tls(tmp_path):
     """A real start, asked as a proxy asks: without TLS only whatever watches the server gets an answer."""
-    statics = start("-c", "import django; django.setup(); from django.core.management import call_command as c; "
-                    "c('collectstatic', interactive=False, verbosity=0)", data=tmp_path, **REAL, **IMPORT)  # fmt: skip
+    statics = start(
+        "-c",
+        "import django; django.setup(); from django.core.management import call_command as c; "
+        "c('collectstatic', interactive=False, verbosity=0)",
+        data=tmp_path,
+        **REAL,
+        **IMPORT,
+    )
     assert statics.returncode == 0, statics.stderr
     ran = start("-c", ASK, data=tmp_path, BEHIND_TLS="yes", **REAL, **IMPORT)
     assert ran.returncode == 0, ran.stderr
     found = json.loads(ran.stdout)
     assert (found["plain"]["status"], found["plain"]["Location"]) == (
-        301, "https://desk.example.com/sign-in/login/?next=/you",
-    )  # fmt: skip
+        301,
+        "https://desk.example.com/sign-in/login/?next=/you",
+    )
     assert found["health"]["status"] == 200 and found["ready page"]["status"] == 301
-    assert found["tls"]["status"] == 200 and found["tls"]["Strict-Transport-Security"] == "max-age=31536000"
+    assert (
+        found["tls"]["status"] == 200
+        and found["tls"]["Strict-Transport-Security"] == "max-age=31536000"
+    )
     [cookie] = found["tls"]["cookies"]
     assert cookie.startswith("__Host-csrftoken=") and "Domain" not in cookie
     assert all(part in cookie for part in ("; Secure", "; Path=/", "; SameSite=Lax"))
 
 
 def test_what_is_set_behind_tls(tmp_path):
-    names = ("SESSION_COOKIE_NAME", "SESSION_COOKIE_SECURE", "SESSION_COOKIE_HTTPONLY", "SESSION_COOKIE_SAMESITE",
-             "SESSION_COOKIE_PATH", "SECURE_HSTS_SECONDS", "SECURE_HSTS_INCLUDE_SUBDOMAINS")  # fmt: skip
-    script = "import json, sys, django; django.setup(); from django.conf import settings as s; " \
-        "print(json.dumps([getattr(s, n) for n in sys.argv[1:]]))"  # fmt: skip
+    names = (
+        "SESSION_COOKIE_NAME",
+        "SESSION_COOKIE_SECURE",
+        "SESSION_COOKIE_HTTPONLY",
+        "SESSION_COOKIE_SAMESITE",
+        "SESSION_COOKIE_PATH",
+        "SECURE_HSTS_SECONDS",
+        "SECURE_HSTS_INCLUDE_SUBDOMAINS",
+    )
+    script = (
+        "import json, sys, django; django.setup(); from django.conf import settings as s; "
+        "print(json.dumps([getattr(s, n) for n in sys.argv[1:]]))"
+    )
     tls = {"BEHIND_TLS": "yes", "HSTS_SUBDOMAINS": "yes", "HSTS_SECONDS": "600"}
     ran = start("-c", script, *names, data=tmp_path, **REAL, **IMPORT, **tls)
-    assert json.loads(ran.stdout) == ["__Host-sessionid", True, True, "Lax", "/", 600, True], ran.stderr
+    assert json.loads(ran.stdout) == ["__Host-sessionid", True, True, "Lax", "/", 600, True], (
+        ran.stderr
+    )
     ran = start("-c", script, *names, data=tmp_path, **REAL, **IMPORT)
     assert json.loads(ran.stdout) == ["sessionid", False, True, "Lax", "/", 0, False], ran.stderr
 

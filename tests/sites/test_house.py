@@ -10,10 +10,11 @@ import sys
 import pytest
 from django.core.management import call_command
 
-from planner import chapters, work_out
-from planner import facts as f
+from planner import work_out
+from planner.record import chapters
+from planner.record import facts as f
+from sites.loading import LISTS, REFERENCES, read_site
 from sites.models import RECORD_MODELS, Site
-from sites.reading import LISTS, REFERENCES, read_site
 from tests import demo_house
 from tests.starts import KEY
 
@@ -48,7 +49,9 @@ def test_facts_survive_json_and_the_fingerprint_tells_a_change(db):
     facts = read_site(Site.objects.select_related("customer").get(code="bench"))
     again = f.from_json(f.to_json(facts))
     assert again == facts
-    moved = dataclasses.replace(facts, hosts=(dataclasses.replace(facts.hosts[0], memory_gib=33.0), *facts.hosts[1:]))
+    moved = dataclasses.replace(
+        facts, hosts=(dataclasses.replace(facts.hosts[0], memory_gib=33.0), *facts.hosts[1:])
+    )
     assert f.fingerprint(again) == f.fingerprint(facts) != f.fingerprint(moved)
 
 
@@ -63,24 +66,46 @@ def test_health_answers_from_the_database(client, db):
     assert client.get("/health").json() == {"well": True}
 
 
-@pytest.mark.parametrize(("name", "given"), [("SECRET_KEY", {}), ("ALLOWED_HOSTS", {"SECRET_KEY": KEY})])
+@pytest.mark.parametrize(
+    ("name", "given"), [("SECRET_KEY", {}), ("ALLOWED_HOSTS", {"SECRET_KEY": KEY})]
+)
 def test_a_production_start_says_what_is_missing(name, given, tmp_path):
-    bare = {k: v for k, v in os.environ.items() if k not in ("DESKWRIGHT_DEMO", "DESKWRIGHT_DEBUG", "SECRET_KEY")}
+    bare = {
+        k: v
+        for k, v in os.environ.items()
+        if k not in ("DESKWRIGHT_DEMO", "DESKWRIGHT_DEBUG", "SECRET_KEY")
+    }
     ran = subprocess.run(
-        [sys.executable, "manage.py", "check"], cwd=ROOT, env={**bare, **given, "DESKWRIGHT_DATA": str(tmp_path)},
-        capture_output=True, text=True, check=False,
-    )  # fmt: skip
+        [sys.executable, "manage.py", "check"],
+        cwd=ROOT,
+        env={**bare, **given, "DESKWRIGHT_DATA": str(tmp_path)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert ran.returncode != 0 and f"{name} is not set." in ran.stderr
 
 
 def test_secrets_may_come_from_a_file(tmp_path):
     (tmp_path / "key").write_text(KEY)
-    bare = {k: v for k, v in os.environ.items() if k not in ("DESKWRIGHT_DEMO", "DESKWRIGHT_DEBUG", "SECRET_KEY")}
+    bare = {
+        k: v
+        for k, v in os.environ.items()
+        if k not in ("DESKWRIGHT_DEMO", "DESKWRIGHT_DEBUG", "SECRET_KEY")
+    }
     ran = subprocess.run(
-        [sys.executable, "manage.py", "check"], cwd=ROOT, capture_output=True, text=True, check=False,
-        env={**bare, "SECRET_KEY_FILE": str(tmp_path / "key"), "ALLOWED_HOSTS": "a.example",
-             "DESKWRIGHT_DATA": str(tmp_path)},
-    )  # fmt: skip
+        [sys.executable, "manage.py", "check"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+        env={
+            **bare,
+            "SECRET_KEY_FILE": str(tmp_path / "key"),
+            "ALLOWED_HOSTS": "a.example",
+            "DESKWRIGHT_DATA": str(tmp_path),
+        },
+    )
     assert ran.returncode == 0, ran.stderr
 
 

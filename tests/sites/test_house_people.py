@@ -50,11 +50,19 @@ def test_the_list_tells_what_opens_to_whom(people, site, inside):
     Person.objects.filter(pk=people["lead"].pk).update(proven_at=timezone.now(), is_active=False)
     page = inside.get("/house/people/").content.decode()
     rows = {row.split("</a>")[0].rsplit(">", 1)[1]: row for row in page.split("<tr>")[2:]}
-    assert set(rows) == {"Staff", *(f"{role}@larkfield.example" for role in ("reader", "editor", "lead")),
-                         "lead@other.example"}  # fmt: skip
+    assert set(rows) == {
+        "Staff",
+        *(f"{role}@larkfield.example" for role in ("reader", "editor", "lead")),
+        "lead@other.example",
+    }
     assert "house staff" in rows["Staff"]
     lead, editor = rows["lead@larkfield.example"], rows["editor@larkfield.example"]
-    assert "not proven" not in lead and "ended" in lead and "not proven" in editor and "ended" not in editor
+    assert (
+        "not proven" not in lead
+        and "ended" in lead
+        and "not proven" in editor
+        and "ended" not in editor
+    )
     assert "Larkfield Vets: editor" in editor and "<td>yes</td>" in editor and "<td>no</td>" in lead
 
 
@@ -107,7 +115,9 @@ def test_a_password_typed_long_ago_is_too_old(staff, second, client):
     client.force_login(staff)
     reauthenticated(client, staff)
     kept = client.session
-    kept["account_authentication_methods"] = [{**kept["account_authentication_methods"][0], "at": 1.0}]
+    kept["account_authentication_methods"] = [
+        {**kept["account_authentication_methods"][0], "at": 1.0}
+    ]
     kept.save()
     assert client.post(place(second, "end"))["Location"].startswith("/sign-in/reauthenticate/")
 
@@ -127,8 +137,14 @@ def test_a_new_address_is_not_proven_and_ends_sessions_and_letters(inside, setti
     inside.post(place(eve, "address"), {"email": " New@Larkfield.example"})
     eve.refresh_from_db()
     assert eve.email == "new@larkfield.example" and eve.proven_at is None and not is_in(hers)
-    assert b"does not work" in Client().get(link.removeprefix("http://testserver"), follow=True).content
-    assert {letter.to[0] for letter in mail.outbox[1:]} == {"eve@larkfield.example", "new@larkfield.example"}
+    assert (
+        b"does not work"
+        in Client().get(link.removeprefix("http://testserver"), follow=True).content
+    )
+    assert {letter.to[0] for letter in mail.outbox[1:]} == {
+        "eve@larkfield.example",
+        "new@larkfield.example",
+    }
 
 
 def test_an_address_of_another_is_refused(people, reader, inside):
@@ -182,26 +198,42 @@ def test_the_page_says_which_customers_lose_their_lead(people, customer, inside)
 def test_somebody_new_of_the_house_is_invited(staff, inside, client, settings):
     settings.SENDS_MAIL = True
     assert inside.post("/house/people/invite", {"email": "nobody"}).status_code == 422
-    page = inside.post("/house/people/invite", {"email": "New@House.example", "name": "Nia"}, follow=True)
+    page = inside.post(
+        "/house/people/invite", {"email": "New@House.example", "name": "Nia"}, follow=True
+    )
     made = Invitation.objects.get()
-    assert (made.customer, made.role, made.email, made.inviter) == (None, "staff", "new@house.example", staff)
-    assert b"on its way to new@house.example" in page.content and mail.outbox[0].to == ["new@house.example"]
+    assert (made.customer, made.role, made.email, made.inviter) == (
+        None,
+        "staff",
+        "new@house.example",
+        staff,
+    )
+    assert b"on its way to new@house.example" in page.content and mail.outbox[0].to == [
+        "new@house.example"
+    ]
     assert not Person.objects.filter(email="new@house.example").exists()
 
 
 def test_without_letters_the_invitation_is_handed_over(inside, settings):
     settings.SENDS_MAIL = False
-    page = inside.post("/house/people/invite", {"email": "new@house.example"}, follow=True).content.decode()
+    page = inside.post(
+        "/house/people/invite", {"email": "new@house.example"}, follow=True
+    ).content.decode()
     assert "Hand this link to new@house.example yourself" in page and "/invitation/" in page
     made = Invitation.objects.get()
     assert "new@house.example" in inside.get("/house/people/").content.decode()
     inside.post(f"/house/people/invitation/{made.pk}/take-back")
     assert not Invitation.objects.standing(timezone.now()).exists()
-    assert "new@house.example" not in inside.get("/house/people/", follow=True).content.decode().split("<h1>")[1]
+    assert (
+        "new@house.example"
+        not in inside.get("/house/people/", follow=True).content.decode().split("<h1>")[1]
+    )
 
 
 def test_an_invitation_of_a_customer_is_not_taken_back_here(people, customer, inside):
-    made, _ = invite(by=people["lead"], customer=customer, email="new@larkfield.example", role="lead")
+    made, _ = invite(
+        by=people["lead"], customer=customer, email="new@larkfield.example", role="lead"
+    )
     assert inside.post(f"/house/people/invitation/{made.pk}/take-back").status_code == 404
 
 
@@ -220,7 +252,10 @@ def test_another_of_the_house_is_demoted_and_keeps_memberships(second, customer,
     inside.post(place(second, "not-staff"))
     second.refresh_from_db()
     assert not second.is_staff and not second.is_superuser
-    assert theirs.get("/house/people/").status_code == 404 and theirs.get("/at/larkfield/").status_code == 200
+    assert (
+        theirs.get("/house/people/").status_code == 404
+        and theirs.get("/at/larkfield/").status_code == 200
+    )
 
 
 def test_the_last_one_of_the_house_stays(staff, second):
@@ -257,13 +292,18 @@ def test_two_who_end_each_other_leave_one(action, tmp_path):
 
 def test_ones_own_sessions_are_ended_on_ones_own_page(staff, inside):
     assert inside.post(place(staff, "sessions/end"))["Location"] == "/you/sessions"
-    assert UserSession.objects.filter(user=staff).count() == 0 and inside.get("/you").status_code == 200
+    assert (
+        UserSession.objects.filter(user=staff).count() == 0
+        and inside.get("/you").status_code == 200
+    )
 
 
 # -- customers -------------------------------------------------------------------------------------
 
 
-def test_the_customers_tell_who_leads_them_and_how_much_they_keep(people, site, customer, inside, settings):
+def test_the_customers_tell_who_leads_them_and_how_much_they_keep(
+    people, site, customer, inside, settings
+):
     settings.PROOF_QUOTA_MIB = 100
     answer = give_answer(by=people["lead"], site=site, key="room-seen", state="trust")
     for size in (1_000_000, 2_000_000):
@@ -287,10 +327,17 @@ def test_a_customer_is_changed(customer, inside):
     words = {"name": "Larkfield Animal Care", "reference": "C-9", "note": "", "proof_mib": "500"}
     assert inside.post("/house/customers/larkfield", words).status_code == 302
     customer.refresh_from_db()
-    assert (customer.name, customer.reference, customer.proof_mib) == ("Larkfield Animal Care", "C-9", 500)
+    assert (customer.name, customer.reference, customer.proof_mib) == (
+        "Larkfield Animal Care",
+        "C-9",
+        500,
+    )
     inside.post("/house/customers/larkfield", words | {"proof_mib": ""})
     customer.refresh_from_db()
     assert customer.proof_mib is None
     for wrong in ("0", "-1", "lots", "9" * 30):
-        assert inside.post("/house/customers/larkfield", words | {"proof_mib": wrong}).status_code == 422
+        assert (
+            inside.post("/house/customers/larkfield", words | {"proof_mib": wrong}).status_code
+            == 422
+        )
     assert inside.get("/house/customers/nobody").status_code == 404

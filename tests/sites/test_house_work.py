@@ -15,9 +15,9 @@ from sites.actions.exchange import bring_in
 from sites.actions.records import add_record, change_record, make_site, remove_site
 from sites.actions.stages import give_answer, sign_gate
 from sites.forms.house_work import EstimateForm, WorkForm
+from sites.loading import read_house, read_site
 from sites.models import RECORD_MODELS, Answer, HouseEstimate, HouseWork, Site, StepDone
-from sites.reading import read_house, read_site
-from sites.where import LOOKED_AT, holding
+from sites.pages.conditions import LOOKED_AT, holding
 
 LIST, ADD_CHECK, ADD_STEP = "/house/work/", "/house/work/add/check", "/house/work/add/step"
 
@@ -31,11 +31,15 @@ def stages_of(site):
 
 
 def check(staff, **values):
-    return actions.add_work(by=staff, what="check", values={"name": "The sheet hangs there", "stage": 1, **values})
+    return actions.add_work(
+        by=staff, what="check", values={"name": "The sheet hangs there", "stage": 1, **values}
+    )
 
 
 def step(staff, **values):
-    return actions.add_work(by=staff, what="step", values={"name": "Photograph the rack", "stage": 3, **values})
+    return actions.add_work(
+        by=staff, what="step", values={"name": "Photograph the rack", "stage": 3, **values}
+    )
 
 
 def estimate(staff, key, *times):
@@ -51,7 +55,13 @@ def test_a_check_gates_every_site_where_it_applies_and_no_other(staff, customer,
     bench = make_site(by=staff, customer=customer, code="bench", name="Bench", purpose="trial")
     made = check(staff, when="is-live")
     for key in list(stages_of(site).stage(1).checks):
-        give_answer(by=staff, site=site, key=key.key, state="proven" if key.key != made.key else "open", proof="seen")
+        give_answer(
+            by=staff,
+            site=site,
+            key=key.key,
+            state="proven" if key.key != made.key else "open",
+            proof="seen",
+        )
     gate = stages_of(site).stage(1).gate
     assert (gate.state, [one.key for one in gate.blocking]) == ("shut", [made.key])
     assert gate.blocking[0].origin == "house" and gate.blocking[0].number == "1.101"
@@ -67,10 +77,16 @@ def test_a_check_that_ends_keeps_its_answers_and_counts_again_when_asked_again(s
     actions.stop_asking(by=staff, pk=made.pk)
     ended = stages_of(site)
     assert made.key not in ended.checks
-    assert [(one.key, one.state, one.answer.proof) for one in ended.gone] == [(made.key, "failed", "No sheet.")]
+    assert [(one.key, one.state, one.answer.proof) for one in ended.gone] == [
+        (made.key, "failed", "No sheet.")
+    ]
     actions.ask_again(by=staff, pk=made.pk)
     assert stages_of(site).checks[made.key].state == "failed" and not stages_of(site).gone
-    assert [row.ended_at is None for row in made.history.order_by("history_id")] == [True, False, True]
+    assert [row.ended_at is None for row in made.history.order_by("history_id")] == [
+        True,
+        False,
+        True,
+    ]
 
 
 def test_a_check_asked_elsewhere_only_is_told_by_its_title(staff, site):
@@ -85,7 +101,13 @@ def test_a_signed_gate_opens_again_when_the_house_asks_for_more(staff, site):
     for one in stages_of(site).stage(1).checks:
         give_answer(by=staff, site=site, key=one.key, state="proven", proof="seen")
     stage = stages_of(site).stage(1)
-    sign_gate(by=staff, site=site, gate=stage.gate, checks=[one.key for one in stage.checks], fingerprint="x")
+    sign_gate(
+        by=staff,
+        site=site,
+        gate=stage.gate,
+        checks=[one.key for one in stage.checks],
+        fingerprint="x",
+    )
     assert stages_of(site).stage(1).gate.state == "signed"
     check(staff)
     assert stages_of(site).stage(1).gate.state == "reopened"
@@ -114,10 +136,14 @@ def test_devices_and_open_pages_of_every_site_are_told(staff, site):
 def test_where_it_comes_from_is_said_on_the_pages_of_a_site(staff, people, site, enter):
     client, at = enter(people["reader"]), "/at/larkfield/mill/"
     made, doing = check(staff, stage=3), step(staff, likely_minutes=10)
-    own = add_record(by=staff, site=site, kind="owncheck", values={"name": "The chair's network", "stage": 3})
+    own = add_record(
+        by=staff, site=site, kind="owncheck", values={"name": "The chair's network", "stage": 3}
+    )
     add_record(by=staff, site=site, kind="host", values={"name": "mill-h1"})
     estimate(staff, "fix-host", 7, 8, 9)
-    add_record(by=staff, site=site, kind="stepplan", values={"step": "power-hosts", "likely_minutes": 3})
+    add_record(
+        by=staff, site=site, kind="stepplan", values={"step": "power-hosts", "likely_minutes": 3}
+    )
 
     def page(where):
         return client.get(at + where).content.decode()
@@ -126,7 +152,9 @@ def test_where_it_comes_from_is_said_on_the_pages_of_a_site(staff, people, site,
         assert "asked by your house" in page(where)
     assert "asked at this site alone" in page(f"answer/own@owncheck-{own.pk}")
     sheet = page("stages/3/")
-    assert sheet.count("Asked by your house.") == 2 and sheet.count("Asked at this site alone.") == 1
+    assert (
+        sheet.count("Asked by your house.") == 2 and sheet.count("Asked at this site alone.") == 1
+    )
     assert sheet.count("Time by your house.") == 1 and sheet.count("Time set here.") == 1
     assert "worked out from the sizes" not in sheet  # nothing of stage 3 has a wait
 
@@ -134,12 +162,19 @@ def test_where_it_comes_from_is_said_on_the_pages_of_a_site(staff, people, site,
 # -- where they are asked ------------------------------------------------------------------------
 
 LOOKS = [
-    ("directory", {"directory_kind": "own-accounts"}), ("service", {"disk_provisioning": "thin"}),
-    ("service", {"certificate": "own"}), ("service", {"outside_access": "gateway"}),
-    ("host", {"state": "existing"}), ("host", {"state": "spare"}), ("appliance", {}),
-    ("datastore", {"sharing": "shared"}), ("server", {"roles": ["print"]}), ("image", {"activation": "key-server"}),
-    ("template", {"passes": ["usb"]}), ("template", {"passes": ["sound"], "profile_place": "share"}),
-]  # fmt: skip
+    ("directory", {"directory_kind": "own-accounts"}),
+    ("service", {"disk_provisioning": "thin"}),
+    ("service", {"certificate": "own"}),
+    ("service", {"outside_access": "gateway"}),
+    ("host", {"state": "existing"}),
+    ("host", {"state": "spare"}),
+    ("appliance", {}),
+    ("datastore", {"sharing": "shared"}),
+    ("server", {"roles": ["print"]}),
+    ("image", {"activation": "key-server"}),
+    ("template", {"passes": ["usb"]}),
+    ("template", {"passes": ["sound"], "profile_place": "share"}),
+]
 
 
 def test_how_many_sites_a_condition_holds_at_is_what_their_plans_say(staff, customer):
@@ -147,7 +182,9 @@ def test_how_many_sites_a_condition_holds_at_is_what_their_plans_say(staff, cust
     made = []
     for number in range(9):
         purpose = "live" if number % 2 else "trial"
-        here = make_site(by=staff, customer=customer, code=f"s{number}", name=f"S{number}", purpose=purpose)
+        here = make_site(
+            by=staff, customer=customer, code=f"s{number}", name=f"S{number}", purpose=purpose
+        )
         for kind, values in LOOKS[number % 4 :: number // 4 + 1]:
             if kind in ("directory", "service"):
                 row = RECORD_MODELS[kind].objects.get(site=here)
@@ -156,7 +193,9 @@ def test_how_many_sites_a_condition_holds_at_is_what_their_plans_say(staff, cust
                 add_record(by=staff, site=here, kind=kind, values=values)
         made.append(here)
     plans = [work_out(facts_of(here)) for here in made]
-    wanted = {name: sum(holds(plan) for plan in plans) for name, holds in conditions.OF_SITE.items()}
+    wanted = {
+        name: sum(holds(plan) for plan in plans) for name, holds in conditions.OF_SITE.items()
+    }
     with CaptureQueriesContext(connection) as seen:
         found = holding(conditions.OF_SITE)
     assert found == {"": 9, **wanted} and len(seen) == 1 + len(LOOKED_AT)
@@ -177,7 +216,11 @@ def form(**values):
 
 def test_an_empty_house_is_taught_what_belongs_there(staff, enter):
     page = enter(staff).get(LIST).content.decode()
-    assert "asks for nothing beyond the catalogue yet" in page and ADD_STEP in page and ADD_CHECK in page
+    assert (
+        "asks for nothing beyond the catalogue yet" in page
+        and ADD_STEP in page
+        and ADD_CHECK in page
+    )
 
 
 def test_staff_adds_changes_ends_and_asks_again(staff, site, enter):
@@ -208,14 +251,18 @@ def test_the_confirmation_counts_in_one_query(staff, customer, site, django_asse
     for number in range(3):
         here = make_site(by=staff, customer=customer, code=f"s{number}", name="S")
         give_answer(by=staff, site=here, key=asked.key, state="open" if number == 2 else "trust")
-        StepDone.objects.create(site=here, step_key=done.key, started_at=here.made_at if number else None)
+        StepDone.objects.create(
+            site=here, step_key=done.key, started_at=here.made_at if number else None
+        )
     with django_assert_num_queries(2):
         assert (actions.sites_with(asked), actions.sites_with(done)) == (2, 2)
 
 
 def test_a_stale_form_merges_and_tells_what_both_changed(staff, django_user_model, enter, client):
     made = check(staff, why="Old why")
-    other = django_user_model.objects.create_superuser("second@house.example", "paper-and-pencil", name="Second")
+    other = django_user_model.objects.create_superuser(
+        "second@house.example", "paper-and-pencil", name="Second"
+    )
     typed = {"name": made.name, "stage": "1", "edits": "1", "why": "Old why"}
     enter(other).post(f"{LIST}{made.pk}", {**typed, "why": "Their why"})
     client = enter(staff)
@@ -228,7 +275,9 @@ def test_a_stale_form_merges_and_tells_what_both_changed(staff, django_user_mode
     made.refresh_from_db()
     assert made.why == "Their why"
     again = {"edits": re.search(r'name="edits" value="(\d+)"', text)[1], "how": "My how"}
-    assert 'name="how"' in text and "My how</textarea>" in text  # what only the other side changed is kept as theirs
+    assert (
+        'name="how"' in text and "My how</textarea>" in text
+    )  # what only the other side changed is kept as theirs
     client.post(f"{LIST}{made.pk}", {**typed, "why": "My why", **again})
     made.refresh_from_db()
     assert (made.why, made.how) == ("My why", "My how")
@@ -281,7 +330,11 @@ def test_a_check_is_answered_after_a_step_of_its_own_stage(staff, site, enter):
     made = HouseWork.objects.get(what="check")
     stage = stages_of(site).stage(3)
     [found] = [one for one in stage.steps if one.key == doing.key]
-    assert found.settles == (made.key,) and found.number == "3.101" and stage.checks[-1].number == "3.102"
+    assert (
+        found.settles == (made.key,)
+        and found.number == "3.101"
+        and stage.checks[-1].number == "3.102"
+    )
     actions.stop_asking(by=staff, pk=doing.pk)
     assert made.key in stages_of(site).checks  # asked for by itself
     kept = client.get(f"{LIST}{made.pk}").content.decode()
@@ -307,11 +360,19 @@ def test_an_order_that_cannot_be_is_told(staff, enter):
 
 # -- times ---------------------------------------------------------------------------------------
 
-TIMES = {"least_minutes": "15", "likely_minutes": "25", "longest_minutes": "1 h", "note": "Four handovers", "was": ""}
+TIMES = {
+    "least_minutes": "15",
+    "likely_minutes": "25",
+    "longest_minutes": "1 h",
+    "note": "Four handovers",
+    "was": "",
+}
 
 
 def minutes(site, key):
-    return {one.minutes for one in stages_of(site).steps.values() if one.key.partition("@")[0] == key}
+    return {
+        one.minutes for one in stages_of(site).steps.values() if one.key.partition("@")[0] == key
+    }
 
 
 def test_the_house_sets_times_a_site_overrides_and_both_are_taken_back(staff, site, enter):
@@ -319,9 +380,13 @@ def test_the_house_sets_times_a_site_overrides_and_both_are_taken_back(staff, si
     add_record(by=staff, site=site, kind="host", values={"name": "mill-h1"})
     assert client.post("/house/times/fix-host", TIMES).status_code == 302
     assert minutes(site, "fix-host") == {(15.0, 25.0, 60.0)}
-    plan = add_record(by=staff, site=site, kind="stepplan", values={"step": "fix-host", "likely_minutes": 5})
+    plan = add_record(
+        by=staff, site=site, kind="stepplan", values={"step": "fix-host", "likely_minutes": 5}
+    )
     assert minutes(site, "fix-host") == {(5.0, 5.0, 5.0)}
-    change_record(by=staff, kind="stepplan", pk=plan.pk, opened_at=1, values={"likely_minutes": None})
+    change_record(
+        by=staff, kind="stepplan", pk=plan.pk, opened_at=1, values={"likely_minutes": None}
+    )
     assert minutes(site, "fix-host") == {(15.0, 25.0, 60.0)}
     client.post("/house/times/fix-host/back")
     assert minutes(site, "fix-host") == {(15.0, 30.0, 60.0)} and not HouseEstimate.objects.exists()
@@ -333,14 +398,24 @@ def test_two_people_setting_a_time_lose_nothing_silently(staff, enter):
     client = enter(staff)
     client.post("/house/times/fix-host", TIMES)
     page = client.post("/house/times/fix-host", {**TIMES, "likely_minutes": "40"})
-    assert page.status_code == 422 and b"Somebody else set this meanwhile, to 15, 25, 60 min" in page.content
+    assert (
+        page.status_code == 422
+        and b"Somebody else set this meanwhile, to 15, 25, 60 min" in page.content
+    )
     assert HouseEstimate.objects.get().likely_minutes == 25
     client.post("/house/times/fix-host", {**TIMES, "likely_minutes": "40", "was": "15, 25, 60"})
     assert HouseEstimate.objects.get().likely_minutes == 40
 
 
-@pytest.mark.parametrize("values", [{"likely_minutes": ""}, {"likely_minutes": "5"}, {"longest_minutes": "20000"},
-                                    {"note": "pin: 4711 it is"}])  # fmt: skip
+@pytest.mark.parametrize(
+    "values",
+    [
+        {"likely_minutes": ""},
+        {"likely_minutes": "5"},
+        {"longest_minutes": "20000"},
+        {"note": "pin: 4711 it is"},
+    ],
+)
 def test_times_that_cannot_be_are_refused(staff, enter, values):
     assert enter(staff).post("/house/times/fix-host", {**TIMES, **values}).status_code == 422
     assert not HouseEstimate.objects.exists()
@@ -363,7 +438,9 @@ def test_steps_are_found_by_number_or_words(staff, enter):
 def test_a_copied_site_keeps_what_was_answered_for_the_house(staff, customer, site):
     made = check(staff)
     give_answer(by=staff, site=site, key=made.key, state="trust", proof="They say so.")
-    copy = copy_site(by=staff, source=site, customer=customer, name="Barn", code="barn", with_answers=True)
+    copy = copy_site(
+        by=staff, source=site, customer=customer, name="Barn", code="barn", with_answers=True
+    )
     assert stages_of(copy).checks[made.key].state == "trust"
 
 
@@ -379,13 +456,17 @@ def test_answers_for_another_house_stay_there(staff, customer, site):
     """A check of that house may bear the number of one of this house."""
     made = check(staff)
     give_answer(by=staff, site=site, key=made.key, state="trust", proof="They say so.")
-    new = bring_in(by=staff, customer=customer, facts=facts_of(site), name="Barn", code="barn", purpose="trial")
+    new = bring_in(
+        by=staff, customer=customer, facts=facts_of(site), name="Barn", code="barn", purpose="trial"
+    )
     assert stages_of(new).checks[made.key].state == "open"
     assert not Answer.objects.filter(site=new, check_key=made.key).exists()
 
 
 @pytest.mark.parametrize("times", [1, 10])
-def test_reading_a_site_costs_the_same_however_much_the_house_asks(staff, site, times, django_assert_max_num_queries):
+def test_reading_a_site_costs_the_same_however_much_the_house_asks(
+    staff, site, times, django_assert_max_num_queries
+):
     for number in range(3 * times):
         check(staff, name=f"c{number}")
         step(staff, name=f"s{number}")
@@ -421,7 +502,9 @@ def test_a_forms_empty_values_are_what_the_columns_hold(staff):
         empty = WorkForm({"name": "One", "stage": "2"}, what=what, facts=read_house())
         assert empty.is_valid(), empty.errors
         made = actions.add_work(by=staff, what=what, values=empty.values())
-        again = WorkForm({"name": "One", "stage": "2", "edits": "1"}, what=what, facts=read_house(), work=made)
+        again = WorkForm(
+            {"name": "One", "stage": "2", "edits": "1"}, what=what, facts=read_house(), work=made
+        )
         assert again.is_valid()
         actions.change_work(by=staff, pk=made.pk, opened_at=1, values=again.values())
         made.refresh_from_db()

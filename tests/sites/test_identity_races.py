@@ -34,7 +34,9 @@ def people(customer, staff):
 
 
 def refused(outcomes) -> int:
-    assert all(isinstance(one, Refused) or not isinstance(one, Exception) for one in outcomes), outcomes
+    assert all(isinstance(one, Refused) or not isinstance(one, Exception) for one in outcomes), (
+        outcomes
+    )
     return sum(isinstance(one, Refused) for one in outcomes)
 
 
@@ -44,7 +46,9 @@ def test_two_leads_cannot_end_each_other(customer, people):
     for _ in range(ROUNDS):
         for person in (first, second):
             make_member(customer=customer, person=person, role="lead")
-        one, other = (Membership.objects.get(customer=customer, person=person) for person in (first, second))
+        one, other = (
+            Membership.objects.get(customer=customer, person=person) for person in (first, second)
+        )
         outcomes = at_once(
             lambda other=other: end_membership(by=first, member=other),
             lambda one=one: end_membership(by=second, member=one),
@@ -55,23 +59,32 @@ def test_two_leads_cannot_end_each_other(customer, people):
 
 def test_a_secret_is_accepted_once(customer, people):
     for _ in range(ROUNDS):
-        _, secret = invite(by=people["lead"], customer=customer, email="ann@larkfield.example", role="editor")
+        _, secret = invite(
+            by=people["lead"], customer=customer, email="ann@larkfield.example", role="editor"
+        )
         outcomes = at_once(
             lambda secret=secret: accept(by=people["outsider"], secret=secret),
             lambda secret=secret: accept(by=people["staff"], secret=secret),
         )
         assert refused(outcomes) == 1
-        assert customer.memberships.filter(person__in=(people["outsider"], people["staff"])).count() == 1
+        assert (
+            customer.memberships.filter(person__in=(people["outsider"], people["staff"])).count()
+            == 1
+        )
         customer.memberships.filter(person__in=(people["outsider"], people["staff"])).delete()
 
 
 def test_an_account_is_made_once(customer, people):
     secrets = []
     for name in ("first", "second"):
-        made, secret = invite(by=people["lead"], customer=customer, email=f"{name}@larkfield.example", role="reader")
+        made, secret = invite(
+            by=people["lead"], customer=customer, email=f"{name}@larkfield.example", role="reader"
+        )
         Invitation.objects.filter(pk=made.pk).update(email="ann@larkfield.example")
         secrets.append(secret)
-    outcomes = at_once(*(lambda one=one: come_in(secret=one, name="Ann", password=PASSWORD) for one in secrets))
+    outcomes = at_once(
+        *(lambda one=one: come_in(secret=one, name="Ann", password=PASSWORD) for one in secrets)
+    )
     assert refused(outcomes) == 1
     assert Person.objects.filter(email="ann@larkfield.example").count() == 1
 
@@ -81,7 +94,11 @@ def test_an_address_becomes_one_persons(people):
     for number in range(ROUNDS):
         email = f"new{number}@larkfield.example"
         secrets = {person.pk: ask(by=person, email=email) for person in (tom, eve)}
-        outcomes = at_once(*(functools.partial(prove, by=one, secret=secrets[one.pk]) for one in (tom, eve)))
+        outcomes = at_once(
+            *(functools.partial(prove, by=one, secret=secrets[one.pk]) for one in (tom, eve))
+        )
         assert refused(outcomes) == 1
         assert Person.objects.filter(email=email, proven_at__isnull=False).count() == 1
-        Person.objects.filter(email=email).update(email=f"old{number}@larkfield.example", proven_at=None)
+        Person.objects.filter(email=email).update(
+            email=f"old{number}@larkfield.example", proven_at=None
+        )

@@ -29,7 +29,11 @@ def by_letter(settings):
 def other(staff):
     """Another customer, with a lead of its own."""
     made = make_customer(by=staff, values={"name": "Brackenhythe Joinery", "code": "brackenhythe"})
-    make_member(customer=made, person=Person.objects.create_user("mara@brackenhythe.example", PASSWORD), role="lead")
+    make_member(
+        customer=made,
+        person=Person.objects.create_user("mara@brackenhythe.example", PASSWORD),
+        role="lead",
+    )
     return made
 
 
@@ -46,7 +50,9 @@ def asked(client, code, email, role="reader", name="", **more):
 
 
 def new_account(client, link, name="Ann Lee", **more):
-    return client.post(link + "/come-in", {"name": name, "password": PASSWORD, "again": PASSWORD, **more})
+    return client.post(
+        link + "/come-in", {"name": name, "password": PASSWORD, "again": PASSWORD, **more}
+    )
 
 
 # -- as it is meant ---------------------------------------------------------------------------------
@@ -55,7 +61,11 @@ def new_account(client, link, name="Ann Lee", **more):
 def test_somebody_new_is_invited_by_letter_makes_an_account_and_is_in(people, site, enter):
     asked(enter(people["lead"]), "larkfield", "Ann@Larkfield.example", "editor", "Ann Lee")
     [letter] = mail.outbox
-    assert letter.to == ["ann@larkfield.example"] and "as editor" in letter.body and "Larkfield Vets" in letter.body
+    assert (
+        letter.to == ["ann@larkfield.example"]
+        and "as editor" in letter.body
+        and "Larkfield Vets" in letter.body
+    )
     client = enter(None)
     page = client.get(link_in(letter)).content.decode()
     assert "invites ann@larkfield.example" in page and 'value="Ann Lee"' in page
@@ -64,10 +74,14 @@ def test_somebody_new_is_invited_by_letter_makes_an_account_and_is_in(people, si
     assert client.get("/at/larkfield/").status_code == 200  # signed in with it
     ann = Person.objects.get(email="ann@larkfield.example")
     assert ann.proven_at and ann.check_password(PASSWORD) and not ann.is_staff
-    assert [(one.customer.code, one.role) for one in ann.memberships.all()] == [("larkfield", "editor")]
+    assert [(one.customer.code, one.role) for one in ann.memberships.all()] == [
+        ("larkfield", "editor")
+    ]
 
 
-def test_somebody_with_an_account_accepts_while_signed_in_whatever_its_address(people, site, other, enter):
+def test_somebody_with_an_account_accepts_while_signed_in_whatever_its_address(
+    people, site, other, enter
+):
     asked(enter(people["lead"]), "larkfield", "mara.quill@home.example", "reader")
     link = link_in(mail.outbox[0])
     mara = lead_of(other)
@@ -89,7 +103,9 @@ def test_a_letter_to_the_address_of_the_account_proves_it(people, site, other, e
 
 def test_without_a_mail_server_the_lead_hands_the_secret_over(people, site, enter, settings):
     settings.SENDS_MAIL = False
-    page = asked(enter(people["lead"]), "larkfield", "ann@larkfield.example", follow=True).content.decode()
+    page = asked(
+        enter(people["lead"]), "larkfield", "ann@larkfield.example", follow=True
+    ).content.decode()
     link = re.search(r"http://testserver(/invitation/\S+?)[<\s]", page)[1]
     assert not mail.outbox
     new_account(enter(None), link)
@@ -114,7 +130,9 @@ def test_what_is_under_way_can_be_seen_sent_again_and_taken_back(people, site, e
     assert client.get(old).status_code == 410 and client.get(new).status_code == 200
     client.post(f"/at/larkfield/invitation/{Invitation.objects.first().pk}/take-back")
     assert client.get(new).status_code == 410
-    assert "ann@larkfield.example" not in client.get("/at/larkfield/").content.decode().split("0.3")[1]
+    assert (
+        "ann@larkfield.example" not in client.get("/at/larkfield/").content.decode().split("0.3")[1]
+    )
 
 
 def test_readers_and_editors_see_no_invitations(people, site, enter):
@@ -134,11 +152,16 @@ def test_looking_at_an_invitation_accepts_nothing(people, site, enter):
         assert client.get(link).status_code == client.head(link).status_code == 200
         assert client.get(link + "/accept").status_code in (302, 405)
         assert client.get(link + "/come-in").status_code == 405
-    assert Invitation.objects.get().accepted_at is None and not Person.objects.filter(email__startswith="ann@").exists()
+    assert (
+        Invitation.objects.get().accepted_at is None
+        and not Person.objects.filter(email__startswith="ann@").exists()
+    )
 
 
 def test_an_invitation_works_once(people, site, enter):
-    _, secret = invite(by=people["lead"], customer=site.customer, email="ann@larkfield.example", role="reader")
+    _, secret = invite(
+        by=people["lead"], customer=site.customer, email="ann@larkfield.example", role="reader"
+    )
     new_account(enter(None), f"/invitation/{secret}")
     outsider = enter(people["outsider"])
     assert outsider.post(f"/invitation/{secret}/accept").status_code == 410
@@ -147,14 +170,18 @@ def test_an_invitation_works_once(people, site, enter):
 
 
 def test_an_invitation_ends_after_three_days(people, site, enter):
-    made, secret = invite(by=people["lead"], customer=site.customer, email="ann@larkfield.example", role="reader")
+    made, secret = invite(
+        by=people["lead"], customer=site.customer, email="ann@larkfield.example", role="reader"
+    )
     assert dt.timedelta(days=2.9) < made.ends_at - timezone.now() <= dt.timedelta(days=3)
     Invitation.objects.update(ends_at=timezone.now() - dt.timedelta(seconds=1))
     assert enter(people["outsider"]).post(f"/invitation/{secret}/accept").status_code == 410
 
 
 def test_the_secret_is_kept_nowhere(people, site):
-    made, secret = invite(by=people["lead"], customer=site.customer, email="ann@larkfield.example", role="reader")
+    made, secret = invite(
+        by=people["lead"], customer=site.customer, email="ann@larkfield.example", role="reader"
+    )
     assert len(secret) >= 43  # 256 bits
     assert not any(secret in str(value) for value in vars(made).values())
 
@@ -162,16 +189,22 @@ def test_the_secret_is_kept_nowhere(people, site):
 def test_an_invitation_ends_with_the_inviters_right(people, site, staff):
     """A lead who is shown out keeps no door open for himself."""
     customer = site.customer
-    _, secret = invite(by=people["lead"], customer=customer, email="friend@elsewhere.example", role="lead")
+    _, secret = invite(
+        by=people["lead"], customer=customer, email="friend@elsewhere.example", role="lead"
+    )
     assert offered(secret)
-    actions.change_role(by=staff, member=customer.memberships.get(person=people["lead"]), role="editor")
+    actions.change_role(
+        by=staff, member=customer.memberships.get(person=people["lead"]), role="editor"
+    )
     assert offered(secret) is None
     with pytest.raises(Refused):
         accept(by=people["outsider"], secret=secret)
 
 
 def test_an_invitation_ends_when_its_inviters_account_does(people, site):
-    _, secret = invite(by=people["lead"], customer=site.customer, email="friend@elsewhere.example", role="lead")
+    _, secret = invite(
+        by=people["lead"], customer=site.customer, email="friend@elsewhere.example", role="lead"
+    )
     Person.objects.filter(pk=people["lead"].pk).update(is_active=False)
     assert offered(secret) is None
 
@@ -218,7 +251,9 @@ def test_invitations_of_another_customer_are_not_found(people, site, enter):
 
 
 def test_a_weak_password_makes_no_account(people, site, enter):
-    _, secret = invite(by=people["lead"], customer=site.customer, email="ann@larkfield.example", role="reader")
+    _, secret = invite(
+        by=people["lead"], customer=site.customer, email="ann@larkfield.example", role="reader"
+    )
     client = enter(None)
     for password in ("short", "password123", "1234567890", "ann@larkfield.example"):
         sent = {"name": "Ann", "password": password, "again": password}
@@ -231,7 +266,9 @@ def test_a_weak_password_makes_no_account(people, site, enter):
 # -- addresses that have an account -----------------------------------------------------------------
 
 
-def test_naming_an_address_opens_nothing_to_whoever_has_an_account_with_it(people, site, other, enter):
+def test_naming_an_address_opens_nothing_to_whoever_has_an_account_with_it(
+    people, site, other, enter
+):
     """Findings 1a and 1b: an account held an address that nobody proved, and was made a member by being named."""
     squatter = Person.objects.create_user("future@brackenhythe.example", PASSWORD)
     asked(enter(lead_of(other)), "brackenhythe", squatter.email, "lead")
@@ -241,8 +278,15 @@ def test_naming_an_address_opens_nothing_to_whoever_has_an_account_with_it(peopl
 
 def test_a_second_invitation_to_the_same_address_is_no_way_in(people, site, other, enter):
     """Finding 1c: a lead of A named the address that B had invited, and got a password link that opened B."""
-    _, of_b = invite(by=lead_of(other), customer=other, email="newlead@brackenhythe.example", role="lead")
-    _, of_a = invite(by=people["lead"], customer=site.customer, email="newlead@brackenhythe.example", role="reader")
+    _, of_b = invite(
+        by=lead_of(other), customer=other, email="newlead@brackenhythe.example", role="lead"
+    )
+    _, of_a = invite(
+        by=people["lead"],
+        customer=site.customer,
+        email="newlead@brackenhythe.example",
+        role="reader",
+    )
     mallory = come_in(secret=of_a, name="Mallory", password=PASSWORD)
     assert not other.memberships.filter(person=mallory).exists()
     assert offered(of_b)  # and the true one is still good for whoever holds its secret
@@ -252,8 +296,12 @@ def test_a_dead_mail_server_hands_no_secret_to_the_lead(people, site, enter, set
     """Finding 1d."""
     settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
     settings.EMAIL_HOST, settings.EMAIL_PORT, settings.EMAIL_TIMEOUT = "127.0.0.1", 9, 2
-    page = asked(enter(people["lead"]), "larkfield", "ann@larkfield.example", follow=True).content.decode()
-    assert "did not leave" in page and "/invitation/" not in page.replace("/at/larkfield/invitation/", "")
+    page = asked(
+        enter(people["lead"]), "larkfield", "ann@larkfield.example", follow=True
+    ).content.decode()
+    assert "did not leave" in page and "/invitation/" not in page.replace(
+        "/at/larkfield/invitation/", ""
+    )
 
 
 @pytest.mark.parametrize("by_hand", [False, True])
@@ -269,7 +317,9 @@ def test_no_invitation_opens_an_account_of_house_staff(people, site, enter, sett
     assert not staff.has_usable_password() and client.get("/").status_code == 302
 
 
-def test_an_invitation_never_sets_the_password_of_an_account_that_exists(people, site, other, enter):
+def test_an_invitation_never_sets_the_password_of_an_account_that_exists(
+    people, site, other, enter
+):
     mara = lead_of(other)
     Person.objects.filter(pk=mara.pk).update(proven_at=timezone.now())
     _, secret = invite(by=people["lead"], customer=site.customer, email=mara.email, role="reader")
@@ -279,8 +329,12 @@ def test_an_invitation_never_sets_the_password_of_an_account_that_exists(people,
     assert mara.password == before
 
 
-def test_a_letters_secret_takes_an_address_from_an_account_that_never_proved_it(people, site, other, enter):
-    squatter = Person.objects.create_user("ann@larkfield.example", "squatters-own-words", name="Squatter")
+def test_a_letters_secret_takes_an_address_from_an_account_that_never_proved_it(
+    people, site, other, enter
+):
+    squatter = Person.objects.create_user(
+        "ann@larkfield.example", "squatters-own-words", name="Squatter"
+    )
     make_member(customer=other, person=squatter, role="reader")
     asked(enter(people["lead"]), "larkfield", "ann@larkfield.example")
     link = link_in(mail.outbox[0])
@@ -320,7 +374,9 @@ def test_inviting_tells_nothing_about_an_address(people, site, other, staff, ent
     assert not site.customer.memberships.filter(person=staff).exists()
 
 
-def test_a_standing_invitation_looks_alike_whoever_has_the_address(people, site, staff, other, enter):
+def test_a_standing_invitation_looks_alike_whoever_has_the_address(
+    people, site, staff, other, enter
+):
     """A lead who holds the secret without a mail server sees the same page for any address."""
     pages = set()
     for email in ("nobody@larkfield.example", staff.email, lead_of(other).email):
@@ -343,7 +399,9 @@ def test_what_people_call_themselves_is_no_letter_of_theirs(people, site, enter)
     [letter] = mail.outbox
     assert "evil.example" not in letter.body and "\n\nYour account" not in letter.body
     assert re.findall(r"https?://\S+", letter.body) == ["http://testserver" + link_in(letter)]
-    assert letter.subject == "An invitation to Deskwright" and letter.recipients() == ["ann@larkfield.example"]
+    assert letter.subject == "An invitation to Deskwright" and letter.recipients() == [
+        "ann@larkfield.example"
+    ]
     assert max(len(line) for line in letter.body.splitlines()) < 250
 
 
@@ -385,13 +443,19 @@ def test_of_two_leads_one_may_go(people, site, enter):
     lead = site.customer.memberships.get(person=people["lead"])
     assert enter(people["lead"]).post(f"/at/larkfield/member/{lead.pk}", {"role": ""}).url == "/"
     with pytest.raises(Refused, match="no longer lead"):
-        actions.end_membership(by=people["lead"], member=site.customer.memberships.get(person=second))
+        actions.end_membership(
+            by=people["lead"], member=site.customer.memberships.get(person=second)
+        )
 
 
-def test_house_staff_may_leave_a_customer_without_a_lead_and_the_page_says_so(people, site, staff, enter):
+def test_house_staff_may_leave_a_customer_without_a_lead_and_the_page_says_so(
+    people, site, staff, enter
+):
     lead = site.customer.memberships.get(person=people["lead"])
     client = enter(staff)
-    page = client.post(f"/at/larkfield/member/{lead.pk}", {"role": ""}, follow=True).content.decode()
+    page = client.post(
+        f"/at/larkfield/member/{lead.pk}", {"role": ""}, follow=True
+    ).content.decode()
     assert "Nobody leads here" in page
 
 
@@ -399,13 +463,17 @@ def test_leads_change_nothing_about_house_staff(people, site, staff, enter):
     make_member(customer=site.customer, person=staff, role="lead")
     member = site.customer.memberships.get(person=staff)
     client = enter(people["lead"])
-    page = client.post(f"/at/larkfield/member/{member.pk}", {"role": ""}, follow=True).content.decode()
+    page = client.post(
+        f"/at/larkfield/member/{member.pk}", {"role": ""}, follow=True
+    ).content.decode()
     assert "is house staff" in page and f"/at/larkfield/member/{member.pk}" not in page
     assert site.customer.memberships.filter(person=staff).exists()
 
 
 def test_a_taken_back_invitation_stays_in_the_books(people, site):
-    made, secret = invite(by=people["lead"], customer=site.customer, email="ann@larkfield.example", role="reader")
+    made, secret = invite(
+        by=people["lead"], customer=site.customer, email="ann@larkfield.example", role="reader"
+    )
     withdraw(by=people["lead"], invitation=made)
     made.refresh_from_db()
     assert made.ended_at and offered(secret) is None
@@ -415,7 +483,9 @@ def test_no_secret_of_an_address_reaches_the_log(people, site, enter, monkeypatc
     """Django's log names the path of every refused request."""
     console = next(one for one in logging.getLogger().handlers if one.name == "console")
     monkeypatch.setattr(console, "stream", io.StringIO())
-    _, secret = invite(by=people["lead"], customer=site.customer, email="ann@larkfield.example", role="reader")
+    _, secret = invite(
+        by=people["lead"], customer=site.customer, email="ann@larkfield.example", role="reader"
+    )
     client = enter(None)
     client.post(f"/invitation/{secret}/come-in", {"name": ""})
     Invitation.objects.update(ended_at=timezone.now())
@@ -429,11 +499,18 @@ def test_no_secret_of_an_address_reaches_the_log(people, site, enter, monkeypatc
 def test_a_double_press_sends_one_invitation(people, site, enter, settings, by_hand):
     settings.SENDS_MAIL = not by_hand
     client = enter(people["lead"])
-    token = re.search(r'name="once" value="([^"]+)"', client.get("/at/larkfield/").content.decode().split("0.3")[1])[1]
+    token = re.search(
+        r'name="once" value="([^"]+)"',
+        client.get("/at/larkfield/").content.decode().split("0.3")[1],
+    )[1]
     sent = {"email": "ann@larkfield.example", "name": "", "role": "reader", "once": token}
-    pages = [client.post("/at/larkfield/members", sent, follow=True).content.decode() for _ in range(2)]
+    pages = [
+        client.post("/at/larkfield/members", sent, follow=True).content.decode() for _ in range(2)
+    ]
     links = [re.search(r"/invitation/[^\s<]{40,}", page) for page in pages]
     made = Invitation.objects.get()
     assert len(mail.outbox) == (0 if by_hand else 1)
     if by_hand:
-        assert links[0][0] == links[1][0] and offered(links[0][0].removeprefix("/invitation/")) == made
+        assert (
+            links[0][0] == links[1][0] and offered(links[0][0].removeprefix("/invitation/")) == made
+        )

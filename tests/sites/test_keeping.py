@@ -7,13 +7,13 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection, connections
 
-from sites import durable
 from sites.actions import proofs
 from sites.actions.customers import make_customer
 from sites.actions.proofs import Taken, Unfit, folder, keep, room_left, room_of
 from sites.actions.records import make_site
 from sites.actions.stages import give_answer
 from sites.models import Answer, Proof
+from sites.web import durable
 from tests.people import house_staff
 
 ROOM = "/at/larkfield/mill/answer/room-seen"
@@ -26,7 +26,9 @@ def words(content: bytes = WORDS) -> Taken:
 
 @pytest.fixture
 def answer(site, people):
-    return give_answer(by=people["editor"], site=site, key="room-seen", state="proven", proof="Seen.")
+    return give_answer(
+        by=people["editor"], site=site, key="room-seen", state="proven", proof="Seen."
+    )
 
 
 # -- the databases -------------------------------------------------------------------------------
@@ -69,14 +71,24 @@ def test_first_the_file_then_its_name_then_the_row(answer, monkeypatch):
         sync(handle)
 
     monkeypatch.setattr(durable.os, "fsync", synced)
-    monkeypatch.setattr(durable.os, "replace", lambda *names: (done.append(("name", "")), replace(*names)))
-    monkeypatch.setattr(Proof.objects, "create", lambda **told: (done.append(("row", "")), create(**told))[1])
+    monkeypatch.setattr(
+        durable.os, "replace", lambda *names: (done.append(("name", "")), replace(*names))
+    )
+    monkeypatch.setattr(
+        Proof.objects, "create", lambda **told: (done.append(("row", "")), create(**told))[1]
+    )
     kept = keep(answer, [words()])[0]
     site, pair, _ = kept.place.split("/")
     first = done.pop(0)
     assert first[0] == "fsync" and first[1].startswith(durable.HALF)
-    assert done == [("name", ""), ("fsync", pair), ("fsync", site), ("fsync", folder().name),
-                    ("fsync", folder().parent.name), ("row", "")]  # fmt: skip
+    assert done == [
+        ("name", ""),
+        ("fsync", pair),
+        ("fsync", site),
+        ("fsync", folder().name),
+        ("fsync", folder().parent.name),
+        ("row", ""),
+    ]
 
 
 @pytest.mark.parametrize("there", [b"", WORDS[:9], WORDS + b" And more.", WORDS.swapcase()])
@@ -101,7 +113,12 @@ def test_a_full_disk_leaves_no_row_and_no_half_file(site, people, enter, monkeyp
     monkeypatch.setattr(durable.os, "fsync", full)
     client = enter(people["editor"])
     client.raise_request_exception = False
-    sent = {"state": "proven", "note": "Seen.", "seen": 0, "files": [SimpleUploadedFile("a.txt", b"never kept")]}
+    sent = {
+        "state": "proven",
+        "note": "Seen.",
+        "seen": 0,
+        "files": [SimpleUploadedFile("a.txt", b"never kept")],
+    }
     assert client.post(ROOM, sent).status_code == 500
     assert not Answer.objects.exists() and not Proof.objects.exists()
     assert not list((folder() / str(site.pk)).rglob(f"{durable.HALF}*"))
@@ -120,12 +137,16 @@ def test_how_much_a_customer_may_keep(customer, settings):
 
 
 def test_small_pictures_count_and_the_same_file_counts_once(customer, answer, people):
-    photo = Taken("photo", "rack.jpg", "image/jpeg", b"x" * 1000, small=b"y" * 100, width=9, height=9)
+    photo = Taken(
+        "photo", "rack.jpg", "image/jpeg", b"x" * 1000, small=b"y" * 100, width=9, height=9
+    )
     keep(answer, [photo, words(b"z" * 10)])
     assert room_of(customer).used == 1110
     keep(answer, [photo])
     assert room_of(customer).used == 1110
-    assert room_of(make_customer(by=people["lead"], values={"name": "Oak", "code": "oak"})).used == 0
+    assert (
+        room_of(make_customer(by=people["lead"], values={"name": "Oak", "code": "oak"})).used == 0
+    )
 
 
 def test_a_removed_site_still_takes_room(customer, site, answer, staff):
@@ -145,9 +166,15 @@ def test_what_has_no_room_is_refused_and_nothing_typed_is_lost(site, customer, p
     page = client.post(url, {**sent, "files": [SimpleUploadedFile("a.txt", WORDS)]})
     text = page.content.decode()
     assert page.status_code == 422 and "Water under the rack." in text
-    assert "take 0 MB of 0 MB" in text and "needs 1 MB more" in text and "House staff can give more room" in text
+    assert (
+        "take 0 MB of 0 MB" in text
+        and "needs 1 MB more" in text
+        and "House staff can give more room" in text
+    )
     assert not Answer.objects.exists() and not Proof.objects.exists()
-    assert client.post(url, {**sent, "state": "failed"}).status_code == 302  # without the file it is taken
+    assert (
+        client.post(url, {**sent, "state": "failed"}).status_code == 302
+    )  # without the file it is taken
 
 
 def test_the_customers_page_says_how_much_it_takes(customer, answer, people, enter):
@@ -157,10 +184,15 @@ def test_the_customers_page_says_how_much_it_takes(customer, answer, people, ent
 
 
 @pytest.mark.django_db(transaction=True)
-@pytest.mark.skipif(connection.vendor != "postgresql", reason="the embedded database has one writer at a time anyway")
+@pytest.mark.skipif(
+    connection.vendor != "postgresql",
+    reason="the embedded database has one writer at a time anyway",
+)
 def test_at_two_sites_at_once_they_do_not_run_over():
     staff = house_staff()
-    customer = make_customer(by=staff, values={"name": "Larkfield", "code": "larkfield", "proof_mib": 3})
+    customer = make_customer(
+        by=staff, values={"name": "Larkfield", "code": "larkfield", "proof_mib": 3}
+    )
     sites = [make_site(by=staff, customer=customer, code=f"s{n}", name=f"S{n}") for n in range(6)]
     answers = [give_answer(by=staff, site=one, key="room-seen", state="proven") for one in sites]
     ready, refused = threading.Barrier(6), []

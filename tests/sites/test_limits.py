@@ -7,8 +7,8 @@ from django.db import connection
 from django.test import Client, RequestFactory
 from django.test.utils import CaptureQueriesContext
 
-from sites import clients, limits
 from sites.models import Person
+from sites.web import clients, limits
 from tests.door import AT, PASSWORD, code_of, give_factor, is_in, sign_in, somebody
 from tests.processes import at_once
 
@@ -170,11 +170,21 @@ def test_a_password_is_guessed_no_further_at_another_door(eve):
     """Signing in, once more, and changing it: one counter."""
     client = Client()
     client.force_login(eve)
-    change = {"oldpassword": "guess", "password1": "reeds-by-the-pond", "password2": "reeds-by-the-pond"}
-    answers = [client.post("/sign-in/reauthenticate/", {"password": f"g{n}"}, REMOTE_ADDR=AT) for n in range(3)]
+    change = {
+        "oldpassword": "guess",
+        "password1": "reeds-by-the-pond",
+        "password2": "reeds-by-the-pond",
+    }
+    answers = [
+        client.post("/sign-in/reauthenticate/", {"password": f"g{n}"}, REMOTE_ADDR=AT)
+        for n in range(3)
+    ]
     answers += [client.post("/sign-in/password/change/", change, REMOTE_ADDR=AT) for _ in range(2)]
     assert [answer.status_code for answer in answers] == [200] * 5
-    assert client.post("/sign-in/reauthenticate/", {"password": PASSWORD}, REMOTE_ADDR=AT).status_code == 429
+    assert (
+        client.post("/sign-in/reauthenticate/", {"password": PASSWORD}, REMOTE_ADDR=AT).status_code
+        == 429
+    )
     assert client.post("/sign-in/password/change/", change, REMOTE_ADDR=AT).status_code == 429
     assert sign_in(Client(), eve.email).status_code == 429
 
@@ -183,7 +193,9 @@ def test_codes_are_guessed_five_times(eve):
     give_factor(eve)
     client, place = Client(), "/sign-in/2fa/authenticate/"
     sign_in(client, eve.email)
-    wrong = [client.post(place, {"code": f"00000{n}"}, REMOTE_ADDR=AT).status_code for n in range(6)]
+    wrong = [
+        client.post(place, {"code": f"00000{n}"}, REMOTE_ADDR=AT).status_code for n in range(6)
+    ]
     assert wrong == [200] * 5 + [429]
     again = Client()  # another session, another address: the same account
     sign_in(again, eve.email, address=HOME)
@@ -199,7 +211,9 @@ def test_code_guesses_shut_out_nobody_on_their_own_device(eve):
     own.post("/sign-in/logout/")
     other = Client()
     sign_in(other, eve.email)
-    assert [other.post(place, {"code": "000000"}, REMOTE_ADDR=AT).status_code for _ in range(6)][-1] == 429
+    assert [other.post(place, {"code": "000000"}, REMOTE_ADDR=AT).status_code for _ in range(6)][
+        -1
+    ] == 429
     sign_in(own, eve.email)
     assert own.post(place, {"code": code_of()}, REMOTE_ADDR=AT).status_code == 302
 
@@ -210,21 +224,28 @@ def test_codes_at_the_set_up_and_once_more_are_counted(eve):
     client.cookies.pop("deskwright_device")
     place = "/sign-in/2fa/totp/activate/"
     client.get(place)
-    assert [client.post(place, {"code": "000000"}).status_code for _ in range(6)] == [200] * 5 + [429]
+    assert [client.post(place, {"code": "000000"}).status_code for _ in range(6)] == [200] * 5 + [
+        429
+    ]
 
 
 @pytest.mark.parametrize("known", [True, False])
 def test_letters_to_one_address_are_few(eve, known, settings):
     settings.SENDS_MAIL = True
     email = eve.email if known else "stranger@larkfield.example"
-    ask = [Client().post("/sign-in/password/reset/", {"email": email}, REMOTE_ADDR=f"203.0.113.{n}") for n in range(6)]
+    ask = [
+        Client().post("/sign-in/password/reset/", {"email": email}, REMOTE_ADDR=f"203.0.113.{n}")
+        for n in range(6)
+    ]
     assert [answer.status_code for answer in ask] == [302] * 5 + [429]
     assert len(mail.outbox) == 5
 
 
 def test_letters_asked_for_from_one_address_are_few(db):
     words = [{"email": f"n{n}@larkfield.example"} for n in range(21)]
-    asked = [Client().post("/sign-in/password/reset/", one, REMOTE_ADDR=AT).status_code for one in words]
+    asked = [
+        Client().post("/sign-in/password/reset/", one, REMOTE_ADDR=AT).status_code for one in words
+    ]
     assert asked == [302] * 20 + [429]
 
 
@@ -241,10 +262,14 @@ def test_nobody_flushes_a_counter(eve, settings):
     assert sign_in(Client(), eve.email).status_code == 429
     assert counters.get("crowd-0") == [1.0]
     with connection.cursor() as cursor:
-        cursor.execute("UPDATE deskwright_counters SET expires = %s WHERE cache_key LIKE %s",
-                       [connection.ops.adapt_datetimefield_value(_long_ago()), "%crowd%"])  # fmt: skip
+        cursor.execute(
+            "UPDATE deskwright_counters SET expires = %s WHERE cache_key LIKE %s",
+            [connection.ops.adapt_datetimefield_value(_long_ago()), "%crowd%"],
+        )
         counters.set("one-more", [1.0], 600)
-        cursor.execute("SELECT count(*) FROM deskwright_counters WHERE cache_key LIKE %s", ["%crowd%"])
+        cursor.execute(
+            "SELECT count(*) FROM deskwright_counters WHERE cache_key LIKE %s", ["%crowd%"]
+        )
         assert cursor.fetchone() == (0,)
 
 
@@ -259,7 +284,7 @@ def test_guesses_at_once_in_two_processes_are_counted_together(tmp_path):
     """Twelve accounts one after the other, each guessed at by three processes in the same moments."""
     program = """
         from django.test import RequestFactory
-        from sites import limits
+        from sites.web import limits
         through = []
         for account in range(12):
             request = RequestFactory().post("/", REMOTE_ADDR=f"192.0.2.{account}")
@@ -285,26 +310,41 @@ def test_guesses_at_once_in_two_processes_are_counted_together(tmp_path):
 PROXIES = ["10.0.0.0/8", "192.168.7.1", "2001:db8:f::/48"]
 
 
-@pytest.mark.parametrize(("peer", "told", "client"), [
-    ("203.0.113.5", "", "203.0.113.5"),
-    ("203.0.113.5", "198.51.100.1", "203.0.113.5"),  # no proxy of ours: the header is anybody's
-    ("10.1.1.1", "198.51.100.1", "198.51.100.1"),
-    ("10.1.1.1", "6.6.6.6, 198.51.100.1", "198.51.100.1"),  # what stands left of it was typed by them
-    ("10.1.1.1", "6.6.6.6, 198.51.100.1, 10.2.2.2, 192.168.7.1", "198.51.100.1"),
-    ("10.1.1.1", "10.3.3.3", "10.3.3.3"),  # all of them ours: the one who asked first
-    ("10.1.1.1", "", "10.1.1.1"),
-    ("10.1.1.1", "198.51.100.1, unknown", "10.1.1.1"),  # nothing behind what cannot be read counts
-    ("10.1.1.1", "198.51.100.1:4711", "198.51.100.1"),
-    ("10.1.1.1", "[2001:db8::1]:4711", "2001:db8::1"),
-    ("10.1.1.1", '"[2001:db8::1]"', "2001:db8::1"),
-    ("10.1.1.1", "2001:DB8:0::1", "2001:db8::1"),
-    ("2001:db8:f::2", "2001:db8::9", "2001:db8::9"),
-    ("::ffff:10.1.1.1", "::ffff:198.51.100.1", "198.51.100.1"),
-    ("192.168.7.2", "198.51.100.1", "192.168.7.2"),
-    ("fe80::1%eth0", "", "fe80::1"),
-    ("", "198.51.100.1", "127.0.0.1"),  # a socket of this machine, which is not among our proxies
-    ("10.1.1.1", "," * 400, "10.1.1.1"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("peer", "told", "client"),
+    [
+        ("203.0.113.5", "", "203.0.113.5"),
+        ("203.0.113.5", "198.51.100.1", "203.0.113.5"),  # no proxy of ours: the header is anybody's
+        ("10.1.1.1", "198.51.100.1", "198.51.100.1"),
+        (
+            "10.1.1.1",
+            "6.6.6.6, 198.51.100.1",
+            "198.51.100.1",
+        ),  # what stands left of it was typed by them
+        ("10.1.1.1", "6.6.6.6, 198.51.100.1, 10.2.2.2, 192.168.7.1", "198.51.100.1"),
+        ("10.1.1.1", "10.3.3.3", "10.3.3.3"),  # all of them ours: the one who asked first
+        ("10.1.1.1", "", "10.1.1.1"),
+        (
+            "10.1.1.1",
+            "198.51.100.1, unknown",
+            "10.1.1.1",
+        ),  # nothing behind what cannot be read counts
+        ("10.1.1.1", "198.51.100.1:4711", "198.51.100.1"),
+        ("10.1.1.1", "[2001:db8::1]:4711", "2001:db8::1"),
+        ("10.1.1.1", '"[2001:db8::1]"', "2001:db8::1"),
+        ("10.1.1.1", "2001:DB8:0::1", "2001:db8::1"),
+        ("2001:db8:f::2", "2001:db8::9", "2001:db8::9"),
+        ("::ffff:10.1.1.1", "::ffff:198.51.100.1", "198.51.100.1"),
+        ("192.168.7.2", "198.51.100.1", "192.168.7.2"),
+        ("fe80::1%eth0", "", "fe80::1"),
+        (
+            "",
+            "198.51.100.1",
+            "127.0.0.1",
+        ),  # a socket of this machine, which is not among our proxies
+        ("10.1.1.1", "," * 400, "10.1.1.1"),
+    ],
+)
 def test_the_client_is_read_from_the_right(peer, told, client, settings):
     settings.TRUSTED_PROXIES = PROXIES
     request = RequestFactory().get("/", REMOTE_ADDR=peer, HTTP_X_FORWARDED_FOR=told)
@@ -318,9 +358,16 @@ def test_nobody_is_trusted_by_default(settings):
 
 
 def test_one_line_of_ipv6_is_one_client():
-    told = [RequestFactory().get("/", REMOTE_ADDR=one) for one in ("2001:db8:1:2::5", "2001:db8:1:2:ffff::9")]
+    told = [
+        RequestFactory().get("/", REMOTE_ADDR=one)
+        for one in ("2001:db8:1:2::5", "2001:db8:1:2:ffff::9")
+    ]
     other = RequestFactory().get("/", REMOTE_ADDR="2001:db8:1:3::5")
-    assert clients.client_group(told[0]) == clients.client_group(told[1]) != clients.client_group(other)
+    assert (
+        clients.client_group(told[0])
+        == clients.client_group(told[1])
+        != clients.client_group(other)
+    )
 
 
 def test_a_proxy_that_is_no_address_is_told_at_the_start(settings):
@@ -335,7 +382,9 @@ def test_behind_a_proxy_each_client_is_counted_apart(eve, settings):
     settings.TRUSTED_PROXIES = ["10.0.0.0/8"]
     for n in range(40):
         words = {"login": f"n{n}@larkfield.example", "password": "guess"}
-        Client().post("/sign-in/login/", words, REMOTE_ADDR="10.0.0.1", HTTP_X_FORWARDED_FOR="203.0.113.66")
+        Client().post(
+            "/sign-in/login/", words, REMOTE_ADDR="10.0.0.1", HTTP_X_FORWARDED_FOR="203.0.113.66"
+        )
     words = {"login": eve.email, "password": PASSWORD}
     told = {"REMOTE_ADDR": "10.0.0.1", "HTTP_X_FORWARDED_FOR": "198.51.100.1"}
     assert Client().post("/sign-in/login/", words, **told).status_code == 302

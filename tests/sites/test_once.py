@@ -12,10 +12,11 @@ from django.http import QueryDict
 from django.utils import timezone
 
 from planner import exchange
-from planner.chapters import BY_SECTION, chapter_of
+from planner.record.chapters import BY_SECTION, chapter_of
 from sites.actions import once
 from sites.actions.customers import make_customer
 from sites.actions.records import add_record, make_site, remove_record
+from sites.loading import read_site
 from sites.models import (
     RECORD_MODELS,
     Acceptance,
@@ -29,7 +30,6 @@ from sites.models import (
     Site,
     TakenForm,
 )
-from sites.reading import read_site
 from tests.people import house_staff
 
 URL = "/at/larkfield/mill/"
@@ -55,16 +55,28 @@ def twice(client, url: str, sent: dict, code: int = 302):
 # -- every form that adds ------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("kind", "name"), [
-    ("host", "mill-h1"), ("network", "desktops"), ("contact", "Eve Larch"), ("owncheck", "The rack is labelled"),
-    ("seatgroup", "Front desk"), ("template", "Office"), ("device", "printer"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("kind", "name"),
+    [
+        ("host", "mill-h1"),
+        ("network", "desktops"),
+        ("contact", "Eve Larch"),
+        ("owncheck", "The rack is labelled"),
+        ("seatgroup", "Front desk"),
+        ("template", "Office"),
+        ("device", "printer"),
+    ],
+)
 def test_a_record_pressed_twice_is_one(site, people, enter, kind, name):
     client = enter(people["editor"])
     part = next(one for one in BY_SECTION.values() if one.kind == kind)
     page = f"{URL}{chapter_of(part).slug}/"
     token = token_on(client.get(f"{page}?add={part.slug}"), f'id="new-{part.slug}"')
-    twice(client, f"{URL}add/{part.slug}", {f"new-{part.slug}-name": name, f"new-{part.slug}-stage": 1, "once": token})
+    twice(
+        client,
+        f"{URL}add/{part.slug}",
+        {f"new-{part.slug}-name": name, f"new-{part.slug}-stage": 1, "once": token},
+    )
     assert RECORD_MODELS[kind].objects.filter(site=site).count() == 1
     assert [str(one) for one in client.get(page).context["messages"]] == [f"Added: {name}."] * 2
 
@@ -80,7 +92,11 @@ def test_without_a_script_and_with_one(site, people, enter):
 def test_a_site_whose_code_the_first_press_took(site, people, enter):
     client = enter(people["editor"])
     token = token_on(client.get("/at/larkfield/"), "larkfield/sites")
-    twice(client, "/at/larkfield/sites", {"name": "Barn", "code": "barn", "purpose": "trial", "once": token})
+    twice(
+        client,
+        "/at/larkfield/sites",
+        {"name": "Barn", "code": "barn", "purpose": "trial", "once": token},
+    )
     assert Site.objects.filter(code="barn").count() == 1
     again = client.post("/at/larkfield/sites", {"name": "Barn", "code": "barn", "purpose": "trial"})
     assert again.status_code == 422  # another form means another site, and the code is taken
@@ -95,7 +111,12 @@ def test_a_customer(staff, enter):
 
 def test_a_copy(site, people, enter):
     client = enter(people["editor"])
-    sent = {"customer": "larkfield", "name": "Barn", "code": "barn", "once": token_on(client.get(URL + "copy"))}
+    sent = {
+        "customer": "larkfield",
+        "name": "Barn",
+        "code": "barn",
+        "once": token_on(client.get(URL + "copy")),
+    }
     twice(client, URL + "copy", sent)
     assert Site.objects.count() == 2
 
@@ -113,7 +134,11 @@ def test_a_site_brought_in(site, people, enter):
 def test_what_the_house_asks_for(staff, enter, what):
     client = enter(staff)
     url = f"/house/work/add/{what}"
-    twice(client, url, {"name": "Photograph the rack", "stage": "3", "once": token_on(client.get(url))})
+    twice(
+        client,
+        url,
+        {"name": "Photograph the rack", "stage": "3", "once": token_on(client.get(url))},
+    )
     assert HouseWork.objects.count() == 1
 
 
@@ -134,7 +159,9 @@ def test_what_is_kept_of_a_pilot_link_opens_it_to_nobody(site, people, enter):
     client.post(URL + "pilot", {"person": "Eve", "days": 7, "once": TOKEN})
     kept = TakenForm.objects.get()
     assert TOKEN not in kept.token and kept.token != PilotLink.objects.get().token_hash
-    first, second = (sent_as(people["editor"], "pilot link", TOKEN + end).secret for end in ("", "x"))
+    first, second = (
+        sent_as(people["editor"], "pilot link", TOKEN + end).secret for end in ("", "x")
+    )
     assert first != second and len(first) >= 43
 
 
@@ -155,14 +182,20 @@ def test_an_acceptance(site, people, enter, trial_rule):
 
 def test_pasted_rows(site, people, enter):
     client = enter(people["editor"])
-    rows = "\tdesktops\t40\n\tdesktops\t41\n"  # without names: nothing else tells that they are there
-    page = client.post(URL + "paste/networks", {"rows": rows, "once": token_on(client.get(URL + "paste/networks"))})
+    rows = (
+        "\tdesktops\t40\n\tdesktops\t41\n"  # without names: nothing else tells that they are there
+    )
+    page = client.post(
+        URL + "paste/networks", {"rows": rows, "once": token_on(client.get(URL + "paste/networks"))}
+    )
     twice(client, URL + "paste/networks", {"rows": rows, "confirm": "yes", "once": token_on(page)})
     assert Network.objects.count() == 2
 
 
 def test_further_hosts_of_a_what_if(site, staff, people, enter):
-    host = add_record(by=staff, site=site, kind="host", values={"name": "mill-h1", "memory_gib": 64.0})
+    host = add_record(
+        by=staff, site=site, kind="host", values={"name": "mill-h1", "memory_gib": 64.0}
+    )
     client = enter(people["editor"])
     tried = {f"host-{host.pk}-more": "2"}
     token = token_on(client.get(URL + "what-if", tried))
@@ -180,7 +213,9 @@ def test_without_a_token_every_press_counts(site, people, enter):
     assert Host.objects.count() == 2 and not TakenForm.objects.exists()
 
 
-@pytest.mark.parametrize("token", ["", "short", "x" * 65, "with a blank in the middle", "<script>alert(1)</script>"])
+@pytest.mark.parametrize(
+    "token", ["", "short", "x" * 65, "with a blank in the middle", "<script>alert(1)</script>"]
+)
 def test_a_token_that_is_none_is_passed_over(site, people, enter, token):
     client = enter(people["editor"])
     client.post(URL + "add/hosts", {"new-hosts-name": "mill-h1", "once": token})
@@ -211,9 +246,13 @@ def test_a_token_means_nothing_at_another_site(site, staff, customer, people, en
 def test_a_form_shown_again_keeps_its_token_and_a_new_row_has_a_new_one(site, people, enter):
     client = enter(people["editor"])
     token = token_on(client.get(URL + "hosts/?add=hosts"), 'id="new-hosts"')
-    bad = client.post(URL + "add/hosts", {"new-hosts-name": "h1", "new-hosts-memory_gib": "lots", "once": token})
+    bad = client.post(
+        URL + "add/hosts", {"new-hosts-name": "h1", "new-hosts-memory_gib": "lots", "once": token}
+    )
     assert bad.status_code == 422 and token_on(bad, 'id="new-hosts"') == token
-    assert client.post(URL + "add/hosts", {"new-hosts-name": "h1", "once": token}).status_code == 302
+    assert (
+        client.post(URL + "add/hosts", {"new-hosts-name": "h1", "once": token}).status_code == 302
+    )
     assert token_on(client.get(URL + "hosts/?add=hosts"), 'id="new-hosts"') != token
 
 
@@ -295,7 +334,9 @@ def test_presses_at_the_same_moment_make_one():
     for thread in threads:
         thread.join(60)
     if connection.vendor != "postgresql" and failed:
-        assert all("locked" in str(error) for error in failed)  # in memory nobody waits; nothing is made twice
+        assert all(
+            "locked" in str(error) for error in failed
+        )  # in memory nobody waits; nothing is made twice
     else:
         assert not failed
         assert sorted(one.before for one in found) == [False] + [True] * 5

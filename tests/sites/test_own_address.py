@@ -102,7 +102,9 @@ def test_only_who_asked_can_bring_the_secret_back(tom, client):
 
 def test_an_address_that_is_anothers_for_good_is_not_taken_and_not_told(tom, signed_in):
     """Finding 1a: any address could be added, and nothing said whose it was."""
-    Person.objects.create_user("noor@larkfield.example", proven_at=timezone.now(), name="Noor Marsh")
+    Person.objects.create_user(
+        "noor@larkfield.example", proven_at=timezone.now(), name="Noor Marsh"
+    )
     Person.objects.create_superuser("ida@house.example")
     client = signed_in(tom)
     client.get("/you")  # shows what was said at signing in

@@ -4,25 +4,37 @@ import datetime as dt
 
 import pytest
 
-from planner import facts as f
-from planner.compare import compare
+from planner.comparing.differences import compare
+from planner.record import facts as f
 from sites.actions.papers import freeze, letter_of
 from sites.actions.records import add_record, change_record, remove_record
+from sites.loading import read_site
 from sites.models import Acceptance, Revision
-from sites.reading import read_site
 
 URL = "/at/larkfield/mill/"
 
 
 def test_letters_go_on_after_z():
-    assert [letter_of(n) for n in (1, 2, 26, 27, 52, 53, 703)] == ["A", "B", "Z", "AA", "AZ", "BA", "AAA"]
+    assert [letter_of(n) for n in (1, 2, 26, 27, 52, 53, 703)] == [
+        "A",
+        "B",
+        "Z",
+        "AA",
+        "AZ",
+        "BA",
+        "AAA",
+    ]
 
 
 def test_a_revision_holds_the_whole_plan_and_tells_what_moved(site, staff, people, enter):
-    host = add_record(by=staff, site=site, kind="host", values={"name": "mill-h1", "memory_gib": 64.0})
+    host = add_record(
+        by=staff, site=site, kind="host", values={"name": "mill-h1", "memory_gib": 64.0}
+    )
     revision = freeze(by=staff, site=site, reason="first")
     facts = read_site(site)
-    assert f.fingerprint(f.from_json(revision.content)) == revision.fingerprint == f.fingerprint(facts)
+    assert (
+        f.fingerprint(f.from_json(revision.content)) == revision.fingerprint == f.fingerprint(facts)
+    )
     assert compare(f.from_json(revision.content), facts) == []
     change_record(by=staff, kind="host", pk=host.pk, opened_at=1, values={"memory_gib": 96.0})
     add_record(by=staff, site=site, kind="image", values={"name": "office"})
@@ -39,14 +51,20 @@ def test_freezing_needs_a_reason(site, people, enter):
     enter(people["lead"]).post(URL + "freeze", {"reason": " "})
     assert not Revision.objects.exists()
     page = (
-        enter(people["lead"]).post(URL + "freeze", {"reason": "for the network's owner"}, follow=True).content.decode()
+        enter(people["lead"])
+        .post(URL + "freeze", {"reason": "for the network's owner"}, follow=True)
+        .content.decode()
     )
     assert "Revision A is frozen" in page and Revision.objects.get().fingerprint in page
 
 
 def test_history_shows_who_and_old_and_new(site, staff, people, enter):
-    host = add_record(by=staff, site=site, kind="host", values={"name": "mill-h1", "memory_gib": 64.0})
-    change_record(by=people["editor"], kind="host", pk=host.pk, opened_at=1, values={"memory_gib": 96.0})
+    host = add_record(
+        by=staff, site=site, kind="host", values={"name": "mill-h1", "memory_gib": 64.0}
+    )
+    change_record(
+        by=people["editor"], kind="host", pk=host.pk, opened_at=1, values={"memory_gib": 96.0}
+    )
     host.refresh_from_db()
     remove_record(by=people["lead"], record=host)
     page = enter(people["reader"]).get(f"{URL}changes?of=host-{host.pk}").content.decode()
@@ -57,7 +75,10 @@ def test_history_shows_who_and_old_and_new(site, staff, people, enter):
 
 def test_accepting_needs_a_reason_and_a_day_to_come(site, people, enter, trial_rule):
     client, url = enter(people["lead"]), f"{URL}accept/{trial_rule(site)}"
-    for typed in ({"reason": "fine", "look_again": "2001-01-01"}, {"reason": "", "look_again": "2999-01-01"}):
+    for typed in (
+        {"reason": "fine", "look_again": "2001-01-01"},
+        {"reason": "", "look_again": "2999-01-01"},
+    ):
         assert client.post(url, typed).status_code == 422
     assert not Acceptance.objects.exists()
     page = client.post(
@@ -73,7 +94,13 @@ def test_an_acceptance_ends_on_its_day(site, staff, trial_rule):
     from sites.actions.papers import accept
 
     finding = work_out(read_site(site)).review.findings[0]
-    accept(by=staff, site=site, finding=finding, reason="x", look_again=dt.date.today() - dt.timedelta(days=1))
+    accept(
+        by=staff,
+        site=site,
+        finding=finding,
+        reason="x",
+        look_again=dt.date.today() - dt.timedelta(days=1),
+    )
     assert work_out(read_site(site)).review.findings[0].accepted is False
 
 
@@ -84,10 +111,16 @@ def test_a_mend_types_what_the_finding_offers(site, people, enter, trial_rule, h
     response = client.post(f"{URL}mend/{trial_rule(site)}", headers=headers)
     assert response.status_code == (200 if headers else 302)
     site.refresh_from_db()
-    assert site.scope == "Desktops for everybody." and site.edits == 2 and site.changed_by == people["editor"]
+    assert (
+        site.scope == "Desktops for everybody."
+        and site.edits == 2
+        and site.changed_by == people["editor"]
+    )
 
 
-def test_the_home_page_knows_how_a_site_stands_and_costs_the_same(site, staff, customer, people, enter, trial_rule):
+def test_the_home_page_knows_how_a_site_stands_and_costs_the_same(
+    site, staff, customer, people, enter, trial_rule
+):
     from django.db import connection
     from django.test.utils import CaptureQueriesContext
 
@@ -116,10 +149,15 @@ def test_the_build_book_is_printed_and_noted(site, staff, people, enter, letter)
     freeze(by=staff, site=site, reason="first")
     url = URL + "print/build-book.pdf" + (f"?revision={letter}" if letter else "")
     response = enter(people["reader"]).get(url)
-    assert response["Content-Type"] == "application/pdf" and "attachment" in response["Content-Disposition"]
+    assert (
+        response["Content-Type"] == "application/pdf"
+        and "attachment" in response["Content-Disposition"]
+    )
     text = "".join(page.extract_text() for page in PdfReader(io.BytesIO(response.content)).pages)
     assert (
-        "Mill Street" in text and Printed.objects.get().fingerprint in text and f.fingerprint(read_site(site)) in text
+        "Mill Street" in text
+        and Printed.objects.get().fingerprint in text
+        and f.fingerprint(read_site(site)) in text
     )
 
 
@@ -131,13 +169,19 @@ def test_sheets_open_again_and_hold_no_formula(site, staff, people, enter, name,
 
     from openpyxl import load_workbook
 
-    net = add_record(by=staff, site=site, kind="network", values={"name": "management", "cidr": "10.44.1.0/24"})
+    net = add_record(
+        by=staff, site=site, kind="network", values={"name": "management", "cidr": "10.44.1.0/24"}
+    )
     values = {"name": "=1+1", "network": net, "address": "10.44.1.11"}
     add_record(by=staff, site=site, kind="host", values=values)
     response = enter(people["reader"]).get(f"{URL}print/{name}.{ending}")
     assert response.status_code == 200 and f".{ending}" in response["Content-Disposition"]
     if ending == "csv":
-        cells = [cell for row in csv.reader(io.StringIO(response.content.decode("utf-8-sig"))) for cell in row]
+        cells = [
+            cell
+            for row in csv.reader(io.StringIO(response.content.decode("utf-8-sig")))
+            for cell in row
+        ]
         assert not any(cell.startswith("=") for cell in cells)
     else:
         tab = load_workbook(io.BytesIO(response.content)).worksheets[0]
@@ -188,21 +232,30 @@ def test_codes_lead_to_this_house(site, people, enter):
 
     response = enter(people["reader"]).get(f"{URL}print/build-book.pdf?part=run-sheets")
     pages = PdfReader(io.BytesIO(response.content)).pages
-    links = [note.get_object()["/A"]["/URI"] for page in pages for note in page.get("/Annots", [])
-             if "/A" in note.get_object()]  # fmt: skip
+    links = [
+        note.get_object()["/A"]["/URI"]
+        for page in pages
+        for note in page.get("/Annots", [])
+        if "/A" in note.get_object()
+    ]
     home = f"http://testserver{URL}"
     assert links == [home, *(f"{home}run/{number}/" for number in range(1, 9))]
     assert all(enter(people["reader"]).get(link).status_code == 200 for link in links[1:3])
 
 
 def test_the_book_says_what_changed_since_the_revision_before(site, staff, people, enter):
-    host = add_record(by=staff, site=site, kind="host", values={"name": "mill-h1", "memory_gib": 64.0})
+    host = add_record(
+        by=staff, site=site, kind="host", values={"name": "mill-h1", "memory_gib": 64.0}
+    )
     freeze(by=staff, site=site, reason="first")
     change_record(by=staff, kind="host", pk=host.pk, opened_at=1, values={"memory_gib": 96.0})
     freeze(by=staff, site=site, reason="second")
     client = enter(people["reader"])
     text, _ = _pdf(client.get(URL + "print/build-book.pdf?revision=B"))
-    assert "11.4 What changed since revision A" in text and "mill-h1 (host) Memory 64 GiB 96 GiB" in text
+    assert (
+        "11.4 What changed since revision A" in text
+        and "mill-h1 (host) Memory 64 GiB 96 GiB" in text
+    )
     text, _ = _pdf(client.get(URL + "print/build-book.pdf?revision=A"))
     assert "There is no earlier revision to compare with." in text
     text, _ = _pdf(client.get(URL + "print/build-book.pdf"))
@@ -219,12 +272,16 @@ def test_the_papers_page_offers_the_parts_in_order(site, staff, people, enter):
         assert part.title.replace("'", "&#x27;") in page and part.holds in page
     assert '<option value="A">revision A</option>' in page
     numbers = ["11.1</span>", "11.2</span>", "11.3</span>", "11.4</span>"]
-    assert [page.index(number) for number in numbers] == sorted(page.index(number) for number in numbers)
+    assert [page.index(number) for number in numbers] == sorted(
+        page.index(number) for number in numbers
+    )
 
 
 def test_a_revision_keeps_its_fingerprint_when_records_learn_new_fields(site, staff, people, enter):
     revision = freeze(by=staff, site=site, reason="first")
     revision.content["site"].pop("paper")  # as if it had been frozen before papers had a size
-    Revision.objects.filter(pk=revision.pk).update(content=revision.content, fingerprint="1111-2222")
+    Revision.objects.filter(pk=revision.pk).update(
+        content=revision.content, fingerprint="1111-2222"
+    )
     text, about = _pdf(enter(people["reader"]).get(URL + "print/build-book.pdf?revision=A"))
     assert "Revision A Fingerprint 1111-2222" in text and "1111-2222" in about.subject

@@ -8,10 +8,10 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
-from sites import photos
 from sites.actions import proofs
 from sites.actions.proofs import Unfit, take, take_all
 from sites.models import Answer, Proof
+from sites.web import photos
 from tests import large_photos
 
 URL = "/at/larkfield/mill/"
@@ -33,11 +33,15 @@ def test_too_many_pixels_are_never_unpacked(monkeypatch):
     sent = png_of(8000, 8000)
     assert len(sent) < 260_000
     monkeypatch.setattr(photos, "drawn", lambda picture: pytest.fail("it was unpacked"))
-    with pytest.raises(Unfit, match=r"“rack.png” has 64 million pixels; at most 25 million are taken"):
+    with pytest.raises(
+        Unfit, match=r"“rack.png” has 64 million pixels; at most 25 million are taken"
+    ):
         take(sent, "rack.png")
 
 
-@pytest.mark.parametrize(("sides", "taken"), [((5000, 5000), True), ((5001, 5000), False), ((25_000, 1001), False)])
+@pytest.mark.parametrize(
+    ("sides", "taken"), [((5000, 5000), True), ((5001, 5000), False), ((25_000, 1001), False)]
+)
 def test_the_limit_is_25_million(sides, taken, monkeypatch):
     monkeypatch.setattr(photos, "drawn", lambda picture: Image.new("RGB", (9, 9)))
     if taken:
@@ -156,7 +160,11 @@ def test_a_refused_photo_leaves_what_was_typed(site, people, enter, url):
     response = enter(people["editor"]).post(url, sent)
     page = response.content.decode()
     assert response.status_code == 422
-    assert "Water under the rack." in page and "64 million pixels" in page and "There is a problem" in page
+    assert (
+        "Water under the rack." in page
+        and "64 million pixels" in page
+        and "There is a problem" in page
+    )
     assert url != ROOM or 'value="failed" checked' in page
     assert not Answer.objects.exists() and not Proof.objects.exists()
 

@@ -10,13 +10,15 @@ from planner.stages import pilot
 from sites.actions.pilot import hash_of, make_link
 from sites.actions.records import add_record
 from sites.models import Answer, PilotLink, PilotResult
-from sites.standing import plan_of
+from sites.pages.standing import plan_of
 
 
 @pytest.fixture
 def planned(site, staff):
     add_record(by=staff, site=site, kind="seatgroup", values={"name": "Reception", "people": 5})
-    add_record(by=staff, site=site, kind="host", values={"name": "secret-host", "address": "10.9.8.7"})
+    add_record(
+        by=staff, site=site, kind="host", values={"name": "secret-host", "address": "10.9.8.7"}
+    )
     return site
 
 
@@ -79,7 +81,10 @@ def test_what_is_written_is_kept_and_can_be_changed(planned, sheet, client):
 
 def test_only_what_is_asked_is_kept(planned, sheet, client):
     key = first(planned).check
-    client.post(sheet[1], {"state-scope-agreed": "works", f"state-{key}": "perhaps", "state-nonsense": "works"})
+    client.post(
+        sheet[1],
+        {"state-scope-agreed": "works", f"state-{key}": "perhaps", "state-nonsense": "works"},
+    )
     assert not PilotResult.objects.exists()
 
 
@@ -92,9 +97,20 @@ def test_a_password_is_not_kept(planned, sheet, client):
 def test_results_come_back_as_answers(planned, sheet, client, people, enter):
     link, url = sheet
     good, bad = (one.check for one in pilot.questions(plan_of(planned))[:2])
-    client.post(url, {f"state-{good}": "works", f"note-{good}": "from my desk", f"state-{bad}": "fails",
-                      f"note-{bad}": "no ledger"})  # fmt: skip
-    page = enter(people["editor"]).post(f"/at/larkfield/mill/pilot/{link.pk}/take", follow=True).content.decode()
+    client.post(
+        url,
+        {
+            f"state-{good}": "works",
+            f"note-{good}": "from my desk",
+            f"state-{bad}": "fails",
+            f"note-{bad}": "no ledger",
+        },
+    )
+    page = (
+        enter(people["editor"])
+        .post(f"/at/larkfield/mill/pilot/{link.pk}/take", follow=True)
+        .content.decode()
+    )
     answers = {one.check_key: one for one in Answer.objects.filter(newest=True)}
     assert answers[bad].state == "failed" and "no ledger" in answers[bad].proof
     assert answers[bad].by == people["editor"] and "Eve Sand" in answers[bad].proof
@@ -106,15 +122,22 @@ def test_results_come_back_as_answers(planned, sheet, client, people, enter):
 
 def test_the_address_is_told_once(planned, people, enter):
     client = enter(people["editor"])
-    page = client.post("/at/larkfield/mill/pilot", {"person": "Eve", "days": "2"}, follow=True).content.decode()
+    page = client.post(
+        "/at/larkfield/mill/pilot", {"person": "Eve", "days": "2"}, follow=True
+    ).content.decode()
     url = re.search(r"http://testserver(/pilot/[\w-]+)", page)[1]
     assert url not in client.get("/at/larkfield/mill/pilot").content.decode()
     assert client.get(url).status_code == 200
-    assert client.post("/at/larkfield/mill/pilot", {"person": "Eve", "days": "900"}).status_code == 422
+    assert (
+        client.post("/at/larkfield/mill/pilot", {"person": "Eve", "days": "900"}).status_code == 422
+    )
 
 
 def test_another_sites_sheet_is_not_found(planned, sheet, customer, staff, people, enter):
     from sites.actions.records import make_site
 
     make_site(by=staff, customer=customer, code="barn", name="Barn")
-    assert enter(people["editor"]).post(f"/at/larkfield/barn/pilot/{sheet[0].pk}/take").status_code == 404
+    assert (
+        enter(people["editor"]).post(f"/at/larkfield/barn/pilot/{sheet[0].pk}/take").status_code
+        == 404
+    )

@@ -14,7 +14,7 @@ from django.db import connection
 from django.utils import timezone
 
 from sites.management.commands import serve
-from sites.preparing import one_preparer, sweep
+from sites.web.preparing import one_preparer, sweep
 
 
 def _counters() -> int:
@@ -25,23 +25,32 @@ def _counters() -> int:
 
 @pytest.fixture
 def in_database(settings):
-    settings.CACHES = {"default": {"BACKEND": "django.core.cache.backends.db.DatabaseCache",
-                                   "LOCATION": "deskwright_counters"}}  # fmt: skip
+    settings.CACHES = {
+        "default": {
+            "BACKEND": "django.core.cache.backends.db.DatabaseCache",
+            "LOCATION": "deskwright_counters",
+        }
+    }
 
 
 def test_ended_sessions_and_counters_are_swept_and_others_stay(in_database, people, enter):
     enter(people["reader"])
     now = timezone.now()
-    Session.objects.create(session_key="old", session_data="", expire_date=now - dt.timedelta(days=1))
+    Session.objects.create(
+        session_key="old", session_data="", expire_date=now - dt.timedelta(days=1)
+    )
     for key in ("old", Session.objects.exclude(session_key="old").get().session_key):
         UserSession.objects.update_or_create(
-            session_key=key, defaults={"user": people["reader"], "ip": "192.0.2.1", "user_agent": "x"}
+            session_key=key,
+            defaults={"user": people["reader"], "ip": "192.0.2.1", "user_agent": "x"},
         )
     cache.set("over", 1, timeout=-10)
     cache.set("counts", 2, timeout=600)
     with connection.cursor() as cursor:
-        cursor.execute("UPDATE deskwright_counters SET expires = %s WHERE cache_key LIKE %s",
-                       [connection.ops.adapt_datetimefield_value(now - dt.timedelta(hours=1)), "%over"])  # fmt: skip
+        cursor.execute(
+            "UPDATE deskwright_counters SET expires = %s WHERE cache_key LIKE %s",
+            [connection.ops.adapt_datetimefield_value(now - dt.timedelta(hours=1)), "%over"],
+        )
     sweep()
     assert not Session.objects.filter(session_key="old").exists() and Session.objects.count() == 1
     assert UserSession.objects.count() == 1
@@ -90,7 +99,11 @@ def test_who_fails_while_preparing_lets_the_next_one_in(tmp_path, settings, db):
 
 @pytest.mark.parametrize(
     ("words", "done"),
-    [((), ["prepare", "server"]), (("--prepare-only",), ["prepare"]), (("--no-prepare",), ["server"])],
+    [
+        ((), ["prepare", "server"]),
+        (("--prepare-only",), ["prepare"]),
+        (("--no-prepare",), ["server"]),
+    ],
 )
 def test_serve_prepares_and_becomes_the_server(words, done, monkeypatch):
     happened = []

@@ -7,13 +7,13 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
 from planner import work_out
-from sites import uploads
 from sites.actions import proofs
 from sites.actions import stages as actions
 from sites.actions.proofs import Unfit, folder, keep, path_of, take
 from sites.actions.records import add_record, change_record, make_site
+from sites.loading import read_site
 from sites.models import Answer, Host, Proof
-from sites.reading import read_site
+from sites.web import uploads
 
 URL = "/at/larkfield/mill/"
 ROOM = URL + "answer/room-seen"  # wants a photo
@@ -31,7 +31,11 @@ def picture(form="JPEG", size=(60, 30), mode="RGB", **more) -> bytes:
 def with_everything_in_it() -> bytes:
     """A JPEG as a telephone makes it: where it was taken, by what, a remark, and something hung on behind."""
     exif = Image.Exif()
-    exif[0x010F], exif[0x0110], exif[0x0112] = "Telephone maker", "Telephone model", 6  # turned by a quarter
+    exif[0x010F], exif[0x0110], exif[0x0112] = (
+        "Telephone maker",
+        "Telephone model",
+        6,
+    )  # turned by a quarter
     exif.get_ifd(0x8825).update({1: "N", 2: (48.0, 12.0, 30.0)})  # GPS
     return picture(exif=exif, comment=b"At the back door", quality=95) + b"HUNG-ON-BEHIND" * 9
 
@@ -53,13 +57,26 @@ def segments(content: bytes) -> list[int]:
 
 def test_nothing_of_a_photo_is_kept_but_its_picture():
     sent = with_everything_in_it()
-    assert all(word in sent for word in (b"Exif", b"Telephone maker", b"At the back door", b"HUNG-ON-BEHIND"))
+    assert all(
+        word in sent
+        for word in (b"Exif", b"Telephone maker", b"At the back door", b"HUNG-ON-BEHIND")
+    )
     taken = take(sent, "IMG_1.JPG")
     for content in (taken.content, taken.small):
-        assert not any(word in content for word in (b"Exif", b"Telephone", b"back door", b"HUNG", b"ICC_PROFILE"))
-        assert 0xE1 not in segments(content) and 0xFE not in segments(content)  # APP1 (EXIF, XMP), comment
+        assert not any(
+            word in content
+            for word in (b"Exif", b"Telephone", b"back door", b"HUNG", b"ICC_PROFILE")
+        )
+        assert 0xE1 not in segments(content) and 0xFE not in segments(
+            content
+        )  # APP1 (EXIF, XMP), comment
         with Image.open(io.BytesIO(content)) as kept:
-            assert not kept.getexif() and set(kept.info) <= {"jfif", "jfif_version", "jfif_unit", "jfif_density"}
+            assert not kept.getexif() and set(kept.info) <= {
+                "jfif",
+                "jfif_version",
+                "jfif_unit",
+                "jfif_density",
+            }
 
 
 def test_a_photo_is_turned_upright():
@@ -71,10 +88,21 @@ def test_a_photo_is_turned_upright():
     assert above[0] > 200 > 60 > above[2] and below[2] > 200 > 60 > below[0]
 
 
-@pytest.mark.parametrize(("form", "mode"), [
-    ("PNG", "RGBA"), ("PNG", "P"), ("PNG", "L"), ("PNG", "LA"), ("PNG", "1"), ("PNG", "I;16"), ("JPEG", "CMYK"),
-    ("JPEG", "L"), ("WEBP", "RGBA"), ("GIF", "P"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("form", "mode"),
+    [
+        ("PNG", "RGBA"),
+        ("PNG", "P"),
+        ("PNG", "L"),
+        ("PNG", "LA"),
+        ("PNG", "1"),
+        ("PNG", "I;16"),
+        ("JPEG", "CMYK"),
+        ("JPEG", "L"),
+        ("WEBP", "RGBA"),
+        ("GIF", "P"),
+    ],
+)
 def test_every_common_kind_of_picture_is_drawn_anew(form, mode):
     sent = picture(form, mode="L" if mode == "I;16" else mode)
     if mode == "I;16":
@@ -110,15 +138,28 @@ HTML = b"<!DOCTYPE html><html><body onload=alert(1)>"
 PDF = b"%PDF-1.4\n1 0 obj<<>>endobj\ntrailer<<>>\n%%EOF\n"
 
 
-@pytest.mark.parametrize(("content", "says"), [
-    (SVG, "not a photo"), (b"<?xml version='1.0'?>" + SVG, "not a photo"), (HTML, "not a photo"),
-    (b"\xef\xbb\xbf  " + HTML, "not a photo"), (b"plain at first\n< script>alert(1)</script>", "not a photo"),
-    (b"", "is empty"), (b"PK\x03\x04" + b"\x00" * 90, "not a photo"), (b"MZ\x90\x00" + b"\x01" * 90, "not a photo"),
-    (picture()[:200], "not a photo"), (picture("PNG")[:60], "is broken"), (b"%PDF-1.4 no end", None),
-    (b"GIF89a" + HTML, "not a photo"), ("prüfung".encode("latin-1"), "not a photo"), (picture("BMP"), "not a photo"),
-    (picture(size=(900, 600))[:-2000], "is broken"), (picture("TIFF"), "not a photo"),
-    (b"#!/bin/sh\nrm -rf /\x00", "not a photo"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("content", "says"),
+    [
+        (SVG, "not a photo"),
+        (b"<?xml version='1.0'?>" + SVG, "not a photo"),
+        (HTML, "not a photo"),
+        (b"\xef\xbb\xbf  " + HTML, "not a photo"),
+        (b"plain at first\n< script>alert(1)</script>", "not a photo"),
+        (b"", "is empty"),
+        (b"PK\x03\x04" + b"\x00" * 90, "not a photo"),
+        (b"MZ\x90\x00" + b"\x01" * 90, "not a photo"),
+        (picture()[:200], "not a photo"),
+        (picture("PNG")[:60], "is broken"),
+        (b"%PDF-1.4 no end", None),
+        (b"GIF89a" + HTML, "not a photo"),
+        ("prüfung".encode("latin-1"), "not a photo"),
+        (picture("BMP"), "not a photo"),
+        (picture(size=(900, 600))[:-2000], "is broken"),
+        (picture("TIFF"), "not a photo"),
+        (b"#!/bin/sh\nrm -rf /\x00", "not a photo"),
+    ],
+)
 @pytest.mark.parametrize("name", ["page.jpg", "photo.png", "x.svg"])
 def test_its_content_decides_whatever_its_name_says(content, says, name):
     if says is None:  # words alone: kept as words, never as the PDF it is called
@@ -128,14 +169,22 @@ def test_its_content_decides_whatever_its_name_says(content, says, name):
         take(content, name)
 
 
-@pytest.mark.parametrize(("content", "media_type"), [
-    (PDF, "application/pdf"),
-    ("Prüfung: 3 < 4, „gut“\n\tEnde".encode(), "text/plain"),
-    (b"a,b\r\n1,2\r\n", "text/plain"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("content", "media_type"),
+    [
+        (PDF, "application/pdf"),
+        ("Prüfung: 3 < 4, „gut“\n\tEnde".encode(), "text/plain"),
+        (b"a,b\r\n1,2\r\n", "text/plain"),
+    ],
+)
 def test_a_pdf_or_plain_words_are_kept_as_they_are(content, media_type):
     taken = take(content, "report.exe")
-    assert (taken.kind, taken.media_type, taken.content, taken.small) == ("file", media_type, content, b"")
+    assert (taken.kind, taken.media_type, taken.content, taken.small) == (
+        "file",
+        media_type,
+        content,
+        b"",
+    )
 
 
 def test_too_large_is_refused(monkeypatch):
@@ -152,11 +201,20 @@ def test_a_picture_of_too_many_pixels_is_never_unpacked():
         take(out.getvalue())
 
 
-@pytest.mark.parametrize(("name", "plain"), [
-    ("../../etc/passwd", "passwd"), ("..\\..\\boot.ini", "boot.ini"), ("C:\\x\\y.jpg", "y.jpg"), ("..", ""),
-    ("a\x00b\r\nSet-Cookie: x.png", "abSet-Cookie x.png"), ('"><script>.png', "script.png"), ("ü" * 300, "ü" * 100),
-    (".htaccess", "htaccess"), ("Rack, front (2).jpg", "Rack, front (2).jpg"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("name", "plain"),
+    [
+        ("../../etc/passwd", "passwd"),
+        ("..\\..\\boot.ini", "boot.ini"),
+        ("C:\\x\\y.jpg", "y.jpg"),
+        ("..", ""),
+        ("a\x00b\r\nSet-Cookie: x.png", "abSet-Cookie x.png"),
+        ('"><script>.png', "script.png"),
+        ("ü" * 300, "ü" * 100),
+        (".htaccess", "htaccess"),
+        ("Rack, front (2).jpg", "Rack, front (2).jpg"),
+    ],
+)
 def test_a_name_is_only_a_name(name, plain):
     assert proofs.plain_name(name) == plain
 
@@ -167,15 +225,23 @@ def test_a_name_is_only_a_name(name, plain):
 @pytest.fixture
 def given(site, people):
     """Somebody's answer with a photo, a PDF and a text."""
-    answer = actions.give_answer(by=people["editor"], site=site, key="room-seen", state="proven", proof="Seen.")
-    return keep(answer, [take(picture(), "../rack.jpeg"), take(PDF, "report.html"), take(b"words", "log.sh")])
+    answer = actions.give_answer(
+        by=people["editor"], site=site, key="room-seen", state="proven", proof="Seen."
+    )
+    return keep(
+        answer,
+        [take(picture(), "../rack.jpeg"), take(PDF, "report.html"), take(b"words", "log.sh")],
+    )
 
 
 def test_it_lies_under_its_own_digest_in_the_sites_folder(site, given):
     for proof in given:
         assert proof.place.startswith(f"{site.pk}/") and ".." not in proof.place
         assert (folder() / proof.place).resolve().is_relative_to(folder().resolve())
-    assert given[0].name == "rack.jpeg" and path_of(site, given[0].place).read_bytes()[:2] == b"\xff\xd8"
+    assert (
+        given[0].name == "rack.jpeg"
+        and path_of(site, given[0].place).read_bytes()[:2] == b"\xff\xd8"
+    )
 
 
 def test_the_same_photo_twice_is_one_file(site, people, given):
@@ -189,11 +255,17 @@ def body(response) -> bytes:
     return b"".join(response.streaming_content)
 
 
-@pytest.mark.parametrize(("number", "media_type", "disposition"), [
-    (0, "image/jpeg", 'inline; filename="rack.jpg"'), (1, "application/pdf", 'attachment; filename="report.pdf"'),
-    (2, "text/plain", 'attachment; filename="log.txt"'),
-])  # fmt: skip
-def test_it_is_handed_out_so_that_nothing_of_it_can_run(given, people, enter, number, media_type, disposition):
+@pytest.mark.parametrize(
+    ("number", "media_type", "disposition"),
+    [
+        (0, "image/jpeg", 'inline; filename="rack.jpg"'),
+        (1, "application/pdf", 'attachment; filename="report.pdf"'),
+        (2, "text/plain", 'attachment; filename="log.txt"'),
+    ],
+)
+def test_it_is_handed_out_so_that_nothing_of_it_can_run(
+    given, people, enter, number, media_type, disposition
+):
     response = enter(people["reader"]).get(f"{URL}proof/{given[number].pk}")
     assert response.status_code == 200 and body(response)
     assert response["Content-Type"].partition(";")[0] == media_type
@@ -201,7 +273,10 @@ def test_it_is_handed_out_so_that_nothing_of_it_can_run(given, people, enter, nu
     assert response["X-Content-Type-Options"] == "nosniff"
     policy = response["Content-Security-Policy"]
     assert "default-src 'none'" in policy and "sandbox" in policy and "allow-scripts" not in policy
-    assert "private" in response["Cache-Control"] and response["Cross-Origin-Resource-Policy"] == "same-origin"
+    assert (
+        "private" in response["Cache-Control"]
+        and response["Cross-Origin-Resource-Policy"] == "same-origin"
+    )
 
 
 def test_the_small_one_is_smaller(given, people, enter):
@@ -243,18 +318,30 @@ def test_a_photo_is_wanted_and_sent(site, people, enter):
     client = enter(people["editor"])
     refused = send(client, ROOM, "proven", note="I was there.")
     assert refused.status_code == 422 and "Add a photo" in refused.content.decode()
-    assert send(client, ROOM, "proven", ("rack.jpg", with_everything_in_it()), note="I was there.").status_code == 302
+    assert (
+        send(
+            client, ROOM, "proven", ("rack.jpg", with_everything_in_it()), note="I was there."
+        ).status_code
+        == 302
+    )
     proof = Proof.objects.get()
     assert (proof.kind, proof.answer.state, proof.site_id) == ("photo", "proven", site.pk)
     assert b"Telephone" not in path_of(site, proof.place).read_bytes()
     page = client.get(ROOM).content.decode()
     assert f"{URL}proof/{proof.pk}/small" in page and "rack.jpg" in page
-    assert work_out(read_site(site)).stages.checks["room-seen"].answer.proof == "I was there.; 1 photo or file"
+    assert (
+        work_out(read_site(site)).stages.checks["room-seen"].answer.proof
+        == "I was there.; 1 photo or file"
+    )
 
 
-@pytest.mark.parametrize("bad", [("x.svg", SVG), ("x.jpg", HTML), ("x.jpg", b""), ("x.zip", b"PK\x03\x04\x00")])
+@pytest.mark.parametrize(
+    "bad", [("x.svg", SVG), ("x.jpg", HTML), ("x.jpg", b""), ("x.zip", b"PK\x03\x04\x00")]
+)
 def test_one_bad_file_and_nothing_is_kept(site, people, enter, bad):
-    response = send(enter(people["editor"]), ROOM, "proven", ("good.png", picture("PNG")), bad, note="Seen.")
+    response = send(
+        enter(people["editor"]), ROOM, "proven", ("good.png", picture("PNG")), bad, note="Seen."
+    )
     page = response.content.decode()
     assert response.status_code == 422 and "There is a problem" in page and "Seen." in page
     assert not Answer.objects.exists() and not Proof.objects.exists()
@@ -270,13 +357,21 @@ def test_too_many_files(site, people, enter):
 def test_too_large_is_read_past_and_said(site, people, enter, monkeypatch, name, most):
     """The handler stands before those that store: what is too large is in no memory and on no disk."""
     monkeypatch.setattr(uploads, name, most)
-    response = send(enter(people["editor"]), ROOM, "proven", ("rack.png", picture("PNG") + b"x" * 500), note="Seen.")
+    response = send(
+        enter(people["editor"]),
+        ROOM,
+        "proven",
+        ("rack.png", picture("PNG") + b"x" * 500),
+        note="Seen.",
+    )
     page = response.content.decode()
     assert response.status_code == 422 and "too large" in page and "Seen." in page
 
 
 def test_a_password_in_a_note_is_refused(site, people, enter):
-    response = send(enter(people["editor"]), URL + "answer/scope-agreed", "proven", note="password: hunter2")
+    response = send(
+        enter(people["editor"]), URL + "answer/scope-agreed", "proven", note="password: hunter2"
+    )
     assert response.status_code == 422 and "never keeps secrets" in response.content.decode()
 
 
@@ -285,10 +380,19 @@ def test_a_password_in_a_note_is_refused(site, people, enter):
 CLOCKS = URL + "answer/clocks-agree"  # from 0 to 300 s, RFC 4120 as the check cites it
 
 
-@pytest.mark.parametrize(("state", "measured", "code"), [
-    ("proven", "", 422), ("proven", "soon", 422), ("proven", "0,9", 302), ("proven", "300 s", 302),
-    ("proven", "301", 422), ("failed", "301", 302), ("failed", "", 422), ("trust", "", 302),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("state", "measured", "code"),
+    [
+        ("proven", "", 422),
+        ("proven", "soon", 422),
+        ("proven", "0,9", 302),
+        ("proven", "300 s", 302),
+        ("proven", "301", 422),
+        ("failed", "301", 302),
+        ("failed", "", 422),
+        ("trust", "", 302),
+    ],
+)
 def test_a_value_outside_its_range_is_failed_not_proven(site, people, enter, state, measured, code):
     response = send(enter(people["editor"]), CLOCKS, state, measured=measured)
     assert response.status_code == code
@@ -299,7 +403,9 @@ def test_a_value_outside_its_range_is_failed_not_proven(site, people, enter, sta
         assert "that is failed, not proven" in response.content.decode()
 
 
-@pytest.mark.parametrize(("measured", "words"), [("0.9", "0.9 s"), ("0.9 s", "0.9 s"), ("0.9 S", "0.9 S"), ("", "")])
+@pytest.mark.parametrize(
+    ("measured", "words"), [("0.9", "0.9 s"), ("0.9 s", "0.9 s"), ("0.9 S", "0.9 S"), ("", "")]
+)
 def test_a_unit_is_said_once(measured, words):
     assert Answer(measured=measured, unit="s").measured_words == words
 
@@ -307,10 +413,18 @@ def test_a_unit_is_said_once(measured, words):
 def test_two_people_may_disagree_and_both_stay(site, people, enter):
     send(enter(people["editor"]), CLOCKS, "proven", measured="4", note="Read at nine.")
     first = Answer.objects.get()
-    send(enter(people["lead"]), CLOCKS, "failed", measured="420", note="Read at ten.", seen=first.pk)
+    send(
+        enter(people["lead"]), CLOCKS, "failed", measured="420", note="Read at ten.", seen=first.pk
+    )
     page = enter(people["reader"]).get(CLOCKS).content.decode()
     assert "They do not agree" in page and "Read at nine." in page and "Read at ten." in page
-    send(enter(people["lead"]), CLOCKS, "proven", measured="3", seen=Answer.objects.get(newest=True).pk)
+    send(
+        enter(people["lead"]),
+        CLOCKS,
+        "proven",
+        measured="3",
+        seen=Answer.objects.get(newest=True).pk,
+    )
     page = enter(people["reader"]).get(CLOCKS).content.decode()
     assert "They do not agree" not in page and Answer.objects.count() == 3
 
@@ -320,12 +434,16 @@ def test_two_people_may_disagree_and_both_stay(site, people, enter):
 
 @pytest.fixture
 def host(site, staff):
-    return add_record(by=staff, site=site, kind="host", values={"name": "mill-h1", "address": "10.44.0.11"})
+    return add_record(
+        by=staff, site=site, kind="host", values={"name": "mill-h1", "address": "10.44.0.11"}
+    )
 
 
 def move(staff, host):
     edits = Host.objects.get().edits
-    change_record(by=staff, kind="host", pk=host.pk, opened_at=edits, values={"address": "10.44.0.12"})
+    change_record(
+        by=staff, kind="host", pk=host.pk, opened_at=edits, values={"address": "10.44.0.12"}
+    )
 
 
 def test_when_the_plans_value_moves_the_check_is_open_again(site, staff, people, host, enter):
@@ -333,21 +451,36 @@ def test_when_the_plans_value_moves_the_check_is_open_again(site, staff, people,
     client = enter(people["editor"])
     page = client.get(f"{URL}answer/{key}").content.decode()
     assert 'name="value" value="10.44.0.11"' in page
-    send(client, f"{URL}answer/{key}", "proven", measured="release 8.2 at 10.44.0.11", value="10.44.0.11")
+    send(
+        client,
+        f"{URL}answer/{key}",
+        "proven",
+        measured="release 8.2 at 10.44.0.11",
+        value="10.44.0.11",
+    )
     assert work_out(read_site(site)).stages.checks[key].state == "proven"
     move(staff, host)
     check = work_out(read_site(site)).stages.checks[key]
     assert (check.state, check.answer.state) == ("open", "proven")
     for url in (f"{URL}answer/{key}", URL + "stages/3/", f"{URL}run/3/check/{key}/"):
-        assert "proven for 10.44.0.11, the plan says 10.44.0.12 now" in client.get(url).content.decode()
+        assert (
+            "proven for 10.44.0.11, the plan says 10.44.0.12 now"
+            in client.get(url).content.decode()
+        )
 
 
-def test_an_answer_from_a_page_of_yesterday_is_for_yesterdays_value(site, staff, people, host, enter):
+def test_an_answer_from_a_page_of_yesterday_is_for_yesterdays_value(
+    site, staff, people, host, enter
+):
     """The page showed one address; the plan moved before it was sent: it counts for what was shown."""
     key = f"host-reachable@{host.anchor}"
     move(staff, host)
-    send(enter(people["editor"]), f"{URL}answer/{key}", "proven", measured="8.2", value="10.44.0.11")
-    assert work_out(read_site(site)).stages.checks[key].moved_words.startswith("proven for 10.44.0.11")
+    send(
+        enter(people["editor"]), f"{URL}answer/{key}", "proven", measured="8.2", value="10.44.0.11"
+    )
+    assert (
+        work_out(read_site(site)).stages.checks[key].moved_words.startswith("proven for 10.44.0.11")
+    )
 
 
 def test_answers_from_before_values_were_kept_stand(site, staff, host):
@@ -370,13 +503,18 @@ def test_many_are_excused_for_one_reason(site, people, enter):
     assert client.post(SEVERAL, {"reason": "A trial bench."}).status_code == 422
     sent = {"check": ["scope-agreed", "room-seen"], "reason": "A trial bench.", "state": "proven"}
     assert client.post(SEVERAL, sent).status_code == 302
-    assert [(one.check_key, one.state, one.proof) for one in Answer.objects.order_by("check_key")] == [
-        ("room-seen", "excused", "A trial bench."), ("scope-agreed", "excused", "A trial bench."),
-    ]  # fmt: skip
+    assert [
+        (one.check_key, one.state, one.proof) for one in Answer.objects.order_by("check_key")
+    ] == [
+        ("room-seen", "excused", "A trial bench."),
+        ("scope-agreed", "excused", "A trial bench."),
+    ]
 
 
 def test_what_was_answered_meanwhile_is_passed_over(site, people, enter):
-    actions.give_answer(by=people["editor"], site=site, key="room-seen", state="failed", proof="Too small.")
+    actions.give_answer(
+        by=people["editor"], site=site, key="room-seen", state="failed", proof="Too small."
+    )
     sent = {"check": ["scope-agreed", "room-seen"], "reason": "A trial bench.", "seen-room-seen": 0}
     page = enter(people["lead"]).post(SEVERAL, sent, follow=True).content.decode()
     assert "Excused: 1 check." in page and "was answered meanwhile" in page
@@ -390,22 +528,39 @@ def test_on_a_live_site_only_a_lead_excuses_many(site, people, enter):
     assert response.status_code == 422 and not Answer.objects.exists()
     site.purpose = "trial"
     site.save()
-    assert client.post(SEVERAL, {"check": ["scope-agreed"], "reason": "A bench."}).status_code == 302
+    assert (
+        client.post(SEVERAL, {"check": ["scope-agreed"], "reason": "A bench."}).status_code == 302
+    )
 
 
 def test_turning_live_opens_excusals_that_no_lead_gave(site, people, staff):
     site.purpose = "trial"
     site.save()
-    by = {"scope-agreed": people["editor"], "room-seen": people["lead"], "people-counted": staff, "network-keys": None}
+    by = {
+        "scope-agreed": people["editor"],
+        "room-seen": people["lead"],
+        "people-counted": staff,
+        "network-keys": None,
+    }
     for key, person in by.items():
         actions.give_answer(by=person, site=site, key=key, state="excused", proof="A bench.")
     actions.give_answer(by=people["lead"], site=site, key="building-keys", state="trust")
-    actions.give_answer(by=people["lead"], site=site, key="directory-keys", state="proven", proof="seen")
+    actions.give_answer(
+        by=people["lead"], site=site, key="directory-keys", state="proven", proof="seen"
+    )
     site.refresh_from_db()
-    change_record(by=staff, kind="site", pk=site.pk, opened_at=site.edits, values={"purpose": "live"})
-    newest = {one.check_key: (one.state, one.reopened) for one in Answer.objects.filter(newest=True)}
+    change_record(
+        by=staff, kind="site", pk=site.pk, opened_at=site.edits, values={"purpose": "live"}
+    )
+    newest = {
+        one.check_key: (one.state, one.reopened) for one in Answer.objects.filter(newest=True)
+    }
     assert newest == {
-        "scope-agreed": ("open", True), "network-keys": ("open", True), "building-keys": ("open", True),
-        "room-seen": ("excused", False), "people-counted": ("excused", False), "directory-keys": ("proven", False),
-    }  # fmt: skip
+        "scope-agreed": ("open", True),
+        "network-keys": ("open", True),
+        "building-keys": ("open", True),
+        "room-seen": ("excused", False),
+        "people-counted": ("excused", False),
+        "directory-keys": ("proven", False),
+    }
     assert Answer.objects.count() == 9  # nothing is lost

@@ -2,9 +2,16 @@
 
 import pytest
 
-from sites.actions.records import add_record, bring_back, change_record, make_site, remove_record, remove_site
+from sites.actions.records import (
+    add_record,
+    bring_back,
+    change_record,
+    make_site,
+    remove_record,
+    remove_site,
+)
+from sites.loading import read_site
 from sites.models import Datastore, Host, Removal
-from sites.reading import read_site
 
 URL = "/at/larkfield/mill/"
 PAGE = URL + "removals"
@@ -12,7 +19,10 @@ PAGE = URL + "removals"
 
 @pytest.fixture
 def hosts(site, staff):
-    return [add_record(by=staff, site=site, kind="host", values={"name": f"mill-h{n}"}) for n in range(30)]
+    return [
+        add_record(by=staff, site=site, kind="host", values={"name": f"mill-h{n}"})
+        for n in range(30)
+    ]
 
 
 def removed(staff, records) -> list[Removal]:
@@ -23,7 +33,11 @@ def test_the_fourth_newest_can_be_brought_back_too(site, staff, hosts, people, e
     removals = removed(staff, hosts[:5])
     client = enter(people["editor"])
     chapter = client.get(URL + "hosts/").content.decode()
-    assert f"bring-back/{removals[0].pk}" not in chapter and "All 5 removals" in chapter and PAGE in chapter
+    assert (
+        f"bring-back/{removals[0].pk}" not in chapter
+        and "All 5 removals" in chapter
+        and PAGE in chapter
+    )
     page = client.get(PAGE).content.decode()
     assert all(f"bring-back/{one.pk}" in page for one in removals)
     assert page.index("mill-h4") < page.index("mill-h0")  # newest first
@@ -76,7 +90,9 @@ def test_what_would_not_come_back_wholly_is_said(site, staff, people, enter):
 
 def test_several_named_in_one_field_and_in_a_built_value(site, staff, people, enter):
     rooms = add_record(by=staff, site=site, kind="network", values={"name": "rooms"})
-    line = add_record(by=staff, site=site, kind="network", values={"name": "line", "reaches": [rooms.pk]})
+    line = add_record(
+        by=staff, site=site, kind="network", values={"name": "line", "reaches": [rooms.pk]}
+    )
     host = add_record(by=staff, site=site, kind="host", values={"name": "mill-h1"})
     values = {"target": host.anchor, "field": "memory_gib", "value": "48", "reason": "Sold out."}
     own = add_record(by=staff, site=site, kind="built", values=values)
@@ -88,10 +104,15 @@ def test_several_named_in_one_field_and_in_a_built_value(site, staff, people, en
 
 def test_what_was_removed_before_stays_removed(site, staff, hosts):
     """A datastore removed by itself, then its host: each comes back with its own removal."""
-    disk = add_record(by=staff, site=site, kind="datastore", values={"name": "local", "host": hosts[0]})
+    disk = add_record(
+        by=staff, site=site, kind="datastore", values={"name": "local", "host": hosts[0]}
+    )
     first, second = removed(staff, [disk, hosts[0]])
     bring_back(by=staff, removal=second)
-    assert Host.objects.get(pk=hosts[0].pk).removal is None and Datastore.objects.get().removal_id == first.pk
+    assert (
+        Host.objects.get(pk=hosts[0].pk).removal is None
+        and Datastore.objects.get().removal_id == first.pk
+    )
     bring_back(by=staff, removal=first)
     assert Datastore.objects.get().removal is None
 
@@ -109,7 +130,9 @@ def test_pressed_twice(site, staff, hosts, people, enter):
 def test_what_somebody_else_saved_meanwhile_is_not_undone_by_a_removal(site, staff, hosts, people):
     """The row that is removed was read before they saved."""
     stale = Host.objects.get(pk=hosts[0].pk)
-    change_record(by=people["lead"], kind="host", pk=stale.pk, opened_at=1, values={"memory_gib": 96.0})
+    change_record(
+        by=people["lead"], kind="host", pk=stale.pk, opened_at=1, values={"memory_gib": 96.0}
+    )
     bring_back(by=staff, removal=remove_record(by=staff, record=stale))
     found = Host.objects.get(pk=stale.pk)
     assert (found.memory_gib, found.edits) == (96.0, 4)

@@ -13,8 +13,8 @@ from planner.stages.readiness import finished
 from sites.actions import stages as actions
 from sites.actions import steps as step_actions
 from sites.actions.records import add_record
+from sites.loading import read_site
 from sites.models import Answer, Proof, Site, StepDone
-from sites.reading import read_site
 from tests.sites.test_proofs import picture
 
 URL = "/at/larkfield/mill/"
@@ -37,7 +37,12 @@ def send(client, url=SCOPE, token="t1", state="proven", note="Read aloud.", seen
 
 @pytest.mark.parametrize("standing", ["reader", "editor", "lead"])
 def test_every_step_and_check_of_a_stage_opens(site, staff, people, enter, standing):
-    add_record(by=staff, site=site, kind="host", values={"name": "mill-h1", "address": "10.44.0.11", "weight_kg": 30.0})
+    add_record(
+        by=staff,
+        site=site,
+        kind="host",
+        values={"name": "mill-h1", "address": "10.44.0.11", "weight_kg": 30.0},
+    )
     client = enter(people[standing])
     page = client.get(URL + "run/3/").content.decode()
     urls = re.findall(r'<li><a href="([^"]+)"', page)
@@ -65,8 +70,16 @@ def test_a_step_beside_which_nothing_runs_says_so(site, people, enter):
     assert client.get(URL + "stages/3/").content.decode().count(words) == 1
 
 
-@pytest.mark.parametrize("url", ["run/9/", "run/1/check/no-such/", "run/1/step/scope-agreed/", "run/2/check/room-seen/",
-                                 "run/1/page/room-seen/"])  # fmt: skip
+@pytest.mark.parametrize(
+    "url",
+    [
+        "run/9/",
+        "run/1/check/no-such/",
+        "run/1/step/scope-agreed/",
+        "run/2/check/room-seen/",
+        "run/1/page/room-seen/",
+    ],
+)
 def test_what_is_not_there_is_not_there(site, people, enter, url):
     assert enter(people["lead"]).get(URL + url).status_code == 404
 
@@ -76,7 +89,9 @@ def test_the_whole_stage_comes_in_one_piece_and_only_when_it_moved(site, people,
     site.refresh_from_db()
     text = client.get(RUN + "whole").content.decode()
     pages = re.findall(r'class="run-item" data-path="([^"]+)"', text)
-    assert len(pages) == len(set(pages)) == len(plan(site).stages.stage(1).sheet) + 1  # and the first page
+    assert (
+        len(pages) == len(set(pages)) == len(plan(site).stages.stage(1).sheet) + 1
+    )  # and the first page
     counter = re.search(r'data-counter="(\d+)"', text)[1]
     assert client.get(f"{RUN}whole?counter={counter}").status_code == 204
     send(client)
@@ -100,7 +115,11 @@ def test_times_are_the_sites_own(site, people, enter):
 def test_sent_twice_is_kept_once_and_answered_the_same(site, people, enter):
     client = enter(people["editor"])
     first, again = send(client), send(client)
-    assert (first.status_code, first.json()) == (again.status_code, again.json()) == (200, first.json())
+    assert (
+        (first.status_code, first.json())
+        == (again.status_code, again.json())
+        == (200, first.json())
+    )
     assert first.json()["seen"] == Answer.objects.get().pk
 
 
@@ -109,13 +128,23 @@ def test_sent_again_after_somebody_else_answered_changes_nothing(site, people, e
     send(enter(people["lead"]), token="t2", state="failed", note="Not agreed.", seen=mine["seen"])
     again = send(enter(people["editor"]))
     assert (again.status_code, again.json()["seen"]) == (200, mine["seen"])
-    assert [(one.state, one.newest) for one in Answer.objects.order_by("pk")] == [("proven", False), ("failed", True)]
+    assert [(one.state, one.newest) for one in Answer.objects.order_by("pk")] == [
+        ("proven", False),
+        ("failed", True),
+    ]
 
 
 def test_two_that_come_at_once_are_kept_once(site, people):
     """Neither saw the other's when it began: what decides is looked at again under the site's lock."""
     check = plan(site).stages.checks["scope-agreed"]
-    said = {"by": people["editor"], "role": "editor", "site": site, "check": check, "state": "proven", "proof": "Read."}
+    said = {
+        "by": people["editor"],
+        "role": "editor",
+        "site": site,
+        "check": check,
+        "state": "proven",
+        "proof": "Read.",
+    }
     first, second = (actions.answer_check(**said, seen=0, token="t1") for _ in range(2))
     assert first.pk == second.pk == Answer.objects.get().pk
 
@@ -144,7 +173,12 @@ def test_a_refused_answer_may_be_mended_and_sent_with_the_same_token(site, peopl
 
 
 def test_what_was_sent_counts_though_the_check_is_gone(site, staff, people, enter):
-    own = add_record(by=staff, site=site, kind="owncheck", values={"name": "The chair has its own network", "stage": 1})
+    own = add_record(
+        by=staff,
+        site=site,
+        kind="owncheck",
+        values={"name": "The chair has its own network", "stage": 1},
+    )
     url = f"{RUN}check/own@{own.anchor}/"
     client = enter(people["editor"])
     seen = send(client, url).json()["seen"]
@@ -167,10 +201,17 @@ def test_a_newer_answer_stands_and_both_are_shown(site, people, enter):
     clash = send(client, note="Read aloud & agreed.")
     newest = Answer.objects.get()
     assert clash.status_code == 409 and clash.json()["seen"] == newest.pk
-    for words in ("They want it in writing.", "Read aloud &amp; agreed.", "lead@larkfield.example", "Keep theirs"):
+    for words in (
+        "They want it in writing.",
+        "Read aloud &amp; agreed.",
+        "lead@larkfield.example",
+        "Keep theirs",
+    ):
         assert words in clash.json()["clash"]
     assert newest.state == "failed"
-    assert send(client, seen=newest.pk, token="t2").status_code == 200  # looked at both, and mine is newer
+    assert (
+        send(client, seen=newest.pk, token="t2").status_code == 200
+    )  # looked at both, and mine is newer
     assert Answer.objects.get(newest=True).state == "proven"
 
 
@@ -180,9 +221,13 @@ def test_without_script_both_are_shown_too(site, people, enter):
     sent = {"state": "proven", "note": "Read aloud.", "seen": 0, "token": "t9", "value": "x"}
     response = client.post(SCOPE, sent)
     page = response.content.decode()
-    assert response.status_code == 409 and "They want it in writing." in page and "Read aloud." in page
+    assert (
+        response.status_code == 409 and "They want it in writing." in page and "Read aloud." in page
+    )
     form = page[page.index("data-run-clash") :]
-    again = dict(re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', form[: form.index("</form>")]))
+    again = dict(
+        re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', form[: form.index("</form>")])
+    )
     assert again.pop("csrfmiddlewaretoken", "") is not None
     response = client.post(SCOPE, again)
     assert response.status_code == 302
@@ -192,7 +237,9 @@ def test_without_script_both_are_shown_too(site, people, enter):
 
 def test_a_page_that_does_not_say_what_it_saw_overwrites_nothing(site, people, enter):
     send(enter(people["lead"]), state="failed", note="No.")
-    response = enter(people["editor"]).post(SCOPE, {"state": "proven", "note": "Yes."}, headers=JSON)
+    response = enter(people["editor"]).post(
+        SCOPE, {"state": "proven", "note": "Yes."}, headers=JSON
+    )
     assert response.status_code == 409
 
 
@@ -245,10 +292,19 @@ def test_an_answer_is_never_older_than_the_one_it_follows(site, people, enter):
 @pytest.fixture
 def steps(site, staff):
     """Two steps of stage 3 of which the second waits for the first."""
-    add_record(by=staff, site=site, kind="host", values={"name": "mill-h1", "state": "to-buy", "weight_kg": 30.0})
+    add_record(
+        by=staff,
+        site=site,
+        kind="host",
+        values={"name": "mill-h1", "state": "to-buy", "weight_kg": 30.0},
+    )
     stages = plan(site).stages
     found = stages.stage(3).steps
-    second = next(step for step in found if len(step.after) == 1 and step.after[0] in {one.key for one in found})
+    second = next(
+        step
+        for step in found
+        if len(step.after) == 1 and step.after[0] in {one.key for one in found}
+    )
     first = stages.steps[second.after[0]]
     for key in first.after:
         StepDone.objects.create(site=site, step_key=key, done_at=timezone.now(), edits=1)
@@ -256,14 +312,21 @@ def steps(site, staff):
 
 
 def move(client, step, does, token="", **more):
-    return client.post(f"{URL}run/3/step/{step.key}/", {"does": does, "token": token, **more}, headers=JSON)
+    return client.post(
+        f"{URL}run/3/step/{step.key}/", {"does": does, "token": token, **more}, headers=JSON
+    )
 
 
 def test_a_step_is_begun_done_and_undone(site, people, enter, steps):
     client, (first, _) = enter(people["editor"]), steps
     begun = move(client, first, "start", seen=0).json()
     line = StepDone.objects.get(step_key=first.key)
-    assert (line.state, line.by, line.owner, begun["seen"]) == ("under way", people["editor"], people["editor"], 1)
+    assert (line.state, line.by, line.owner, begun["seen"]) == (
+        "under way",
+        people["editor"],
+        people["editor"],
+        1,
+    )
     page = client.get(f"{URL}run/3/step/{first.key}/").content.decode()
     assert "data-since" in page and "under way" in page
     move(client, first, "done", seen=1)
@@ -304,7 +367,9 @@ def test_nobody_undoes_what_somebody_else_has_just_done(site, people, enter, ste
     page_of = enter(people["lead"])  # whose page shows it begun
     move(enter(people["editor"]), first, "done", seen=1)
     clash = move(enter(people["lead"]), first, "undo", seen=1)
-    assert clash.status_code == 409 and clash.json()["seen"] == 2 and "done" in clash.json()["clash"]
+    assert (
+        clash.status_code == 409 and clash.json()["seen"] == 2 and "done" in clash.json()["clash"]
+    )
     assert StepDone.objects.get(step_key=first.key).state == "done" and page_of
 
 
@@ -326,8 +391,9 @@ def test_a_step_is_handed_over_to_somebody_who_may(site, people, staff, enter, s
         assert refused.status_code == 422 and "may edit here" in refused.json()["refused"]
     assert move(client, first, "hand", owner=staff.pk, seen=1).status_code == 200
     assert {person.pk for person in step_actions.takers(site, people["editor"])} == {
-        people["editor"].pk, people["lead"].pk,
-    }  # fmt: skip
+        people["editor"].pk,
+        people["lead"].pk,
+    }
     assert "staff" in enter(people["reader"]).get(URL + "ready").content.decode().lower()
 
 
@@ -347,19 +413,33 @@ def test_a_step_without_script_is_a_plain_form(site, people, enter, steps):
 
 
 def test_what_is_still_open_is_said_by_stage_and_by_person(site, people, enter):
-    for key, state, note in (("scope-agreed", "failed", "Not in writing."), ("room-seen", "excused", "Seen in May."),
-                             ("people-counted", "trust", "About 30.")):  # fmt: skip
+    for key, state, note in (
+        ("scope-agreed", "failed", "Not in writing."),
+        ("room-seen", "excused", "Seen in May."),
+        ("people-counted", "trust", "About 30."),
+    ):
         actions.give_answer(by=people["lead"], site=site, key=key, state=state, proof=note)
     page = enter(people["reader"]).get(URL + "ready").content.decode()
     assert "What opens gate 1 soonest" in page and "of work" in page
-    for words in ("Not in writing.", "Seen in May.", "About 30.", "a lead", "on trust, on a live site"):
+    for words in (
+        "Not in writing.",
+        "Seen in May.",
+        "About 30.",
+        "a lead",
+        "on trust, on a live site",
+    ):
         assert words in page
-    assert "What opens gate 4 soonest" in enter(people["reader"]).get(URL + "ready?gate=4").content.decode()
+    assert (
+        "What opens gate 4 soonest"
+        in enter(people["reader"]).get(URL + "ready?gate=4").content.decode()
+    )
 
 
 def test_nothing_in_the_way_says_so(site, people, enter):
     for check in plan(site).stages.stage(1).checks:
-        actions.give_answer(by=people["lead"], site=site, key=check.key, state="proven", proof="seen")
+        actions.give_answer(
+            by=people["lead"], site=site, key=check.key, state="proven", proof="seen"
+        )
     page = enter(people["lead"]).get(URL + "ready").content.decode()
     assert "Nothing stands in the way" in page
 
@@ -367,7 +447,9 @@ def test_nothing_in_the_way_says_so(site, people, enter):
 def test_a_gate_that_can_be_signed_again_offers_it(site, people, enter):
     stage = plan(site).stages.stage(1)
     for check in stage.checks:
-        actions.give_answer(by=people["lead"], site=site, key=check.key, state="proven", proof="seen")
+        actions.give_answer(
+            by=people["lead"], site=site, key=check.key, state="proven", proof="seen"
+        )
     client = enter(people["lead"])
     assert "Sign gate 1" in client.get(URL + "stages/1/").content.decode()
     client.post(URL + "stages/1/sign")

@@ -10,8 +10,8 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from sites import sessions
 from sites.models import Person
+from sites.web import sessions
 from tests.door import AT, is_in, reauthenticated, sign_in, somebody
 
 HOUR, DAY = 3600, 86_400
@@ -52,13 +52,21 @@ def test_an_idle_session_ends(eve, client, later, settings):
     assert not UserSession.objects.filter(session_key=key).exists()
 
 
-@pytest.mark.parametrize(("method", "place"), [
-    ("get", "/at/larkfield/mill/brief/"), ("get", "/at/larkfield/mill/watch"), ("post", "/at/larkfield/sites"),
-    ("get", "/at/larkfield/mill/print/build-book.pdf"), ("get", "/at/larkfield/mill/print/handover.zip"),
-    ("get", "/at/larkfield/mill/run/1/whole"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("method", "place"),
+    [
+        ("get", "/at/larkfield/mill/brief/"),
+        ("get", "/at/larkfield/mill/watch"),
+        ("post", "/at/larkfield/sites"),
+        ("get", "/at/larkfield/mill/print/build-book.pdf"),
+        ("get", "/at/larkfield/mill/print/handover.zip"),
+        ("get", "/at/larkfield/mill/run/1/whole"),
+    ],
+)
 @pytest.mark.parametrize("htmx", [False, True])
-def test_every_kind_of_request_of_an_ended_session_leads_to_signing_in(method, place, htmx, site, people, later):
+def test_every_kind_of_request_of_an_ended_session_leads_to_signing_in(
+    method, place, htmx, site, people, later
+):
     client = Client()
     client.force_login(people["lead"])
     later(13 * HOUR)
@@ -123,7 +131,9 @@ def test_health_and_the_worker_look_at_no_session(eve, client):
     for place in ("/health", "/run-worker.js"):
         with CaptureQueriesContext(connection) as asked:
             client.get(place)
-        assert not [query for query in asked if "session" in query["sql"] or "sites_person" in query["sql"]]
+        assert not [
+            query for query in asked if "session" in query["sql"] or "sites_person" in query["sql"]
+        ]
 
 
 # -- one's own list --------------------------------------------------------------------------------
@@ -180,12 +190,16 @@ def test_all_others_are_ended_also_those_that_no_list_knows(eve, client):
     assert b"this one" in client.get("/you/sessions").content
 
 
-@pytest.mark.parametrize(("agent", "words"), [
-    (TELEPHONE, "a browser on a telephone"),
-    ("Mozilla/5.0 (X11; Linux x86_64) Gecko", "a browser on a computer"),
-    ("Mozilla/5.0 (Tablet; like) Gecko", "a browser on a tablet"),
-    ("curl/8", "a program, not a browser"), ("", "a program, not a browser"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("agent", "words"),
+    [
+        (TELEPHONE, "a browser on a telephone"),
+        ("Mozilla/5.0 (X11; Linux x86_64) Gecko", "a browser on a computer"),
+        ("Mozilla/5.0 (Tablet; like) Gecko", "a browser on a tablet"),
+        ("curl/8", "a program, not a browser"),
+        ("", "a program, not a browser"),
+    ],
+)
 def test_a_browser_in_plain_words(agent, words):
     assert sessions.browser(agent) == words
 
@@ -212,4 +226,6 @@ def test_by_another_persons_page_no_other_session_is_ended(staff, eve, client):
     reauthenticated(client, staff)
     client.force_login(staff)
     row = UserSession.objects.get(session_key=hers.session.session_key)
-    assert client.post(f"/house/people/{ann.pk}/sessions/{row.pk}/end").status_code == 404 and is_in(hers)
+    assert client.post(
+        f"/house/people/{ann.pk}/sessions/{row.pk}/end"
+    ).status_code == 404 and is_in(hers)

@@ -5,8 +5,8 @@ import pytest
 from planner import work_out
 from sites.actions import stages as actions
 from sites.actions.records import add_record, change_record
+from sites.loading import read_site
 from sites.models import Answer, Signature
-from sites.reading import read_site
 
 URL = "/at/larkfield/mill/"
 
@@ -14,7 +14,10 @@ URL = "/at/larkfield/mill/"
 @pytest.fixture
 def own(site, staff):
     record = add_record(
-        by=staff, site=site, kind="owncheck", values={"name": "The chair has its own network", "stage": 1}
+        by=staff,
+        site=site,
+        kind="owncheck",
+        values={"name": "The chair has its own network", "stage": 1},
     )
     return f"own@owncheck-{record.pk}"
 
@@ -42,7 +45,9 @@ def test_an_answer_has_what_its_kind_wants(site, own, people, enter, standing, s
     assert response.status_code == code
     assert Answer.objects.count() == (code == 302)
     if code == 422:
-        assert "There is a problem" in response.content.decode() and proof in response.content.decode()
+        assert (
+            "There is a problem" in response.content.decode() and proof in response.content.decode()
+        )
 
 
 def test_history_keeps_every_answer_and_the_newest_counts(site, own, people, enter):
@@ -77,19 +82,29 @@ def test_gates_open_by_purpose(site, own, staff, people, enter, purpose, state, 
     fill_stage(site, staff, state)
     response = enter(people["lead"]).post(f"{URL}stages/1/sign", follow=True)
     assert Signature.objects.count() == signed
-    assert ("Gate 1 is signed" if signed else "Gate 1 cannot be signed") in response.content.decode()
+    assert (
+        "Gate 1 is signed" if signed else "Gate 1 cannot be signed"
+    ) in response.content.decode()
 
 
 def test_turning_live_reopens_what_was_on_trust_and_the_gate(site, own, staff, people):
-    change_record(by=staff, kind="site", pk=site.pk, opened_at=site.edits, values={"purpose": "trial"})
+    change_record(
+        by=staff, kind="site", pk=site.pk, opened_at=site.edits, values={"purpose": "trial"}
+    )
     site.refresh_from_db()
     fill_stage(site, staff, "trust")
     stage = work_out(read_site(site)).stages.stage(1)
     actions.sign_gate(
-        by=people["lead"], site=site, gate=stage.gate, checks=[c.key for c in stage.checks], fingerprint="x"
+        by=people["lead"],
+        site=site,
+        gate=stage.gate,
+        checks=[c.key for c in stage.checks],
+        fingerprint="x",
     )
     site.refresh_from_db()
-    change_record(by=staff, kind="site", pk=site.pk, opened_at=site.edits, values={"purpose": "live"})
+    change_record(
+        by=staff, kind="site", pk=site.pk, opened_at=site.edits, values={"purpose": "live"}
+    )
     site.refresh_from_db()
     stage = work_out(read_site(site)).stages.stage(1)
     assert stage.gate.state == "reopened" and {check.state for check in stage.checks} == {"open"}

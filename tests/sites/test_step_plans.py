@@ -6,7 +6,7 @@ from django.core.management import call_command
 from sites.actions.records import add_record, change_record
 from sites.actions.steps import move_step
 from sites.models import Contact, Person, Site, StepPlan
-from sites.standing import plan_of
+from sites.pages.standing import plan_of
 
 OWNERS = "/at/larkfield/mill/owners"
 
@@ -46,24 +46,32 @@ def test_several_steps_get_an_owner_and_the_day_gives_them_to_nobody_else(mill, 
 
 def test_an_owner_who_is_no_technician_has_a_lane_with_that_alone(mill):
     lea = Contact.objects.get(site=mill, name="Lea Holm")
-    add_record(by=None, site=mill, kind="stepplan", values={"step": "back-up-service", "owner_id": lea.pk})
+    add_record(
+        by=None, site=mill, kind="stepplan", values={"step": "back-up-service", "owner_id": lea.pk}
+    )
     day = fresh(mill).day
     lane = next(one for one in day.lanes if one.person.name == "Lea Holm")
     assert {bar.step.entry.key for bar in lane.bars} == {"back-up-service"}
-    assert all(task.people for task in day.tasks)  # everybody else's work stays with the technicians
+    assert all(
+        task.people for task in day.tasks
+    )  # everybody else's work stays with the technicians
 
 
 def test_times_that_are_set_here_are_the_day_s(mill, noor):
     sent = {"step": ["back-up-service"], "likely_minutes": "2 h", "seen-back-up-service": "0"}
     assert noor.post(OWNERS, sent).status_code == 302
-    [step] = [one for one in fresh(mill).stages.steps.values() if one.entry_key == "back-up-service"]
+    [step] = [
+        one for one in fresh(mill).stages.steps.values() if one.entry_key == "back-up-service"
+    ]
     assert step.minutes == (120, 120, 120) and step.times_from == "site"
 
 
 def test_what_is_done_before_the_day_takes_what_comes_before_with_it(mill, noor):
     before = {one.entry.key for one in fresh(mill).day.shares.before}
     assert "back-up-service" not in before
-    noor.post(OWNERS, {"step": ["back-up-service"], "before_day": "yes", "seen-back-up-service": "0"})
+    noor.post(
+        OWNERS, {"step": ["back-up-service"], "before_day": "yes", "seen-back-up-service": "0"}
+    )
     day = fresh(mill).day
     moved = {one.entry.key for one in day.shares.before}
     assert {"back-up-service", "create-service"} <= moved
@@ -75,7 +83,9 @@ def test_nobody_s_plan_is_overwritten(mill, noor):
     row = StepPlan.objects.get(site=mill, step="power-hosts")
     una, ida = (Contact.objects.get(site=mill, name=name) for name in ("Una Ferry", "Ida Fenn"))
     opened = row.edits
-    change_record(by=None, kind="stepplan", pk=row.pk, opened_at=opened, values={"owner_id": ida.pk})
+    change_record(
+        by=None, kind="stepplan", pk=row.pk, opened_at=opened, values={"owner_id": ida.pk}
+    )
     sent = {"step": ["power-hosts"], "owner": str(una.pk), "seen-power-hosts": str(opened)}
     page = noor.post(OWNERS, sent, follow=True).content.decode()
     row.refresh_from_db()
@@ -85,8 +95,12 @@ def test_nobody_s_plan_is_overwritten(mill, noor):
 def test_what_only_they_changed_and_what_only_i_changed_both_stay(mill, noor):
     row = StepPlan.objects.get(site=mill, step="power-hosts")
     opened = row.edits
-    change_record(by=None, kind="stepplan", pk=row.pk, opened_at=opened, values={"note": "Ring at seven."})
-    noor.post(OWNERS, {"step": ["power-hosts"], "likely_minutes": "40", "seen-power-hosts": str(opened)})
+    change_record(
+        by=None, kind="stepplan", pk=row.pk, opened_at=opened, values={"note": "Ring at seven."}
+    )
+    noor.post(
+        OWNERS, {"step": ["power-hosts"], "likely_minutes": "40", "seen-power-hosts": str(opened)}
+    )
     row.refresh_from_db()
     assert (row.note, row.likely_minutes) == ("Ring at seven.", 40)
 
@@ -96,7 +110,10 @@ def test_what_only_they_changed_and_what_only_i_changed_both_stay(mill, noor):
     [
         ({}, "Tick at least one step."),
         ({"step": "fix-host"}, "Choose an owner, a time or a day"),
-        ({"step": "fix-host", "least_minutes": "40", "likely_minutes": "20"}, "The shortest time comes first"),
+        (
+            {"step": "fix-host", "least_minutes": "40", "likely_minutes": "20"},
+            "The shortest time comes first",
+        ),
         ({"step": "fix-host", "likely_minutes": "0"}, "more than 0 minutes"),
         ({"step": "fix-host", "owner": "999999"}, "Select a valid choice"),
         ({"step": "no-such-step", "owner": "0"}, "Tick at least one step."),
@@ -118,7 +135,9 @@ def test_an_own_step_stands_in_the_run_sheet_and_before_what_waits_for_it(mill):
     stages = fresh(mill).stages
     own = next(one for one in stages.steps.values() if one.origin == "own")
     assert own.number == "3.201" and own.owner == "Una Ferry"
-    assert all(own.key in one.after for one in stages.steps.values() if one.entry_key == "power-hosts")
+    assert all(
+        own.key in one.after for one in stages.steps.values() if one.entry_key == "power-hosts"
+    )
 
 
 def test_what_is_still_open_is_told_by_the_planned_owner_until_somebody_takes_it_on(mill, noor):

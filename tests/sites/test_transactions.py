@@ -22,15 +22,15 @@ from django.http import QueryDict
 from django.utils import timezone
 
 import sites.actions
-from planner import whatif as trying
 from planner import work_out
-from planner.built import drift
-from planner.facts import Ref
+from planner.comparing import whatif as trying
+from planner.comparing.as_built import drift
 from planner.papers.probe import preview, probe_of, read_run
-from planner.papers.sheets import allocation_sheet, write_csv
-from planner.papers.sheets_reading import read_table
+from planner.papers.sheets.files import allocation_sheet, write_csv
+from planner.papers.sheets.reading import read_table
+from planner.record.facts import Ref
 from planner.review import Mend
-from sites import offers
+from sites.access.asker import Asker
 from sites.actions import (
     addresses,
     assumptions,
@@ -57,9 +57,9 @@ from sites.actions import (
     steps,
     whatif,
 )
-from sites.addresses import taken_by
-from sites.asker import Asker
 from sites.demo.drawn import drawn_photo
+from sites.intake.reading_back import WANTED, edit_counters, look
+from sites.loading import read_site
 from sites.models import (
     Customer,
     Host,
@@ -75,8 +75,8 @@ from sites.models import (
     Service,
     Site,
 )
-from sites.reading import read_site
-from sites.reading_back import WANTED, edit_counters, look
+from sites.pages import proposals as offers
+from sites.pages.addresses import taken_by
 from tests.every_row import snapshot
 from tests.people import house_staff, larkfield
 

@@ -41,7 +41,9 @@ def test_the_site_has_moved_on(people, site, staff, enter):
     assert "The site has moved on" in answer.content.decode()
 
 
-def test_asking_costs_the_same_however_large_the_site(people, site, staff, enter, django_assert_max_num_queries):
+def test_asking_costs_the_same_however_large_the_site(
+    people, site, staff, enter, django_assert_max_num_queries
+):
     for n in range(30):
         add_record(by=staff, site=site, kind="host", values={"name": f"h{n}"})
     client = enter(people["reader"])

@@ -2,7 +2,7 @@
 
 import pytest
 
-from planner import whatif
+from planner.comparing import whatif
 from sites.actions.records import add_record
 from sites.models import Datastore, Host, Site, Template
 
@@ -16,14 +16,46 @@ def planned(site, staff):
     def add(kind, **values):
         return add_record(by=staff, site=site, kind=kind, values=values)
 
-    network = add("network", name="desks", cidr="10.1.0.0/24", dhcp="range", dhcp_first="10.1.0.50",
-                  dhcp_last="10.1.0.99", lease_minutes=1440)  # fmt: skip
+    network = add(
+        "network",
+        name="desks",
+        cidr="10.1.0.0/24",
+        dhcp="range",
+        dhcp_first="10.1.0.50",
+        dhcp_last="10.1.0.99",
+        lease_minutes=1440,
+    )
     for n in (1, 2):
-        host = add("host", name=f"mill-h{n}", sockets=2, cores_per_socket=8, memory_gib=96.0, address=f"10.1.0.1{n}")
-        add("datastore", name=f"h{n}-local", sharing="local", host_id=host.pk, raid="10", disks=4, disk_gb=960.0)
+        host = add(
+            "host",
+            name=f"mill-h{n}",
+            sockets=2,
+            cores_per_socket=8,
+            memory_gib=96.0,
+            address=f"10.1.0.1{n}",
+        )
+        add(
+            "datastore",
+            name=f"h{n}-local",
+            sharing="local",
+            host_id=host.pk,
+            raid="10",
+            disks=4,
+            disk_gb=960.0,
+        )
     image = add("image", name="office", used_gib=40.0)
-    template = add("template", name="desk", image_id=image.pk, network_id=network.pk, memory_gib=4.0, vcpu=2, most=20,
-                   standby=2, growth_gib=4.0, reset_rule="sign-out")  # fmt: skip
+    template = add(
+        "template",
+        name="desk",
+        image_id=image.pk,
+        network_id=network.pk,
+        memory_gib=4.0,
+        vcpu=2,
+        most=20,
+        standby=2,
+        growth_gib=4.0,
+        reset_rule="sign-out",
+    )
     add("seatgroup", name="all", template_id=template.pk, people=20, share_at_once=0.7)
     return site
 
@@ -53,7 +85,11 @@ def test_units_are_understood_and_nonsense_is_named(planned, people, enter):
     client = enter(people["editor"])
     assert b"What moves" in client.get(PANEL, {memory: "0.125 TiB"}).content
     page = client.get(PANEL, {memory: "plenty"})
-    assert page.status_code == 422 and b"mill-h1, Memory" in page.content and b'value="plenty"' in page.content
+    assert (
+        page.status_code == 422
+        and b"mill-h1, Memory" in page.content
+        and b'value="plenty"' in page.content
+    )
 
 
 def test_keeping_saves_like_typing(planned, people, enter):
@@ -64,7 +100,12 @@ def test_keeping_saves_like_typing(planned, people, enter):
     template = Template.objects.get(site=planned)
     assert (template.most, template.edits, template.changed_by) == (44, 2, people["editor"])
     new = Host.objects.get(site=planned, name="mill-h3")
-    assert (new.state, new.memory_gib, new.address, new.made_by) == ("to-buy", 96.0, "", people["editor"])
+    assert (new.state, new.memory_gib, new.address, new.made_by) == (
+        "to-buy",
+        96.0,
+        "",
+        people["editor"],
+    )
     assert Datastore.objects.filter(site=planned, host=new, name="mill-h3 h2-local").count() == 1
 
 
@@ -74,7 +115,9 @@ def test_keeping_over_somebody_elses_change_saves_nothing(planned, people, enter
     opened = {f"opened-template-{template.pk}": str(template.edits)}
     client = enter(people["lead"])
     client.post(PANEL + "/keep", {most: "30"})
-    page = enter(people["editor"]).post(PANEL + "/keep", {most: "40", standby: "5", **opened}, follow=True)
+    page = enter(people["editor"]).post(
+        PANEL + "/keep", {most: "40", standby: "5", **opened}, follow=True
+    )
     assert b"Nothing was saved" in page.content
     template.refresh_from_db()
     assert (template.most, template.standby) == (30, 2)

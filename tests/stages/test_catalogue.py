@@ -6,8 +6,8 @@ import shutil
 
 import pytest
 
-from planner import catalogue
-from planner.catalogue import CatalogueError
+from planner.catalogue import files as catalogue
+from planner.catalogue.files import CatalogueError
 from planner.plan import Plan
 from planner.stages import read, validate
 from planner.stages.filling import MISSING
@@ -51,7 +51,11 @@ def test_the_catalogue_is_as_large_as_the_design_asks():
 
 @pytest.mark.parametrize("part", ["checks", "steps"])
 def test_every_entry_is_shown_by_some_site(part):
-    shown = {key.partition("@")[0] for make_site in SITES.values() for key in getattr(Plan(make_site()).stages, part)}
+    shown = {
+        key.partition("@")[0]
+        for make_site in SITES.values()
+        for key in getattr(Plan(make_site()).stages, part)
+    }
     assert set(getattr(read(), part)) - shown == set()
 
 
@@ -86,8 +90,15 @@ def test_work_that_can_hurt_bears_a_caution():
         "settle-old-machines",
         "seal-image",
     ):
-        assert "caution" in steps[key].texts, key  # fmt: skip
-    for key in ("host-lifted", "power-holds", "room-cool", "host-stands", "server-restorable", "host-load-restorable"):
+        assert "caution" in steps[key].texts, key
+    for key in (
+        "host-lifted",
+        "power-holds",
+        "room-cool",
+        "host-stands",
+        "server-restorable",
+        "host-load-restorable",
+    ):
         assert "caution" in read().checks[key].texts, key
     lifted = Plan(clinic()).stages.steps
     assert any("NIOSH" in one.source for one in lifted.values())
@@ -97,8 +108,11 @@ def test_work_that_can_hurt_bears_a_caution():
 def test_what_takes_down_or_loads_everything_runs_alone():
     """The service, a host, or all power is down, or all hosts are loaded on purpose; common practice, no source."""
     assert {key for key, one in read().steps.items() if one.alone} == {
-        "test-power-cut", "rehearse-morning", "take-host-down", "switch-off-appliance",
-    }  # fmt: skip
+        "test-power-cut",
+        "rehearse-morning",
+        "take-host-down",
+        "switch-off-appliance",
+    }
     steps = Plan(clinic()).stages.steps
     assert steps["test-power-cut"].alone and not steps["restore-service"].alone
 
@@ -128,7 +142,9 @@ def test_an_added_entry_is_taken(folder):
 
 
 def test_a_check_may_say_what_a_value_may_be(folder):
-    spoil(folder, "checks", CHECK.replace('"photo"', '"value"\nunit = "kg"\nlow = 0\nhigh = 23.5', 1))
+    spoil(
+        folder, "checks", CHECK.replace('"photo"', '"value"\nunit = "kg"\nlow = 0\nhigh = 23.5', 1)
+    )
     validate()
 
 
@@ -136,42 +152,49 @@ def test_the_ranges_of_the_catalogue_are_those_of_their_sources():
     """Source: ASHRAE TC 9.9 Thermal Guidelines (recommended inlet 18 to 27 °C); RFC 4120 section 8.2
     (recommended clock skew five minutes). Both from memory, as the checks cite them."""
     checks = read().checks
-    assert {key: (one.low, one.high, one.unit) for key, one in checks.items() if one.high is not None} == {
-        "room-cool": (18, 27, "°C"), "clocks-agree": (0, 300, "s"), "host-clock": (0, 300, "s"),
+    assert {
+        key: (one.low, one.high, one.unit) for key, one in checks.items() if one.high is not None
+    } == {
+        "room-cool": (18, 27, "°C"),
+        "clocks-agree": (0, 300, "s"),
+        "host-clock": (0, 300, "s"),
         "service-clock": (0, 5, "s"),
-    }  # fmt: skip
+    }
     assert all(checks[key].source for key in ("room-cool", "clocks-agree", "host-clock"))
 
 
-@pytest.mark.parametrize(("old", "new", "said"), [
-    ('for = "host"', 'for = "host"\nwhen = ["has-wings"]', "has-wings"),
-    ('for = "host"', 'for = "host"\nwhen = ["template-resets"]', "template-resets"),
-    ('for = "host"', 'when = ["host-works"]', "host-works"),
-    ('for = "host"', 'for = "barn"', "barn"),
-    ("{host.name}", "{host.colour}", "{host.colour}"),
-    ("{host.name}", "{image.name}", "{image.name}"),
-    ("{host.name}", "{nonsense}", "{nonsense}"),
-    ("{host.name}", "{host.name.upper}", "host.name.upper"),
-    ("{host.name}", "{host.name!r}", "host.name"),
-    ("{host.name}", "{host[0]}", "host[0]"),
-    ("{host.name}", "{host.name", "expected '}'"),
-    ('why = "Because."', 'why = "  "', "“why” is missing"),
-    ('proof = "A photo."', "", "“proof” is missing"),
-    ("stage = 3", "stage = 9", "no stage 9"),
-    ("stage = 3", "", "stage"),
-    ("chapter = 3", "chapter = 14", "no chapter 14"),
-    ('wants = "photo"', 'wants = "poem"', "poem"),
-    ('wants = "photo"', 'wants = "photo"\nwho = "cat"', "cat"),
-    ('wants = "photo"', 'wants = "photo"\ncolour = "red"', "colour"),
-    ('for = "host"', 'for = "host"\nwhen = "host-works"', "“when” is no list"),
-    ('wants = "photo"', 'wants = "photo"\nunit = "s"', "beside a wanted value"),
-    ('wants = "photo"', 'wants = "value"\nunit = 3', "beside a wanted value"),
-    ('wants = "photo"', 'wants = "value"\nlow = 3', "need a “unit”"),
-    ('wants = "photo"', 'wants = "value"\nunit = "s"\nlow = 3\nhigh = 2', "the smaller first"),
-    ('wants = "photo"', 'wants = "value"\nunit = "s"\nlow = "3"', "the smaller first"),
-    ('wants = "photo"', 'wants = "value"\nunit = "s"\nhigh = true', "the smaller first"),
-    ('wants = "photo"', 'wants = "value"\nunit = "s"\nhigh = inf', "the smaller first"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('for = "host"', 'for = "host"\nwhen = ["has-wings"]', "has-wings"),
+        ('for = "host"', 'for = "host"\nwhen = ["template-resets"]', "template-resets"),
+        ('for = "host"', 'when = ["host-works"]', "host-works"),
+        ('for = "host"', 'for = "barn"', "barn"),
+        ("{host.name}", "{host.colour}", "{host.colour}"),
+        ("{host.name}", "{image.name}", "{image.name}"),
+        ("{host.name}", "{nonsense}", "{nonsense}"),
+        ("{host.name}", "{host.name.upper}", "host.name.upper"),
+        ("{host.name}", "{host.name!r}", "host.name"),
+        ("{host.name}", "{host[0]}", "host[0]"),
+        ("{host.name}", "{host.name", "expected '}'"),
+        ('why = "Because."', 'why = "  "', "“why” is missing"),
+        ('proof = "A photo."', "", "“proof” is missing"),
+        ("stage = 3", "stage = 9", "no stage 9"),
+        ("stage = 3", "", "stage"),
+        ("chapter = 3", "chapter = 14", "no chapter 14"),
+        ('wants = "photo"', 'wants = "poem"', "poem"),
+        ('wants = "photo"', 'wants = "photo"\nwho = "cat"', "cat"),
+        ('wants = "photo"', 'wants = "photo"\ncolour = "red"', "colour"),
+        ('for = "host"', 'for = "host"\nwhen = "host-works"', "“when” is no list"),
+        ('wants = "photo"', 'wants = "photo"\nunit = "s"', "beside a wanted value"),
+        ('wants = "photo"', 'wants = "value"\nunit = 3', "beside a wanted value"),
+        ('wants = "photo"', 'wants = "value"\nlow = 3', "need a “unit”"),
+        ('wants = "photo"', 'wants = "value"\nunit = "s"\nlow = 3\nhigh = 2', "the smaller first"),
+        ('wants = "photo"', 'wants = "value"\nunit = "s"\nlow = "3"', "the smaller first"),
+        ('wants = "photo"', 'wants = "value"\nunit = "s"\nhigh = true', "the smaller first"),
+        ('wants = "photo"', 'wants = "value"\nunit = "s"\nhigh = inf', "the smaller first"),
+    ],
+)
 def test_a_check_that_is_not_whole_is_refused(folder, old, new, said):
     assert old in CHECK
     spoil(folder, "checks", CHECK.replace(old, new, 1))
@@ -181,24 +204,27 @@ def test_a_check_that_is_not_whole_is_refused(folder, old, new, said):
     assert said in str(refused.value)
 
 
-@pytest.mark.parametrize(("old", "new", "said"), [
-    ("attended = true", 'attended = true\nafter = ["no-such-step"]', "no-such-step"),
-    ("attended = true", 'attended = true\nafter = ["sign-handover"]', "later stage"),
-    ("attended = true", 'attended = true\nafter = ["made-up-step"]', "after itself"),
-    ("attended = true", 'attended = true\nsettles = ["no-such-check"]', "no-such-check"),
-    ("attended = true", 'attended = true\nsettles = ["scope-agreed"]', "scope-agreed"),
-    ("attended = true", 'attended = true\nsettles = ["room-cool"]', "another step"),
-    ("attended = true", 'attended = true\nwait = "a-bus"', "a-bus"),
-    ("attended = true", 'attended = "yes"', "attended"),
-    ("attended = true", "", "attended"),
-    ("attended = true", 'attended = true\nalone = "yes"', "alone is true or false"),
-    ("attended = true", "attended = true\nalone = 1", "alone is true or false"),
-    ("[1, 2, 3]", "[3, 2, 1]", "minutes"),
-    ("[1, 2, 3]", "[1, 2]", "minutes"),
-    ("[1, 2, 3]", "[0, 2, 3]", "minutes"),
-    ("[1, 2, 3]", '["1", 2, 3]', "minutes"),
-    ('back = "Put it down."', "", "“back” is missing"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("attended = true", 'attended = true\nafter = ["no-such-step"]', "no-such-step"),
+        ("attended = true", 'attended = true\nafter = ["sign-handover"]', "later stage"),
+        ("attended = true", 'attended = true\nafter = ["made-up-step"]', "after itself"),
+        ("attended = true", 'attended = true\nsettles = ["no-such-check"]', "no-such-check"),
+        ("attended = true", 'attended = true\nsettles = ["scope-agreed"]', "scope-agreed"),
+        ("attended = true", 'attended = true\nsettles = ["room-cool"]', "another step"),
+        ("attended = true", 'attended = true\nwait = "a-bus"', "a-bus"),
+        ("attended = true", 'attended = "yes"', "attended"),
+        ("attended = true", "", "attended"),
+        ("attended = true", 'attended = true\nalone = "yes"', "alone is true or false"),
+        ("attended = true", "attended = true\nalone = 1", "alone is true or false"),
+        ("[1, 2, 3]", "[3, 2, 1]", "minutes"),
+        ("[1, 2, 3]", "[1, 2]", "minutes"),
+        ("[1, 2, 3]", "[0, 2, 3]", "minutes"),
+        ("[1, 2, 3]", '["1", 2, 3]', "minutes"),
+        ('back = "Put it down."', "", "“back” is missing"),
+    ],
+)
 def test_a_step_that_is_not_whole_is_refused(folder, old, new, said):
     assert old in STEP
     spoil(folder, "steps", STEP.replace(old, new, 1))
@@ -209,9 +235,15 @@ def test_a_step_that_is_not_whole_is_refused(folder, old, new, said):
 
 
 def test_a_circle_of_steps_is_refused_with_its_way_round(folder):
-    first = STEP.replace("attended = true", 'attended = true\nafter = ["third"]').replace("made-up-step", "first")
-    second = STEP.replace("attended = true", 'attended = true\nafter = ["first"]').replace("made-up-step", "second")
-    third = STEP.replace("attended = true", 'attended = true\nafter = ["second"]').replace("made-up-step", "third")
+    first = STEP.replace("attended = true", 'attended = true\nafter = ["third"]').replace(
+        "made-up-step", "first"
+    )
+    second = STEP.replace("attended = true", 'attended = true\nafter = ["first"]').replace(
+        "made-up-step", "second"
+    )
+    third = STEP.replace("attended = true", 'attended = true\nafter = ["second"]').replace(
+        "made-up-step", "third"
+    )
     spoil(folder, "steps", first + second + third)
     with pytest.raises(CatalogueError, match="first after third after second after first"):
         validate()

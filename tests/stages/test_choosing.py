@@ -8,9 +8,9 @@ import graphlib
 
 import pytest
 
-from planner import facts as f
-from planner.facts import Ref
 from planner.plan import Plan
+from planner.record import facts as f
+from planner.record.facts import Ref
 from planner.stages import conditions, read
 from planner.stages.choosing import _letters
 from tests.factories import make, plan_of, site_facts
@@ -24,9 +24,15 @@ def names(stages) -> set[str]:
 def test_there_are_eight_stages_in_order():
     stages = Plan(empty()).stages
     assert [(stage.number, stage.name) for stage in stages.stages] == [
-        (1, "Survey"), (2, "Ground"), (3, "Hosts"), (4, "Service"), (5, "Image"), (6, "Desktops"), (7, "Pilot"),
+        (1, "Survey"),
+        (2, "Ground"),
+        (3, "Hosts"),
+        (4, "Service"),
+        (5, "Image"),
+        (6, "Desktops"),
+        (7, "Pilot"),
         (8, "Handover"),
-    ]  # fmt: skip
+    ]
     assert all(stage.purpose for stage in stages.stages)
     assert stages.stage(4).key == "service"
     assert stages.stage(0) is None and stages.stage(9) is None
@@ -42,7 +48,11 @@ def test_a_stage_always_asks_for_something_that_a_gate_can_rest_on():
 
 OF_SITE = [
     ("is-live", {"purpose": "live"}, {"purpose": "trial"}),
-    ("has-directory", [f.Directory(directory_kind="domain")], [f.Directory(directory_kind="own-accounts")]),
+    (
+        "has-directory",
+        [f.Directory(directory_kind="domain")],
+        [f.Directory(directory_kind="own-accounts")],
+    ),
     ("has-directory", [], [f.Directory(directory_kind="own-accounts")]),
     ("own-accounts", [f.Directory(directory_kind="own-accounts")], []),
     ("many-hosts", [make(f.Host), make(f.Host)], [make(f.Host), make(f.Host, state="spare")]),
@@ -55,11 +65,19 @@ OF_SITE = [
     ("outside-access", [f.Service(outside_access="vpn")], [f.Service(outside_access="none")]),
     ("outside-access", [f.Service(outside_access="gateway")], []),
     ("key-server", [make(f.Image, activation="key-server")], [make(f.Image, activation="none")]),
-    ("passes-printers", [make(f.Template, passes=("printers",))], [make(f.Template, passes=("usb",))]),
+    (
+        "passes-printers",
+        [make(f.Template, passes=("printers",))],
+        [make(f.Template, passes=("usb",))],
+    ),
     ("passes-printers", [make(f.Server, roles=("print",))], []),
     ("passes-usb", [make(f.Template, passes=("usb",))], []),
     ("passes-sound", [make(f.Template, passes=("sound",))], []),
-    ("passes-sound-or-usb", [make(f.Template, passes=("sound",))], [make(f.Template, passes=("clipboard",))]),
+    (
+        "passes-sound-or-usb",
+        [make(f.Template, passes=("sound",))],
+        [make(f.Template, passes=("clipboard",))],
+    ),
     ("has-profiles", [make(f.Template, profile_place="share")], [make(f.Template)]),
     (
         "service-own-address",
@@ -80,25 +98,41 @@ def test_conditions_of_the_site(name, yes, no):
     assert conditions.OF_SITE[name](plan_from(no)) is False
 
 
-HOSTS = {"spare": make(f.Host, state="spare", out_of_band_address="10.0.0.9"), "bought": make(f.Host, state="to-buy"),
-         "old": make(f.Host, state="existing", weight_kg=40.0), "light": make(f.Host, state="to-buy", weight_kg=23.0),
-         "heavy": make(f.Host, state="to-buy", weight_kg=23.5),
-         "console": make(f.Host, out_of_band_address="10.0.0.8")}  # fmt: skip
+HOSTS = {
+    "spare": make(f.Host, state="spare", out_of_band_address="10.0.0.9"),
+    "bought": make(f.Host, state="to-buy"),
+    "old": make(f.Host, state="existing", weight_kg=40.0),
+    "light": make(f.Host, state="to-buy", weight_kg=23.0),
+    "heavy": make(f.Host, state="to-buy", weight_kg=23.5),
+    "console": make(f.Host, out_of_band_address="10.0.0.8"),
+}
 OF_RECORD = [
     ("host-works", HOSTS["bought"], HOSTS["spare"]),
     ("host-to-buy", HOSTS["bought"], HOSTS["old"]),
     ("host-in-use", HOSTS["old"], HOSTS["bought"]),
-    ("host-to-lift", HOSTS["heavy"], HOSTS["light"]),  # Source: NIOSH Pub. 94-110, load constant 23 kg
+    (
+        "host-to-lift",
+        HOSTS["heavy"],
+        HOSTS["light"],
+    ),  # Source: NIOSH Pub. 94-110, load constant 23 kg
     (
         "host-to-lift",
         HOSTS["bought"],
         HOSTS["old"],
     ),  # a weight nobody knows counts as heavy; what stands is not carried
     ("host-out-of-band", HOSTS["console"], HOSTS["spare"]),
-    ("network-of-desktops", make(f.Network, purpose="desktops"), make(f.Network, purpose="management")),
+    (
+        "network-of-desktops",
+        make(f.Network, purpose="desktops"),
+        make(f.Network, purpose="management"),
+    ),
     ("network-tagged", make(f.Network, vlan=40), make(f.Network)),
     ("network-hands-out", make(f.Network), make(f.Network, dhcp="none")),
-    ("image-by-key-server", make(f.Image, activation="key-server"), make(f.Image, activation="none")),
+    (
+        "image-by-key-server",
+        make(f.Image, activation="key-server"),
+        make(f.Image, activation="none"),
+    ),
     ("image-by-multiple-key", make(f.Image, activation="multiple-key"), make(f.Image)),
     ("image-by-subscription", make(f.Image, activation="subscription"), make(f.Image)),
     ("image-activation-open", make(f.Image), make(f.Image, activation="none")),
@@ -128,7 +162,10 @@ def test_a_network_that_a_template_uses_is_one_of_desktops():
 def test_the_second_appliance_joins_the_first():
     first, second = make(f.Appliance), make(f.Appliance)
     plan = plan_of(first, second)
-    assert [conditions.OF_RECORD["appliance-later"][1](plan, one) for one in (first, second)] == [False, True]
+    assert [conditions.OF_RECORD["appliance-later"][1](plan, one) for one in (first, second)] == [
+        False,
+        True,
+    ]
 
 
 def test_every_condition_is_tried_here():
@@ -146,7 +183,13 @@ def test_a_lower_limit_of_the_house_is_kept_to():
 
 def test_a_site_without_a_directory_has_no_directory_checks():
     with_one, without = names(Plan(clinic()).stages), names(Plan(bench()).stages)
-    directory = {"unit-exists", "join-account-right", "sign-in-allowed", "image-in-domain", "desktops-in-unit"}
+    directory = {
+        "unit-exists",
+        "join-account-right",
+        "sign-in-allowed",
+        "image-in-domain",
+        "desktops-in-unit",
+    }
     assert directory <= with_one
     assert not directory & without
     assert "own-accounts-made" in without - with_one
@@ -161,7 +204,9 @@ def test_a_second_host_brings_the_test_that_takes_one_down():
 def test_a_second_appliance_brings_the_step_that_joins_it():
     first, second = make(f.Appliance, name="a"), make(f.Appliance, name="b")
     assert not [key for key in plan_of(first).stages.steps if key.startswith("join-appliance")]
-    joined = [key for key in plan_of(first, second).stages.steps if key.startswith("join-appliance")]
+    joined = [
+        key for key in plan_of(first, second).stages.steps if key.startswith("join-appliance")
+    ]
     assert joined == [f"join-appliance@{second.ref.anchor}"]
 
 
@@ -172,11 +217,14 @@ def test_a_key_server_brings_its_count_check():
 
 
 def test_one_check_for_each_record_it_is_for():
-    hosts = [make(f.Host, name=name, address=f"10.0.0.{n}") for n, name in enumerate("abc", start=1)]
+    hosts = [
+        make(f.Host, name=name, address=f"10.0.0.{n}") for n, name in enumerate("abc", start=1)
+    ]
     stages = plan_of(*hosts, make(f.Host, name="d", state="spare")).stages
     found = [one for key, one in stages.checks.items() if key.startswith("host-reachable@")]
     assert [(one.key, one.value, one.ref) for one in found] == [
-        (f"host-reachable@host-{host.id}", host.address, Ref("host", host.id, "address")) for host in hosts
+        (f"host-reachable@host-{host.id}", host.address, Ref("host", host.id, "address"))
+        for host in hosts
     ]
     assert [one.value_name for one in found] == ["a", "b", "c"]
     assert "answers at 10.0.0.2" in found[1].title
@@ -192,7 +240,10 @@ def test_a_value_nobody_knows_is_not_offered_for_copying():
 def test_a_value_points_at_the_record_it_comes_from():
     network = make(f.Network, dhcp_first="10.0.0.5", dhcp_last="10.0.0.9")
     host = make(f.Host, name="a")
-    template, appliance = make(f.Template, network_id=network.id), make(f.Appliance, host_id=host.id)
+    template, appliance = (
+        make(f.Template, network_id=network.id),
+        make(f.Appliance, host_id=host.id),
+    )
     checks = plan_of(network, host, template, appliance).stages.checks
     assert checks[f"desktops-leased@{template.ref.anchor}"].ref == network.ref
     placed = checks[f"appliance-placed@{appliance.ref.anchor}"]
@@ -209,7 +260,11 @@ def test_an_image_of_which_nobody_knows_how_it_is_activated_is_asked_for():
 
 def test_a_spare_host_is_asked_for_little():
     spare = make(f.Host, name="a", state="spare")
-    found = {key.partition("@")[0] for key in plan_of(spare).stages.checks if key.endswith(spare.ref.anchor)}
+    found = {
+        key.partition("@")[0]
+        for key in plan_of(spare).stages.checks
+        if key.endswith(spare.ref.anchor)
+    }
     assert "host-stands" not in found and "host-reachable" not in found
 
 
@@ -245,7 +300,15 @@ def test_several_records_share_a_number_with_letters():
     both = plan_of(alone, two).stages.checks
     assert both[key].number == f"{number}a"
     assert both[f"host-reachable@{two.ref.anchor}"].number == f"{number}b"
-    assert [_letters(count) for count in (0, 25, 26, 51, 52, 701, 702)] == ["a", "z", "aa", "az", "ba", "zz", "aaa"]
+    assert [_letters(count) for count in (0, 25, 26, 51, 52, 701, 702)] == [
+        "a",
+        "z",
+        "aa",
+        "az",
+        "ba",
+        "zz",
+        "aaa",
+    ]
 
 
 def test_the_run_sheet_is_in_the_order_of_numbers():
@@ -271,7 +334,9 @@ def test_thirty_hosts_stand_in_their_order_on_the_run_sheet():
 def test_steps_can_be_done_in_some_order(make_site):
     steps = Plan(make_site()).stages.steps
     order = graphlib.TopologicalSorter({key: step.after for key, step in steps.items()})
-    assert set(order.static_order()) == set(steps)  # no circle, and nothing waits for a step that is not there
+    assert set(order.static_order()) == set(
+        steps
+    )  # no circle, and nothing waits for a step that is not there
     for step in steps.values():
         assert all(steps[key].stage <= step.stage for key in step.after)
 
@@ -301,7 +366,9 @@ def test_a_step_waits_for_what_its_record_refers_to():
     images = [make(f.Image, name=name) for name in "ab"]
     template = make(f.Template, image_id=images[1].id)
     steps = plan_of(*images, template).stages.steps
-    assert steps[f"make-template@{template.ref.anchor}"].after == (f"copy-to-hosts@image-{images[1].id}",)
+    assert steps[f"make-template@{template.ref.anchor}"].after == (
+        f"copy-to-hosts@image-{images[1].id}",
+    )
 
 
 def test_a_step_waits_for_all_while_nobody_knows_which():
@@ -324,7 +391,10 @@ def test_a_step_waits_for_what_refers_to_its_record():
 
 
 def test_a_label_waits_for_the_desktops_scope_though_the_host_is_on_another_network():
-    management, desktops = make(f.Network, purpose="management", dhcp="none"), make(f.Network, purpose="desktops")
+    management, desktops = (
+        make(f.Network, purpose="management", dhcp="none"),
+        make(f.Network, purpose="desktops"),
+    )
     host = make(f.Host, network_id=management.id)
     steps = plan_of(management, desktops, host).stages.steps
     assert f"set-scope@network-{desktops.id}" in steps[f"make-label@host-{host.id}"].after
@@ -334,7 +404,9 @@ def test_an_images_step_settles_its_own_applications_only():
     images = [make(f.Image, name=name) for name in "ab"]
     app = make(f.Application, image_id=images[0].id)
     steps = plan_of(*images, app).stages.steps
-    assert steps[f"install-applications@image-{images[0].id}"].settles == (f"application-ready@application-{app.id}",)
+    assert steps[f"install-applications@image-{images[0].id}"].settles == (
+        f"application-ready@application-{app.id}",
+    )
     assert steps[f"install-applications@image-{images[1].id}"].settles == ()
 
 
@@ -366,8 +438,14 @@ def test_an_own_check_of_no_stage_goes_to_the_nearest(stage, shown):
 
 
 def test_the_newest_answer_counts():
-    early, late = dt.datetime(2026, 3, 1, 9, tzinfo=dt.UTC), dt.datetime(2026, 3, 1, 10, tzinfo=dt.UTC)
-    answers = (answer("scope-agreed", "proven", at=late), answer("scope-agreed", "failed", at=early))
+    early, late = (
+        dt.datetime(2026, 3, 1, 9, tzinfo=dt.UTC),
+        dt.datetime(2026, 3, 1, 10, tzinfo=dt.UTC),
+    )
+    answers = (
+        answer("scope-agreed", "proven", at=late),
+        answer("scope-agreed", "failed", at=early),
+    )
     assert plan_of(*answers).stages.checks["scope-agreed"].state == "proven"
 
 
@@ -386,7 +464,11 @@ def test_an_answered_check_that_no_longer_applies_is_kept():
 
 
 def test_an_answer_to_a_check_that_the_catalogue_lost_is_kept():
-    given = (answer("no-such-check", "failed", proof="x"), answer("own@owncheck-77"), answer("scope-agreed@host-3"))
+    given = (
+        answer("no-such-check", "failed", proof="x"),
+        answer("own@owncheck-77"),
+        answer("scope-agreed@host-3"),
+    )
     gone = {one.key: one for one in plan_of(*given).stages.gone}
     assert set(gone) == {one.check for one in given}
     assert gone["no-such-check"].answer.proof == "x"
@@ -406,7 +488,13 @@ def test_counts_and_fullness():
     ]
     stages = plan_of(*answers).stages
     survey = stages.stages[0]
-    assert survey.counts == {"open": survey.total - 3, "proven": 1, "trust": 1, "excused": 0, "failed": 1}
+    assert survey.counts == {
+        "open": survey.total - 3,
+        "proven": 1,
+        "trust": 1,
+        "excused": 0,
+        "failed": 1,
+    }
     assert survey.answered == 3
     assert (stages.answered, stages.total) == (4, len(stages.checks))
     assert stages.fullness == pytest.approx(4 / len(stages.checks))

@@ -7,9 +7,10 @@ import datetime as dt
 
 import pytest
 
-from planner import catalogue, stages
-from planner import facts as f
+from planner import stages
+from planner.catalogue import files as catalogue
 from planner.plan import Plan
+from planner.record import facts as f
 from planner.stages.confirmed import WHOLE_SHEET, Confirmation
 from tests.engine.test_flows import small_site
 from tests.engine.test_flows_decided import outside_site
@@ -20,10 +21,14 @@ MONDAY = dt.datetime(2026, 3, 2, 9, tzinfo=dt.UTC)
 
 
 def answer(check: str, state: str = "proven", *, hours: int = 0) -> f.Answer:
-    return f.Answer(check=check, state=state, by="A. Marsh", at=MONDAY + dt.timedelta(hours=hours), proof="seen")
+    return f.Answer(
+        check=check, state=state, by="A. Marsh", at=MONDAY + dt.timedelta(hours=hours), proof="seen"
+    )
 
 
-def confirmed(*records, answers: tuple[f.Answer, ...] = ()) -> dict[str, list[tuple[str, Confirmation]]]:
+def confirmed(
+    *records, answers: tuple[f.Answer, ...] = ()
+) -> dict[str, list[tuple[str, Confirmation]]]:
     """The confirmations of each rule, each with its port."""
     plan = Plan(site_facts(*(records or small_site()), answers=answers))
     found: dict[str, list[tuple[str, Confirmation]]] = {}
@@ -53,10 +58,14 @@ def test_nothing_is_confirmed_before_anybody_answered():
 def test_the_whole_sheet_proves_every_line():
     found = confirmed(answers=(answer(WHOLE_SHEET),))
     assert {one.state for rule in found.values() for _, one in rule} == {"proven"}
-    assert {check.key for rule in found.values() for _, one in rule for check in one.checks} == {WHOLE_SHEET}
+    assert {check.key for rule in found.values() for _, one in rule for check in one.checks} == {
+        WHOLE_SHEET
+    }
 
 
-@pytest.mark.parametrize(("state", "expected"), [("trust", "trust"), ("excused", "excused"), ("failed", "open")])
+@pytest.mark.parametrize(
+    ("state", "expected"), [("trust", "trust"), ("excused", "excused"), ("failed", "open")]
+)
 def test_what_is_not_proven_is_not_called_proven(state, expected):
     """Where the whole sheet failed nobody knows which line it was, so no line is called failed for it."""
     found = confirmed(answers=(answer(WHOLE_SHEET, state),))
@@ -65,7 +74,10 @@ def test_what_is_not_proven_is_not_called_proven(state, expected):
 
 def test_a_check_of_one_record_proves_its_lines_alone():
     found = confirmed(answers=(answer("display-port-answers@image-1"), answer("key-server-found")))
-    assert states(found, "display") == {"3389/tcp": "proven", "3389/udp": "open"}  # a picture came by TCP
+    assert states(found, "display") == {
+        "3389/tcp": "proven",
+        "3389/udp": "open",
+    }  # a picture came by TCP
     assert states(found, "activation") == {"1688/tcp": "proven"}
     assert states(found, "agent") == {"8443/tcp": "open", "9000-9010/udp": "open"}
 
@@ -75,10 +87,16 @@ def test_everybody_at_an_end_must_be_covered():
     assert set(states(confirmed(answers=(first,)), "administer-hosts").values()) == {"open"}
     both = states(confirmed(answers=(first, second)), "administer-hosts")
     assert both == {"443/tcp": "proven", "22/tcp": "open"}  # its page was opened, nothing else
-    on_trust = states(confirmed(answers=(first, dataclasses.replace(second, state="trust"))), "administer-hosts")
+    on_trust = states(
+        confirmed(answers=(first, dataclasses.replace(second, state="trust"))), "administer-hosts"
+    )
     assert on_trust["443/tcp"] == "trust"
-    failed = confirmed(answers=(first, dataclasses.replace(second, state="failed")))["administer-hosts"][0][1]
-    assert failed.state == "failed" and [check.key for check in failed.checks] == ["host-reachable@host-2"]
+    failed = confirmed(answers=(first, dataclasses.replace(second, state="failed")))[
+        "administer-hosts"
+    ][0][1]
+    assert failed.state == "failed" and [check.key for check in failed.checks] == [
+        "host-reachable@host-2"
+    ]
 
 
 def test_desktops_proven_do_not_prove_the_appliances():
@@ -87,8 +105,9 @@ def test_desktops_proven_do_not_prove_the_appliances():
     assert set(states(found, "dns").values()) == {"open"}
     alone = [one for one in small_site() if not isinstance(one, f.Appliance)]
     assert states(confirmed(*alone, answers=(answer("desktop-dns@network-2"),)), "dns") == {
-        "53/udp": "proven", "53/tcp": "open",
-    }  # fmt: skip
+        "53/udp": "proven",
+        "53/tcp": "open",
+    }
 
 
 def test_of_two_looks_the_newest_counts():
@@ -97,11 +116,15 @@ def test_of_two_looks_the_newest_counts():
     again = answer(WHOLE_SHEET, hours=2)
     assert states(confirmed(answers=(again, key)), "activation") == {"1688/tcp": "proven"}
     trust = answer("key-server-found", "trust", hours=3)
-    assert states(confirmed(answers=(sheet, trust)), "activation") == {"1688/tcp": "proven"}  # a look beats a word
+    assert states(confirmed(answers=(sheet, trust)), "activation") == {
+        "1688/tcp": "proven"
+    }  # a look beats a word
 
 
 def test_own_flows_are_proven_by_the_whole_sheet_alone():
-    own = f.OwnFlow(id=7, name="records", from_network_id=2, to_network_id=3, transport="tcp", ports="5432")
+    own = f.OwnFlow(
+        id=7, name="records", from_network_id=2, to_network_id=3, transport="tcp", ports="5432"
+    )
     found = confirmed(*small_site(), own, answers=(answer(WHOLE_SHEET),))
     assert states(found, "own") == {"5432/tcp": "proven"}
 

@@ -9,10 +9,10 @@ import itertools
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from planner import facts as f
 from planner.engine import schedule
 from planner.engine.schedule import Real
 from planner.plan import Plan
+from planner.record import facts as f
 from planner.stages import read
 from planner.stages.day_words import length_words, number_words
 from tests.factories import make
@@ -34,9 +34,14 @@ def changed(found: f.SiteFacts, **site) -> f.SiteFacts:
 def sealed(on: dt.date | None = dt.date(2026, 4, 6), *names: str, **values) -> f.SiteFacts:
     """The clinic with four technicians and its images sealed on a day; the on-site day is 9 April 2026."""
     found = clinic(**values)
-    contacts = (*(one for one in found.contacts if one.role != "technician"), *technicians(*(names or "ABCD")))
+    contacts = (
+        *(one for one in found.contacts if one.role != "technician"),
+        *technicians(*(names or "ABCD")),
+    )
     return dataclasses.replace(
-        found, contacts=contacts, images=tuple(dataclasses.replace(image, sealed_on=on) for image in found.images)
+        found,
+        contacts=contacts,
+        images=tuple(dataclasses.replace(image, sealed_on=on) for image in found.images),
     )
 
 
@@ -59,7 +64,9 @@ def test_stages_three_to_seven_are_the_day():
     day = of(clinic())
     on = {one.stage for one in (*day.steps, *day.moved)}
     assert on == {3, 4, 5, 6, 7}
-    assert {one.stage for one in of(clinic(assumed=(assume("schedule.last-stage", 6),))).shares.day} == {3, 4, 5, 6}
+    assert {
+        one.stage for one in of(clinic(assumed=(assume("schedule.last-stage", 6),))).shares.day
+    } == {3, 4, 5, 6}
 
 
 def test_times_are_those_of_the_steps():
@@ -87,7 +94,13 @@ def test_the_pilots_day_of_work_is_a_day_of_its_own():
 def test_what_a_sealed_image_needed_is_done_before():
     day = of(sealed())
     before = {one.entry.key for one in day.shares.before}
-    assert {"seal-image", "update-image", "create-service", "install-hypervisor", "power-hosts"} <= before
+    assert {
+        "seal-image",
+        "update-image",
+        "create-service",
+        "install-hypervisor",
+        "power-hosts",
+    } <= before
     assert not {"try-sealed-copy", "copy-to-hosts", "back-up-service", "test-power-cut"} & before
     assert not of(sealed(dt.date(2026, 4, 9))).shares.before  # on the day itself
     assert not of(sealed(None)).shares.before
@@ -101,7 +114,9 @@ def test_one_sealed_image_says_nothing_of_the_others():
     assert f"seal-image@{found.images[1].ref.anchor}" in keys(day.shares.day)
 
 
-@pytest.mark.parametrize(("state", "done"), [("proven", True), ("trust", True), ("excused", True), ("failed", False)])
+@pytest.mark.parametrize(
+    ("state", "done"), [("proven", True), ("trust", True), ("excused", True), ("failed", False)]
+)
 def test_a_step_is_done_when_its_checks_are_answered(state, done):
     plan = Plan(clinic())
     step = plan.stages.steps["create-service"]
@@ -114,10 +129,14 @@ def test_a_step_without_checks_is_done_when_the_next_one_is():
     plan = Plan(clinic())
     steps = plan.stages.steps.values()
     silent, after = next(
-        (one, other) for one in steps for other in steps
+        (one, other)
+        for one in steps
+        for other in steps
         if 3 <= one.stage <= 7 and not one.settles and one.key in other.after and other.settles
-    )  # fmt: skip
-    answers = tuple(f.Answer(check=key, state="proven", at=AT, proof="seen") for key in after.settles)
+    )
+    answers = tuple(
+        f.Answer(check=key, state="proven", at=AT, proof="seen") for key in after.settles
+    )
     done = keys(of(dataclasses.replace(plan.facts, answers=answers)).shares.done)
     assert {silent.key, after.key} <= done
 
@@ -125,13 +144,17 @@ def test_a_step_without_checks_is_done_when_the_next_one_is():
 def test_a_signed_gate_ends_its_stage():
     found = clinic()
     checks = [check for number in (1, 2, 3) for check in Plan(found).stages.stage(number).checks]
-    answers = tuple(f.Answer(check=check.key, state="proven", at=AT, proof="seen") for check in checks)
+    answers = tuple(
+        f.Answer(check=check.key, state="proven", at=AT, proof="seen") for check in checks
+    )
     signatures = tuple(
         f.Signature(stage=number, by="L. Reed", at=AT, checks=tuple(check.key for check in checks))
         for number in (1, 2, 3)
     )
     day = of(dataclasses.replace(found, answers=answers, signatures=signatures))
-    assert {one.stage for one in day.shares.done} >= {3} and 3 not in {one.stage for one in day.shares.day}
+    assert {one.stage for one in day.shares.done} >= {3} and 3 not in {
+        one.stage for one in day.shares.day
+    }
 
 
 # -- who and when --------------------------------------------------------------------------------
@@ -149,9 +172,10 @@ def test_the_day_is_laid_out_for_the_technicians_each_once():
 def beside(day, bar) -> list[str]:
     """The keys of what runs at any moment at which this bar does."""
     return [
-        one.key for one in day.bars
+        one.key
+        for one in day.bars
         if one is not bar and one.start < bar.finish - 1e-6 and bar.start < one.finish - 1e-6
-    ]  # fmt: skip
+    ]
 
 
 def assert_sound(plan: Plan) -> None:
@@ -176,7 +200,9 @@ def assert_sound(plan: Plan) -> None:
         if bar.step.attended and pause:
             assert not pause[0] <= bar.start < pause[1] or bar.start == bar.finish
             worked = day.hours.open_between(bar.start, bar.finish)
-            assert worked == pytest.approx(next(task for task in day.tasks if task.key == bar.key).mean)
+            assert worked == pytest.approx(
+                next(task for task in day.tasks if task.key == bar.key).mean
+            )
 
 
 @pytest.mark.parametrize("names", ["A", "AB", "ABCD", "ABCDEFG"])
@@ -195,7 +221,10 @@ def test_a_day_that_fits():
     day = of(sealed())
     assert day.fits and not day.moved and day.over == 0
     assert day.clock(0) == "07:30" and day.clock(day.length) == "17:00"
-    assert (day.calendar.pause, day.calendar.open_minutes()) == ((270, 300), 540)  # lunch from 12:00 to 12:30
+    assert (day.calendar.pause, day.calendar.open_minutes()) == (
+        (270, 300),
+        540,
+    )  # lunch from 12:00 to 12:30
     assert day.moment(day.finish).date() == dt.date(2026, 4, 9)
     assert 0.8 <= day.chance <= 1 and day.simulated.chance(day.length) <= day.chance + 0.02
     assert set(day.critical) <= keys(day.steps)
@@ -208,10 +237,21 @@ def test_what_does_not_fit_is_told():
     """One technician, nothing sealed: far too much for nine and a half hours."""
     day = of(sealed(None, "A. Marsh"))
     every = of(sealed(None, *"ABCDEFGHIJKLMNOPQRSTUVWXYZ")).shares.day
-    assert day.work == pytest.approx(sum((one.minutes[0] + 4 * one.minutes[1] + one.minutes[2]) / 6
-                                         for one in every if one.attended))  # fmt: skip
-    assert not day.fits and day.needs >= day.work > day.length and day.over == pytest.approx(day.needs - day.length)
-    left = sum(day.hours.open_between(bar.start, bar.finish) for lane in day.lanes for bar in lane.bars)
+    assert day.work == pytest.approx(
+        sum(
+            (one.minutes[0] + 4 * one.minutes[1] + one.minutes[2]) / 6
+            for one in every
+            if one.attended
+        )
+    )
+    assert (
+        not day.fits
+        and day.needs >= day.work > day.length
+        and day.over == pytest.approx(day.needs - day.length)
+    )
+    left = sum(
+        day.hours.open_between(bar.start, bar.finish) for lane in day.lanes for bar in lane.bars
+    )
     assert day.moved_work + left == pytest.approx(day.work)
 
 
@@ -219,7 +259,9 @@ def test_an_evening_that_was_agreed():
     found = sealed(dt.date(2026, 4, 6), "A. Marsh", "B. Reed")
     day = of(found)
     assert day.moved and not day.evening_is_enough
-    enough = dataclasses.replace(found, assumed=(assume("schedule.evening-minutes", round(day.moved_minutes) + 1),))
+    enough = dataclasses.replace(
+        found, assumed=(assume("schedule.evening-minutes", round(day.moved_minutes) + 1),)
+    )
     assert of(enough).evening_is_enough and keys(of(enough).moved) == keys(day.moved)
 
 
@@ -234,7 +276,10 @@ def test_a_short_day_has_no_lunch():
     ("values", "words"),
     [
         ({"work_starts": None}, ("when work starts (1.2)",)),
-        ({"work_starts": None, "work_ends": None}, ("when work starts (1.2)", "when work ends (1.2)")),
+        (
+            {"work_starts": None, "work_ends": None},
+            ("when work starts (1.2)", "when work ends (1.2)"),
+        ),
         ({"work_ends": dt.time(7, 30)}, ("working hours that end after they start (1.2)",)),
     ],
 )
@@ -279,7 +324,10 @@ def test_what_is_under_way_is_waited_for_by_the_power_cut_and_the_other_way_roun
     wait = next(bar for bar in day.bars if not bar.step.attended)
     late = day.again({wait.key: Real(cut.start - 1)}, now=cut.start)
     bars = {bar.key: bar for bar in late.bars}
-    assert bars[wait.key].state == "under way" and bars["test-power-cut"].start >= bars[wait.key].finish - 1e-6
+    assert (
+        bars[wait.key].state == "under way"
+        and bars["test-power-cut"].start >= bars[wait.key].finish - 1e-6
+    )
 
 
 # -- while it happens ----------------------------------------------------------------------------
@@ -336,7 +384,12 @@ def test_runs_of_steps_are_shortened():
     third = sorted(steps, key=lambda one: (one.stage, one.entry.number))
     gap = {one.key for one in third if one.stage != 5}
     told = number_words(gap, steps)
-    assert len(told) == 2 and told[0].startswith("3.") and " to 4." in told[0] and told[1].startswith("6.")
+    assert (
+        len(told) == 2
+        and told[0].startswith("3.")
+        and " to 4." in told[0]
+        and told[1].startswith("6.")
+    )
     assert number_words({third[0].key, third[1].key}, steps) == [third[0].number, third[1].number]
 
 

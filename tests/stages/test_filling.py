@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner import facts as f
+from planner.record import facts as f
 from planner.stages import words
 from planner.stages.filling import MISSING, PLURALS, Filler, fields, parse, show, unknown
 from tests.factories import make, site_facts
@@ -23,7 +23,9 @@ def filled(template: str, *records, record=None, **values) -> str:
 
 def test_a_records_own_fields_with_their_units():
     host = make(f.Host, name="mill-h1", memory_gib=96.0, weight_kg=28.5, address="10.44.0.11")
-    said = filled("{host.name}: {host.memory_gib}, {host.weight_kg}, {host.address}", host, record=host)
+    said = filled(
+        "{host.name}: {host.memory_gib}, {host.weight_kg}, {host.address}", host, record=host
+    )
     assert said == "mill-h1: 96 GiB, 28.5 kg, 10.44.0.11"
 
 
@@ -32,28 +34,35 @@ def test_fields_of_what_a_record_refers_to():
     template = make(f.Template, name="front", network_id=network.id)
     group = make(f.SeatGroup, name="Reception", template_id=template.id)
     assert filled("{network.cidr}", network, template, record=template) == "10.44.1.0/24"
-    assert filled("{template.name} {network.name}", network, template, group, record=group) == f"front {MISSING}"
+    assert (
+        filled("{template.name} {network.name}", network, template, group, record=group)
+        == f"front {MISSING}"
+    )
 
 
 def test_fields_of_the_site_the_directory_and_the_service():
     said = filled(
         "{site.people_count} {directory.domain} {service.entry_name} {site.on_site_date}",
-        f.Site(people_count=36, on_site_date=dt.date(2027, 1, 14)), f.Directory(domain="corp.example"),
+        f.Site(people_count=36, on_site_date=dt.date(2027, 1, 14)),
+        f.Directory(domain="corp.example"),
         f.Service(entry_name="desk.example"),
-    )  # fmt: skip
+    )
     assert said == "36 corp.example desk.example Thu 14 Jan 2027"
 
 
 def test_a_list_is_joined_and_leaves_out_what_is_unknown():
     hosts = [
-        make(f.Host, name=name, address=address) for name, address in (("a", "10.0.0.1"), ("b", ""), ("c", "10.0.0.3"))
+        make(f.Host, name=name, address=address)
+        for name, address in (("a", "10.0.0.1"), ("b", ""), ("c", "10.0.0.3"))
     ]
     assert filled("{hosts.name} / {hosts.address}", *hosts) == "a, b and c / 10.0.0.1 and 10.0.0.3"
 
 
 def test_what_nobody_knows_is_said():
     host = make(f.Host)
-    assert filled("{host.name} at {host.address}", host, record=host) == f"unnamed host at {MISSING}"
+    assert (
+        filled("{host.name} at {host.address}", host, record=host) == f"unnamed host at {MISSING}"
+    )
     assert filled("{hosts.name}; {pilot_users}; {service.address}; {port_lines}") == (
         f"Not known yet; {MISSING}; {MISSING}; {MISSING}"
     )
@@ -61,29 +70,47 @@ def test_what_nobody_knows_is_said():
 
 def test_what_nobody_knows_is_said_with_what_it_is():
     assert filled("Open {service.page:its page}.") == f"Open its page ({MISSING})."
-    assert filled("Open {service.page:its page}.", f.Service(entry_name="desk.example")) == "Open https://desk.example."
+    assert (
+        filled("Open {service.page:its page}.", f.Service(entry_name="desk.example"))
+        == "Open https://desk.example."
+    )
 
 
 def test_our_own_words_begin_a_sentence_with_a_capital_and_a_value_stays_as_typed():
     said = "{service.entry_name:the entry name} answers. {service.address:its address} too: {hosts.name:the hosts}"
-    assert filled(said) == f"The entry name ({MISSING}) answers. Its address ({MISSING}) too: the hosts ({MISSING})"
-    assert filled(said, f.Service(entry_name="desk.example", address="10.0.0.9"), make(f.Host, name="h")) == (
-        "desk.example answers. 10.0.0.9 too: h"
+    assert (
+        filled(said)
+        == f"The entry name ({MISSING}) answers. Its address ({MISSING}) too: the hosts ({MISSING})"
     )
+    assert filled(
+        said, f.Service(entry_name="desk.example", address="10.0.0.9"), make(f.Host, name="h")
+    ) == ("desk.example answers. 10.0.0.9 too: h")
 
 
-@pytest.mark.parametrize(("number", "said"), [
-    (0, "no rack units"), (1, "1 rack unit"), (2, "2 rack units"), (1234, "1,234 rack units"),
-    (None, f"a number of rack units ({MISSING})"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("number", "said"),
+    [
+        (0, "no rack units"),
+        (1, "1 rack unit"),
+        (2, "2 rack units"),
+        (1234, "1,234 rack units"),
+        (None, f"a number of rack units ({MISSING})"),
+    ],
+)
 def test_what_is_counted_agrees_with_its_number(number, said):
     host = make(f.Host, rack_units=number)
     assert filled("in {host.rack_units:rack unit|rack units}", host, record=host) == f"in {said}"
-    assert filled("{host.rack_units:rack unit|rack units}.", host, record=host) == f"{said[0].upper()}{said[1:]}."
+    assert (
+        filled("{host.rack_units:rack unit|rack units}.", host, record=host)
+        == f"{said[0].upper()}{said[1:]}."
+    )
 
 
 def test_of_a_long_list_the_rest_is_counted():
-    assert filled("{hosts.name}", *(make(f.Host, name=f"h{n}") for n in range(6))) == "h0, h1, h2, h3, h4 and h5"
+    assert (
+        filled("{hosts.name}", *(make(f.Host, name=f"h{n}") for n in range(6)))
+        == "h0, h1, h2, h3, h4 and h5"
+    )
     many = [make(f.Host, name=f"h{n}") for n in range(1010)]
     assert filled("{hosts.name}", *many) == "h0, h1, h2, h3, h4, h5 and 1,004 more"
 
@@ -105,7 +132,8 @@ def test_numbers_that_are_names_have_no_comma():
 
 
 @pytest.mark.parametrize(
-    "typed", ["{host.address}", "{", "}", "{{", "{}", "{0}", "{service.address}", "%(x)s", "{host.name}"]
+    "typed",
+    ["{host.address}", "{", "}", "{{", "{}", "{0}", "{service.address}", "%(x)s", "{host.name}"],
 )
 def test_braces_that_people_typed_do_nothing(typed):
     host = make(f.Host, name=typed, address="10.0.0.1")
@@ -130,19 +158,44 @@ def test_a_template_is_understood_or_refused(template):
         assert isinstance(Filler(site_facts(host)).fill(text, host), str)
 
 
-@pytest.mark.parametrize("template", ["{host.name.upper}", "{host.name!r}", "{host.name:>9}", "{host[name]}", "{}",
-                                      "{0}", "{host.}", "{.name}", "{host.name", "}", "{host.name:}{host.name:a|}",
-                                      "{host.name:a|b|c}", "{host.name:1}", "{host.name:{site.name}}"])  # fmt: skip
+@pytest.mark.parametrize(
+    "template",
+    [
+        "{host.name.upper}",
+        "{host.name!r}",
+        "{host.name:>9}",
+        "{host[name]}",
+        "{}",
+        "{0}",
+        "{host.}",
+        "{.name}",
+        "{host.name",
+        "}",
+        "{host.name:}{host.name:a|}",
+        "{host.name:a|b|c}",
+        "{host.name:1}",
+        "{host.name:{site.name}}",
+    ],
+)
 def test_nothing_but_a_field_is_understood(template):
     with pytest.raises(ValueError):
         parse(template)
 
 
-@pytest.mark.parametrize(("template", "kind"), [
-    ("{host.__class__}", "host"), ("{host.kind}", "host"), ("{host.ref}", "host"), ("{host.label}", "host"),
-    ("{host.name}", ""), ("{image.name}", "host"), ("{hosts.ref}", ""), ("{nothing}", ""),
-    ("{template.first_name}", "host"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("template", "kind"),
+    [
+        ("{host.__class__}", "host"),
+        ("{host.kind}", "host"),
+        ("{host.ref}", "host"),
+        ("{host.label}", "host"),
+        ("{host.name}", ""),
+        ("{image.name}", "host"),
+        ("{hosts.ref}", ""),
+        ("{nothing}", ""),
+        ("{template.first_name}", "host"),
+    ],
+)
 def test_what_is_not_a_field_is_unknown(template, kind):
     assert unknown(parse(template), kind) == template
 
@@ -191,7 +244,12 @@ def test_hours_need_both_ends():
     site = f.Site(work_starts=dt.time(7, 30), work_ends=dt.time(17), work_days=("1", "5"))
     assert of_site("working_hours", site) == "07:30 to 17:00, Mon and Fri"
     assert of_site("working_hours", dataclasses.replace(site, work_days=())) == "07:30 to 17:00"
-    for days, said in (("12345", "Mon to Fri"), ("7651", "Mon, Fri, Sat and Sun"), ("67", "Sat and Sun"), ("9", "")):
+    for days, said in (
+        ("12345", "Mon to Fri"),
+        ("7651", "Mon, Fri, Sat and Sun"),
+        ("67", "Sat and Sun"),
+        ("9", ""),
+    ):
         assert words._days(tuple(days)) == said
     assert of_site("working_hours", f.Site(work_starts=dt.time(7, 30))) == ""
 
@@ -202,23 +260,44 @@ def test_a_spare_host_carries_nothing():
 
 
 def test_the_hosts_power_is_the_sum_of_those_that_work():
-    hosts = [make(f.Host, rated_watts=500.0), make(f.Host, rated_watts=750.0), make(f.Host, state="spare")]
+    hosts = [
+        make(f.Host, rated_watts=500.0),
+        make(f.Host, rated_watts=750.0),
+        make(f.Host, state="spare"),
+    ]
     assert of_site("hosts_power", *hosts) == "1,250 W"
     assert of_site("hosts_power", *hosts, make(f.Host)) == of_site("hosts_power") == ""
 
 
 def test_display_ports():
-    both = [make(f.Protocol, name="RDP", tcp_port=3389, udp_port=3389), make(f.Protocol, name="own")]
+    both = [
+        make(f.Protocol, name="RDP", tcp_port=3389, udp_port=3389),
+        make(f.Protocol, name="own"),
+    ]
     assert of_site("display_ports", *both) == "RDP 3389/tcp 3389/udp and own"
 
 
 def test_most_in_all_adds_what_is_known():
-    assert of_site("most_in_all", make(f.Template, most=30), make(f.Template), make(f.Template, most=6)) == "36"
+    assert (
+        of_site(
+            "most_in_all", make(f.Template, most=30), make(f.Template), make(f.Template, most=6)
+        )
+        == "36"
+    )
     assert of_site("most_in_all", make(f.Template)) == ""
 
 
-@pytest.mark.parametrize(("prefix", "digits", "name"), [("mill-fd-", 3, "mill-fd-001"), ("m", 1, "m1"), ("", 3, ""),
-                                                        ("m", None, ""), ("m", 0, ""), ("m", 10**9, "")])  # fmt: skip
+@pytest.mark.parametrize(
+    ("prefix", "digits", "name"),
+    [
+        ("mill-fd-", 3, "mill-fd-001"),
+        ("m", 1, "m1"),
+        ("", 3, ""),
+        ("m", None, ""),
+        ("m", 0, ""),
+        ("m", 10**9, ""),
+    ],
+)
 def test_the_first_desktops_name(prefix, digits, name):
     template = make(f.Template, name_prefix=prefix, name_digits=digits)
     assert show(template, "first_name", site_facts(template)) == name
@@ -229,15 +308,26 @@ def test_the_range_and_the_applications():
     assert show(network, "dhcp_range", site_facts(network)) == "10.0.0.5 to 10.0.0.9"
     image = make(f.Image)
     app = make(f.Application, name="records", image_id=image.id)
-    assert show(image, "applications", site_facts(image, app, make(f.Application, name="other"))) == "records"
+    assert (
+        show(image, "applications", site_facts(image, app, make(f.Application, name="other")))
+        == "records"
+    )
 
 
 def test_an_images_names_places_and_wishes_are_its_own():
     image, other = make(f.Image, remove_or_add="Remove the card. "), make(f.Image)
-    templates = [make(f.Template, image_id=one.id, name_prefix=prefix, profile_place=place) for one, prefix, place in
-                 ((image, "a-", "share"), (image, "b-", "share"), (other, "c-", "elsewhere"))]  # fmt: skip
+    templates = [
+        make(f.Template, image_id=one.id, name_prefix=prefix, profile_place=place)
+        for one, prefix, place in (
+            (image, "a-", "share"),
+            (image, "b-", "share"),
+            (other, "c-", "elsewhere"),
+        )
+    ]
     facts = site_facts(image, other, *templates)
     assert [show(image, name, facts) for name in ("prefixes", "profile_places", "wishes")] == [
-        "a- and b-", "share", "Remove the card",
-    ]  # fmt: skip
+        "a- and b-",
+        "share",
+        "Remove the card",
+    ]
     assert show(make(f.Image), "prefixes", facts) == show(other, "wishes", facts) == ""

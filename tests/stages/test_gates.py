@@ -7,8 +7,8 @@ import datetime as dt
 
 import pytest
 
-from planner import facts as f
 from planner.plan import Plan
+from planner.record import facts as f
 from tests.factories import make, plan_of, site_facts
 
 WHEN = dt.datetime(2026, 3, 1, 12, tzinfo=dt.UTC)
@@ -19,7 +19,9 @@ def keys(stage: int, **values) -> list[str]:
 
 
 def answers(stage: int, state: str = "proven", **values) -> tuple[f.Answer, ...]:
-    return tuple(f.Answer(check=key, state=state, at=WHEN, proof="seen") for key in keys(stage, **values))
+    return tuple(
+        f.Answer(check=key, state=state, at=WHEN, proof="seen") for key in keys(stage, **values)
+    )
 
 
 def but(given: tuple[f.Answer, ...], state: str, number: int = 0) -> tuple[f.Answer, ...]:
@@ -30,10 +32,14 @@ def but(given: tuple[f.Answer, ...], state: str, number: int = 0) -> tuple[f.Ans
 
 def signed(stage: int, given: tuple[f.Answer, ...], **values) -> f.Signature:
     return f.Signature(
-        stage=stage, by="L. Reed", at=WHEN, checks=tuple(one.check for one in given),
+        stage=stage,
+        by="L. Reed",
+        at=WHEN,
+        checks=tuple(one.check for one in given),
         on_trust=tuple(one.check for one in given if one.state == "trust"),
-        excused=tuple(one.check for one in given if one.state == "excused"), **values,
-    )  # fmt: skip
+        excused=tuple(one.check for one in given if one.state == "excused"),
+        **values,
+    )
 
 
 def gate(stage: int, *records, purpose: str = "live", **values):
@@ -43,11 +49,21 @@ def gate(stage: int, *records, purpose: str = "live", **values):
 # -- Open and shut -------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("state", "purpose", "opens"), [
-    ("proven", "live", True), ("excused", "live", True), ("trust", "live", False), ("failed", "live", False),
-    ("open", "live", False), ("proven", "trial", True), ("excused", "trial", True), ("trust", "trial", True),
-    ("failed", "trial", False), ("open", "trial", False),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("state", "purpose", "opens"),
+    [
+        ("proven", "live", True),
+        ("excused", "live", True),
+        ("trust", "live", False),
+        ("failed", "live", False),
+        ("open", "live", False),
+        ("proven", "trial", True),
+        ("excused", "trial", True),
+        ("trust", "trial", True),
+        ("failed", "trial", False),
+        ("open", "trial", False),
+    ],
+)
 def test_what_opens_a_gate(state, purpose, opens):
     """The five answers by purpose, as the vocabulary has them."""
     found = gate(1, *but(answers(1), state), purpose=purpose)
@@ -91,7 +107,11 @@ def test_a_gate_behind_one_that_reopened_waits_too():
 def test_a_signed_gate_stands():
     given = answers(1)
     found = gate(1, *given, signed(1, given))
-    assert (found.state, found.reason, found.signature.by) == ("signed", "Signed by L. Reed.", "L. Reed")
+    assert (found.state, found.reason, found.signature.by) == (
+        "signed",
+        "Signed by L. Reed.",
+        "L. Reed",
+    )
 
 
 def test_a_later_gate_stands_though_an_earlier_one_reopened():
@@ -126,7 +146,10 @@ def test_turning_live_reopens_what_stood_on_trust():
     turned = gate(1, *given, signature, purpose="live")
     assert turned.state == "reopened"
     assert "2 checks held on trust while this was a trial" in turned.reason
-    reopened = tuple(dataclasses.replace(one, state="open", reopened=True) for one in given[:2]) + given[2:]
+    reopened = (
+        tuple(dataclasses.replace(one, state="open", reopened=True) for one in given[:2])
+        + given[2:]
+    )
     again = gate(1, *reopened, signature, purpose="live")
     assert again.state == "reopened"
     assert again.reason == turned.reason
@@ -138,21 +161,28 @@ def test_a_value_that_moves_reopens_the_gate():
     key = "subnet-exists@network-5"
     given = tuple(
         dataclasses.replace(one, value="10.44.40.0/24") if one.check == key else one
-        for one in (f.Answer(check=check.key, state="proven", at=WHEN, proof="seen")
-                    for check in plan_of(network).stages.stages[1].checks)
-    )  # fmt: skip
+        for one in (
+            f.Answer(check=check.key, state="proven", at=WHEN, proof="seen")
+            for check in plan_of(network).stages.stages[1].checks
+        )
+    )
     assert gate(2, network, *given, signed(2, given)).state == "signed"
     moved = gate(2, dataclasses.replace(network, cidr="10.44.41.0/24"), *given, signed(2, given))
     assert moved.state == "reopened"
     assert [check.key for check in moved.blocking] == [key]
     assert "1 check answered for a value that the plan has changed since" in moved.reason
     unsigned = gate(2, dataclasses.replace(network, cidr="10.44.41.0/24"), *given)
-    assert (unsigned.state, unsigned.reason) == ("shut", "In the way: 1 answered for another value.")
+    assert (unsigned.state, unsigned.reason) == (
+        "shut",
+        "In the way: 1 answered for another value.",
+    )
 
 
 def test_a_value_that_moves_back_shuts_it_again():
     network = f.Network(id=5, name="desks", cidr="10.44.40.0/24")
-    answer = f.Answer(check="subnet-exists@network-5", state="proven", at=WHEN, value="10.44.40.0/24")
+    answer = f.Answer(
+        check="subnet-exists@network-5", state="proven", at=WHEN, value="10.44.40.0/24"
+    )
     away = plan_of(dataclasses.replace(network, cidr="10.44.41.0/24"), answer)
     assert away.stages.checks[answer.check].state == "open"
     assert plan_of(network, answer).stages.checks[answer.check].state == "proven"
@@ -188,7 +218,10 @@ def test_what_came_and_was_answered_since_is_said_beside_a_signature():
 
 def test_a_fact_that_takes_a_check_away_leaves_the_gate_signed():
     group = make(f.SeatGroup, name="Reception")
-    given = (*answers(1), f.Answer(check=f"seats-known@{group.ref.anchor}", state="proven", at=WHEN))
+    given = (
+        *answers(1),
+        f.Answer(check=f"seats-known@{group.ref.anchor}", state="proven", at=WHEN),
+    )
     found = gate(1, *given, signed(1, given))
     assert found.state == "signed"
 

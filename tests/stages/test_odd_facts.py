@@ -9,7 +9,13 @@ from planner.review.base import RULES, entries
 from planner.stages import STATES, read
 from tests.stages.odd import facts
 
-KEYS = [*list(read().checks)[:40], "host-reachable@host-1", "host-reachable@host-2", "own@owncheck-1", "gone@host-9"]
+KEYS = [
+    *list(read().checks)[:40],
+    "host-reachable@host-1",
+    "host-reachable@host-2",
+    "own@owncheck-1",
+    "gone@host-9",
+]
 GROUPS = ("brief", "credentials", "directory", "service", "stages")
 
 
@@ -23,7 +29,9 @@ def test_nothing_is_ever_raised(odd):
         assert set(stage.counts) == set(STATES)
         assert stage.gate.state in ("open", "shut", "signed", "reopened")
         assert stage.gate.reason
-        assert (stage.gate.state == "reopened") == bool(stage.gate.signature and stage.gate.blocking)
+        assert (stage.gate.state == "reopened") == bool(
+            stage.gate.signature and stage.gate.blocking
+        )
     answered = {answer.check for answer in odd.answers}
     shown = {key for key, check in stages.checks.items() if check.state != "open"} | {
         check.key for check in stages.gone

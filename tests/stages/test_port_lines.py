@@ -7,10 +7,10 @@ import re
 
 import pytest
 
-from planner import facts as f
-from planner.facts import SiteFacts
-from planner.papers.sheets_ports import port_sheet
+from planner.papers.sheets.ports import port_sheet
 from planner.plan import Plan
+from planner.record import facts as f
+from planner.record.facts import SiteFacts
 from tests.factories import TODAY, make
 from tests.stages.examples import bare, clinic
 
@@ -21,7 +21,9 @@ def value_of(facts: SiteFacts) -> str:
 
 def proven(facts: SiteFacts) -> SiteFacts:
     """The site with the check answered for the port sheet as it is."""
-    return dataclasses.replace(facts, answers=(f.Answer(check="flows-open", state="proven", value=value_of(facts)),))
+    return dataclasses.replace(
+        facts, answers=(f.Answer(check="flows-open", state="proven", value=value_of(facts)),)
+    )
 
 
 def state(facts: SiteFacts) -> str:
@@ -32,25 +34,35 @@ def changed(facts: SiteFacts, records: str, /, **values) -> SiteFacts:
     """The site with the first record of a list changed, or its one service."""
     held = getattr(facts, records)
     if isinstance(held, tuple):
-        return dataclasses.replace(facts, **{records: (dataclasses.replace(held[0], **values), *held[1:])})
+        return dataclasses.replace(
+            facts, **{records: (dataclasses.replace(held[0], **values), *held[1:])}
+        )
     return dataclasses.replace(facts, **{records: dataclasses.replace(held, **values)})
 
 
 def test_the_value_counts_the_lines_and_bears_a_code():
     plan = Plan(clinic())
-    assert re.fullmatch(rf"{len(plan.flows.flows)} lines, code [0-9A-HJKMNP-TV-Z]{{4}}", value_of(clinic()))
+    assert re.fullmatch(
+        rf"{len(plan.flows.flows)} lines, code [0-9A-HJKMNP-TV-Z]{{4}}", value_of(clinic())
+    )
     check = plan.stages.checks["flows-open"]
     assert (check.value_name, check.ref, check.chapter) == ("port sheet", None, 9)
-    assert port_sheet(plan).title.endswith(check.value)  # the paper names the state that the check is about
+    assert port_sheet(plan).title.endswith(
+        check.value
+    )  # the paper names the state that the check is about
 
 
-OWN = make(f.OwnFlow, name="Door system", from_what="door", to_what="clock", transport="tcp", ports="8000")
+OWN = make(
+    f.OwnFlow, name="Door system", from_what="door", to_what="clock", transport="tcp", ports="8000"
+)
 MOVES = {
     "a flow more": lambda facts: dataclasses.replace(facts, flows=(OWN,)),
     "another port": lambda facts: changed(facts, "service", agent_ports=("8444/tcp",)),
     "another address": lambda facts: changed(facts, "hosts", address="10.44.0.99"),
     "another subnet": lambda facts: changed(facts, "networks", cidr="10.44.8.0/24"),
-    "no firewall between": lambda facts: changed(facts, "networks", reaches=(facts.networks[1].id,)),
+    "no firewall between": lambda facts: changed(
+        facts, "networks", reaches=(facts.networks[1].id,)
+    ),
     "a host less": lambda facts: dataclasses.replace(facts, hosts=facts.hosts[1:]),
 }
 STAYS = {
@@ -58,7 +70,9 @@ STAYS = {
     "an appliance's name": lambda facts: changed(facts, "appliances", name="another-name"),
     "a note": lambda facts: changed(facts, "hosts", note="Behind the door."),
     "the order of the hosts": lambda facts: dataclasses.replace(facts, hosts=facts.hosts[::-1]),
-    "another day": lambda facts: dataclasses.replace(facts, today=TODAY.replace(year=TODAY.year + 1)),
+    "another day": lambda facts: dataclasses.replace(
+        facts, today=TODAY.replace(year=TODAY.year + 1)
+    ),
 }
 
 
@@ -86,4 +100,6 @@ def test_an_own_flow_that_only_gives_another_reason_moves_nothing():
 
 def test_a_name_tells_ends_apart_while_nobody_knows_an_address():
     facts = bare()
-    assert value_of(changed(facts, "hosts", name="one")) != value_of(changed(facts, "hosts", name="two"))
+    assert value_of(changed(facts, "hosts", name="one")) != value_of(
+        changed(facts, "hosts", name="two")
+    )

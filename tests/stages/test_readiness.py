@@ -9,8 +9,8 @@ import networkx as nx
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from planner import facts as f
 from planner.plan import Plan
+from planner.record import facts as f
 from planner.stages import SiteCheck, SiteStep, Stage, Stages, readiness
 from planner.stages.results import Gate
 from tests.stages.examples import clinic
@@ -22,19 +22,43 @@ AT = dt.datetime(2026, 3, 1, tzinfo=dt.UTC)
 
 def check(key: str, number: str, state: str = "open", who: str = "editor") -> SiteCheck:
     return SiteCheck(
-        key=key, stage=int(number[0]), number=number, title=key, why="", how="", proof="", wants="note", chapter=1,
-        answer=f.Answer(check=key, state=state), who=who,
-    )  # fmt: skip
+        key=key,
+        stage=int(number[0]),
+        number=number,
+        title=key,
+        why="",
+        how="",
+        proof="",
+        wants="note",
+        chapter=1,
+        answer=f.Answer(check=key, state=state),
+        who=who,
+    )
 
 
-def step(key: str, number: str, likely: float, after: tuple[str, ...] = (), settles: tuple[str, ...] = ()) -> SiteStep:
+def step(
+    key: str, number: str, likely: float, after: tuple[str, ...] = (), settles: tuple[str, ...] = ()
+) -> SiteStep:
     return SiteStep(
-        key=key, stage=int(number[0]), number=number, title=key, do="", expect="", otherwise="", back="",
-        minutes=(likely / 2, likely, likely * 3), attended=True, chapter=1, after=after, settles=settles,
-    )  # fmt: skip
+        key=key,
+        stage=int(number[0]),
+        number=number,
+        title=key,
+        do="",
+        expect="",
+        otherwise="",
+        back="",
+        minutes=(likely / 2, likely, likely * 3),
+        attended=True,
+        chapter=1,
+        after=after,
+        settles=settles,
+    )
 
 
-def stage(number: int, checks: list[SiteCheck], steps: list[SiteStep], signed: bool = False) -> Stage:
+def stage(
+    number: int, checks: list[SiteCheck], steps: list[SiteStep], signed: bool = False
+) -> Stage:
     blocking = tuple(one for one in checks if one.state in ("open", "failed"))
     gate = Gate(number, "signed" if signed else "shut" if blocking else "open", blocking)
     return Stage(number, str(number), f"Stage {number}", "", tuple(checks), gate, lambda _: steps)
@@ -42,14 +66,24 @@ def stage(number: int, checks: list[SiteCheck], steps: list[SiteStep], signed: b
 
 def two_stages(signed: bool = False, carried: str = "open", racked: str = "open") -> Stages:
     """Carry (20 min) before rack (40); rack before power (15) and before label (5): a hand-worked example."""
-    first = stage(1, [check("counted", "1.2")], [step("count", "1.1", 60, settles=("counted",))], signed)
+    first = stage(
+        1, [check("counted", "1.2")], [step("count", "1.1", 60, settles=("counted",))], signed
+    )
     second = stage(
         2,
-        [check("carried", "2.2", carried), check("racked", "2.4", racked), check("powered", "2.6"),
-         check("signed", "2.8", who="lead")],
-        [step("carry", "2.1", 20, settles=("carried",)), step("rack", "2.3", 40, ("carry",), ("racked",)),
-         step("power", "2.5", 15, ("rack",), ("powered",)), step("label", "2.7", 5, ("rack",))],
-    )  # fmt: skip
+        [
+            check("carried", "2.2", carried),
+            check("racked", "2.4", racked),
+            check("powered", "2.6"),
+            check("signed", "2.8", who="lead"),
+        ],
+        [
+            step("carry", "2.1", 20, settles=("carried",)),
+            step("rack", "2.3", 40, ("carry",), ("racked",)),
+            step("power", "2.5", 15, ("rack",), ("powered",)),
+            step("label", "2.7", 5, ("rack",)),
+        ],
+    )
     return Stages((first, second))
 
 
@@ -90,7 +124,11 @@ def test_a_failed_check_takes_its_step_again():
 
 def test_two_ways_side_by_side_are_no_longer_than_the_longer_one():
     """Two steps of 30 and 50 min that wait for one of 10: 90 of work, 60 however many help."""
-    steps = [step("open", "1.1", 10), step("a", "1.2", 30, ("open",), ("x",)), step("b", "1.4", 50, ("open",), ("y",))]
+    steps = [
+        step("open", "1.1", 10),
+        step("a", "1.2", 30, ("open",), ("x",)),
+        step("b", "1.4", 50, ("open",), ("y",)),
+    ]
     found = Stages((stage(1, [check("x", "1.3"), check("y", "1.5")], steps),))
     way = readiness.way_to(found, 1, live=True)
     assert (way.minutes[1], way.chain, way.before) == (90.0, 60.0, 0)
@@ -104,7 +142,9 @@ def test_a_gate_before_it_comes_first_until_it_is_signed():
 
 
 def test_a_step_that_settles_nothing_is_done_with_the_one_after_it():
-    assert readiness.finished(two_stages(), {"power"}) == {"power"}  # rack settles a check that is open
+    assert readiness.finished(two_stages(), {"power"}) == {
+        "power"
+    }  # rack settles a check that is open
     racked = two_stages(carried="proven", racked="proven")
     assert readiness.finished(racked) == {"carry", "rack"}
     steps = [
@@ -138,9 +178,11 @@ def test_keys_nobody_knows_are_passed_over():
 def test_checks_by_owner_then_by_who_may():
     parts = readiness.by_owner(two_stages(), True, {"rack": "Tom Reed", "power": "ann lee"})
     assert [(one.owner, one.who, [c.key for c in one.checks]) for one in parts] == [
-        ("ann lee", "editor", ["powered"]), ("Tom Reed", "editor", ["racked"]),
-        ("", "editor", ["counted", "carried"]), ("", "lead", ["signed"]),
-    ]  # fmt: skip
+        ("ann lee", "editor", ["powered"]),
+        ("Tom Reed", "editor", ["racked"]),
+        ("", "editor", ["counted", "carried"]),
+        ("", "lead", ["signed"]),
+    ]
 
 
 # -- against a graph library, on a whole site ----------------------------------------------------
@@ -160,7 +202,9 @@ def test_a_whole_site_against_a_graph_library(number):
     stages = Plan(clinic()).stages
     web, settling = graph(stages), readiness.settled_by(stages)
     way = readiness.way_to(stages, number, live=True)
-    assert way.remaining and {one.check.key for one in way.remaining} == {c.key for c in stages.stage(number).checks}
+    assert way.remaining and {one.check.key for one in way.remaining} == {
+        c.key for c in stages.stage(number).checks
+    }
     union = set()
     for one in way.remaining:
         first = {step.key for step in settling[one.check.key]}
@@ -197,7 +241,9 @@ def test_nothing_is_ever_raised(odd):
         way = readiness.way_to(plan.stages, number, odd.site.live)
         assert len(way.remaining) == len(plan.stages.stage(number).gate.blocking)
     parts = readiness.by_owner(plan.stages, odd.site.live, {})
-    assert sum(len(part.checks) for part in parts) == sum(len(one.gate.blocking) for one in plan.stages.stages)
+    assert sum(len(part.checks) for part in parts) == sum(
+        len(one.gate.blocking) for one in plan.stages.stages
+    )
 
 
 def test_a_proven_check_of_another_value_stands_in_the_way_again():
@@ -206,4 +252,7 @@ def test_a_proven_check_of_another_value_stands_in_the_way_again():
     answer = f.Answer(check=key, state="proven", at=AT, value="10.44.0.12", proof="seen")
     plan = Plan(dataclasses.replace(clinic(), hosts=(host,), answers=(answer,)))
     way = readiness.way_to(plan.stages, 3, live=True)
-    assert next(one.why for one in way.remaining if one.check.key == key) == "answered for another value"
+    assert (
+        next(one.why for one in way.remaining if one.check.key == key)
+        == "answered for another value"
+    )

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from planner import facts as f
-from planner.catalogue import CatalogueError
-from planner.engine.recovery import waits
+from planner.catalogue.files import CatalogueError
+from planner.engine.recovery.outages import waits
+from planner.record import facts as f
 from planner.stages import read, reading
 from planner.stages.entries import WAITS
 from tests.engine.recovery_cases import desk, host, image, network, number
@@ -41,16 +41,22 @@ def test_a_time_nobody_can_tell_leaves_the_catalogues():
 def test_waits_of_the_site_serve_every_record():
     template = desk(most=4)
     found = steps(*SITE, template)
-    assert found[f"start-first-desktops@template-{template.id}"].wait_minutes == pytest.approx(150 * 1.15 / 60)
+    assert found[f"start-first-desktops@template-{template.id}"].wait_minutes == pytest.approx(
+        150 * 1.15 / 60
+    )
     plan = plan_of(*SITE, template)
     assert found["take-host-down"].wait_minutes == waits(plan.recovery)["failover"]
 
 
 def test_the_sites_own_factors_are_used():
     own = number("stages.wait-likely", 3), number("stages.wait-longest", 2)
-    shortest, likely, longest = steps(*SITE, desk(most=4), *own)[f"copy-to-hosts@image-{OFFICE.id}"].minutes
+    shortest, likely, longest = steps(*SITE, desk(most=4), *own)[
+        f"copy-to-hosts@image-{OFFICE.id}"
+    ].minutes
     wait = shortest - 2
-    assert (likely, longest) == pytest.approx((5 + 3 * wait, 15 + 3 * wait))  # never longest below likely
+    assert (likely, longest) == pytest.approx(
+        (5 + 3 * wait, 15 + 3 * wait)
+    )  # never longest below likely
 
 
 def test_a_step_that_waits_for_nothing_has_the_catalogues_minutes():
@@ -76,8 +82,17 @@ def test_every_wait_of_the_catalogue_is_one_the_engine_gives():
     ],
 )
 def test_hands_stand_beside_a_wait_and_only_there(changes, words):
-    step = {"stage": 7, "chapter": 8, "title": "a", "do": "b", "expect": "c", "otherwise": "d", "back": "e",
-            "minutes": [1, 2, 3], "attended": True}  # fmt: skip
+    step = {
+        "stage": 7,
+        "chapter": 8,
+        "title": "a",
+        "do": "b",
+        "expect": "c",
+        "otherwise": "d",
+        "back": "e",
+        "minutes": [1, 2, 3],
+        "attended": True,
+    }
     assert reading._entry(reading.StepEntry, "steps", "a-step", dict(step))
     with pytest.raises(CatalogueError, match=words):
         reading._entry(reading.StepEntry, "steps", "a-step", {**step, **changes})

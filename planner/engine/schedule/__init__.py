@@ -18,6 +18,22 @@ from planner.engine.schedule.table import Real
 from planner.engine.schedule.tasks import LONGEST, Net, Task, net
 
 __all__ = [
-    "ALWAYS", "LONGEST", "Calendar", "CriticalPath", "Hours", "Layout", "Net", "Placed", "Real", "Simulated", "Task",
-    "Times", "critical_path", "lay_out", "lower_bound", "net", "normal_chance", "simulate",
-]  # fmt: skip
+    "ALWAYS",
+    "LONGEST",
+    "Calendar",
+    "CriticalPath",
+    "Hours",
+    "Layout",
+    "Net",
+    "Placed",
+    "Real",
+    "Simulated",
+    "Task",
+    "Times",
+    "critical_path",
+    "lay_out",
+    "lower_bound",
+    "net",
+    "normal_chance",
+    "simulate",
+]

@@ -11,7 +11,9 @@ from planner.engine.schedule.tasks import Net, Task, earliest, net
 HEADS = 48  # beginnings tried for each group of tasks; fewer only make the bound weaker
 
 
-def lower_bound(tasks: Iterable[Task], people: Sequence[str], hours: Hours = ALWAYS) -> float | None:
+def lower_bound(
+    tasks: Iterable[Task], people: Sequence[str], hours: Hours = ALWAYS
+) -> float | None:
     """The minute before which all cannot be done; ``None`` on a circle, or when somebody is missing for a task.
 
     The largest of these. The longest chain in open time, with nobody short of people. And for every group of
@@ -29,8 +31,12 @@ def lower_bound(tasks: Iterable[Task], people: Sequence[str], hours: Hours = ALW
 def of_net(web: Net, people: Sequence[str], hours: Hours = ALWAYS) -> float | None:
     """:func:`lower_bound` of a network that stands already."""
     names = list(dict.fromkeys(people))
-    hands = [[name for name in names if not task.people or name in task.people] for task in web.tasks]
-    if web.cycle or any(task.attended and not found for task, found in zip(web.tasks, hands, strict=True)):
+    hands = [
+        [name for name in names if not task.people or name in task.people] for task in web.tasks
+    ]
+    if web.cycle or any(
+        task.attended and not found for task, found in zip(web.tasks, hands, strict=True)
+    ):
         return None
     head, finish = _heads(web, hours)
     tail = _tails(web)
@@ -41,9 +47,13 @@ def of_net(web: Net, people: Sequence[str], hours: Hours = ALWAYS) -> float | No
     bound = max(finish, default=0.0)
     if alone:
         bound = max(bound, _one_by_one(web, alone, head))
-        if hours is ALWAYS:  # elsewhere a wait may run while time is closed and keep nobody from anything
+        if (
+            hours is ALWAYS
+        ):  # elsewhere a wait may run while time is closed and keep nobody from anything
             busy += [place for place in alone if not tasks[place].attended]
-        lengths = [one * crowd if task.alone else one for one, task in zip(lengths, tasks, strict=True)]
+        lengths = [
+            one * crowd if task.alone else one for one, task in zip(lengths, tasks, strict=True)
+        ]
     bound = max(bound, _group(busy, head, tail, lengths, crowd, hours))
     for name in names:
         own = [place for place in busy if hands[place] == [name] or tasks[place].alone]
@@ -65,7 +75,9 @@ def _one_by_one(web: Net, alone: list[int], head: list[float]) -> float:
     bound = 0.0
     for first in heads[:: -(-len(heads) // HEADS)]:
         work = sum(web.lengths[place] for place in alone if head[place] >= first)
-        longest = max((one for one, begin in zip(chain, head, strict=True) if begin >= first), default=0.0)
+        longest = max(
+            (one for one, begin in zip(chain, head, strict=True) if begin >= first), default=0.0
+        )
         bound = max(bound, first + work + longest)
     return bound
 
@@ -85,12 +97,19 @@ def _tails(web: Net) -> list[float]:
     """The minutes that must still pass after each task, at least."""
     tail = [0.0] * len(web.tasks)
     for place in reversed(web.order):
-        tail[place] = max((tail[other] + web.lengths[other] for other in web.behind[place]), default=0.0)
+        tail[place] = max(
+            (tail[other] + web.lengths[other] for other in web.behind[place]), default=0.0
+        )
     return tail
 
 
 def _group(
-    group: list[int], head: list[float], tail: list[float], lengths: list[float], people: int, hours: Hours
+    group: list[int],
+    head: list[float],
+    tail: list[float],
+    lengths: list[float],
+    people: int,
+    hours: Hours,
 ) -> float:
     """The bound from one group of attended tasks that ``people`` share."""
     heads = sorted({head[place] for place in group})
@@ -103,7 +122,9 @@ def _group(
         for place in by_tail:
             if head[place] < first:
                 continue
-            if told is not None and tail[place] < told:  # only where what follows gets less is it worth asking
+            if (
+                told is not None and tail[place] < told
+            ):  # only where what follows gets less is it worth asking
                 bound = max(bound, hours.after(first, work / people) + told)
             work += lengths[place]
             told = tail[place]

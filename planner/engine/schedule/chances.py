@@ -31,7 +31,9 @@ class Simulated:
         return self.ends[min(max(math.ceil(chance * len(self.ends)) - 1, 0), len(self.ends) - 1)]
 
 
-def simulate(tasks: Iterable[Task], layout: Layout, *, runs: int = RUNS, seed: int = SEED) -> Simulated | None:
+def simulate(
+    tasks: Iterable[Task], layout: Layout, *, runs: int = RUNS, seed: int = SEED
+) -> Simulated | None:
     """Runs the layout with lengths drawn from their three estimates; ``None`` unless everything is placed.
 
     Everybody keeps to the order of the layout: a task begins when those before it, and the same person's
@@ -61,13 +63,19 @@ def drawn(
     ends: dict[str, np.ndarray] = {}
     last: dict[str, np.ndarray] = {}
     apart = any(task.alone for task in known.values())
-    alone, latest = np.full(runs, -np.inf), np.full(runs, -np.inf)  # the end of alone tasks, of all, so far
+    alone, latest = (
+        np.full(runs, -np.inf),
+        np.full(runs, -np.inf),
+    )  # the end of alone tasks, of all, so far
     for one in layout.placed:
         task = known[one.key]
         if one.state == "done":
             begin, end = np.full(runs, float(one.start)), np.full(runs, float(one.finish))
         else:
-            begin = np.full(runs, float(one.start if one.state == "under way" else max(earliest(task), layout.now)))
+            begin = np.full(
+                runs,
+                float(one.start if one.state == "under way" else max(earliest(task), layout.now)),
+            )
             if one.state == "planned":
                 before = [*(ends[key] for key in task.after if key in ends), last.get(one.person)]
                 if apart:
@@ -93,7 +101,9 @@ def _lengths(task: Task, runs: int, draw: np.random.Generator) -> np.ndarray:
     if high <= low:
         return np.full(runs, float(low))
     spread = high - low
-    return low + spread * draw.beta(1 + 4 * (middle - low) / spread, 1 + 4 * (high - middle) / spread, runs)
+    return low + spread * draw.beta(
+        1 + 4 * (middle - low) / spread, 1 + 4 * (high - middle) / spread, runs
+    )
 
 
 class _Clock:
@@ -119,4 +129,9 @@ class _Clock:
             return np.interp(opened + lengths, self.back, self.times)
         reached = np.interp(opened, self.back, self.times)
         closed = begin > reached + NEAR  # ready while nobody is there: it begins when they are back
-        return np.where(closed, np.interp(opened + NEAR, self.back, self.times), np.maximum(begin, reached)) + lengths
+        return (
+            np.where(
+                closed, np.interp(opened + NEAR, self.back, self.times), np.maximum(begin, reached)
+            )
+            + lengths
+        )

@@ -31,7 +31,10 @@ class Hours:
         last: dict[int, int] = {day: at for at, day in enumerate(self._day)}
         self._last = [last[day] for day in self._day]  # the last span of each span's day
         first = [bisect_left(self._day, day) for day in self._day]
-        days = [self._open[end + 1] - self._open[begin] for begin, end in zip(first, self._last, strict=True)]
+        days = [
+            self._open[end + 1] - self._open[begin]
+            for begin, end in zip(first, self._last, strict=True)
+        ]
         self._longest = max(days, default=0.0)  # open minutes of the longest day
         self._simple = len(self.spans) == 1 and self._to[0] == float("inf")
 
@@ -92,7 +95,11 @@ class Hours:
 
     def backwards(self, end: float) -> Hours:
         """The same open time told back from ``end``: for laying out from there towards the beginning."""
-        told = [(end - min(to, end), end - begin, -day) for begin, to, day in reversed(self.spans) if begin < end]
+        told = [
+            (end - min(to, end), end - begin, -day)
+            for begin, to, day in reversed(self.spans)
+            if begin < end
+        ]
         return Hours(told)
 
 
@@ -110,9 +117,14 @@ class Calendar:
     """
 
     def __init__(
-        self, first: dt.date, starts: dt.time, ends: dt.time, *, week: Sequence[str] = (),
+        self,
+        first: dt.date,
+        starts: dt.time,
+        ends: dt.time,
+        *,
+        week: Sequence[str] = (),
         pause: tuple[dt.time, dt.time] | None = None,
-    ):  # fmt: skip
+    ):
         if ends <= starts:
             raise ValueError("the day must end after it starts")
         self.first, self.week = first, frozenset(week)

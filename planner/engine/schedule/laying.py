@@ -78,9 +78,14 @@ class Layout:
 
 
 def lay_out(
-    tasks: Iterable[Task], people: Sequence[str], hours: Hours = ALWAYS, *, real: Mapping[str, Real] | None = None,
-    now: float = 0.0, tries: int | None = None,
-) -> Layout:  # fmt: skip
+    tasks: Iterable[Task],
+    people: Sequence[str],
+    hours: Hours = ALWAYS,
+    *,
+    real: Mapping[str, Real] | None = None,
+    now: float = 0.0,
+    tries: int | None = None,
+) -> Layout:
     """Lays the tasks' mean lengths out for the people, in open time. Never raises; deterministic.
 
     ``real`` holds what has happened by the minute ``now``; what has not is laid out from then on. A task
@@ -91,9 +96,15 @@ def lay_out(
 
 
 def of_net(
-    web: Net, people: Sequence[str], hours: Hours = ALWAYS, *, real: Mapping[str, Real] | None = None,
-    now: float = 0.0, tries: int | None = None, rank: Sequence[float] | None = None,
-) -> Layout:  # fmt: skip
+    web: Net,
+    people: Sequence[str],
+    hours: Hours = ALWAYS,
+    *,
+    real: Mapping[str, Real] | None = None,
+    now: float = 0.0,
+    tries: int | None = None,
+    rank: Sequence[float] | None = None,
+) -> Layout:
     """:func:`lay_out` of a network that stands already, by ``rank`` (lowest first) if it is given."""
     if web.cycle:
         return Layout((), None, tuple(web.places), (), 0.0, hours, now, web.cycle, web.problems)
@@ -102,20 +113,35 @@ def of_net(
     table = Table(web, people, hours, known, now)
     best = table.laid(in_turn(web, rank))
     if not best.unplaced:
-        best = better(table, best, min(MOST_TRIES, EFFORT // max(len(web.tasks), 1)) if tries is None else tries)
+        best = better(
+            table,
+            best,
+            min(MOST_TRIES, EFFORT // max(len(web.tasks), 1)) if tries is None else tries,
+        )
     chain = _chain(web, best, hours)
     variance = sum(web.tasks[place].variance for place in chain if best.state[place] != "done")
     position = {web.tasks[place].key: at for at, place in enumerate(web.order)}
     placed = sorted(
-        (Placed(task.key, begin, finish, best.who(at), best.state[at])
-         for at, (task, begin, finish) in enumerate(zip(web.tasks, best.start, best.finish, strict=True))
-         if finish is not None),
+        (
+            Placed(task.key, begin, finish, best.who(at), best.state[at])
+            for at, (task, begin, finish) in enumerate(
+                zip(web.tasks, best.start, best.finish, strict=True)
+            )
+            if finish is not None
+        ),
         key=lambda one: (one.start, one.finish, position[one.key]),
-    )  # fmt: skip
+    )
     return Layout(
-        tuple(placed), best.end, tuple(web.tasks[place].key for place in best.unplaced),
-        tuple(web.tasks[place].key for place in chain), variance, hours, now, (), (*web.problems, *problems),
-    )  # fmt: skip
+        tuple(placed),
+        best.end,
+        tuple(web.tasks[place].key for place in best.unplaced),
+        tuple(web.tasks[place].key for place in chain),
+        variance,
+        hours,
+        now,
+        (),
+        (*web.problems, *problems),
+    )
 
 
 def with_room(
@@ -130,11 +156,16 @@ def with_room(
     table = Table(back, list(dict.fromkeys(people)), hours.backwards(end), {}, 0.0)
     made = table.laid(in_turn(back) if order is None else order)
     span = end - min((begin for begin, _, _ in hours.spans), default=end)
-    return {task.key for task, finish in zip(web.tasks, made.finish, strict=True)
-            if finish is not None and finish <= span + NEAR}  # fmt: skip
+    return {
+        task.key
+        for task, finish in zip(web.tasks, made.finish, strict=True)
+        if finish is not None and finish <= span + NEAR
+    }
 
 
-def _happened(web: Net, people: list[str], real: Mapping[str, Real]) -> tuple[dict[int, Real], list[str]]:
+def _happened(
+    web: Net, people: list[str], real: Mapping[str, Real]
+) -> tuple[dict[int, Real], list[str]]:
     """What happened by task's place; whoever did something is one of the people."""
     found: dict[int, Real] = {}
     problems = []
@@ -158,9 +189,13 @@ def _minute(value: float) -> float:
 def _chain(web: Net, made: Made, hours: Hours) -> list[int]:
     """What the end hangs on, first task first."""
     ended = sorted(
-        (finish, made.start[place], -place) for place, finish in enumerate(made.finish) if finish is not None
+        (finish, made.start[place], -place)
+        for place, finish in enumerate(made.finish)
+        if finish is not None
     )
-    work: dict[int, list[tuple[float, float, int]]] = {}  # each person's tasks in the order of their ends
+    work: dict[
+        int, list[tuple[float, float, int]]
+    ] = {}  # each person's tasks in the order of their ends
     for one in ended:
         work.setdefault(made.hands[-one[2]], []).append(one)
     alone = [one for one in ended if web.tasks[-one[2]].alone]
@@ -172,9 +207,12 @@ def _chain(web: Net, made: Made, hours: Hours) -> list[int]:
         seen.add(place)
         begin = made.start[place]
         held = [
-            (finish, True, -other) for other in web.before[place]
-            if other not in seen and (finish := made.finish[other]) is not None and finish <= begin + NEAR
-        ]  # fmt: skip
+            (finish, True, -other)
+            for other in web.before[place]
+            if other not in seen
+            and (finish := made.finish[other]) is not None
+            and finish <= begin + NEAR
+        ]
         own = work[made.hands[place]] if made.hands[place] >= 0 else []
         for others in (ended,) if web.tasks[place].alone else (own, alone) if alone else (own,):
             at = bisect_right(others, (begin + NEAR, math.inf, 0)) - 1

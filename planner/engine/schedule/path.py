@@ -85,7 +85,9 @@ def of_net(web: Net) -> CriticalPath:
     critical = [place for place in web.order if late_start[place] - start[place] <= near]
     variance, count, paths = _paths(web, critical, start, finish, near)
     times = {
-        task.key: Times(task.key, start[place], finish[place], late_start[place], late_finish[place])
+        task.key: Times(
+            task.key, start[place], finish[place], late_start[place], late_finish[place]
+        )
         for place, task in enumerate(web.tasks)
     }
     keys = tuple(web.tasks[place].key for place in critical)
@@ -130,9 +132,13 @@ def _paths(
     links: dict[int, list[int]] = {}
     for place in reversed(critical):
         links[place] = [
-            other for other in web.behind[place] if other in chosen and start[other] - finish[place] <= near
+            other
+            for other in web.behind[place]
+            if other in chosen and start[other] - finish[place] <= near
         ]
-        variance[place] = web.tasks[place].variance + max((variance[other] for other in links[place]), default=0.0)
+        variance[place] = web.tasks[place].variance + max(
+            (variance[other] for other in links[place]), default=0.0
+        )
         count[place] = sum(count[other] for other in links[place]) or 1
     followers = {other for found in links.values() for other in found}
     first = [place for place in critical if place not in followers]
@@ -144,4 +150,8 @@ def _paths(
             open_ends += [(*path, other) for other in reversed(links[path[-1]])]
         else:
             found.append(tuple(web.tasks[place].key for place in path))
-    return max((variance[place] for place in first), default=0.0), sum(count[place] for place in first), tuple(found)
+    return (
+        max((variance[place] for place in first), default=0.0),
+        sum(count[place] for place in first),
+        tuple(found),
+    )

@@ -10,7 +10,9 @@ from dataclasses import dataclass
 from planner.engine.schedule.hours import NEAR, Hours
 from planner.engine.schedule.tasks import Net, earliest
 
-Runs = Callable[[float, float], tuple[float, float] | None]  # ready when and how long: begins and ends when
+Runs = Callable[
+    [float, float], tuple[float, float] | None
+]  # ready when and how long: begins and ends when
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,13 +46,17 @@ class Made:
 class Table:
     """The network, the people and the hours: what every pass has in common."""
 
-    def __init__(self, web: Net, people: Sequence[str], hours: Hours, known: Mapping[int, Real], now: float):
+    def __init__(
+        self, web: Net, people: Sequence[str], hours: Hours, known: Mapping[int, Real], now: float
+    ):
         self.web, self.people, self.hours, self.known, self.now = web, people, hours, known, now
         self.begin, self.wait = hours.begin, hours.wait  # asked for every task
         everybody = range(len(people))
         index = {person: at for at, person in enumerate(people)}
         self.hands = [
-            [index[name] for name in dict.fromkeys(task.people) if name in index] if task.people else everybody
+            [index[name] for name in dict.fromkeys(task.people) if name in index]
+            if task.people
+            else everybody
             for task in web.tasks
         ]
         self.ready = [max(earliest(task), now) for task in web.tasks]
@@ -64,7 +70,9 @@ class Table:
         """A layout of the tasks in this order, each as early as can be."""
         made = Made(len(self.web.tasks), self.people)
         free = [Free() for _ in self.people]
-        quiet = Quiet(free) if self.any_alone else None  # nothing to keep apart, nothing to keep books of
+        quiet = (
+            Quiet(free) if self.any_alone else None
+        )  # nothing to keep apart, nothing to keep books of
         for place, real in self.known.items():
             self._real(made, free, quiet, place, real)
         for place in order:
@@ -72,13 +80,19 @@ class Table:
                 self._place(made, free, quiet, place)
         return made
 
-    def _real(self, made: Made, free: list[Free], quiet: Quiet | None, place: int, real: Real) -> None:
+    def _real(
+        self, made: Made, free: list[Free], quiet: Quiet | None, place: int, real: Real
+    ) -> None:
         task = self.web.tasks[place]
         finish = real.finish
         made.state[place] = "under way" if finish is None else "done"
         if finish is None:
             length = self.web.lengths[place]
-            runs = self.begin(real.start, length) if task.attended else (real.start, real.start + length)
+            runs = (
+                self.begin(real.start, length)
+                if task.attended
+                else (real.start, real.start + length)
+            )
             finish = max(runs[1] if runs else real.start + length, self.now)
         made.start[place], made.finish[place] = real.start, finish
         if real.person and task.attended:
@@ -134,7 +148,11 @@ class Table:
         """The earliest time at which nothing runs: everybody is free, and who did what comes before goes on."""
         attended, hands = self.web.tasks[place].attended, self.hands[place]
         runs = self.begin if attended else self.wait
-        found = quiet.still.earliest(ready, self.web.lengths[place], runs) if hands or not attended else None
+        found = (
+            quiet.still.earliest(ready, self.web.lengths[place], runs)
+            if hands or not attended
+            else None
+        )
         if found is None:
             made.unplaced.append(place)
             return
@@ -178,7 +196,11 @@ class Free:
         first, last = bisect_left(self.ends, begin), bisect_right(self.begins, end)
         pieces = []
         for left, right in zip(self.begins[first:last], self.ends[first:last], strict=True):
-            pieces += [(a, b) for a, b in ((left, min(right, begin)), (max(left, end), right)) if b - a > NEAR]
+            pieces += [
+                (a, b)
+                for a, b in ((left, min(right, begin)), (max(left, end), right))
+                if b - a > NEAR
+            ]
         self.begins[first:last] = [a for a, _ in pieces]
         self.ends[first:last] = [b for _, b in pieces]
 

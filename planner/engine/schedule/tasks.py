@@ -79,7 +79,15 @@ class Net:
 
     def turned(self) -> Net:
         """The network from its end: what came before comes behind. ``earliest`` still counts from the start."""
-        return Net(self.tasks, self.places, self.behind, self.before, self.order[::-1], self.lengths, self.cycle)
+        return Net(
+            self.tasks,
+            self.places,
+            self.behind,
+            self.before,
+            self.order[::-1],
+            self.lengths,
+            self.cycle,
+        )
 
 
 def net(tasks: Iterable[Task]) -> Net:
@@ -113,7 +121,16 @@ def net(tasks: Iterable[Task]) -> Net:
     order = _in_order(before, behind)
     cycle = _cycle(known, before, order) if len(order) < len(known) else ()
     lengths = [task.mean for task in known]
-    return Net(tuple(known), places, before, behind, [] if cycle else order, lengths, cycle, tuple(problems))
+    return Net(
+        tuple(known),
+        places,
+        before,
+        behind,
+        [] if cycle else order,
+        lengths,
+        cycle,
+        tuple(problems),
+    )
 
 
 def _sound(task: Task) -> bool:
@@ -133,7 +150,9 @@ def _in_order(before: Sequence[Sequence[int]], behind: Sequence[Sequence[int]]) 
     return order
 
 
-def _cycle(tasks: Sequence[Task], before: Sequence[Sequence[int]], order: Sequence[int]) -> tuple[str, ...]:
+def _cycle(
+    tasks: Sequence[Task], before: Sequence[Sequence[int]], order: Sequence[int]
+) -> tuple[str, ...]:
     """One circle: from a task that never comes up, back along what it waits for, until one repeats."""
     stuck = set(range(len(tasks))).difference(order)
     walked: dict[int, int] = {}

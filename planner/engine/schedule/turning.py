@@ -36,7 +36,9 @@ def _sifted(web: Net, order: list[int]) -> list[int]:
         stack = [first]
         while stack:
             place = stack[-1]
-            missing = [] if done[place] else [other for other in web.before[place] if not done[other]]
+            missing = (
+                [] if done[place] else [other for other in web.before[place] if not done[other]]
+            )
             if missing:
                 stack += missing
                 continue
@@ -69,7 +71,10 @@ def _ranks(web: Net) -> Iterator[list[float] | None]:
     start, finish = path.late(web, end)
     yield None
     yield start
-    yield [-length - sum(web.lengths[other] for other in web.behind[at]) for at, length in enumerate(web.lengths)]
+    yield [
+        -length - sum(web.lengths[other] for other in web.behind[at])
+        for at, length in enumerate(web.lengths)
+    ]
     draw = random.Random(SEED)  # noqa: S311 (chance is no secret here, and the same every time)
     while True:
         yield [one + draw.random() * SHAKEN * end for one in finish]

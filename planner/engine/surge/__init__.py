@@ -16,22 +16,37 @@ import functools
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from planner.assumptions import Numbers
-from planner.engine.placement import Placement
+from planner.catalogue.assumptions import Numbers
+from planner.engine.placement.placing import Placement
 from planner.engine.surge import search
 from planner.engine.surge.answers import Course, Curve, TemplateMorning, Waits, waits_of
 from planner.engine.surge.arrivals import Arrivals, draw
 from planner.engine.surge.handouts import EFFORT, HandOuts, hand_out
 from planner.engine.surge.morning import MORNING_MOST, Host, Morning, Stock, one_down, planned
-from planner.engine.surge.standby_poisson import busiest_mean, none_ready, ready_at_once, smallest_standby
-from planner.facts import Id, SiteFacts
+from planner.engine.surge.standby_poisson import (
+    busiest_mean,
+    none_ready,
+    ready_at_once,
+    smallest_standby,
+)
+from planner.record.facts import Id, SiteFacts
 
 __all__ = [
-    "Busiest", "Course", "Curve", "Surge", "TemplateMorning", "Waits", "none_ready", "ready_at_once",
-    "smallest_standby", "work_out",
-]  # fmt: skip
+    "Busiest",
+    "Course",
+    "Curve",
+    "Surge",
+    "TemplateMorning",
+    "Waits",
+    "none_ready",
+    "ready_at_once",
+    "smallest_standby",
+    "work_out",
+]
 
-Without = tuple[Host, tuple[Stock, ...]] | None  # the host that is down, and what the templates then have
+Without = (
+    tuple[Host, tuple[Stock, ...]] | None
+)  # the host that is down, and what the templates then have
 
 RUNS_LEAST = 20
 # simulated sign-ins, all runs together, and what may be tried and worked out anew for sign-outs (steps × runs)
@@ -79,7 +94,11 @@ class Surge:
     @property
     def unchecked(self) -> tuple[str, ...]:
         many = self.morning.expected > MORNING_MOST
-        too_many = (f"more than {MORNING_MOST:,} sign-ins in a morning: it is not simulated",) if many else ()
+        too_many = (
+            (f"more than {MORNING_MOST:,} sign-ins in a morning: it is not simulated",)
+            if many
+            else ()
+        )
         return self.morning.unchecked + too_many
 
     @property
@@ -147,32 +166,55 @@ def courses(
     if not morning.stocks or not 0 < morning.expected <= MORNING_MOST:
         return ()
     arrivals = draw(morning, runs)
-    ways: list[tuple[Host | None, Sequence[Stock]]] = [(None, morning.stocks), *([without] if without else [])]
+    ways: list[tuple[Host | None, Sequence[Stock]]] = [
+        (None, morning.stocks),
+        *([without] if without else []),
+    ]
     outs = hand_out(morning, arrivals, [stocks for _, stocks in ways], effort)
-    return tuple(_course(morning, arrivals, *way, found, tries, keep) for way, found in zip(ways, outs, strict=True))
+    return tuple(
+        _course(morning, arrivals, *way, found, tries, keep)
+        for way, found in zip(ways, outs, strict=True)
+    )
 
 
 def _course(
-    morning: Morning, arrivals: Arrivals, down: Host | None, stocks: Sequence[Stock], found: HandOuts, tries: int,
+    morning: Morning,
+    arrivals: Arrivals,
+    down: Host | None,
+    stocks: Sequence[Stock],
+    found: HandOuts,
+    tries: int,
     keep: bool,
-) -> Course:  # fmt: skip
+) -> Course:
     smallest = search.smallest(morning, arrivals, stocks, found, effort=tries)
     templates, known = [], []
     for stock, path, (standby, sure) in zip(stocks, found.paths, smallest, strict=True):
         waits = waits_of([path], morning.target_seconds) if stock.standby is not None else None
         meets = None if waits is None else waits.over_share <= morning.may_wait + 1e-9
         ready = None if stock.standby is None else stock.ready
-        templates.append(TemplateMorning(stock.template_id, stock.name, ready, stock.most, waits, meets, standby, sure))
+        templates.append(
+            TemplateMorning(
+                stock.template_id, stock.name, ready, stock.most, waits, meets, standby, sure
+            )
+        )
         if waits:
             known.append(path)
     return Course(
-        down, len(arrivals.times), tuple(templates), waits_of(known, morning.target_seconds), found.settled,
-        tuple(stocks) if keep else (), found.paths if keep else (),
-    )  # fmt: skip
+        down,
+        len(arrivals.times),
+        tuple(templates),
+        waits_of(known, morning.target_seconds),
+        found.settled,
+        tuple(stocks) if keep else (),
+        found.paths if keep else (),
+    )
 
 
 def _busiest(morning: Morning, number: int) -> Busiest:
-    stock, groups = morning.stocks[number], [group for group in morning.groups if group.stock == number]
+    stock, groups = (
+        morning.stocks[number],
+        [group for group in morning.groups if group.stock == number],
+    )
     mean = busiest_mean(groups, morning.build_seconds)
     found = None if stock.standby is None else none_ready(stock.ready, mean)
     return Busiest(stock.template_id, mean, found, smallest_standby(mean, morning.may_wait))

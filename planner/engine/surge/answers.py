@@ -11,7 +11,7 @@ import numpy as np
 
 from planner.engine.surge.handouts import Path
 from planner.engine.surge.morning import Host, Stock
-from planner.facts import Id
+from planner.record.facts import Id
 
 MINUTES_MOST = 1440
 
@@ -111,13 +111,17 @@ def waits_of(paths: Sequence[Path], target: float) -> Waits | None:
     for path in paths:
         there = path.arrivals < np.inf
         people += np.count_nonzero(there, axis=1)
-        over += np.count_nonzero(path.given > path.arrivals + target, axis=1)  # nobody's inf is not more than inf
+        over += np.count_nonzero(
+            path.given > path.arrivals + target, axis=1
+        )  # nobody's inf is not more than inf
         parts.append(path.given[there] - path.arrivals[there])
     total, late = float(people.sum()), float(over.sum())
     if not total:
         return None
     waits = np.sort(np.concatenate(parts))
-    median, p95, p99 = (float(waits[max(0, math.ceil(share * len(waits)) - 1)]) for share in (0.5, 0.95, 0.99))
+    median, p95, p99 = (
+        float(waits[max(0, math.ceil(share * len(waits)) - 1)]) for share in (0.5, 0.95, 0.99)
+    )
     scatter = float(((over - late / total * people) ** 2).sum())
     error = math.sqrt(scatter * runs / max(1, runs - 1)) / total
     none = np.count_nonzero(waits == np.inf) / runs
@@ -144,12 +148,20 @@ def curve(stocks: Sequence[Stock], paths: Sequence[Path]) -> Curve | None:
             found += np.bincount(run * minutes + place, minlength=runs * minutes)
         return found.reshape(runs, minutes).cumsum(axis=1)
 
-    asked, given = by_then([path.arrivals for path in paths]), by_then([path.given for path in paths])
-    became = by_then([path.built for path in paths] + [path.back for path in paths if path.back is not None])
+    asked, given = (
+        by_then([path.arrivals for path in paths]),
+        by_then([path.given for path in paths]),
+    )
+    became = by_then(
+        [path.built for path in paths] + [path.back for path in paths if path.back is not None]
+    )
     waiting = np.sort(asked - given, axis=0)
     arrivals = np.diff(asked, axis=1, prepend=0).mean(axis=0)
     ready = sum(stock.ready for stock in stocks) + (became - given).mean(axis=0)
     return Curve(
-        first, tuple(arrivals.tolist()), tuple(waiting.mean(axis=0).tolist()),
-        tuple(waiting[max(0, math.ceil(0.95 * runs) - 1)].tolist()), tuple(ready.tolist()),
-    )  # fmt: skip
+        first,
+        tuple(arrivals.tolist()),
+        tuple(waiting.mean(axis=0).tolist()),
+        tuple(waiting[max(0, math.ceil(0.95 * runs) - 1)].tolist()),
+        tuple(ready.tolist()),
+    )

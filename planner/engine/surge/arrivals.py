@@ -64,7 +64,9 @@ def _sorted(pairs: list[tuple[np.ndarray, np.ndarray]], runs: int) -> tuple[np.n
 
 def _group(group: Group, morning: Morning, runs: int, ends: float) -> tuple[np.ndarray, np.ndarray]:
     shape = (runs, group.people)
-    times = _within_the_day(group.around + group.spread * _random(group, 0).standard_normal(shape), group)
+    times = _within_the_day(
+        group.around + group.spread * _random(group, 0).standard_normal(shape), group
+    )
     evenly = _random(group, 1).random((runs, 2, group.people))
     times = np.where(evenly[:, 0] < group.share, times, math.inf)
     sessions = _lengths(group, morning, evenly[:, 1])
@@ -72,7 +74,10 @@ def _group(group: Group, morning: Morning, runs: int, ends: float) -> tuple[np.n
         return times, sessions
     all_times, all_sessions = [times], [sessions]
     turns = math.ceil(group.sign_ins)
-    again, more = _random(group, 2).random((runs, turns, group.people)), _random(group, 3).random(shape)
+    again, more = (
+        _random(group, 2).random((runs, turns, group.people)),
+        _random(group, 3).random(shape),
+    )
     for turn in range(1, turns):
         times = times + sessions + morning.break_seconds
         if turn > group.sign_ins - 1:

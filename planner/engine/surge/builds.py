@@ -42,7 +42,9 @@ def in_order(times: np.ndarray) -> np.ndarray:
     return np.argsort(times, axis=1, kind="stable")[:, :width]
 
 
-def ready_times(asked: np.ndarray, hosts: np.ndarray, ground: Ground, order: np.ndarray | None = None) -> np.ndarray:
+def ready_times(
+    asked: np.ndarray, hosts: np.ndarray, ground: Ground, order: np.ndarray | None = None
+) -> np.ndarray:
     """When each build is ready, in the shape of ``asked``: [morning, build], seconds, ``inf`` for none.
 
     ``hosts`` says which hosts can carry it: [morning or 1, build or 1, host] of bool. ``order`` is the order
@@ -82,7 +84,9 @@ class _Keys:
         self.rows = np.where(row < 0, total, row)
 
 
-def _walk(queue: np.ndarray, hosts: np.ndarray, order: np.ndarray | None, ground: Ground) -> np.ndarray:
+def _walk(
+    queue: np.ndarray, hosts: np.ndarray, order: np.ndarray | None, ground: Ground
+) -> np.ndarray:
     """``queue`` is [step, morning]: when the step's build was asked for. The same shape, when it is ready."""
     lanes, count, total = queue.shape[1], hosts.shape[2], hosts.shape[2] * ground.slots
     keys = _Keys(count, ground)
@@ -93,16 +97,27 @@ def _walk(queue: np.ndarray, hosts: np.ndarray, order: np.ndarray | None, ground
     # when each slot is free again; the last row is for builds that are not asked for: free at "never" alone
     free = np.full((total + 1, lanes), -np.inf)
     free[total] = np.inf
-    closed = None if hosts.all() else ~hosts.transpose(1, 2, 0)[:, :, None, :]  # [build, host, 1, morning]
+    closed = (
+        None if hosts.all() else ~hosts.transpose(1, 2, 0)[:, :, None, :]
+    )  # [build, host, 1, morning]
     if closed is not None and len(closed) == 1:
-        by_host(free)[:] = np.where(closed[0], np.inf, by_host(free))  # no slot of such a host is ever free
+        by_host(free)[:] = np.where(
+            closed[0], np.inf, by_host(free)
+        )  # no slot of such a host is ever free
         closed = None
     busy, key, mark = (np.empty(free.shape, kind) for kind in (np.int8, keys.kind, keys.kind))
     busy_or_not, busy_by_host, key_by_host = busy.view(bool), by_host(busy), by_host(key)
-    begins, at, places, slots = np.empty(lanes), np.arange(lanes), keys.rows * lanes, free.reshape(-1)
+    begins, at, places, slots = (
+        np.empty(lanes),
+        np.arange(lanes),
+        keys.rows * lanes,
+        free.reshape(-1),
+    )
     for step, asked in enumerate(queue):
         shut = None if closed is None else _shut(closed, order, step, at)
-        open_from = free if shut is None else np.where(shut, np.inf, by_host(free)).reshape(total, lanes)
+        open_from = (
+            free if shut is None else np.where(shut, np.inf, by_host(free)).reshape(total, lanes)
+        )
         np.minimum.reduce(open_from, axis=0, out=begins)
         np.maximum(begins, asked, out=begins)
         np.greater(free, begins, out=busy_or_not)

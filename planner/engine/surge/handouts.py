@@ -74,7 +74,10 @@ def hand_out(
     moving, effort = lanes.all, 0
     quiet, settled = np.ones(lanes.count, bool), np.zeros(lanes.count, bool)
     while effort < most_effort:
-        before, outs = outs, lanes.sign_outs(moving, given if len(moving) == lanes.count else given[moving])
+        before, outs = (
+            outs,
+            lanes.sign_outs(moving, given if len(moving) == lanes.count else given[moving]),
+        )
         changed = (np.isfinite(outs) if before is None else outs != before).any(axis=1)
         settled[moving[~changed]] = True
         moving, outs = moving[changed], outs[changed]
@@ -88,7 +91,12 @@ def hand_out(
     for start in range(0, lanes.count, max(1, lanes.runs)):
         rows = slice(start, start + lanes.runs)
         paths = (
-            Path(arrivals.times[:, at], given[rows, at], built[rows, at], None if back is None else back[rows, at])
+            Path(
+                arrivals.times[:, at],
+                given[rows, at],
+                built[rows, at],
+                None if back is None else back[rows, at],
+            )
             for at in arrivals.of
         )
         found.append(HandOuts(tuple(paths), bool(quiet[rows].all()), bool(settled[rows].all())))
@@ -106,22 +114,30 @@ class _Lanes:
         self.all = np.arange(self.count)
         self.ground = Ground(morning.slots, morning.build_seconds, morning.slowdown)
         self.came = np.isfinite(arrivals.times)
-        self.order = in_order(arrivals.times) if len(self.of) > 1 else None  # of one template's: as they stand
-        self.starts = np.zeros((len(ways), columns), bool)  # whether the person's asking starts a build
+        self.order = (
+            in_order(arrivals.times) if len(self.of) > 1 else None
+        )  # of one template's: as they stand
+        self.starts = np.zeros(
+            (len(ways), columns), bool
+        )  # whether the person's asking starts a build
         self.hosts = np.ones((len(ways), columns, len(morning.hosts)), bool)
         self.rebuilt, self.stays = np.zeros(columns, bool), np.zeros(columns, bool)
         for number, at in enumerate(self.of):
             self.rebuilt[at] = morning.stocks[number].back == REBUILT
             self.stays[at] = morning.stocks[number].back == STAYS
             for way, stocks in enumerate(ways):
-                self.starts[way, at] = np.arange(at.stop - at.start) < stocks[number].most - stocks[number].ready
+                self.starts[way, at] = (
+                    np.arange(at.stop - at.start) < stocks[number].most - stocks[number].ready
+                )
                 self.hosts[way, at] = stocks[number].hosts
 
     def _of_run(self, lanes: np.ndarray, table: np.ndarray) -> np.ndarray:
         """The lanes' rows of a table with a row a run; the table itself where they are all of one way."""
         return table if len(lanes) == self.runs == self.count else table[lanes % self.runs]
 
-    def given_out(self, lanes: np.ndarray, outs: np.ndarray | None) -> tuple[np.ndarray, np.ndarray, np.ndarray | None]:
+    def given_out(
+        self, lanes: np.ndarray, outs: np.ndarray | None
+    ) -> tuple[np.ndarray, np.ndarray, np.ndarray | None]:
         """Hand-outs, the builds people asked for and what came back ready again, all [lane, column], given
         the sign-outs (``None``: there are none)."""
         way, columns = lanes // self.runs if self.runs else lanes, self.times.shape[1]
@@ -140,7 +156,12 @@ class _Lanes:
         return self._given(way, times, built, back, again), built, back
 
     def _given(
-        self, way: np.ndarray, times: np.ndarray, built: np.ndarray, back: np.ndarray | None, again: np.ndarray
+        self,
+        way: np.ndarray,
+        times: np.ndarray,
+        built: np.ndarray,
+        back: np.ndarray | None,
+        again: np.ndarray,
     ) -> np.ndarray:
         """Whoever comes takes what is ready first: h_i = max(arrival_i, ready_i)."""
         given = times.copy()

@@ -11,16 +11,22 @@ import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from planner.assumptions import Numbers
-from planner.engine import capacity
-from planner.engine.capacity import known, positive
-from planner.engine.placement import HostDown, Placement
-from planner.facts import Id, SeatGroup, Site, SiteFacts, Template
+from planner.catalogue.assumptions import Numbers
+from planner.engine.placement import capacity
+from planner.engine.placement.capacity import known, positive
+from planner.engine.placement.placing import HostDown, Placement
+from planner.record.facts import Id, SeatGroup, Site, SiteFacts, Template
 
 DAY = 86_400.0
-PEOPLE_MOST, MORNING_MOST = 5_000, 10_000  # people of a site, sign-ins of a morning; beyond them nothing is simulated
+PEOPLE_MOST, MORNING_MOST = (
+    5_000,
+    10_000,
+)  # people of a site, sign-ins of a morning; beyond them nothing is simulated
 SIGN_INS_MOST = 12  # of one person in a day
-HOSTS_MOST, SLOTS_MOST = 64, 1_000  # of a site; beyond them nothing is built, which is on the safe side
+HOSTS_MOST, SLOTS_MOST = (
+    64,
+    1_000,
+)  # of a site; beyond them nothing is built, which is on the safe side
 SESSION_LEAST = 300.0  # seconds
 LATE = 3.0  # standard deviations after which hardly anybody of a group is still to come
 
@@ -102,7 +108,9 @@ class Morning:
 
     @property
     def ends(self) -> float:
-        return min(DAY, max((group.around + LATE * group.spread for group in self.groups), default=0.0))
+        return min(
+            DAY, max((group.around + LATE * group.spread for group in self.groups), default=0.0)
+        )
 
     @property
     def expected(self) -> float:
@@ -140,24 +148,35 @@ def planned(facts: SiteFacts, numbers: Numbers, placement: Placement) -> Morning
     lacking: list[Lacking] = []
     for template in facts.templates:
         own = by_template.get(template.id, [])
-        missing = tuple(_missing(template, own)) or (() if people <= PEOPLE_MOST else (unchecked[-1],))
+        missing = tuple(_missing(template, own)) or (
+            () if people <= PEOPLE_MOST else (unchecked[-1],)
+        )
         if not missing and not any(carriers[template.id]):
             missing = (f"a host that can carry {template.label}",)
         if missing:
             lacking.append(Lacking(template.id, template.label, missing))
             continue
         unchecked += _assumed(template, own)
-        groups += [_group(facts.site, group, (places[group.id], len(stocks)), template, numbers) for group in own]
+        groups += [
+            _group(facts.site, group, (places[group.id], len(stocks)), template, numbers)
+            for group in own
+        ]
         stocks.append(_stock(template, placement.left, carriers[template.id]))
     return Morning(
-        groups=tuple(groups), stocks=tuple(stocks), hosts=hosts, slots=slots,
-        build_seconds=numbers["desktop.build-seconds"], slowdown=numbers["host.build-slowdown"],
+        groups=tuple(groups),
+        stocks=tuple(stocks),
+        hosts=hosts,
+        slots=slots,
+        build_seconds=numbers["desktop.build-seconds"],
+        slowdown=numbers["host.build-slowdown"],
         break_seconds=60 * numbers["seats.break-minutes"],
         session_spread=numbers["seats.session-spread"],
         target_seconds=numbers["seats.wait-target-seconds"],
-        target_share=numbers["seats.wait-target-share"], runs=int(numbers["seats.morning-runs"]),
-        lacking=tuple(lacking), unchecked=tuple(dict.fromkeys(unchecked)),
-    )  # fmt: skip
+        target_share=numbers["seats.wait-target-share"],
+        runs=int(numbers["seats.morning-runs"]),
+        lacking=tuple(lacking),
+        unchecked=tuple(dict.fromkeys(unchecked)),
+    )
 
 
 def one_down(morning: Morning, placement: Placement) -> tuple[Host, Morning] | None:
@@ -165,21 +184,30 @@ def one_down(morning: Morning, placement: Placement) -> tuple[Host, Morning] | N
 
     Its build slots are gone, and so is the room of the desktops that then find none.
     """
-    downs = [down for down in placement.without if any(host.host_id == down.host_id for host in morning.hosts)]
+    downs = [
+        down
+        for down in placement.without
+        if any(host.host_id == down.host_id for host in morning.hosts)
+    ]
     if len(morning.hosts) < 2:
         return None
     worst: HostDown | None = max(downs, key=lambda down: down.left_out, default=None)
-    gone = next((at for at, host in enumerate(morning.hosts) if worst and host.host_id == worst.host_id), 0)
+    gone = next(
+        (at for at, host in enumerate(morning.hosts) if worst and host.host_id == worst.host_id), 0
+    )
     left = worst.left if worst else {}
     return morning.hosts[gone], dataclasses.replace(
-        morning, stocks=tuple(_without(stock, gone, left, placement.left) for stock in morning.stocks)
+        morning,
+        stocks=tuple(_without(stock, gone, left, placement.left) for stock in morning.stocks),
     )
 
 
 def _without(stock: Stock, gone: int, left: dict[Id, int], before: dict[Id, int]) -> Stock:
     hosts = tuple(may and at != gone for at, may in enumerate(stock.hosts))
     fewer = left.get(stock.template_id, 0) - before.get(stock.template_id, 0)
-    return dataclasses.replace(stock, hosts=hosts, most=max(0, stock.most - max(0, fewer)) if any(hosts) else 0)
+    return dataclasses.replace(
+        stock, hosts=hosts, most=max(0, stock.most - max(0, fewer)) if any(hosts) else 0
+    )
 
 
 def _hosts(placement: Placement) -> tuple[tuple[Host, ...], list[str]]:
@@ -188,7 +216,9 @@ def _hosts(placement: Placement) -> tuple[tuple[Host, ...], list[str]]:
     return hosts, [f"more than {HOSTS_MOST} hosts: so many are counted"] if many else []
 
 
-def _carriers(facts: SiteFacts, numbers: Numbers, placement: Placement, count: int) -> dict[Id, tuple[bool, ...]]:
+def _carriers(
+    facts: SiteFacts, numbers: Numbers, placement: Placement, count: int
+) -> dict[Id, tuple[bool, ...]]:
     """Of every template, which hosts have room for one desktop of it, as far as is known."""
 
     def carries(ask: capacity.Ask, at: int) -> bool:
@@ -196,12 +226,19 @@ def _carriers(facts: SiteFacts, numbers: Numbers, placement: Placement, count: i
         pairs = ((ask.gib, load.offers_gib), (ask.vcpu, load.offers_vcpu))
         return all(asked is None or offered is None or asked <= offered for asked, offered in pairs)
 
-    return {ask.template_id: tuple(carries(ask, at) for at in range(count)) for ask in capacity.asks(facts, numbers)}
+    return {
+        ask.template_id: tuple(carries(ask, at) for at in range(count))
+        for ask in capacity.asks(facts, numbers)
+    }
 
 
 def _missing(template: Template, groups: list[SeatGroup]) -> Iterator[str]:
     if positive(template.most) is None:
-        yield f"the most of {template.label}" if template.most != 0 else f"a most of {template.label} above nought"
+        yield (
+            f"the most of {template.label}"
+            if template.most != 0
+            else f"a most of {template.label} above nought"
+        )
     if not groups:
         yield f"who uses {template.label}"
     for group in groups:
@@ -231,12 +268,18 @@ def _assumed(template: Template, groups: list[SeatGroup]) -> Iterator[str]:
 def _stock(template: Template, left: dict[Id, int], hosts: tuple[bool, ...]) -> Stock:
     standby = known(template.standby)
     return Stock(
-        template.id, template.label, None if standby is None else int(standby),
-        max(0, int(template.most or 0) - left.get(template.id, 0)), COMES_BACK.get(template.reset_rule, STAYS), hosts,
-    )  # fmt: skip
+        template.id,
+        template.label,
+        None if standby is None else int(standby),
+        max(0, int(template.most or 0) - left.get(template.id, 0)),
+        COMES_BACK.get(template.reset_rule, STAYS),
+        hosts,
+    )
 
 
-def _group(site: Site, group: SeatGroup, places: tuple[int, int], template: Template, numbers: Numbers) -> Group:
+def _group(
+    site: Site, group: SeatGroup, places: tuple[int, int], template: Template, numbers: Numbers
+) -> Group:
     arrives = group.arrive_around or dt.time()
     sign_ins = min(SIGN_INS_MOST, max(1.0, known(group.sign_ins_a_day) or 1.0))
     spread = min(DAY, 60 * (known(group.arrive_spread_minutes) or 0.0))
@@ -245,9 +288,14 @@ def _group(site: Site, group: SeatGroup, places: tuple[int, int], template: Temp
     around = arrives.hour * 3600.0 + arrives.minute * 60 + arrives.second
     stays = COMES_BACK.get(template.reset_rule, STAYS) == STAYS
     return Group(
-        *places, int(known(group.people) or 0), known(group.share_at_once) or 0.0, around, spread,
-        1.0 if stays else sign_ins, session,
-    )  # fmt: skip
+        *places,
+        int(known(group.people) or 0),
+        known(group.share_at_once) or 0.0,
+        around,
+        spread,
+        1.0 if stays else sign_ins,
+        session,
+    )
 
 
 def _day_seconds(site: Site, numbers: Numbers) -> float:

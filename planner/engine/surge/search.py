@@ -50,7 +50,10 @@ class Quest:
     def found(self) -> tuple[int | None, bool]:
         """The answer, and whether it is sure: the one below it is known to be too small."""
         standby = self.guess if self.fails < self.guess < self.meets else self.meets
-        return standby if standby <= self.limit else None, self.sure and self.meets - self.fails == 1
+        return (
+            standby if standby <= self.limit else None,
+            self.sure and self.meets - self.fails == 1,
+        )
 
     def next(self) -> list[int]:
         """Which standbys to try now: beside the guess first, then ever further from it, then in the middle."""
@@ -72,7 +75,12 @@ class Quest:
 
 
 def smallest(
-    morning: Morning, arrivals: Arrivals, stocks: Sequence[Stock], planned: HandOuts, *, effort: int = EFFORT
+    morning: Morning,
+    arrivals: Arrivals,
+    stocks: Sequence[Stock],
+    planned: HandOuts,
+    *,
+    effort: int = EFFORT,
 ) -> list[tuple[int | None, bool]]:
     """For each stock the smallest standby up to its *most* at which at most the allowed share of sign-ins waits
     longer than the target (``None``: no standby does), and whether that is sure.
@@ -98,12 +106,15 @@ def _calm(morning: Morning, arrivals: Arrivals) -> bool:
     """Whether no desktop can come back during the morning, however little anybody waits."""
     ends = morning.ends
     return not any(
-        stock.back != STAYS and (arrivals.times[:, at] + arrivals.sessions[:, at]).min(initial=np.inf) <= ends
+        stock.back != STAYS
+        and (arrivals.times[:, at] + arrivals.sessions[:, at]).min(initial=np.inf) <= ends
         for stock, at in zip(morning.stocks, arrivals.of, strict=True)
     )
 
 
-def _try(morning: Morning, arrivals: Arrivals, stocks: Sequence[Stock], tries: list[tuple[Quest, int]]) -> None:
+def _try(
+    morning: Morning, arrivals: Arrivals, stocks: Sequence[Stock], tries: list[tuple[Quest, int]]
+) -> None:
     ways = []
     for quest, standby in tries:
         way = list(stocks)
@@ -128,7 +139,9 @@ def _read_off(number: int, stock: Stock, path: Path, morning: Morning, calm: boo
     def first_enough(unasked: float, low: int, high: int) -> int:
         while high - low > 1:
             middle = (low + high) // 2
-            low, high = (low, middle) if planned.over(middle, unasked) <= allowed else (middle, high)
+            low, high = (
+                (low, middle) if planned.over(middle, unasked) <= allowed else (middle, high)
+            )
         return high
 
     if not calm:
@@ -152,7 +165,11 @@ class _Planned:
     def usual(self) -> float:
         """Seconds from asking for a build until it is ready, usually; one build alone where none was asked for."""
         asked = np.isfinite(self.path.built)
-        return float(np.mean(self.path.built[asked] - self.path.arrivals[asked])) if asked.any() else 0.0
+        return (
+            float(np.mean(self.path.built[asked] - self.path.arrivals[asked]))
+            if asked.any()
+            else 0.0
+        )
 
     def _came(self, built: np.ndarray) -> np.ndarray:
         """All that becomes ready, in order, when these builds were asked for."""
@@ -167,10 +184,14 @@ class _Planned:
             in_order = self._came(self.path.built[:, :asks])
         elif standby < self.stock.ready and np.isfinite(unasked):
             built = self.path.built[:, :asks]
-            in_order = self._came(np.where(np.isinf(built), self.path.arrivals[:, :asks] + unasked, built))
+            in_order = self._came(
+                np.where(np.isinf(built), self.path.arrivals[:, :asks] + unasked, built)
+            )
         else:
             in_order = self.in_order
         late = self.late[:, standby:]
         served = in_order[:, : late.shape[1]]
         width = served.shape[1]
-        return int(np.count_nonzero(served > late[:, :width]) + np.count_nonzero(late[:, width:] < np.inf))
+        return int(
+            np.count_nonzero(served > late[:, :width]) + np.count_nonzero(late[:, width:] < np.inf)
+        )

@@ -66,8 +66,10 @@ def busiest_mean(groups: Sequence[Group], seconds: float) -> float:
         return 0.0
     step = (peaks[-1] - peaks[0]) / BETWEEN
     times = [*peaks, *(peaks[0] + step * turn for turn in range(1, BETWEEN) if step)]
-    return max(sum(group.people * group.share * _between(group, time - seconds, time) for group in groups)
-               for time in times)  # fmt: skip
+    return max(
+        sum(group.people * group.share * _between(group, time - seconds, time) for group in groups)
+        for time in times
+    )
 
 
 def _between(group: Group, start: float, end: float) -> float:

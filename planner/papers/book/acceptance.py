@@ -23,15 +23,23 @@ def acceptance(flow: Flow, book: Book) -> None:
     checks = stage.checks if stage else ()
     parts.section(flow, *numbering.ACCEPTANCE, aside=f"{len(checks)} tests" if checks else "")
     if not checks:
-        flow.text("The desktops, their people and what they use (6 and 7) bring the tests here.", TEXT)
+        flow.text(
+            "The desktops, their people and what they use (6 and 7) bring the tests here.", TEXT
+        )
         return
     flow.text(
         "The checks of stage 7: ordinary people work on it, at their own places. The customer puts initials to each "
-        "test that was seen.", TEXT, room=flow.measure * 0.86,
-    )  # fmt: skip
+        "test that was seen.",
+        TEXT,
+        room=flow.measure * 0.86,
+    )
     flow.gap(3)
-    columns = [Column("Test"), Column("What must be true", bold=True, widest=0.6, least=0.5),
-               Column("Answer", least=0.13), Column("Customer", blank=True, least=0.17, widest=0.17)]  # fmt: skip
+    columns = [
+        Column("Test"),
+        Column("What must be true", bold=True, widest=0.6, least=0.5),
+        Column("Answer", least=0.13),
+        Column("Customer", blank=True, least=0.17, widest=0.17),
+    ]
     said: dict[str, str] = {}
     rows = []
     for check in checks:
@@ -64,8 +72,10 @@ def sign_off(flow: Flow, book: Book) -> None:
     parts.section(flow, *numbering.SIGN_OFF)
     flow.text(
         "Signed when the work is done and handed over: what was agreed in chapter 1 stands, what was built otherwise "
-        "is written down, and both sides know what is still open.", TEXT, room=flow.measure * 0.86,
-    )  # fmt: skip
+        "is written down, and both sides know what is still open.",
+        TEXT,
+        room=flow.measure * 0.86,
+    )
     flow.gap(8)
     still_open = sum(not finding.accepted for finding in book.findings)
     stages = book.plan.stages
@@ -75,12 +85,17 @@ def sign_off(flow: Flow, book: Book) -> None:
         Pair("Customer and site", f"{book.customer}, {book.site}"),
         Pair("Of", f"{book.edition}, fingerprint {book.plan.fingerprint}"),
         Pair("Gates signed", f"{stages.passed} of {len(stages.stages)}"),
-        Pair("Acceptance tests", f"{pilot.counts['proven']} of {pilot.total} proven" if pilot else ""),
+        Pair(
+            "Acceptance tests", f"{pilot.counts['proven']} of {pilot.total} proven" if pilot else ""
+        ),
         Pair("Findings", f"{still_open} open, {len(book.findings) - still_open} accepted"),
         Pair("Built otherwise", f"{built} value{'' if built == 1 else 's'}"),
     ]
     parts.pairs(flow, rows, with_built=False)
-    for side, name in (("For the customer", book.customer), ("For those who built it", book.house or "not known yet")):
+    for side, name in (
+        ("For the customer", book.customer),
+        ("For those who built it", book.house or "not known yet"),
+    ):
         parts.item(flow, side, gap=30)
         flow.text(name, TEXT, keep=True)
         flow.add(signature_line(flow, ("Name", "Date", "Signature"), 0))

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from planner import chapters, units
-from planner.engine import ipv4
+from planner.engine.addresses import ipv4
 from planner.papers.book import notes as notes_module
 from planner.papers.book import numbering, parts, pictures, records
 from planner.papers.book.bands import Flow
@@ -14,6 +13,7 @@ from planner.papers.book.edition import Book
 from planner.papers.book.ledger import Cell, Column, Grid, Row, ledger
 from planner.papers.book.look import SMALL, SMALL_BOLD, SMALL_SOFT, TEXT, Style
 from planner.papers.book.words import listed
+from planner.record import chapters, units
 
 TICK = SMALL._replace(size=9.5)
 TRANSPORTS = {"tcp": "TCP", "udp": "UDP", "icmp": "ICMP", "": "not known yet"}
@@ -38,9 +38,10 @@ def _address_sheet(flow: Flow, book: Book) -> None:
     parts.section(flow, *numbering.ADDRESS_SHEET)
     if not addressing.spans and not addressing.claims and not addressing.ipv6:
         parts.teaching(
-            flow, "Every address that somebody claims, network by network, follows from chapters 2 to 5.",
+            flow,
+            "Every address that somebody claims, network by network, follows from chapters 2 to 5.",
             "Before an address is typed into a machine, this is where it is looked up.",
-        )  # fmt: skip
+        )
         return
     known = set()
     for span in addressing.spans:
@@ -85,13 +86,21 @@ def _span(flow: Flow, book: Book, span: Any) -> None:
 
 
 def _claims(flow: Flow, book: Book, claims: Sequence[Any]) -> None:
-    columns = [Column("Address", bold=True, least=0.15), Column("Whose", widest=0.32), Column("What it is"),
-               Column("MAC"), Column("Held"), Column("Built", blank=True, least=0.14)]  # fmt: skip
+    columns = [
+        Column("Address", bold=True, least=0.15),
+        Column("Whose", widest=0.32),
+        Column("What it is"),
+        Column("MAC"),
+        Column("Held"),
+        Column("Built", blank=True, least=0.14),
+    ]
     rows = []
     for claim in claims:
         record = book.facts.find(claim.holder)
         built = book.built(record, claim.holder.field) if record else []
-        under = tuple((("Built:", SMALL_BOLD), (one.value, SMALL_BOLD), (one.reason, SMALL)) for one in built)
+        under = tuple(
+            (("Built:", SMALL_BOLD), (one.value, SMALL_BOLD), (one.reason, SMALL)) for one in built
+        )
         mac = getattr(record, "mac", "") or "—"
         cells = (
             Cell(claim.text, book.notes.marks(claim.holder)),
@@ -116,13 +125,17 @@ def _port_sheet(flow: Flow, book: Book) -> None:
         return
     flow.text(
         "Who must reach whom, on which port, and what stands between. Tick a port when somebody has tried it from one "
-        "end to the other; a rule that was ordered is not a port that answers.", TEXT, room=flow.measure * 0.9,
-    )  # fmt: skip
+        "end to the other; a rule that was ordered is not a port that answers.",
+        TEXT,
+        room=flow.measure * 0.9,
+    )
     flow.gap(3)
     columns = [
-        Column("From", widest=0.3, least=0.2), Column("To", widest=0.3, least=0.2), Column("Crosses", widest=0.16),
+        Column("From", widest=0.3, least=0.2),
+        Column("To", widest=0.3, least=0.2),
+        Column("Crosses", widest=0.16),
         Column("Why", widest=0.4, least=0.28),
-    ]  # fmt: skip
+    ]
     ledger(flow, columns, [_flows(book, group) for group in _grouped(found)])
 
 
@@ -130,7 +143,15 @@ def _grouped(found: Sequence[Any]) -> list[list[Any]]:
     """Flows that differ in nothing but their port are one row with several boxes to tick."""
     groups: dict[tuple, list[Any]] = {}
     for one in found:
-        key = (one.source, one.target, one.direction, one.crosses, one.why, one.citation, one.record)
+        key = (
+            one.source,
+            one.target,
+            one.direction,
+            one.crosses,
+            one.why,
+            one.citation,
+            one.record,
+        )
         groups.setdefault(key, []).append(one)
     return list(groups.values())
 
@@ -174,10 +195,23 @@ def _names(flow: Flow, book: Book) -> None:
     if not templates:
         return
     parts.section(flow, *numbering.NAMES)
-    columns = [Column("Desktop template", bold=True), Column("First"), Column("Last"), Column("Names", numeric=True),
-               Column("The digits allow", numeric=True)]  # fmt: skip
+    columns = [
+        Column("Desktop template", bold=True),
+        Column("First"),
+        Column("Last"),
+        Column("Names", numeric=True),
+        Column("The digits allow", numeric=True),
+    ]
     rows = [
-        Row((one.label, one.first or "", one.last or "", units.show(one.count, 0), units.show(one.capacity, 0)))
+        Row(
+            (
+                one.label,
+                one.first or "",
+                one.last or "",
+                units.show(one.count, 0),
+                units.show(one.capacity, 0),
+            )
+        )
         for one in templates
     ]
     ledger(flow, columns, rows, blanks=False)

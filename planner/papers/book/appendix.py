@@ -19,7 +19,10 @@ def appendix(flow: Flow, book: Book) -> None:
     if not book.sources:
         flow.text("Nothing on these pages rests on a published source.", TEXT)
         return
-    flow.text("What bears no number here, or says “common practice, no source”, is what people in the trade do.", TEXT)
+    flow.text(
+        "What bears no number here, or says “common practice, no source”, is what people in the trade do.",
+        TEXT,
+    )
     flow.gap(5)
     for source, number in book.sources.items():
         broken = lines(clean(source, 1500), flow.measure - NUMBER_ROOM, CELL)
@@ -27,4 +30,8 @@ def appendix(flow: Flow, book: Book) -> None:
             down = baseline(CELL)
             pieces = (Piece(0, down, f"[{number}]", CELL_BOLD),) if at == 0 else ()
             high = CELL.leading + (2.5 if at == len(broken) - 1 else 0)
-            flow.add(Band(high, (*pieces, Piece(NUMBER_ROOM, down, line, CELL)), keep=at < len(broken) - 1))
+            flow.add(
+                Band(
+                    high, (*pieces, Piece(NUMBER_ROOM, down, line, CELL)), keep=at < len(broken) - 1
+                )
+            )

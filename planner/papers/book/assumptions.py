@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.assumptions import ORIGINS, Assumption
+from planner.catalogue.assumptions import ORIGINS, Assumption
 from planner.papers.book import numbering, parts
 from planner.papers.book.bands import Flow, Run
 from planner.papers.book.edition import Book
@@ -10,8 +10,12 @@ from planner.papers.book.ledger import Column, Row, ledger
 from planner.papers.book.look import SMALL, SMALL_SOFT, TEXT
 from planner.papers.book.rests import SET_BY, value_words
 
-COLUMNS = [Column("What", widest=0.6, least=0.4), Column("Value", bold=True, least=0.18), Column("Origin", least=0.14),
-           Column("Source", widest=0.16)]  # fmt: skip
+COLUMNS = [
+    Column("What", widest=0.6, least=0.4),
+    Column("Value", bold=True, least=0.18),
+    Column("Origin", least=0.14),
+    Column("Source", widest=0.16),
+]
 
 
 def assumptions(flow: Flow, book: Book) -> None:
@@ -19,9 +23,10 @@ def assumptions(flow: Flow, book: Book) -> None:
     parts.section(flow, *numbering.ASSUMPTIONS, aside=f"{len(numbers)} numbers")
     flow.text(
         "The planning numbers that this chapter and the notes rest on. A number from common practice is a habit of the "
-        "trade, not a measurement: where you can measure here, do, and set it on screen.", TEXT,
+        "trade, not a measurement: where you can measure here, do, and set it on screen.",
+        TEXT,
         room=flow.measure * 0.9,
-    )  # fmt: skip
+    )
     flow.gap(3)
     ledger(flow, COLUMNS, [_row(book, one) for one in numbers])
 
@@ -32,4 +37,6 @@ def _row(book: Book, one: Assumption) -> Row:
     under: list[tuple[Run, ...]] = [((one.why, SMALL_SOFT),)] if one.why else []
     if one.note:
         under.append((("Note", SMALL_SOFT), (one.note, SMALL)))
-    return Row((one.name, value_words(one), ORIGINS.get(one.origin, one.origin), where), tuple(under))
+    return Row(
+        (one.name, value_words(one), ORIGINS.get(one.origin, one.origin), where), tuple(under)
+    )

@@ -144,23 +144,39 @@ class Flow:
         """White above all of it, where it does not begin a page."""
         self.bands.insert(0, Band(height, gap=True, keep=True))
 
-    def rule(self, grey: float = INK, thick: float = 0.5, left: float = 0.0, right: float | None = None) -> None:
+    def rule(
+        self, grey: float = INK, thick: float = 0.5, left: float = 0.0, right: float | None = None
+    ) -> None:
         end = self.measure if right is None else right
         self.add(Band(thick, shapes=(line_shape(left, end, thick / 2, grey, thick),), keep=True))
 
     def text(
-        self, text: object, style: Style = TEXT, *, left: float = 0.0, room: float | None = None,
-        lead: str = "", lead_style: Style | None = None, keep: bool = False, most: int = 0,
-    ) -> None:  # fmt: skip
+        self,
+        text: object,
+        style: Style = TEXT,
+        *,
+        left: float = 0.0,
+        room: float | None = None,
+        lead: str = "",
+        lead_style: Style | None = None,
+        keep: bool = False,
+        most: int = 0,
+    ) -> None:
         """A text, paragraph by paragraph; ``lead`` are words in another style that its first line begins with."""
         wide = (self.measure - left) if room is None else room
         self.add(*text_bands(text, style, left, wide, lead, lead_style, keep, most))
 
 
 def text_bands(
-    text: object, style: Style, left: float, room: float, lead: str = "", lead_style: Style | None = None,
-    keep: bool = False, most: int = 0,
-) -> list[Band]:  # fmt: skip
+    text: object,
+    style: Style,
+    left: float,
+    room: float,
+    lead: str = "",
+    lead_style: Style | None = None,
+    keep: bool = False,
+    most: int = 0,
+) -> list[Band]:
     """The lines of a text as bands; the first two and the last two of a paragraph stay together."""
     found: list[Band] = []
     down = baseline(style)

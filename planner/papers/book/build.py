@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 
 from reportlab.platypus.doctemplate import CondPageBreak, PageBreak
 
-from planner.facts import SiteFacts
 from planner.papers import fonts
 from planner.papers.book import contents as contents_module
 from planner.papers.book import pictures, records, stages
@@ -27,6 +26,7 @@ from planner.papers.book.first import read_first
 from planner.papers.book.look import Sheet, sheet
 from planner.papers.book.papers import papers
 from planner.papers.book.selection import BY_SLUG, WHOLE
+from planner.record.facts import SiteFacts
 
 if TYPE_CHECKING:
     from planner.plan import Plan
@@ -46,11 +46,22 @@ class Leaf:
 
 
 def build_book(
-    plan: Plan, *, printed_on: dt.date, parts: str = WHOLE, printed_by: str = "", revision_letter: str = "",
-    reason: str = "", issued_on: dt.date | None = None, issued_by: str = "", house: str = "",
-    revisions: Sequence[Issue] = (), papers: Sequence[Issue] = (), site_url: str = "",
-    previous: SiteFacts | None = None, previous_letter: str = "",
-) -> bytes:  # fmt: skip
+    plan: Plan,
+    *,
+    printed_on: dt.date,
+    parts: str = WHOLE,
+    printed_by: str = "",
+    revision_letter: str = "",
+    reason: str = "",
+    issued_on: dt.date | None = None,
+    issued_by: str = "",
+    house: str = "",
+    revisions: Sequence[Issue] = (),
+    papers: Sequence[Issue] = (),
+    site_url: str = "",
+    previous: SiteFacts | None = None,
+    previous_letter: str = "",
+) -> bytes:
     """The build book of a plan, or a part of it, as a PDF; equal input gives equal bytes.
 
     ``parts`` is the slug of one of PARTS; another raises ``KeyError``. ``revision_letter`` "" prints a
@@ -62,16 +73,29 @@ def build_book(
     """
     fonts.register()
     book = Book(
-        whole=plan, part=BY_SLUG[parts], printed_on=printed_on, printed_by=printed_by, letter=revision_letter,
-        reason=reason, issued_on=issued_on, issued_by=issued_by, house=house, revisions=tuple(revisions),
-        papers=tuple(papers), site_url=site_url, previous=previous, previous_letter=previous_letter,
-    )  # fmt: skip
+        whole=plan,
+        part=BY_SLUG[parts],
+        printed_on=printed_on,
+        printed_by=printed_by,
+        letter=revision_letter,
+        reason=reason,
+        issued_on=issued_on,
+        issued_by=issued_by,
+        house=house,
+        revisions=tuple(revisions),
+        papers=tuple(papers),
+        site_url=site_url,
+        previous=previous,
+        previous_letter=previous_letter,
+    )
     paper = sheet(plan.facts.site.paper)
     leaves = LEAVES[parts](book)
     flows = [_flow(leaf.draw, book, paper) for leaf in leaves]
     found = contents_module.anchors(flows)
     story: list = [Pile(_flow(cover, book, paper).bands, paper), PageBreak()]
-    story.append(Pile(_flow(lambda flow, _: contents_module.contents(flow, found), book, paper).bands, paper))
+    story.append(
+        Pile(_flow(lambda flow, _: contents_module.contents(flow, found), book, paper).bands, paper)
+    )
     for leaf, flow in zip(leaves, flows, strict=True):
         if not flow.bands:
             continue
@@ -100,36 +124,62 @@ def _break(leaf: Leaf, flow: Flow, paper: Sheet) -> list:
 
 def _whole(book: Book) -> list[Leaf]:
     return [
-        Leaf(read_first), Leaf(customer_and_brief), *(Leaf(_chapter(number), HALF) for number in range(2, 8)),
-        Leaf(capacity, HALF), Leaf(addresses, HALF), Leaf(stages.overview, HALF), Leaf(stages.on_site_day, 1),
-        *_run_sheets(book), Leaf(stages.after), Leaf(papers, HALF), Leaf(acceptance, THIRD), Leaf(sign_off, 1),
+        Leaf(read_first),
+        Leaf(customer_and_brief),
+        *(Leaf(_chapter(number), HALF) for number in range(2, 8)),
+        Leaf(capacity, HALF),
+        Leaf(addresses, HALF),
+        Leaf(stages.overview, HALF),
+        Leaf(stages.on_site_day, 1),
+        *_run_sheets(book),
+        Leaf(stages.after),
+        Leaf(papers, HALF),
+        Leaf(acceptance, THIRD),
+        Leaf(sign_off, 1),
         Leaf(appendix, HALF),
-    ]  # fmt: skip
+    ]
 
 
 def _for_the_work(book: Book) -> list[Leaf]:
     return [
-        Leaf(read_first), Leaf(records.people_and_keys), Leaf(stages.overview, HALF), Leaf(stages.on_site_day, 1),
-        *_run_sheets(book), Leaf(stages.after), Leaf(appendix, HALF),
-    ]  # fmt: skip
+        Leaf(read_first),
+        Leaf(records.people_and_keys),
+        Leaf(stages.overview, HALF),
+        Leaf(stages.on_site_day, 1),
+        *_run_sheets(book),
+        Leaf(stages.after),
+        Leaf(appendix, HALF),
+    ]
 
 
 def _for_the_network(book: Book) -> list[Leaf]:
     return [
-        Leaf(read_first), Leaf(_chapter(2)), Leaf(addresses), Leaf(papers, HALF), Leaf(appendix, HALF),
-    ]  # fmt: skip
+        Leaf(read_first),
+        Leaf(_chapter(2)),
+        Leaf(addresses),
+        Leaf(papers, HALF),
+        Leaf(appendix, HALF),
+    ]
 
 
 def _for_the_customer(book: Book) -> list[Leaf]:
     return [
-        Leaf(customer_and_brief), Leaf(agreed, HALF), Leaf(capacity, HALF), Leaf(stages.overview, HALF),
-        Leaf(papers, HALF), Leaf(acceptance, THIRD), Leaf(sign_off, 1),
-    ]  # fmt: skip
+        Leaf(customer_and_brief),
+        Leaf(agreed, HALF),
+        Leaf(capacity, HALF),
+        Leaf(stages.overview, HALF),
+        Leaf(papers, HALF),
+        Leaf(acceptance, THIRD),
+        Leaf(sign_off, 1),
+    ]
 
 
 LEAVES: dict[str, Callable[[Book], list[Leaf]]] = {
-    WHOLE: _whole, "run-sheets": _for_the_work, "network": _for_the_network, "customer": _for_the_customer,
-}  # fmt: skip
+    WHOLE: _whole,
+    "run-sheets": _for_the_work,
+    "network": _for_the_network,
+    "customer": _for_the_customer,
+}
 
 
 def _run_sheets(book: Book) -> list[Leaf]:

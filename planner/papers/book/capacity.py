@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner import chapters, outlook
+from planner.comparing import summary as outlook
 from planner.papers.book import notes as notes_module
 from planner.papers.book import parts
 from planner.papers.book.assumptions import assumptions
@@ -15,9 +15,22 @@ from planner.papers.book.edition import Book
 from planner.papers.book.ledger import Cell, Column, Row, ledger
 from planner.papers.book.look import INTRO, SMALL_SOFT
 from planner.papers.book.notes import key_of
+from planner.record import chapters
 from planner.review.base import Finding
 
-SECTIONS = (hosts, more, seats, morning, disks, leases, lines, starting_again, licences, facility, assumptions)
+SECTIONS = (
+    hosts,
+    more,
+    seats,
+    morning,
+    disks,
+    leases,
+    lines,
+    starting_again,
+    licences,
+    facility,
+    assumptions,
+)
 FOR_CUSTOMERS = (more, seats, morning, starting_again, licences)
 
 
@@ -40,7 +53,11 @@ def _elsewhere(flow: Flow, book: Book) -> None:
     if not found:
         return
     parts.item(flow, "Noticed about it, beside the value to change")
-    columns = [Column("Note"), Column("What was noticed", widest=0.8, least=0.66), Column("Page", numeric=True)]
+    columns = [
+        Column("Note"),
+        Column("What was noticed", widest=0.8, least=0.66),
+        Column("Page", numeric=True),
+    ]
     kinds: dict[str, list[Finding]] = {}
     for one in found:
         kinds.setdefault(one.key, []).append(one)
@@ -55,4 +72,6 @@ def _noticed(book: Book, same: list[Finding]) -> Row:
     if len(same) > 1:
         last = book.notes.numbers[same[-1].token]
         under = (((f"and {len(same) - 1} more of the kind, to note {last}", SMALL_SOFT),),)
-    return Row((Cell("", ((first.mark, number),)), first.title, Cell(page_of=key_of(number))), under)
+    return Row(
+        (Cell("", ((first.mark, number),)), first.title, Cell(page_of=key_of(number))), under
+    )

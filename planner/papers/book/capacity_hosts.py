@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner import outlook, units
+from planner.comparing import summary as outlook
 from planner.papers.book import numbering, parts, pictures
 from planner.papers.book.bands import Flow
 from planner.papers.book.edition import Book
@@ -12,6 +12,7 @@ from planner.papers.book.look import SMALL, SMALL_SOFT, TEXT, TEXT_BOLD
 from planner.papers.book.parts import Pair
 from planner.papers.book.rests import rests
 from planner.papers.book.words import listed
+from planner.record import units
 
 BINDS = {"memory": "memory", "vcpu": "vCPU", "disk": "disk", "": NONE}
 FEW = 5  # hosts whose bars stand before their table; more bars take a page of their own
@@ -30,7 +31,10 @@ def verdict(flow: Flow, book: Book) -> None:
         Pair("And with any one host down?", _with_one_down(book)),
         Pair("All desktops ask", _memory_and_vcpu(placement.needs_gib, placement.needs_vcpu)),
         Pair("All hosts offer", _memory_and_vcpu(placement.offers_gib, placement.offers_vcpu)),
-        Pair("What runs out first", BINDS.get(placement.binds, placement.binds) if placement.binds else ""),
+        Pair(
+            "What runs out first",
+            BINDS.get(placement.binds, placement.binds) if placement.binds else "",
+        ),
     ]
     parts.pairs(flow, rows, with_built=False)
     flow.gap(4)
@@ -50,7 +54,11 @@ def _with_one_down(book: Book) -> str:
     placement = book.plan.placement
     downs = [down for down in placement.without if down.fits is not True]
     if not placement.without:
-        return "There is no second host to carry on" if len(placement.hosts) == 1 else "It cannot be told yet"
+        return (
+            "There is no second host to carry on"
+            if len(placement.hosts) == 1
+            else "It cannot be told yet"
+        )
     if downs and all(down.fits is None for down in downs):
         return "It cannot be told yet"
     if not downs:
@@ -62,24 +70,48 @@ def hosts(flow: Flow, book: Book) -> None:
     loads = book.plan.placement.hosts
     parts.section(flow, *numbering.CARRIES)
     if not loads:
-        parts.teaching(flow, "The hosts of 3.1 and the templates of 7.1 are what this is worked out from.")
+        parts.teaching(
+            flow, "The hosts of 3.1 and the templates of 7.1 are what this is worked out from."
+        )
         return
     if len(loads) <= FEW:
         pictures.bars(flow, book)
     columns = [
-        Column("Host", bold=True), Column("Memory, GiB", numeric=True), Column("Hypervisor, GiB", numeric=True),
-        Column("Appliances, GiB", numeric=True), Column("Left for desktops, GiB", numeric=True),
-        Column("Desktops", numeric=True), Column("They take, GiB", numeric=True), Column("vCPU offered", numeric=True),
-        Column("vCPU taken", numeric=True), Column("Runs out first"),
-    ]  # fmt: skip
+        Column("Host", bold=True),
+        Column("Memory, GiB", numeric=True),
+        Column("Hypervisor, GiB", numeric=True),
+        Column("Appliances, GiB", numeric=True),
+        Column("Left for desktops, GiB", numeric=True),
+        Column("Desktops", numeric=True),
+        Column("They take, GiB", numeric=True),
+        Column("vCPU offered", numeric=True),
+        Column("vCPU taken", numeric=True),
+        Column("Runs out first"),
+    ]
     rows = []
     for load in loads:
-        under = ((("Desktops", SMALL_SOFT), (template_counts(book, load.desktops), SMALL)),) if load.count else ()
-        rows.append(Row((
-            load.name, units.show(load.memory_gib), units.show(load.own_gib), units.show(load.appliance_gib),
-            units.show(load.offers_gib), units.show(load.count, 0), units.show(load.used_gib),
-            units.show(load.offers_vcpu), units.show(load.used_vcpu, 0), BINDS.get(load.binds, load.binds),
-        ), under))  # fmt: skip
+        under = (
+            ((("Desktops", SMALL_SOFT), (template_counts(book, load.desktops), SMALL)),)
+            if load.count
+            else ()
+        )
+        rows.append(
+            Row(
+                (
+                    load.name,
+                    units.show(load.memory_gib),
+                    units.show(load.own_gib),
+                    units.show(load.appliance_gib),
+                    units.show(load.offers_gib),
+                    units.show(load.count, 0),
+                    units.show(load.used_gib),
+                    units.show(load.offers_vcpu),
+                    units.show(load.used_vcpu, 0),
+                    BINDS.get(load.binds, load.binds),
+                ),
+                under,
+            )
+        )
     ledger(flow, columns, rows, blanks=False)
     _down(flow, book)
     if len(loads) > FEW:
@@ -97,8 +129,13 @@ def _down(flow: Flow, book: Book) -> None:
             TEXT,
         )
         return
-    columns = [Column("Down", bold=True), Column("Do all fit?"), Column("Go without", numeric=True),
-               Column("Memory short, GiB", numeric=True), Column("Which go without", widest=0.4)]  # fmt: skip
+    columns = [
+        Column("Down", bold=True),
+        Column("Do all fit?"),
+        Column("Go without", numeric=True),
+        Column("Memory short, GiB", numeric=True),
+        Column("Which go without", widest=0.4),
+    ]
     rows = []
     for down in downs:
         fits = {True: "yes", False: "no", None: UNKNOWN}[down.fits]
@@ -106,7 +143,9 @@ def _down(flow: Flow, book: Book) -> None:
         if down.fits is False and not down.proved:
             without = f"{units.show(down.left_at_least, 0)} to {without}"
         short = units.show(down.short_gib) if down.fits is False else NONE
-        rows.append(Row((down.name, fits, without or NONE, short, template_counts(book, down.left) or NONE)))
+        rows.append(
+            Row((down.name, fits, without or NONE, short, template_counts(book, down.left) or NONE))
+        )
     ledger(flow, columns, rows, blanks=False)
 
 
@@ -119,6 +158,13 @@ def more(flow: Flow, book: Book) -> None:
     flow.text("Each on its own, beside all that is planned, every host up.", TEXT)
     flow.gap(3)
     head = "So many more fit" if placement.more_proved else "At least so many more fit"
-    columns = [Column("Desktop template", bold=True), Column("Most planned", numeric=True), Column(head, numeric=True)]
-    rows = [Row((one.label, cell(one.most, 0), cell(placement.more.get(one.id), 0))) for one in book.facts.templates]
+    columns = [
+        Column("Desktop template", bold=True),
+        Column("Most planned", numeric=True),
+        Column(head, numeric=True),
+    ]
+    rows = [
+        Row((one.label, cell(one.most, 0), cell(placement.more.get(one.id), 0)))
+        for one in book.facts.templates
+    ]
     ledger(flow, columns, rows, blanks=False)

@@ -8,8 +8,12 @@ from planner.papers.book.bands import Shape
 from planner.papers.book.look import INK
 
 STATES = {
-    "open": "Open", "proven": "Proven", "trust": "On trust", "excused": "Excused", "failed": "Failed",
-}  # fmt: skip
+    "open": "Open",
+    "proven": "Proven",
+    "trust": "On trust",
+    "excused": "Excused",
+    "failed": "Failed",
+}
 MEANINGS = {
     "open": "Nobody has answered.",
     "proven": "Someone looked; who, when, and the proof.",
@@ -24,7 +28,9 @@ def circle_shape(state: str, left: float, down: float, radius: float = 4.2) -> S
 
     def shape(canvas: Any, x: float, top: float) -> None:
         name = f"circle-{state}-{radius:g}"
-        canvas.put_stamp(name, lambda: _draw_circle(canvas, state, radius), x + left + radius, top - down)
+        canvas.put_stamp(
+            name, lambda: _draw_circle(canvas, state, radius), x + left + radius, top - down
+        )
 
     return shape
 
@@ -61,7 +67,13 @@ def box_shape(left: float, down: float, side: float = 9.0, grey: float = INK) ->
 
 
 def frame_shape(
-    left: float, right: float, down: float, high: float, grey: float = INK, thick: float = 0.8, radius: float = 2.6
+    left: float,
+    right: float,
+    down: float,
+    high: float,
+    grey: float = INK,
+    thick: float = 0.8,
+    radius: float = 2.6,
 ) -> Shape:
     """An empty frame."""
 

@@ -22,7 +22,9 @@ HEAD = 60.0  # height of the page's own heading
 
 def anchors(flows: Iterable[Flow]) -> list[Anchor]:
     """What the flows name, in order."""
-    return [band.anchor for flow in flows for band in flow.bands if band.anchor and band.anchor.title]
+    return [
+        band.anchor for flow in flows for band in flow.bands if band.anchor and band.anchor.title
+    ]
 
 
 def contents(flow: Flow, found: list[Anchor]) -> None:
@@ -36,7 +38,9 @@ def contents(flow: Flow, found: list[Anchor]) -> None:
         for at in range(max(half, len(page) - half)):
             left = page[at] if at < half else None
             right = page[half + at] if half + at < len(page) else None
-            flow.add(Band(LINE, shapes=(*_entry(left, 0.0, wide), *_entry(right, wide + BETWEEN, wide))))
+            flow.add(
+                Band(LINE, shapes=(*_entry(left, 0.0, wide), *_entry(right, wide + BETWEEN, wide)))
+            )
 
 
 def _rows(found: list[Anchor]) -> Iterator[Anchor | None]:
@@ -50,7 +54,9 @@ def _rows(found: list[Anchor]) -> Iterator[Anchor | None]:
 def _half(page: list[Anchor | None], fit: int) -> int:
     """How many rows the left column has: about half, broken before a chapter where one begins near the middle."""
     middle = (len(page) + 1) // 2
-    breaks = [at for at, one in enumerate(page) if one is None and at <= fit and len(page) - at - 1 <= fit]
+    breaks = [
+        at for at, one in enumerate(page) if one is None and at <= fit and len(page) - at - 1 <= fit
+    ]
     if breaks:
         at = min(breaks, key=lambda one: abs(one - middle))
         if abs(at - middle) <= FAR:
@@ -75,6 +81,8 @@ def _entry(anchor: Anchor | None, x0: float, wide: float) -> tuple[Shape, ...]:
         canvas.put_page_of(anchor.key, x + wide, top - down, style)
         if anchor.level and dots > start:
             canvas.put_line(x + start, top - down, x + dots, top - down, SOFT, 0.5, (0.6, 2.4))
-        canvas.linkRect("", anchor.key, (x, top - LINE, x + wide, top), relative=1, Border="[0 0 0]")
+        canvas.linkRect(
+            "", anchor.key, (x, top - LINE, x + wide, top), relative=1, Border="[0 0 0]"
+        )
 
     return (draw,)

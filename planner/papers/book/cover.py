@@ -4,15 +4,27 @@ from __future__ import annotations
 
 from typing import Any
 
-from planner.chapters import show_date
-from planner.chapters.brief import PURPOSES
 from planner.papers.book import codes
 from planner.papers.book.bands import Band, Flow, Piece, Shape, baseline, line_shape
 from planner.papers.book.circles import frame_shape
 from planner.papers.book.edition import DRAFT, Book
-from planner.papers.book.look import FAINT, HEAD, INK, SANS, SANS_BOLD, SERIF, SERIF_BOLD, SOFT, TEXT, TEXT_SOFT, Style
+from planner.papers.book.look import (
+    FAINT,
+    HEAD,
+    INK,
+    SANS,
+    SANS_BOLD,
+    SERIF,
+    SERIF_BOLD,
+    SOFT,
+    TEXT,
+    TEXT_SOFT,
+    Style,
+)
 from planner.papers.book.selection import WHOLE
 from planner.papers.book.words import clean, lines, shortened, width
+from planner.record.chapters import show_date
+from planner.record.chapters.brief import PURPOSES
 
 PRODUCT = Style(SERIF_BOLD, 11, 14)
 CUSTOMER = Style(SERIF_BOLD, 34, 39)
@@ -22,7 +34,9 @@ EDITION = Style(SERIF_BOLD, 19, 25)
 LINE = Style(SANS, 10.5, 17)
 LISTED = (WHOLE, "run-sheets")  # parts with a list of the open stoppers
 HIGHEST_WHITE = 100.0  # above the customer's name
-CELL = 26.0  # each sign of the fingerprint stands in the middle of one, so that all are equally wide
+CELL = (
+    26.0  # each sign of the fingerprint stands in the middle of one, so that all are equally wide
+)
 CODE = 112.0  # points the code is wide, with its quiet zone
 
 
@@ -54,13 +68,21 @@ def _line(text: str, style: Style, x: float = 0) -> Band:
 
 
 def _top(flow: Flow, book: Book) -> None:
-    purpose = PURPOSES.get(book.facts.site.purpose, clean(book.facts.site.purpose, 40)) or "No purpose chosen"
+    purpose = (
+        PURPOSES.get(book.facts.site.purpose, clean(book.facts.site.purpose, 40))
+        or "No purpose chosen"
+    )
     wide = width(purpose, TEXT) + 18
     left = flow.measure - wide
     style = TEXT._replace(font=SANS_BOLD)
     pieces = (
         Piece(0, baseline(PRODUCT), "Deskwright", PRODUCT),
-        Piece(width("Deskwright", PRODUCT) + 7, baseline(PRODUCT), book.part.title, Style(SERIF, 11, 14, SOFT)),
+        Piece(
+            width("Deskwright", PRODUCT) + 7,
+            baseline(PRODUCT),
+            book.part.title,
+            Style(SERIF, 11, 14, SOFT),
+        ),
         Piece(left + (wide - width(purpose, style)) / 2, baseline(PRODUCT), purpose, style),
     )
     flow.add(Band(PRODUCT.leading + 4, pieces, (frame_shape(left, flow.measure, -2, 18),)))
@@ -72,7 +94,8 @@ def _edition(flow: Flow, book: Book) -> None:
     link = codes.address(book.site_url)
     room = flow.measure - (CODE + 16 if link else 0)
     pieces = tuple(
-        Piece(at * CELL + (CELL - width(sign, SIGNS)) / 2, baseline(SIGNS), sign, SIGNS) for at, sign in enumerate(code)
+        Piece(at * CELL + (CELL - width(sign, SIGNS)) / 2, baseline(SIGNS), sign, SIGNS)
+        for at, sign in enumerate(code)
     )
     flow.add(Band(2, shapes=(line_shape(0, flow.measure, 1, INK, 1.2),)), Band(12))
     start = len(flow.bands)
@@ -94,7 +117,13 @@ def _dates(flow: Flow, book: Book) -> None:
     rows = [
         ("On-site day", show_date(site.on_site_date) if site.on_site_date else ""),
         ("Go-live", show_date(site.go_live_date) if site.go_live_date else ""),
-        ("Issued", _on_by(show_date(book.issued_on) if book.issued_on else "", book.issued_by if people else "")),
+        (
+            "Issued",
+            _on_by(
+                show_date(book.issued_on) if book.issued_on else "",
+                book.issued_by if people else "",
+            ),
+        ),
         ("Printed", _on_by(show_date(book.printed_on), book.printed_by if people else "")),
         ("Made by", clean(book.house, 200)),
     ]
@@ -106,21 +135,32 @@ def _dates(flow: Flow, book: Book) -> None:
         style = LINE if value else LINE._replace(grey=SOFT)
         flow.add(_row(label, shortened(value or "not known yet", flow.measure - 110, LINE), style))
     word = "stopper" if open_stoppers == 1 else "stoppers"
-    text = f"‡ {open_stoppers} open {word}{', page' if listed else ''}" if open_stoppers else "No stopper is open"
+    text = (
+        f"‡ {open_stoppers} open {word}{', page' if listed else ''}"
+        if open_stoppers
+        else "No stopper is open"
+    )
     band = _row("State", text, LINE._replace(font=SANS_BOLD if open_stoppers else SANS))
     if open_stoppers and listed:
-        band.shapes = (_page_of("open-stoppers", 110 + width(text, LINE._replace(font=SANS_BOLD)) + 3),)
+        band.shapes = (
+            _page_of("open-stoppers", 110 + width(text, LINE._replace(font=SANS_BOLD)) + 3),
+        )
     flow.add(band)
 
 
 def _row(label: str, value: str, style: Style) -> Band:
     soft = LINE._replace(grey=SOFT)
-    return Band(LINE.leading, (Piece(0, baseline(LINE), label, soft), Piece(110, baseline(LINE), value, style)))
+    return Band(
+        LINE.leading,
+        (Piece(0, baseline(LINE), label, soft), Piece(110, baseline(LINE), value, style)),
+    )
 
 
 def _page_of(key: str, left: float) -> Shape:
     def draw(canvas: Any, x: float, top: float) -> None:
-        canvas.put_page_of(key, x + left, top - baseline(LINE), LINE._replace(font=SANS_BOLD), ends=False)
+        canvas.put_page_of(
+            key, x + left, top - baseline(LINE), LINE._replace(font=SANS_BOLD), ends=False
+        )
 
     return draw
 

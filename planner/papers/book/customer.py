@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import dataclasses
 
-from planner import chapters
-from planner.chapters import Section
 from planner.papers.book import notes as notes_module
 from planner.papers.book import parts, records
 from planner.papers.book.bands import Flow
 from planner.papers.book.edition import Book
 from planner.papers.book.parts import Pair
+from planner.record import chapters
+from planner.record.chapters import Section
 
 
 def customer_and_brief(flow: Flow, book: Book) -> None:
@@ -19,7 +19,9 @@ def customer_and_brief(flow: Flow, book: Book) -> None:
     if not book.facts.customer:
         parts.teaching(flow)
     parts.pairs(
-        flow, [Pair("Name", book.facts.customer), Pair("Short code", book.facts.customer_code)], with_built=False
+        flow,
+        [Pair("Name", book.facts.customer), Pair("Short code", book.facts.customer_code)],
+        with_built=False,
     )
     notes_module.of_section(flow, book.notes, 0)
     flow.gap(34)
@@ -46,5 +48,7 @@ def agreed(flow: Flow, book: Book) -> None:
 
 def _seen(one: Section) -> Section:
     chosen = SEEN[one.slug]
-    fields = tuple(dataclasses.replace(field, ledger=True) for field in one.fields if field.name in chosen)
+    fields = tuple(
+        dataclasses.replace(field, ledger=True) for field in one.fields if field.name in chosen
+    )
     return dataclasses.replace(one, fields=fields, derived=())

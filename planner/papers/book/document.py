@@ -20,7 +20,18 @@ from reportlab.platypus.frames import Frame
 from planner.papers import fonts
 from planner.papers.book.bands import Anchor, Piece
 from planner.papers.book.ink import InkCanvas
-from planner.papers.book.look import BOTTOM, FAINT, LEFT, RIGHT, SMALL, SMALL_BOLD, SMALL_SOFT, TOP, Sheet, Style
+from planner.papers.book.look import (
+    BOTTOM,
+    FAINT,
+    LEFT,
+    RIGHT,
+    SMALL,
+    SMALL_BOLD,
+    SMALL_SOFT,
+    TOP,
+    Sheet,
+    Style,
+)
 from planner.papers.book.words import shortened, width
 
 HEADING = 40.0  # a heading so near the top of the page is the first thing on it
@@ -63,7 +74,9 @@ class BookCanvas(InkCanvas):
         self.bookmarkPage(anchor.key, fit="XYZ", left=0, top=y + 6)
         self.places.setdefault(anchor.key, self.getPageNumber())
         if anchor.title:
-            self.addOutlineEntry(anchor.title, anchor.key, anchor.level, closed=1 if anchor.level else 0)
+            self.addOutlineEntry(
+                anchor.title, anchor.key, anchor.level, closed=1 if anchor.level else 0
+            )
         if anchor.running:
             if not self.begun and y > self._pagesize[1] - TOP - HEADING:
                 self.running = ""  # nothing of what came before is on this page
@@ -103,14 +116,30 @@ class BookDocument(BaseDocTemplate):
 
     def __init__(self, stream: io.BytesIO, sheet: Sheet, imprint: Imprint):
         super().__init__(
-            stream, pagesize=(sheet.wide, sheet.high), title=imprint.title, author=imprint.author,
-            subject=imprint.subject, keywords=imprint.keywords, creator="Deskwright", producer="Deskwright", lang="en",
-            displayDocTitle=True, initialFontName=fonts.SANS,
-            invariant=1, pageCompression=1,
-        )  # fmt: skip
+            stream,
+            pagesize=(sheet.wide, sheet.high),
+            title=imprint.title,
+            author=imprint.author,
+            subject=imprint.subject,
+            keywords=imprint.keywords,
+            creator="Deskwright",
+            producer="Deskwright",
+            lang="en",
+            displayDocTitle=True,
+            initialFontName=fonts.SANS,
+            invariant=1,
+            pageCompression=1,
+        )
         self.sheet, self.imprint = sheet, imprint
         frame = Frame(
-            LEFT, BOTTOM, sheet.measure, sheet.room, leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0
+            LEFT,
+            BOTTOM,
+            sheet.measure,
+            sheet.room,
+            leftPadding=0,
+            rightPadding=0,
+            topPadding=0,
+            bottomPadding=0,
         )
         self.addPageTemplates(PageTemplate("page", [frame], onPageEnd=self._page_end))
 
@@ -131,11 +160,15 @@ class BookDocument(BaseDocTemplate):
         page = canvas.getPageNumber()
         if page > 1:
             running = canvas.page_names()
-            canvas.put_line(LEFT, sheet.high - TOP + 17, right, sheet.high - TOP + 17, FAINT, 0.5, ())
+            canvas.put_line(
+                LEFT, sheet.high - TOP + 17, right, sheet.high - TOP + 17, FAINT, 0.5, ()
+            )
             whose = f"{imprint.customer} · {imprint.site}"
             name = shortened(running, sheet.measure * 0.45, SMALL)
             room = sheet.measure - width(name, SMALL) - 14
-            _put(canvas, LEFT, sheet.high - TOP + 22, shortened(whose, room, SMALL_BOLD), SMALL_BOLD)
+            _put(
+                canvas, LEFT, sheet.high - TOP + 22, shortened(whose, room, SMALL_BOLD), SMALL_BOLD
+            )
             _put(canvas, right - width(name, SMALL), sheet.high - TOP + 22, name, SMALL)
         self._foot(canvas, page, right)
 

@@ -7,12 +7,12 @@ import functools
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from planner.chapters import show_date
-from planner.facts import Built, Record, SiteFacts
 from planner.papers.book.document import Imprint
 from planner.papers.book.notes import Notes
 from planner.papers.book.selection import BY_SLUG, WHOLE, Part, reduced
 from planner.papers.book.words import clean
+from planner.record.chapters import show_date
+from planner.record.facts import Built, Record, SiteFacts
 from planner.review.base import Finding
 
 if TYPE_CHECKING:
@@ -21,11 +21,25 @@ if TYPE_CHECKING:
 NO_SOURCE = ("common practice", "own flow", "house rule")
 DRAFT = "Draft, not a revision"
 LIST_OF = {
-    "contact": "contacts", "network": "networks", "device": "devices", "host": "hosts", "datastore": "datastores",
-    "server": "servers", "appliance": "appliances", "protocol": "protocols", "credential": "credentials",
-    "image": "images", "application": "applications", "template": "templates", "seatgroup": "seat_groups",
-    "flow": "flows", "ownstep": "own_steps", "owncheck": "own_checks", "stepplan": "step_plans", "built": "built",
-}  # fmt: skip
+    "contact": "contacts",
+    "network": "networks",
+    "device": "devices",
+    "host": "hosts",
+    "datastore": "datastores",
+    "server": "servers",
+    "appliance": "appliances",
+    "protocol": "protocols",
+    "credential": "credentials",
+    "image": "images",
+    "application": "applications",
+    "template": "templates",
+    "seatgroup": "seat_groups",
+    "flow": "flows",
+    "ownstep": "own_steps",
+    "owncheck": "own_checks",
+    "stepplan": "step_plans",
+    "built": "built",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,8 +132,14 @@ class Book:
     def imprint(self) -> Imprint:
         printed = f"printed {show_date(self.printed_on)}"
         return Imprint(
-            customer=self.customer, site=self.site, fingerprint=clean(self.plan.fingerprint), edition=self.edition,
-            printed=printed, printed_on=self.printed_on, title=f"{self.part.title}: {self.customer}, {self.site}",
+            customer=self.customer,
+            site=self.site,
+            fingerprint=clean(self.plan.fingerprint),
+            edition=self.edition,
+            printed=printed,
+            printed_on=self.printed_on,
+            title=f"{self.part.title}: {self.customer}, {self.site}",
             subject=f"{self.edition}, fingerprint {self.plan.fingerprint}, {printed}",
-            keywords=f"{self.plan.fingerprint}, {self.edition}", author=clean(self.house, 300) or self.customer,
-        )  # fmt: skip
+            keywords=f"{self.plan.fingerprint}, {self.edition}",
+            author=clean(self.house, 300) or self.customer,
+        )

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 
-from planner import units
-from planner.facts import Id
 from planner.papers.book.bands import Flow, Run
 from planner.papers.book.edition import Book
 from planner.papers.book.look import SMALL, SMALL_SOFT, TEXT, TEXT_BOLD
 from planner.papers.book.words import brief, listed
+from planner.record import units
+from planner.record.facts import Id
 
 UNKNOWN = "not known yet"
 NONE = "—"
@@ -49,7 +49,11 @@ def template_counts(book: Book, counts: Mapping[Id, int]) -> str:
     some = {id: number for id, number in counts.items() if number}
     named = book.facts.named
     return listed(
-        [f"{units.show(n, 0)} of {brief(named('template', id)) or 'a removed template'}" for id, n in some.items()], 30
+        [
+            f"{units.show(n, 0)} of {brief(named('template', id)) or 'a removed template'}"
+            for id, n in some.items()
+        ],
+        30,
     )
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from planner.chapters import BY_NUMBER
 from planner.papers.book import parts
 from planner.papers.book.bands import Band, Flow, Piece, baseline
 from planner.papers.book.circles import MEANINGS, STATES, box_shape, circle_shape
@@ -11,23 +10,42 @@ from planner.papers.book.ledger import Cell, Column, Row, ledger
 from planner.papers.book.look import SMALL, TEXT, TEXT_BOLD
 from planner.papers.book.notes import WEIGHT_WORDS, key_of
 from planner.papers.book.words import brief, lines, listed
+from planner.record.chapters import BY_NUMBER
 from planner.review.base import MARKS, Finding
 
 LIFTING = ("host.lift-alone-kg", "lifting.one-person")
 CAUTIONS = (
-    ("Power", "Plug nothing into a circuit whose load and breaker nobody has read off. Loads that run for hours may "
-     "need a lower limit than the breaker's number; a battery supply has its own. Never open a distribution board or a "
-     "battery."),
-    ("Losing data", "Before anything is wiped, formatted, moved or cloned over: a backup of it has been read back, not "
-     "only taken, and somebody who owns the data has said yes."),
-    ("Live systems", "Before a server, a switch, a firewall or a directory is changed or restarted: who is working on "
-     "it now, who has agreed, until when, and how you go back. A directory is changed for everyone at once."),
-    ("Static", "Wear an earthed wrist strap and keep parts in their bags until the moment they are fitted."),
-    ("Ladders and racks", "Use a ladder that is made for the height, with somebody at its foot. Fill a rack from "
-     "below, fix it before it is loaded, pull out one machine at a time."),
-    ("Heat", "A room that was cool with one machine may not be with three. Watch the air at the inlets on the first "
-     "day."),
-)  # fmt: skip
+    (
+        "Power",
+        "Plug nothing into a circuit whose load and breaker nobody has read off. Loads that run for hours may "
+        "need a lower limit than the breaker's number; a battery supply has its own. Never open a distribution "
+        "board or a battery.",
+    ),
+    (
+        "Losing data",
+        "Before anything is wiped, formatted, moved or cloned over: a backup of it has been read back, not "
+        "only taken, and somebody who owns the data has said yes.",
+    ),
+    (
+        "Live systems",
+        "Before a server, a switch, a firewall or a directory is changed or restarted: who is working on "
+        "it now, who has agreed, until when, and how you go back. A directory is changed for everyone at once.",
+    ),
+    (
+        "Static",
+        "Wear an earthed wrist strap and keep parts in their bags until the moment they are fitted.",
+    ),
+    (
+        "Ladders and racks",
+        "Use a ladder that is made for the height, with somebody at its foot. Fill a rack from "
+        "below, fix it before it is loaded, pull out one machine at a time.",
+    ),
+    (
+        "Heat",
+        "A room that was cool with one machine may not be with three. Watch the air at the inlets on the first "
+        "day.",
+    ),
+)
 DECIDES = (
     "Local codes and the rules of the building come before this book, and where electricity is concerned a licensed "
     "electrician decides. Nothing here replaces either. Stop and ask when something is not as it is written."
@@ -42,10 +60,12 @@ LEFT = 24.0
 
 def read_first(flow: Flow, book: Book) -> None:
     parts.chapter(
-        flow, None, "Read first",
+        flow,
+        None,
+        "Read first",
         "What can hurt people or data, and what the signs on these pages mean.",
         key="read-first",
-    )  # fmt: skip
+    )
     _cautions(flow, book)
     if book.notes.printed():
         _marks(flow)
@@ -59,7 +79,9 @@ def _cautions(flow: Flow, book: Book) -> None:
     bands: list[Band] = [Band(6, keep=True)]
     for title, text in (("Lifting", _lifting(book)), *CAUTIONS):
         inner = Flow(flow.sheet)
-        inner.text(text, TEXT, left=13, room=flow.measure - 26, lead=f"{title}.", lead_style=TEXT_BOLD)
+        inner.text(
+            text, TEXT, left=13, room=flow.measure - 26, lead=f"{title}.", lead_style=TEXT_BOLD
+        )
         bands += [*inner.bands, Band(4)]
     inner = Flow(flow.sheet)
     inner.text(DECIDES, TEXT_BOLD, left=13, room=flow.measure - 26)
@@ -68,11 +90,15 @@ def _cautions(flow: Flow, book: Book) -> None:
 
 def _lifting(book: Book) -> str:
     """The weight one person may lift, as this site has it, and the hosts that are heavier or not weighed."""
-    most = next((book.plan.numbers.all[key] for key in LIFTING if key in book.plan.numbers.all), None)
+    most = next(
+        (book.plan.numbers.all[key] for key in LIFTING if key in book.plan.numbers.all), None
+    )
     hosts = [host for host in book.facts.hosts if host.state != "spare"]
     words = "Read the weight off the machine before you lift it. Two people or a lift"
     if most is not None:
-        words += f" above {most.value:g} kg, and below that too when the place is narrow, low or high."
+        words += (
+            f" above {most.value:g} kg, and below that too when the place is narrow, low or high."
+        )
         heavy = [
             f"{brief(host.label)} ({host.weight_kg:g} kg)"
             for host in hosts
@@ -93,12 +119,20 @@ def _lifting(book: Book) -> str:
 def _marks(flow: Flow) -> None:
     parts.section(flow, "", "Marks are what the engine noticed", key="marks")
     for weight, mark in MARKS.items():
-        _sign(flow, WEIGHT_WORDS[weight], MARK_MEANINGS[weight], (Piece(7, baseline(TEXT), mark, TEXT_BOLD),), ())
+        _sign(
+            flow,
+            WEIGHT_WORDS[weight],
+            MARK_MEANINGS[weight],
+            (Piece(7, baseline(TEXT), mark, TEXT_BOLD),),
+            (),
+        )
     flow.gap(4)
     flow.text(
         "A mark stands at the value it speaks of, with a small number: the note of that number follows the section. "
-        "An accepted finding keeps its mark and its note.", TEXT, room=flow.measure * 0.9,
-    )  # fmt: skip
+        "An accepted finding keeps its mark and its note.",
+        TEXT,
+        room=flow.measure * 0.9,
+    )
 
 
 def _circles(flow: Flow) -> None:
@@ -107,8 +141,14 @@ def _circles(flow: Flow) -> None:
         _sign(flow, word, MEANINGS[state], (), (circle_shape(state, 5, 6.3),))
     flow.gap(4)
     _sign(flow, "Step", "A box is ticked when the step is done.", (), (box_shape(5, 2),))
-    _sign(flow, "Built", "A dotted line is for what was really built where it differs from the plan. "
-          "Leave it empty where the plan was kept.", (), ())  # fmt: skip
+    _sign(
+        flow,
+        "Built",
+        "A dotted line is for what was really built where it differs from the plan. "
+        "Leave it empty where the plan was kept.",
+        (),
+        (),
+    )
 
 
 def _sign(flow: Flow, word: str, meaning: str, pieces: tuple[Piece, ...], shapes: tuple) -> None:
@@ -116,7 +156,10 @@ def _sign(flow: Flow, word: str, meaning: str, pieces: tuple[Piece, ...], shapes
     for at, line in enumerate(parts_of):
         down = baseline(TEXT)
         lead = (*pieces, Piece(LEFT, down, word, TEXT_BOLD)) if at == 0 else ()
-        band = Band(TEXT.leading + (1.5 if at == len(parts_of) - 1 else 0), (*lead, Piece(LEFT + 62, down, line, TEXT)))
+        band = Band(
+            TEXT.leading + (1.5 if at == len(parts_of) - 1 else 0),
+            (*lead, Piece(LEFT + 62, down, line, TEXT)),
+        )
         band.shapes = shapes if at == 0 else ()
         band.keep = at < len(parts_of) - 1
         flow.add(band)
@@ -124,11 +167,19 @@ def _sign(flow: Flow, word: str, meaning: str, pieces: tuple[Piece, ...], shapes
 
 def _stoppers(flow: Flow, book: Book) -> None:
     parts.section(flow, "", "Open stoppers", key="open-stoppers")
-    found = [finding for finding in book.findings if finding.weight == "stopper" and not finding.accepted]
+    found = [
+        finding for finding in book.findings if finding.weight == "stopper" and not finding.accepted
+    ]
     if not found:
-        flow.text("None. Nothing that the engine knows of would fail or hurt on the first day.", TEXT)
+        flow.text(
+            "None. Nothing that the engine knows of would fail or hurt on the first day.", TEXT
+        )
         return
-    columns = [Column("Note"), Column("What is wrong", bold=True, widest=0.8, least=0.6), Column("Chapter")]
+    columns = [
+        Column("Note"),
+        Column("What is wrong", bold=True, widest=0.8, least=0.6),
+        Column("Chapter"),
+    ]
     here = {finding.token for finding in book.notes.printed()}
     if all(finding.token in here for finding in found):
         columns.append(Column("Page", numeric=True))
@@ -141,4 +192,7 @@ def _stopper(book: Book, finding: Finding, noted: bool) -> Row:
     chapter = BY_NUMBER.get(finding.chapter)
     name = f"{chapter.number} {chapter.name}" if chapter else str(finding.chapter)
     under = () if noted else (((finding.text, SMALL),),)
-    return Row((Cell("", ((finding.mark, number),)), finding.title, name, Cell(page_of=key_of(number))), under)
+    return Row(
+        (Cell("", ((finding.mark, number),)), finding.title, name, Cell(page_of=key_of(number))),
+        under,
+    )

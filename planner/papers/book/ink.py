@@ -40,16 +40,36 @@ class InkCanvas(Canvas):
             for subset, signs in face.splitString(text, self._doc):
                 if set_font != (style.font, subset, style.size):
                     set_font = (style.font, subset, style.size)
-                    code.append(f"{face.getSubsetInternalName(subset, self._doc)} {style.size:g} Tf")
+                    code.append(
+                        f"{face.getSubsetInternalName(subset, self._doc)} {style.size:g} Tf"
+                    )
                 code.append(f"({self._escape(signs)}) Tj")
         code.append("ET")
         self._code.append(" ".join(code))
 
-    def put_line(self, x1: float, y1: float, x2: float, y2: float, grey: float, thick: float, dash: tuple = ()) -> None:
-        self._code.append(f"{self._pen(grey, thick, dash)} {x1:.2f} {y1:.2f} m {x2:.2f} {y2:.2f} l S")
+    def put_line(
+        self,
+        x1: float,
+        y1: float,
+        x2: float,
+        y2: float,
+        grey: float,
+        thick: float,
+        dash: tuple = (),
+    ) -> None:
+        self._code.append(
+            f"{self._pen(grey, thick, dash)} {x1:.2f} {y1:.2f} m {x2:.2f} {y2:.2f} l S"
+        )
 
     def put_frame(
-        self, x: float, y: float, wide: float, high: float, grey: float, thick: float, radius: float = 0.0
+        self,
+        x: float,
+        y: float,
+        wide: float,
+        high: float,
+        grey: float,
+        thick: float,
+        radius: float = 0.0,
     ) -> None:
         """An empty box, its corners rounded by ``radius``; ``y`` is its lower edge."""
         pen = self._pen(grey, thick)
@@ -68,7 +88,9 @@ class InkCanvas(Canvas):
             f"{x:.2f} {y + bend:.2f} {x + bend:.2f} {y:.2f} {x + radius:.2f} {y:.2f} c s"
         )
 
-    def put_squares(self, runs: list[tuple[int, int, int]], x: float, y: float, side: float) -> None:
+    def put_squares(
+        self, runs: list[tuple[int, int, int]], x: float, y: float, side: float
+    ) -> None:
         """Black squares of a raster whose upper left corner is (x, y): (row, first column, how many).
 
         They overlap by a hair, so that no white line shows between rows."""

@@ -9,7 +9,16 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from planner.papers.book.bands import Band, Flow, Piece, Run, Shape, baseline, line_shape, mixed_lines
+from planner.papers.book.bands import (
+    Band,
+    Flow,
+    Piece,
+    Run,
+    Shape,
+    baseline,
+    line_shape,
+    mixed_lines,
+)
 from planner.papers.book.look import CELL, CELL_BOLD, FAINT, HEAD, INK, SMALL, SOFT, TEXT, Style
 from planner.papers.book.parts import Mark, mark_pieces, marks_width
 from planner.papers.book.words import clean, lines, shortened, width
@@ -83,7 +92,13 @@ class Row:
     under: tuple[tuple[Run, ...] | Grid, ...] = field(default=())
 
 
-def ledger(flow: Flow, columns: Sequence[Column], rows: Sequence[Row], left: float = 0.0, blanks: bool = True) -> None:
+def ledger(
+    flow: Flow,
+    columns: Sequence[Column],
+    rows: Sequence[Row],
+    left: float = 0.0,
+    blanks: bool = True,
+) -> None:
     """Draws a table: heads in small bold over a dark rule, again on each page; rows over light rules.
 
     An empty cell is a dotted line to write on; without ``blanks`` it holds a dash.
@@ -101,7 +116,11 @@ def ledger(flow: Flow, columns: Sequence[Column], rows: Sequence[Row], left: flo
             bands[-1].keep = True  # no row stands alone at a page's end or head
         flow.add(*bands)
     if more > 0:
-        flow.text(f"And {more:,} rows more, on screen and in the sheets that can be taken as files.", TEXT, left=left)
+        flow.text(
+            f"And {more:,} rows more, on screen and in the sheets that can be taken as files.",
+            TEXT,
+            left=left,
+        )
     flow.gap(4)
 
 
@@ -111,7 +130,9 @@ def _cells(row: Row, columns: Sequence[Column], blanks: bool) -> list[Cell]:
     cleaned = [dataclasses.replace(one, text=clean(one.text, LONGEST_CELL)) for one in found]
     if blanks:
         return cleaned
-    return [one if one.text or one.marks or one.shape or one.page_of else Cell("—") for one in cleaned]
+    return [
+        one if one.text or one.marks or one.shape or one.page_of else Cell("—") for one in cleaned
+    ]
 
 
 class _Table:
@@ -122,7 +143,8 @@ class _Table:
         self.room = flow.measure - left
         self.heads = [clean(column.head) for column in columns]
         self.gutters = [
-            GUTTER + (WIDER if one.numeric and not other.numeric else 0.0) for one, other in itertools.pairwise(columns)
+            GUTTER + (WIDER if one.numeric and not other.numeric else 0.0)
+            for one, other in itertools.pairwise(columns)
         ]
         self.widths = self._widths()
         self.starts = [left]
@@ -152,16 +174,25 @@ class _Table:
         return _share(natural, needed, room, 9.0 if self.columns[-1].blank else AIRY)
 
     def _head(self) -> Band:
-        broken = [lines(head, wide, HEAD) for head, wide in zip(self.heads, self.widths, strict=True)]
+        broken = [
+            lines(head, wide, HEAD) for head, wide in zip(self.heads, self.widths, strict=True)
+        ]
         count = max((len(one) for one in broken), default=1) or 1
         pieces = []
-        for column, start, wide, parts in zip(self.columns, self.starts, self.widths, broken, strict=True):
+        for column, start, wide, parts in zip(
+            self.columns, self.starts, self.widths, broken, strict=True
+        ):
             for at, part in enumerate(parts):
                 down = (count - len(parts) + at) * HEAD.leading + baseline(HEAD)
                 x = start + wide - width(part, HEAD) if column.numeric else start
                 pieces.append(Piece(x, down, part, HEAD))
         height = count * HEAD.leading + 3.5
-        return Band(height, tuple(pieces), (line_shape(self.left, self.left + self.room, height, INK, 0.8),), keep=True)
+        return Band(
+            height,
+            tuple(pieces),
+            (line_shape(self.left, self.left + self.room, height, INK, 0.8),),
+            keep=True,
+        )
 
     def row(self, cells: Sequence[Cell], under: Sequence[tuple[Run, ...] | Grid]) -> list[Band]:
         """The bands of one row; a short row stays on one page."""
@@ -202,7 +233,13 @@ class _Table:
         return found
 
     def _add_marks(
-        self, found: list[list[Piece]], cell: Cell, start: float, wide: float, style: Style, numeric: bool
+        self,
+        found: list[list[Piece]],
+        cell: Cell,
+        start: float,
+        wide: float,
+        style: Style,
+        numeric: bool,
     ) -> None:
         """Puts the marks after the last line where there is room, else below it."""
         marks = cell.marks
@@ -218,7 +255,10 @@ class _Table:
             found[-1] += mark_pieces(marks, end + 2.5, baseline(CELL), style)
         elif found and numeric and width(found[-1][0].text, style) + room <= wide:
             last = found[-1][0]
-            found[-1] = [last._replace(x=last.x - room), *mark_pieces(marks, end - room + 2.5, baseline(CELL), style)]
+            found[-1] = [
+                last._replace(x=last.x - room),
+                *mark_pieces(marks, end - room + 2.5, baseline(CELL), style),
+            ]
         else:
             x = start + wide - room if numeric else start
             found.append(list(mark_pieces(marks, x, baseline(CELL), style)))
@@ -226,16 +266,25 @@ class _Table:
     def _under(self, under: Sequence[tuple[Run, ...] | Grid]) -> list[Band]:
         found = []
         for one in under:
-            broken = one.lines(self.room - INDENT) if isinstance(one, Grid) else mixed_lines(one, self.room - INDENT)
+            broken = (
+                one.lines(self.room - INDENT)
+                if isinstance(one, Grid)
+                else mixed_lines(one, self.room - INDENT)
+            )
             for line in broken:
-                moved = tuple(piece._replace(x=piece.x + self.left + INDENT, down=baseline(SMALL)) for piece in line)
+                moved = tuple(
+                    piece._replace(x=piece.x + self.left + INDENT, down=baseline(SMALL))
+                    for piece in line
+                )
                 found.append(Band(SMALL.leading, moved))
         return found
 
     def _blanks(self, cells: Sequence[Cell]) -> list[Shape]:
         """Dotted lines where nothing stands: to be written on."""
         found = []
-        for column, start, wide, cell in zip(self.columns, self.starts, self.widths, cells, strict=True):
+        for column, start, wide, cell in zip(
+            self.columns, self.starts, self.widths, cells, strict=True
+        ):
             if not (cell.text or cell.marks or cell.shape or cell.page_of):
                 end = start + (wide if column.blank else min(wide, 46))
                 found.append(line_shape(start, end, CELL.leading + PAD - 1, SOFT, 0.5, (0.6, 1.8)))
@@ -268,12 +317,18 @@ def _shifted(shape: Shape, by: float) -> Shape:
 
 
 def _page_number(key: str, right: float) -> Shape:
-    return lambda canvas, x, top: canvas.put_page_of(key, x + right, top - PAD - baseline(CELL), CELL)
+    return lambda canvas, x, top: canvas.put_page_of(
+        key, x + right, top - PAD - baseline(CELL), CELL
+    )
 
 
 def _longest_word(text: str, style: Style) -> float:
     """The widest word; a long one counts by its parts, it may be broken after a sign like - or /."""
-    parts = (part for word in text.split(" ") for part in (_SIGNS.split(word) if len(word) > UNBROKEN else (word,)))
+    parts = (
+        part
+        for word in text.split(" ")
+        for part in (_SIGNS.split(word) if len(word) > UNBROKEN else (word,))
+    )
     return max((width(part, style) for part in parts), default=0.0)
 
 

@@ -6,7 +6,7 @@ import contextlib
 import datetime as dt
 import zoneinfo
 
-from planner.chapters import show_date
+from planner.record.chapters import show_date
 
 
 def show_moment(at: dt.datetime | None, zone: str) -> str:
@@ -15,6 +15,8 @@ def show_moment(at: dt.datetime | None, zone: str) -> str:
         return ""
     if at.tzinfo is not None:
         # An unknown zone leaves the moment as it was written down.
-        with contextlib.suppress(ValueError, OSError, OverflowError, zoneinfo.ZoneInfoNotFoundError):
+        with contextlib.suppress(
+            ValueError, OSError, OverflowError, zoneinfo.ZoneInfoNotFoundError
+        ):
             at = at.astimezone(zoneinfo.ZoneInfo(zone)) if zone else at.astimezone(dt.UTC)
     return f"{show_date(at.date())}, {at:%H:%M}"

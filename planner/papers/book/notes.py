@@ -6,13 +6,13 @@ import itertools
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from planner import chapters
-from planner.chapters import Section
-from planner.facts import Id, Ref
 from planner.papers.book.bands import Anchor, Flow
 from planner.papers.book.look import FAINT, NOTE, SMALL, SMALL_SOFT, SOFT, TEXT
 from planner.papers.book.parts import Mark, barred, mark_pieces, marks_width
 from planner.papers.book.words import clean
+from planner.record import chapters
+from planner.record.chapters import Section
+from planner.record.facts import Id, Ref
 from planner.review.base import WEIGHTS, Finding
 
 if TYPE_CHECKING:
@@ -34,7 +34,9 @@ class Notes:
     part prints, ``None`` is all of them.
     """
 
-    def __init__(self, plan: Plan, whole: Plan | None = None, printed: frozenset[str] | None = None):
+    def __init__(
+        self, plan: Plan, whole: Plan | None = None, printed: frozenset[str] | None = None
+    ):
         self.numbers: dict[str, int] = {}
         self._places: dict[tuple[int, str], list[Finding]] = {}
         self._marks: dict[tuple[str, Id, str], list[Mark]] = {}
@@ -75,8 +77,10 @@ def _by_place(plan: Plan) -> dict[tuple[int, str], list[Finding]]:
     found: dict[tuple[int, str], list[Finding]] = {}
     for finding in plan.review.findings:
         found.setdefault((finding.chapter, _section(finding)), []).append(finding)
-    return {place: sorted(found[place], key=lambda one: WEIGHTS.index(one.weight))
-            for place in sorted(found, key=_order)}  # fmt: skip
+    return {
+        place: sorted(found[place], key=lambda one: WEIGHTS.index(one.weight))
+        for place in sorted(found, key=_order)
+    }
 
 
 def _section(finding: Finding) -> str:
@@ -123,18 +127,36 @@ def _note(flow: Flow, notes: Notes, same: list[Finding]) -> None:
     flow.gap(7)
     start = len(flow.bands)
     room = (flow.measure - LEFT) * 0.9
-    for _, alike in itertools.groupby(same, key=lambda one: (one.text, one.mend.words if one.mend else "")):
+    for _, alike in itertools.groupby(
+        same, key=lambda one: (one.text, one.mend.words if one.mend else "")
+    ):
         group = list(alike)
         for at, finding in enumerate(group):
-            _title(flow, finding, notes.numbers[finding.token], keep=at in (0, len(group) - 2, len(group) - 1))
+            _title(
+                flow,
+                finding,
+                notes.numbers[finding.token],
+                keep=at in (0, len(group) - 2, len(group) - 1),
+            )
         flow.text(clean(group[0].text, LONGEST), TEXT, left=LEFT, room=room)
         mend = group[0].mend
         if mend and mend.words:
             lead = "Would mend it:" if len(group) == 1 else "Would mend each:"
-            flow.text(clean(mend.words, 400), SMALL, left=LEFT, room=room, lead=lead, lead_style=SMALL_SOFT)
+            flow.text(
+                clean(mend.words, 400),
+                SMALL,
+                left=LEFT,
+                room=room,
+                lead=lead,
+                lead_style=SMALL_SOFT,
+            )
     first = same[0]
     flow.text(first.why, TEXT._replace(grey=SOFT), left=LEFT, room=room)
-    tail = f"{WEIGHT_WORDS[first.weight]} · {first.source}" if first.source else WEIGHT_WORDS[first.weight]
+    tail = (
+        f"{WEIGHT_WORDS[first.weight]} · {first.source}"
+        if first.source
+        else WEIGHT_WORDS[first.weight]
+    )
     flow.text(tail, SMALL_SOFT, left=LEFT, room=room)
     if first.acceptance:
         flow.text(accepted_words(first), SMALL, left=LEFT, room=room)
@@ -149,7 +171,12 @@ def _title(flow: Flow, finding: Finding, number: int, keep: bool) -> None:
     """The mark with its number, and the title."""
     start = len(flow.bands)
     mark = (finding.mark, number)
-    flow.text(clean(finding.title, 400) or "A finding", NOTE, left=LEFT + marks_width([mark], NOTE) + 1, keep=keep)
+    flow.text(
+        clean(finding.title, 400) or "A finding",
+        NOTE,
+        left=LEFT + marks_width([mark], NOTE) + 1,
+        keep=keep,
+    )
     first = flow.bands[start]
     first.pieces = (*mark_pieces([mark], LEFT, first.pieces[0].down, NOTE), *first.pieces)
     first.anchor = Anchor(key_of(number), "", 2)
@@ -160,7 +187,11 @@ def accepted_words(finding: Finding) -> str:
     acceptance = finding.acceptance
     if acceptance is None:
         return ""
-    again = f", to look again on {chapters.show_date(acceptance.look_again)}" if acceptance.look_again else ""
+    again = (
+        f", to look again on {chapters.show_date(acceptance.look_again)}"
+        if acceptance.look_again
+        else ""
+    )
     by = f" by {acceptance.by}" if acceptance.by else ""
     reason = clean(acceptance.reason, LONGEST)
     return f"Accepted{by} on {chapters.show_date(acceptance.at.date())}{again}{f': {reason}' if reason else ''}"

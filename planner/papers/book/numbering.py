@@ -1,7 +1,7 @@
 """Numbers and titles of the sections that hold no records of their own: what is computed, carried out, printed.
 
 Those that the screen shows too bear the screen's numbers; the other sections are numbered in
-:mod:`planner.chapters`. What the book alone has takes numbers the screen does not use, or none.
+:mod:`planner.record.chapters`. What the book alone has takes numbers the screen does not use, or none.
 """
 
 from __future__ import annotations
@@ -20,7 +20,11 @@ FACILITY = ("8.10", "Power, heat and rack", "")
 ASSUMPTIONS = ("8.11", "Assumptions", "")
 ADDRESS_SHEET = ("9.1", "Address sheet", "")
 PORT_SHEET = ("9.2", "Port sheet", "")
-NAMES = ("9.5", "Computer names", "")  # 9.3 are records: own flows; 9.4 is on screen: files for the network's owner
+NAMES = (
+    "9.5",
+    "Computer names",
+    "",
+)  # 9.3 are records: own flows; 9.4 is on screen: files for the network's owner
 DAY = ("", "The on-site day", "on-site-day")
 STAGE = "10.{}"  # 10.1 to 10.8, one a stage
 REVISIONS = ("11.1", "Revisions", "")

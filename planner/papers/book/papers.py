@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from planner import chapters, whatif
-from planner.built import Drift, as_built, drift
-from planner.chapters import show_date
-from planner.compare import Difference, compare
-from planner.facts import fingerprint
-from planner.outlook import of_things
+from planner.comparing import whatif
+from planner.comparing.as_built import Drift, as_built, drift
+from planner.comparing.differences import Difference, compare
+from planner.comparing.summary import of_things
 from planner.papers.book import notes as notes_module
 from planner.papers.book import numbering, parts
 from planner.papers.book.bands import Flow
@@ -20,6 +18,9 @@ from planner.papers.book.notes import WEIGHT_WORDS, accepted_words, key_of
 from planner.papers.book.parts import Pair
 from planner.papers.book.words import clean
 from planner.plan import Plan
+from planner.record import chapters
+from planner.record.chapters import show_date
+from planner.record.facts import fingerprint
 from planner.review.base import WEIGHTS, Finding
 
 NOTHING = "nothing"
@@ -70,7 +71,17 @@ def _issues(flow: Flow, book: Book, issues: Sequence[Issue], word: str, none: st
     rows = []
     for one in issues:
         on = show_date(one.on) if one.on else "—"
-        rows.append(Row((f"{one.name} {one.letter}".strip(), one.fingerprint, on, one.by or "—", one.reason or "—")))
+        rows.append(
+            Row(
+                (
+                    f"{one.name} {one.letter}".strip(),
+                    one.fingerprint,
+                    on,
+                    one.by or "—",
+                    one.reason or "—",
+                )
+            )
+        )
     ledger(flow, columns, rows)
 
 
@@ -83,8 +94,13 @@ def _built(flow: Flow, book: Book) -> None:
     if not book.facts.built:
         parts.teaching(flow, one.what, one.why, one.who)
         return
-    columns = [Column("Of", bold=True), Column("What"), Column("Planned", widest=0.25), Column("Built", widest=0.25),
-               Column("Why", widest=0.34)]  # fmt: skip
+    columns = [
+        Column("Of", bold=True),
+        Column("What"),
+        Column("Planned", widest=0.25),
+        Column("Built", widest=0.25),
+        Column("Why", widest=0.34),
+    ]
     ledger(flow, columns, [_built_row(one) for one in drift(book.facts)])
 
 
@@ -116,14 +132,24 @@ def _changed(flow: Flow, book: Book, only: tuple[int, ...] = ()) -> None:
         return
     flow.text(f"Compared with {since}, fingerprint {code}.", TEXT)
     flow.gap(3)
-    columns = [Column("Chapter"), Column("Record", bold=True, widest=0.26), Column("What", widest=0.2),
-               Column("Before", widest=0.28), Column("Now", widest=0.28)]  # fmt: skip
+    columns = [
+        Column("Chapter"),
+        Column("Record", bold=True, widest=0.26),
+        Column("What", widest=0.2),
+        Column("Before", widest=0.28),
+        Column("Now", widest=0.28),
+    ]
     ledger(flow, columns, [_changed_row(one) for one in found])
 
 
 def _changed_row(one: Difference) -> Row:
     none = NOTHING if one.field else "not there"
-    cells = (str(one.chapter), f"{one.record} ({one.kind})", one.field or "the record", one.before or none)
+    cells = (
+        str(one.chapter),
+        f"{one.record} ({one.kind})",
+        one.field or "the record",
+        one.before or none,
+    )
     return Row((*cells, one.after or none))
 
 
@@ -160,8 +186,13 @@ def _findings(flow: Flow, book: Book) -> None:
     counts = ", ".join(_count(found, weight) for weight in WEIGHTS)
     flow.text(counts, TEXT_BOLD)
     flow.gap(3)
-    columns = [Column("Note"), Column("Finding", bold=False, widest=0.66, least=0.5), Column("Weight"), Column("State"),
-               Column("Page", numeric=True)]  # fmt: skip
+    columns = [
+        Column("Note"),
+        Column("Finding", bold=False, widest=0.66, least=0.5),
+        Column("Weight"),
+        Column("State"),
+        Column("Page", numeric=True),
+    ]
     ordered = sorted(found, key=lambda one: (one.accepted, WEIGHTS.index(one.weight)))
     ledger(flow, columns, [_finding(book, finding) for finding in ordered])
 
@@ -177,7 +208,13 @@ def _finding(book: Book, finding: Finding) -> Row:
     number = book.notes.numbers[finding.token]
     under = (((accepted_words(finding), SMALL),),) if finding.accepted else ()
     state = "accepted" if finding.accepted else "open"
-    return Row((
-        Cell("", ((finding.mark, number),)), finding.title, WEIGHT_WORDS[finding.weight], state,
-        Cell(page_of=key_of(number)),
-    ), under)  # fmt: skip
+    return Row(
+        (
+            Cell("", ((finding.mark, number),)),
+            finding.title,
+            WEIGHT_WORDS[finding.weight],
+            state,
+            Cell(page_of=key_of(number)),
+        ),
+        under,
+    )

@@ -45,14 +45,23 @@ def chapter(flow: Flow, number: int | None, name: str, intro: str = "", key: str
     pieces = (Piece(0, baseline(CHAPTER), figure, light),) if figure else ()
     name = shortened(clean(name), flow.measure - x, CHAPTER)
     anchor = Anchor(key or f"chapter-{number}", title, 0, title)
-    flow.add(Band(CHAPTER.leading, (*pieces, Piece(x, baseline(CHAPTER), name, CHAPTER)), keep=True, anchor=anchor))
+    flow.add(
+        Band(
+            CHAPTER.leading,
+            (*pieces, Piece(x, baseline(CHAPTER), name, CHAPTER)),
+            keep=True,
+            anchor=anchor,
+        )
+    )
     if intro:
         flow.gap(3)
         flow.text(intro, INTRO, room=flow.measure * 0.86, keep=True)
     flow.gap(13)
 
 
-def section(flow: Flow, number: str, title: str, key: str = "", aside: str = "", running: str = "") -> None:
+def section(
+    flow: Flow, number: str, title: str, key: str = "", aside: str = "", running: str = ""
+) -> None:
     """A section's head over a light rule; ``aside`` stands small at its right, ``running`` in page heads after it."""
     flow.gap(17)
     title = clean(title)
@@ -96,7 +105,9 @@ def teaching(flow: Flow, what: str = "", why: str = "", who: str = "") -> None:
     flow.gap(7)
 
 
-def barred(flow: Flow, start: int, grey: float = INK, thick: float = 0.8, left: float = 1.0) -> None:
+def barred(
+    flow: Flow, start: int, grey: float = INK, thick: float = 0.8, left: float = 1.0
+) -> None:
     """Draws an upright line beside all bands from ``start`` on."""
     for band in flow.bands[start:]:
         band.shapes = (*band.shapes, bar_shape(left, band.height, grey, thick))
@@ -109,7 +120,10 @@ def boxed(flow: Flow, bands: list[Band], edge: float = 3.2, left: float = 0.0) -
     right = flow.measure
     flow.gap(4)
     for at, band in enumerate(bands):
-        sides = (bar_shape(left + edge / 2, band.height, INK, edge), bar_shape(right - 0.3, band.height, INK, 0.6))
+        sides = (
+            bar_shape(left + edge / 2, band.height, INK, edge),
+            bar_shape(right - 0.3, band.height, INK, 0.6),
+        )
         ends = []
         if at == 0:
             ends.append(line_shape(left, right, 0, INK, 0.6))
@@ -185,12 +199,17 @@ def pairs(flow: Flow, rows: Sequence[Pair], with_built: bool = True, most: int =
 
 def _pairs_head(flow: Flow, wide_label: float, wide_value: float) -> list[Band]:
     down = baseline(HEAD)
-    pieces = (Piece(wide_label, down, "Planned", HEAD), Piece(wide_label + wide_value, down, "Built", HEAD))
+    pieces = (
+        Piece(wide_label, down, "Planned", HEAD),
+        Piece(wide_label + wide_value, down, "Built", HEAD),
+    )
     shapes = (line_shape(0, flow.measure, HEAD.leading + 3, INK, 0.7),)
     return [Band(HEAD.leading + 3, pieces, shapes, keep=True)]
 
 
-def _pair(row: Pair, left: float, room: float, measure: float, with_built: bool, most: int) -> list[Band]:
+def _pair(
+    row: Pair, left: float, room: float, measure: float, with_built: bool, most: int
+) -> list[Band]:
     labels = lines(clean(row.label), left - 10, TEXT_SOFT)
     values = _value_lines(row, room, most)
     start = left + room + 12
@@ -214,7 +233,9 @@ def _pair(row: Pair, left: float, room: float, measure: float, with_built: bool,
             shapes.append(line_shape(0, start - 8 if with_built else measure, height, FAINT, 0.4))
             if with_built:
                 shapes.append(line_shape(start, measure, height, SOFT, 0.5, (0.6, 1.8)))
-        bands.append(Band(height, tuple(pieces), tuple(shapes), keep=not last and (first or at == count - 2)))
+        bands.append(
+            Band(height, tuple(pieces), tuple(shapes), keep=not last and (first or at == count - 2))
+        )
     return bands
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from reportlab.graphics import renderPDF
 
-from planner.outlook import curve_of
+from planner.comparing.summary import curve_of
 from planner.papers.book import numbering, parts
 from planner.papers.book.bands import Band, Flow, Shape
 from planner.papers.book.edition import Book
@@ -88,7 +88,12 @@ def _without_a_tail(height: float, scale: float, limit: float) -> float:
 
 def _upright(rendered: Any, start: float, thick: float) -> Shape:
     def draw(canvas: Any, x: float, top: float) -> None:
-        _draw(canvas, rendered, (x, top - thick, rendered.width, thick), (1, 0, 0, 1, x, top - rendered.height + start))
+        _draw(
+            canvas,
+            rendered,
+            (x, top - thick, rendered.width, thick),
+            (1, 0, 0, 1, x, top - rendered.height + start),
+        )
 
     return draw
 

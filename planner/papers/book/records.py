@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from planner import chapters
-from planner.chapters import Chapter, Field, Section
-from planner.facts import Built, Record
 from planner.papers.book import notes as notes_module
 from planner.papers.book import parts
 from planner.papers.book.bands import Flow, Run
@@ -12,6 +9,9 @@ from planner.papers.book.edition import Book
 from planner.papers.book.ledger import Cell, Column, Grid, Row, ledger
 from planner.papers.book.look import SMALL, SMALL_BOLD, SMALL_SOFT
 from planner.papers.book.parts import Pair
+from planner.record import chapters
+from planner.record.chapters import Chapter, Field, Section
+from planner.record.facts import Built, Record
 from planner.stages.filling import NAMES_IN_DIGITS
 
 NOT_BUILT = ("ownstep", "owncheck", "stepplan")  # nobody builds a check or a step
@@ -45,7 +45,13 @@ def section(flow: Flow, book: Book, entry: Chapter, one: Section, with_built: bo
 
 def people_and_keys(flow: Flow, book: Book) -> None:
     """Whom to ring, and where the secrets are kept: what a technician needs beside the run sheets."""
-    parts.chapter(flow, None, "People and keys", "Whom to ring, and where each secret is kept.", key="people-and-keys")
+    parts.chapter(
+        flow,
+        None,
+        "People and keys",
+        "Whom to ring, and where each secret is kept.",
+        key="people-and-keys",
+    )
     for slug in ("contacts", "credentials"):
         one = chapters.BY_SECTION[slug]
         section(flow, book, chapters.chapter_of(one), one, with_built=False)
@@ -73,7 +79,9 @@ def built_pairs(found: list[Built]) -> tuple[tuple[str, str], ...]:
 
 def _single(flow: Flow, book: Book, one: Section, with_built: bool) -> None:
     record = book.records(one.kind)[0]
-    rows = [_pair(field, record, book) for field in one.fields if field.name != "note" or record.note]
+    rows = [
+        _pair(field, record, book) for field in one.fields if field.name != "note" or record.note
+    ]
     if not any(row.value for row in rows if row.label != "Purpose" and row.label != "Paper"):
         parts.teaching(flow)
     parts.pairs(flow, rows, with_built)
@@ -82,7 +90,10 @@ def _single(flow: Flow, book: Book, one: Section, with_built: bool) -> None:
 def _pair(field: Field, record: Record, book: Book) -> Pair:
     value = chapters.with_unit(field, words(field, record, book))
     return Pair(
-        field.label, value, book.notes.marks(record.ref.at(field.name)), built_pairs(book.built(record, field.name))
+        field.label,
+        value,
+        book.notes.marks(record.ref.at(field.name)),
+        built_pairs(book.built(record, field.name)),
     )
 
 
@@ -93,11 +104,15 @@ def _table(flow: Flow, book: Book, one: Section, records: list[Record], with_bui
     columns = [_column(at, field) for at, field in enumerate(one.ledger)]
     if one.kind not in NOT_BUILT and with_built:
         columns.append(Column("Built", blank=True, least=0.1, widest=0.1))
-    ledger(flow, columns, [_row(book, one, record) for record in records], blanks=book.part.internal)
+    ledger(
+        flow, columns, [_row(book, one, record) for record in records], blanks=book.part.internal
+    )
 
 
 def _column(at: int, field: Field) -> Column:
-    return Column(field.column, numeric=field.numeric, bold=at == 0, widest=0.32 if at == 0 else 0.3)
+    return Column(
+        field.column, numeric=field.numeric, bold=at == 0, widest=0.32 if at == 0 else 0.3
+    )
 
 
 def _row(book: Book, one: Section, record: Record) -> Row:
@@ -119,7 +134,10 @@ def _under(book: Book, one: Section, record: Record) -> list[tuple[Run, ...] | G
     missing: list[Run] = []
     for field in one.rest:
         text = chapters.with_unit(field, words(field, record, book))
-        marks = [(f"{mark}{number}", SMALL_BOLD) for mark, number in book.notes.marks(record.ref.at(field.name))]
+        marks = [
+            (f"{mark}{number}", SMALL_BOLD)
+            for mark, number in book.notes.marks(record.ref.at(field.name))
+        ]
         if field.name == "note":
             continue
         if text:
@@ -131,7 +149,8 @@ def _under(book: Book, one: Section, record: Record) -> list[tuple[Run, ...] | G
     if missing:
         found.append((("Not known yet:", SMALL_BOLD), *missing))
     found += [
-        (("Note" if at == 0 else "", SMALL_SOFT), (part, SMALL)) for at, part in enumerate(_paragraphs(record.note))
+        (("Note" if at == 0 else "", SMALL_SOFT), (part, SMALL))
+        for at, part in enumerate(_paragraphs(record.note))
     ]
     for field in one.fields:
         for built in book.built(record, field.name):

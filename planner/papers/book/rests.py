@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import itertools
 
-from planner import units
-from planner.assumptions import ORIGINS, Assumption
+from planner.catalogue.assumptions import ORIGINS, Assumption
+from planner.engine.provenance import rests_of
 from planner.papers.book import parts
 from planner.papers.book.bands import Band, Flow, Piece, Run, baseline, mixed_lines
 from planner.papers.book.edition import Book
 from planner.papers.book.look import FAINT, SMALL, SMALL_BOLD, SMALL_SOFT
 from planner.papers.book.words import clean
-from planner.rests import rests_of
+from planner.record import units
 
 LEFT, LABEL = 9.0, 66.0
 TOGETHER = 14  # lines that are kept on one page
@@ -31,10 +31,18 @@ def rests(flow: Flow, book: Book, *rooms: str) -> None:
         _line(flow, "Rests on", [(found.entry.facts, SMALL)])
         _line(flow, "Worked out", [(found.entry.how, SMALL)])
         number = book.cite(found.entry.source)
-        _line(flow, "Source", [(f"{found.entry.source} [{number}]" if number else found.entry.source, SMALL)])
+        _line(
+            flow,
+            "Source",
+            [(f"{found.entry.source} [{number}]" if number else found.entry.source, SMALL)],
+        )
         if found.numbers:
             _line(flow, "Assumptions", _numbers(book, found.numbers))
-        for band in flow.bands[start:-1] if len(flow.bands) - start <= TOGETHER else flow.bands[start : start + 3]:
+        for band in (
+            flow.bands[start:-1]
+            if len(flow.bands) - start <= TOGETHER
+            else flow.bands[start : start + 3]
+        ):
             band.keep = True
         parts.barred(flow, start, FAINT, 1.1)
     flow.gap(4)

@@ -9,7 +9,18 @@ from planner.papers.book import parts
 from planner.papers.book.bands import Band, Flow, Piece, baseline, line_shape
 from planner.papers.book.circles import STATES, box_shape, circle_shape, frame_shape
 from planner.papers.book.edition import Book
-from planner.papers.book.look import FAINT, HEAD, ITEM, LARGE, SMALL, SMALL_SOFT, SOFT, TEXT, TEXT_BOLD, TEXT_SOFT
+from planner.papers.book.look import (
+    FAINT,
+    HEAD,
+    ITEM,
+    LARGE,
+    SMALL,
+    SMALL_SOFT,
+    SOFT,
+    TEXT,
+    TEXT_BOLD,
+    TEXT_SOFT,
+)
 from planner.papers.book.moments import show_moment
 from planner.papers.book.words import brief, clean, lines, listed, shortened, width
 from planner.stages.day_words import length_words
@@ -25,9 +36,18 @@ STEP_TEXTS = (
     ("otherwise", "If not:", TEXT),
     ("back", "Way back:", TEXT_SOFT),
 )
-CHECK_TEXTS = (("how", "How to see it:", TEXT), ("proof", "Proof:", TEXT), ("why", "Why:", TEXT_SOFT))
+CHECK_TEXTS = (
+    ("how", "How to see it:", TEXT),
+    ("proof", "Proof:", TEXT),
+    ("why", "Why:", TEXT_SOFT),
+)
 MARKED = ("proven", "trust", "excused", "failed")  # the circles to mark by hand
-WANTS = {"note": "a note", "value": "the value read", "photo": "a photo", "probe": "a probe's result"}
+WANTS = {
+    "note": "a note",
+    "value": "the value read",
+    "photo": "a photo",
+    "probe": "a probe's result",
+}
 
 
 class RunSheet:
@@ -69,7 +89,9 @@ class RunSheet:
         if isinstance(one, SiteStep):
             shape = box_shape(3, 2.2, 10)
         else:
-            shape = circle_shape(one.state if one.state in STATES else "open", 2.5, ITEM.leading / 2, 5)
+            shape = circle_shape(
+                one.state if one.state in STATES else "open", 2.5, ITEM.leading / 2, 5
+            )
         if len(flow.bands) == at:
             flow.add(Band(ITEM.leading, keep=True))
         flow.bands[at].shapes = (*flow.bands[at].shapes, shape)
@@ -79,7 +101,14 @@ class RunSheet:
     def _caution(self, text: str) -> None:
         """A caution stands before the work it warns of."""
         bands = Flow(self.flow.sheet)
-        bands.text(text, TEXT, left=LEFT + 9, room=self.flow.measure - LEFT - 18, lead="Caution:", lead_style=TEXT_BOLD)
+        bands.text(
+            text,
+            TEXT,
+            left=LEFT + 9,
+            room=self.flow.measure - LEFT - 18,
+            lead="Caution:",
+            lead_style=TEXT_BOLD,
+        )
         framed = [Band(4, keep=True), *bands.bands, Band(4)]
         parts.boxed(self.flow, framed, left=LEFT)
 
@@ -89,29 +118,42 @@ class RunSheet:
         room = flow.measure - LEFT - 20
         name = shortened(clean(one.value_name, 400), room, SMALL)
         broken = (
-            [part for line in one.value.splitlines() for part in lines(clean(line), room, LARGE)] if one.value else []
+            [part for line in one.value.splitlines() for part in lines(clean(line), room, LARGE)]
+            if one.value
+            else []
         )
         if len(broken) > LARGEST:  # too long to be read large: a list, not a value
             style = TEXT_BOLD
-            broken = [part for line in one.value.splitlines() for part in lines(clean(line), room, style)][:40]
+            broken = [
+                part for line in one.value.splitlines() for part in lines(clean(line), room, style)
+            ][:40]
         else:
             style = LARGE
         head = 12.0 if name else 4.0
         high = head + max(len(broken), 1) * style.leading + 6
         pieces = [Piece(LEFT + 9, 11, name, SMALL_SOFT)] if name else []
         pieces += [
-            Piece(LEFT + 9, head + at * style.leading + baseline(style), line, style) for at, line in enumerate(broken)
+            Piece(LEFT + 9, head + at * style.leading + baseline(style), line, style)
+            for at, line in enumerate(broken)
         ]
         shapes: tuple[Any, ...] = (frame_shape(LEFT, flow.measure, 0, high),)
         if not broken:
             pieces.append(Piece(LEFT + 9, head + baseline(style), parts.NOT_KNOWN, TEXT_SOFT))
-            shapes = (*shapes, line_shape(LEFT + 80, flow.measure - 10, head + baseline(style) + 2, SOFT, 0.5, DOTS))
+            shapes = (
+                *shapes,
+                line_shape(
+                    LEFT + 80, flow.measure - 10, head + baseline(style) + 2, SOFT, 0.5, DOTS
+                ),
+            )
         flow.gap(3)
         flow.add(Band(high, tuple(pieces), shapes, keep=True))
         flow.gap(6)
 
     def _texts(self, one: SiteCheck | SiteStep) -> None:
-        words = {name: getattr(one, name) for name, _, _ in (STEP_TEXTS if isinstance(one, SiteStep) else CHECK_TEXTS)}
+        words = {
+            name: getattr(one, name)
+            for name, _, _ in (STEP_TEXTS if isinstance(one, SiteStep) else CHECK_TEXTS)
+        }
         source = self.book.cite(one.source)
         last = "back" if isinstance(one, SiteStep) else "why"
         if source and words[last]:
@@ -126,7 +168,13 @@ class RunSheet:
             if name == "proof" and isinstance(one, SiteCheck) and one.wants in WANTS:
                 lead = f"Proof, {WANTS[one.wants]}{f' ({one.range_words})' if one.range_words else ''}:"
             if words[name]:
-                self.flow.text(words[name], style, left=LEFT, lead=lead, lead_style=style._replace(font=TEXT_BOLD.font))
+                self.flow.text(
+                    words[name],
+                    style,
+                    left=LEFT,
+                    lead=lead,
+                    lead_style=style._replace(font=TEXT_BOLD.font),
+                )
         if same:
             self.flow.text(f"{', '.join(same).capitalize()}: as {before}", SMALL_SOFT, left=LEFT)
             before_now = before
@@ -145,7 +193,13 @@ class RunSheet:
             said = f"{STATES.get(answer.state, answer.state)} by {brief(answer.by, 120) or 'nobody named'}"
             said += f", {when}" if when else ""
             flow.gap(3)
-            flow.text(answer.proof, TEXT, left=LEFT, lead=f"{said}{':' if answer.proof else ''}", lead_style=TEXT_BOLD)
+            flow.text(
+                answer.proof,
+                TEXT,
+                left=LEFT,
+                lead=f"{said}{':' if answer.proof else ''}",
+                lead_style=TEXT_BOLD,
+            )
         elif answer.reopened:
             flow.text("Open again since the site turned live.", TEXT_BOLD, left=LEFT)
         if check.state not in ("proven", "excused"):
@@ -163,7 +217,9 @@ class RunSheet:
         end = self.flow.measure
         for word, start, stop in (("Who", x + 8, end - 92), ("When", end - 84, end)):
             pieces.append(Piece(start, down, word, SMALL_SOFT))
-            shapes.append(line_shape(start + width(word, SMALL_SOFT) + 4, stop, down + 2, SOFT, 0.5, DOTS))
+            shapes.append(
+                line_shape(start + width(word, SMALL_SOFT) + 4, stop, down + 2, SOFT, 0.5, DOTS)
+            )
         return Band(15, tuple(pieces), tuple(shapes))
 
     def _done(self) -> None:
@@ -175,7 +231,9 @@ class RunSheet:
             ("Seen", LEFT + 280, end),
         ):
             pieces.append(Piece(start, down, word, SMALL_SOFT))
-            shapes.append(line_shape(start + width(word, SMALL_SOFT) + 4, stop, down + 2, SOFT, 0.5, DOTS))
+            shapes.append(
+                line_shape(start + width(word, SMALL_SOFT) + 4, stop, down + 2, SOFT, 0.5, DOTS)
+            )
         self.flow.gap(4)
         self.flow.add(Band(15, tuple(pieces), tuple(shapes)))
 
@@ -195,7 +253,9 @@ def _minutes(step: SiteStep) -> str:
 def _origin(one: SiteCheck | SiteStep) -> str:
     """Who asks for it beyond the catalogue, and where its time comes from; "" for the catalogue's. A wait that is
     worked out is told beside the minutes."""
-    times = one.times_words if isinstance(one, SiteStep) and one.times_from in ("site", "house") else ""
+    times = (
+        one.times_words if isinstance(one, SiteStep) and one.times_from in ("site", "house") else ""
+    )
     words = "; ".join(filter(None, (one.asked_by, f"time {times}" if times else "")))
     return f"{words[:1].upper()}{words[1:]}." if words else ""
 
@@ -214,7 +274,11 @@ def gate(flow: Flow, book: Book, stage: Stage) -> None:
     left, room = 14.0, flow.measure - 28
     inner.text(f"Gate {stage.number}", ITEM, left=left, room=room)
     inner.text(found.reason, TEXT, left=left, room=room)
-    for lead, checks in (("Checks:", found.blocking), ("On trust:", found.on_trust), ("Excused:", found.excused)):
+    for lead, checks in (
+        ("Checks:", found.blocking),
+        ("On trust:", found.on_trust),
+        ("Excused:", found.excused),
+    ):
         if checks:
             bold = SMALL._replace(font=TEXT_BOLD.font)
             inner.text(_which(checks), SMALL, left=left, room=room, lead=lead, lead_style=bold)
@@ -222,7 +286,10 @@ def gate(flow: Flow, book: Book, stage: Stage) -> None:
         when = show_moment(found.signature.at, book.facts.site.time_zone)
         code = f", fingerprint {found.signature.fingerprint}" if found.signature.fingerprint else ""
         inner.text(
-            f"Last signed by {found.signature.by or 'nobody named'}, {when}{code}.", TEXT_BOLD, left=left, room=room
+            f"Last signed by {found.signature.by or 'nobody named'}, {when}{code}.",
+            TEXT_BOLD,
+            left=left,
+            room=room,
         )
     if found.state != "signed":
         inner.add(signature_line(flow, ("Name", "Date and time", "Signature of a lead"), left))

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from planner.facts import RECORD_FIELDS, Built, Record, SiteFacts
+from planner.record.facts import RECORD_FIELDS, Built, Record, SiteFacts
 
 if TYPE_CHECKING:
     from planner.plan import Plan
@@ -55,12 +55,18 @@ def for_network(facts: SiteFacts) -> SiteFacts:
     """Without contacts, credentials, notes and the names of those who said something."""
     kept = tuple(dataclasses.replace(one, by="", reason="") for one in facts.acceptances)
     groups = tuple(
-        dataclasses.replace(one, name="one person") if one.seat_kind == "person" else one for one in facts.seat_groups
+        dataclasses.replace(one, name="one person") if one.seat_kind == "person" else one
+        for one in facts.seat_groups
     )
     return dataclasses.replace(
-        _without_notes(facts), contacts=(), credentials=(), acceptances=kept, signatures=(), answers=(),
+        _without_notes(facts),
+        contacts=(),
+        credentials=(),
+        acceptances=kept,
+        signatures=(),
+        answers=(),
         seat_groups=tuple(dataclasses.replace(one, note="") for one in groups),
-    )  # fmt: skip
+    )
 
 
 def for_customer(facts: SiteFacts) -> SiteFacts:
@@ -70,11 +76,16 @@ def for_customer(facts: SiteFacts) -> SiteFacts:
 
 def _without_notes(facts: SiteFacts) -> SiteFacts:
     def plain(record: Record) -> Any:
-        return dataclasses.replace(record, note="") if record.note and not isinstance(record, Built) else record
+        return (
+            dataclasses.replace(record, note="")
+            if record.note and not isinstance(record, Built)
+            else record
+        )
 
     lists = {name: getattr(facts, name) for name in RECORD_FIELDS}
     made: dict[str, Any] = {
-        name: tuple(map(plain, one)) if isinstance(one, tuple) else plain(one) for name, one in lists.items()
+        name: tuple(map(plain, one)) if isinstance(one, tuple) else plain(one)
+        for name, one in lists.items()
     }
     return dataclasses.replace(facts, site=plain(facts.site), **made)
 
@@ -94,30 +105,52 @@ def reduced(plan: Plan, part: Part) -> Plan:
 
 PARTS: tuple[Part, ...] = (
     Part(
-        WHOLE, "Build book", "Everything: chapters 0 to 11, run sheets, drawings, sources.", (LOOK_UP, NUMBERS, BUILT),
+        WHOLE,
+        "Build book",
+        "Everything: chapters 0 to 11, run sheets, drawings, sources.",
+        (LOOK_UP, NUMBERS, BUILT),
     ),
     Part(
-        "run-sheets", "Run sheets",
+        "run-sheets",
+        "Run sheets",
         "For the work on site: cautions, whom to ring, where secrets are kept, the on-site day, the run sheets of all "
         "eight stages.",
-        (LOOK_UP, NUMBERS, "Tick each step, answer each check with one of its circles, and enter both on screen "
-         "afterwards. Read the cautions before you touch anything."),
+        (
+            LOOK_UP,
+            NUMBERS,
+            "Tick each step, answer each check with one of its circles, and enter both on screen "
+            "afterwards. Read the cautions before you touch anything.",
+        ),
         notes=frozenset(("1.4", "5.5", "10", "10.9", "10.10", "10.11")),
     ),
     Part(
-        "network", "Network owner's part",
+        "network",
+        "Network owner's part",
         "For whoever runs the switches and the firewall: networks, drawing of the site, address sheet, port sheet. "
         "No people, no credentials, no notes.",
-        (LOOK_UP, NUMBERS, "Tick a port when somebody has tried it from one end to the other, and write what was "
-         "really built into the column “Built”."),
-        notes=frozenset(("2", "2.1", "2.2", "9", "9.3")), people=False, reduced=for_network,
+        (
+            LOOK_UP,
+            NUMBERS,
+            "Tick a port when somebody has tried it from one end to the other, and write what was "
+            "really built into the column “Built”.",
+        ),
+        notes=frozenset(("2", "2.1", "2.2", "9", "9.3")),
+        people=False,
+        reduced=for_network,
     ),
     Part(
-        "customer", "Customer's part",
+        "customer",
+        "Customer's part",
         "For those who will work with it: what was agreed, seats, mornings, times to start again, how far the work is, "
         "acceptance tests, sign-off. No addresses, accounts or findings.",
-        (LOOK_UP, NUMBERS, "Chapters that are missing here are about the inside of the installation."),
-        notes=frozenset(), internal=False, reduced=for_customer,
+        (
+            LOOK_UP,
+            NUMBERS,
+            "Chapters that are missing here are about the inside of the installation.",
+        ),
+        notes=frozenset(),
+        internal=False,
+        reduced=for_customer,
     ),
-)  # fmt: skip
+)
 BY_SLUG = {part.slug: part for part in PARTS}

@@ -5,7 +5,6 @@ from __future__ import annotations
 import functools
 from collections.abc import Callable
 
-from planner import chapters
 from planner.papers.book import codes, numbering, parts, pictures, records
 from planner.papers.book import notes as notes_module
 from planner.papers.book.bands import Anchor, Band, Flow, Piece, text_bands
@@ -15,6 +14,7 @@ from planner.papers.book.ledger import Cell, Column, Row, ledger
 from planner.papers.book.look import INTRO, SMALL, SMALL_SOFT, TEXT, TEXT_BOLD, TEXT_SOFT
 from planner.papers.book.run_sheet import RunSheet, gate
 from planner.papers.book.words import width
+from planner.record import chapters
 from planner.review.words import and_list
 from planner.stages.day_words import length_words
 from planner.stages.results import SiteCheck, Stage
@@ -37,9 +37,11 @@ def overview(flow: Flow, book: Book) -> None:
     flow.text(words, TEXT, room=flow.measure * 0.86)
     flow.gap(6)
     columns = [
-        Column("Stage", bold=True), Column("Checks", numeric=True),
-        *(Column(word, numeric=True) for word in STATES.values()), Column("Gate"),
-    ]  # fmt: skip
+        Column("Stage", bold=True),
+        Column("Checks", numeric=True),
+        *(Column(word, numeric=True) for word in STATES.values()),
+        Column("Gate"),
+    ]
     if book.part.internal:
         columns.append(Column("Page", numeric=True))
     ledger(flow, columns, [_row(stage) for stage in book.plan.stages.stages])
@@ -49,7 +51,13 @@ def _row(stage: Stage) -> Row:
     counts = [str(stage.counts[state]) if stage.counts[state] else "—" for state in STATES]
     name = f"{stage.number} {stage.name}"
     gate_state = GATES.get(stage.gate.state, stage.gate.state)
-    cells: tuple[Cell | str, ...] = (name, str(stage.total), *counts, gate_state, Cell(page_of=key_of(stage)))
+    cells: tuple[Cell | str, ...] = (
+        name,
+        str(stage.total),
+        *counts,
+        gate_state,
+        Cell(page_of=key_of(stage)),
+    )
     return Row(cells, (((stage.purpose, SMALL_SOFT),),))
 
 
@@ -76,7 +84,9 @@ def sheets(book: Book) -> list[Part]:
 
 def _stage(flow: Flow, book: Book, stage: Stage) -> None:
     number = numbering.STAGE.format(stage.number)
-    parts.section(flow, number, stage.name, aside=_aside(stage), running=f"{number} {stage.name}, run sheet")
+    parts.section(
+        flow, number, stage.name, aside=_aside(stage), running=f"{number} {stage.name}, run sheet"
+    )
     _head(flow, book, stage)
     if not stage.sheet:
         flow.text("Nothing is asked for here at this site.", TEXT)
@@ -99,7 +109,10 @@ def _head(flow: Flow, book: Book, stage: Stage) -> None:
         flow.add(*text_bands(words, TEXT_SOFT, 0, room, keep=True))
     if link:
         first = flow.bands[start]
-        first.shapes = (*first.shapes, codes.code_shape(link, flow.measure - CODE + CODE / 10, -4, CODE))
+        first.shapes = (
+            *first.shapes,
+            codes.code_shape(link, flow.measure - CODE + CODE / 10, -4, CODE),
+        )
         words = "On screen"
         at = flow.measure - (CODE - CODE / 5 + width(words, SMALL_SOFT)) / 2
         missing = CODE - 6 - sum(band.height for band in flow.bands[start:])
@@ -115,7 +128,11 @@ def _time(stage: Stage) -> str:
     alone = sum(step.minutes[1] for step in stage.steps if not step.attended)
     told = f"About {length_words(work)} of work by one pair of hands" if work else ""
     if alone:
-        told += f"; {length_words(alone)} more run alone" if told else f"About {length_words(alone)}, which run alone"
+        told += (
+            f"; {length_words(alone)} more run alone"
+            if told
+            else f"About {length_words(alone)}, which run alone"
+        )
     return f"{told}." if told else ""
 
 
@@ -143,13 +160,22 @@ def after(flow: Flow, book: Book) -> None:
     gone = book.plan.stages.gone
     if gone:
         parts.section(flow, "", "Answered, and no longer asked for", key="checks-gone")
-        flow.text("The plan moved after these were answered. They are kept, and count for no gate.", TEXT)
+        flow.text(
+            "The plan moved after these were answered. They are kept, and count for no gate.", TEXT
+        )
         flow.gap(3)
-        columns = [Column("Check", bold=True, widest=0.5), Column("Answer"), Column("By"), Column("Proof", widest=0.4)]
+        columns = [
+            Column("Check", bold=True, widest=0.5),
+            Column("Answer"),
+            Column("By"),
+            Column("Proof", widest=0.4),
+        ]
         ledger(flow, columns, [_gone(check) for check in gone])
     notes_module.of_section(flow, book.notes, 10)
 
 
 def _gone(check: SiteCheck) -> Row:
     answer = check.answer
-    return Row((check.title, STATES.get(answer.state, answer.state), answer.by or "—", answer.proof or "—"))
+    return Row(
+        (check.title, STATES.get(answer.state, answer.state), answer.by or "—", answer.proof or "—")
+    )

@@ -68,7 +68,9 @@ def width(text: str, style: Style) -> float:
     )
 
 
-def lines(text: str, room: float, style: Style, first: float | None = None, most: int = 0) -> list[str]:
+def lines(
+    text: str, room: float, style: Style, first: float | None = None, most: int = 0
+) -> list[str]:
     """Breaks a cleaned text into lines at most ``room`` points wide (the first one ``first``).
 
     A word too long for a line is broken inside, after a sign like - or / where one is near. With
@@ -115,7 +117,9 @@ def _broken(word: str, room: float, font: str) -> Iterator[str]:
     start, used, good = 0, 0.0, 0
     for at, one in enumerate(word):
         wide = known.get(ord(one), missing)
-        while used + wide > room and at > start:  # what is left behind an early cut may still be too wide
+        while (
+            used + wide > room and at > start
+        ):  # what is left behind an early cut may still be too wide
             cut = good if good > start + (at - start) // 3 else at
             yield word[start:cut]
             used = sum(known.get(ord(other), missing) for other in word[cut:at])

@@ -11,11 +11,12 @@ import ipaddress
 import re
 from collections import Counter
 
-from planner.engine import dns_names, ipv4, special_ranges
-from planner.engine.claims import Clash
-from planner.engine.ipv4 import Block
-from planner.facts import Appliance, Device, Host, Ref, Server, SiteFacts
+from planner.engine.addresses import ipv4, special_ranges
+from planner.engine.addresses.claims import Clash
+from planner.engine.addresses.ipv4 import Block
+from planner.engine.names import dns_names
 from planner.plan import Plan
+from planner.record.facts import Appliance, Device, Host, Ref, Server, SiteFacts
 from planner.review.words import and_list
 
 ASTRAY = {
@@ -26,12 +27,15 @@ ASTRAY = {
     "broadcast-address": "it is its network's broadcast address",
 }
 NAME_FAULTS = {
-    "empty": "it has no name", "long": "its name is too long for DNS", "label-long": "a part of its name is too long",
+    "empty": "it has no name",
+    "long": "its name is too long for DNS",
+    "label-long": "a part of its name is too long",
     "label-empty": "its name has an empty part",
     "characters": "its name has letters or signs that a host's name may not have (RFC 1123)",
-    "hyphen": "a part of its name starts or ends with a hyphen", "all-digits": "its name would read as an address",
+    "hyphen": "a part of its name starts or ends with a hyphen",
+    "all-digits": "its name would read as an address",
     "address": "its name is an address",
-}  # fmt: skip
+}
 _MAC = re.compile(r"[0-9A-Fa-f]{2}(?:([:-])[0-9A-Fa-f]{2})(?:\1[0-9A-Fa-f]{2}){4}\Z")
 _USES = ("reserved", "link-local")  # of special ranges: nothing at a site has an address there
 
@@ -41,7 +45,9 @@ def mac(text: str) -> str | None:
     if not _MAC.match(text):
         return None
     found = text.lower().replace("-", ":")
-    group = int(found[:2], 16) & 1  # Source: IEEE 802-2014, 8.2 (as quoted in code): octet 1's lowest bit tells a group
+    group = (
+        int(found[:2], 16) & 1
+    )  # Source: IEEE 802-2014, 8.2 (as quoted in code): octet 1's lowest bit tells a group
     return None if group or found == "00:00:00:00:00:00" else found
 
 
@@ -56,7 +62,11 @@ def ordinary_block(block: Block) -> str:
     special = special_ranges.of_block(block)
     if block.prefix < 8:
         return "its subnet is larger than any network"
-    return "its subnet is of a range that is no ordinary network" if special and special.use in _USES else ""
+    return (
+        "its subnet is of a range that is no ordinary network"
+        if special and special.use in _USES
+        else ""
+    )
 
 
 def name_fault(name: str) -> str:
@@ -72,7 +82,12 @@ def ipv6_address(text: str) -> ipaddress.IPv6Address | None:
         address = ipaddress.IPv6Address(text)
     except ValueError:
         return None
-    special = (address.is_link_local, address.is_multicast, address.is_loopback, address.is_unspecified)
+    special = (
+        address.is_link_local,
+        address.is_multicast,
+        address.is_loopback,
+        address.is_unspecified,
+    )
     return None if any(special) or address.ipv4_mapped or address.scope_id else address
 
 
@@ -92,7 +107,9 @@ class Checks:
 
     @functools.cached_property
     def _astray(self) -> dict[Ref, str]:
-        found = ((one.claim.holder, ASTRAY.get(one.kind, "")) for one in self.plan.addressing.problems)
+        found = (
+            (one.claim.holder, ASTRAY.get(one.kind, "")) for one in self.plan.addressing.problems
+        )
         return {holder: reason for holder, reason in found if reason}
 
     @functools.cached_property
@@ -120,7 +137,9 @@ class Checks:
     def unsafe(self) -> dict[str, str]:
         """Every IPv4 address claimed by somebody that cannot be relied on, as text, with the reason."""
         found = ((one.text, one.address, one.holder) for one in self.plan.addressing.claims)
-        return {text: why for text, address, holder in found if (why := self.address(address, holder))}
+        return {
+            text: why for text, address, holder in found if (why := self.address(address, holder))
+        }
 
 
 def _rivals(clashes: tuple[Clash, ...]) -> dict[int, str]:

@@ -22,9 +22,11 @@ def cautions(scopes: Sequence[Scope]) -> Iterator[str]:
     )
     servers: dict[str, list[str]] = {}
     for scope in scopes:
-        servers.setdefault(one_line(scope.network.dhcp_server, 60) or "a server not recorded", []).append(
-            one_line(scope.network.label, 60)
-        )
+        servers.setdefault(
+            one_line(scope.network.dhcp_server, 60) or "a server not recorded", []
+        ).append(one_line(scope.network.label, 60))
     if len(servers) > 1:
-        shares = "; ".join(f"{server} for {', '.join(networks)}" for server, networks in servers.items())
+        shares = "; ".join(
+            f"{server} for {', '.join(networks)}" for server, networks in servers.items()
+        )
         yield f"It holds the scopes of several servers: load at each one its own only. {one_line(shares, 2000)}."

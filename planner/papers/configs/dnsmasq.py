@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from planner.engine import ipv4
-from planner.engine.ipv4 import Block
+from planner.engine.addresses import ipv4
+from planner.engine.addresses.ipv4 import Block
 from planner.papers.configs import dhcp_words
 from planner.papers.configs.ground import Ground
 from planner.papers.configs.parts import Config, Edition, Problem, head, problem
@@ -34,11 +34,15 @@ def dnsmasq(plan: Plan, edition: Edition) -> Config:
     found, problems = ground.scopes[0], lacking(ground)
     lines = commented(
         head(
-            plan, edition, title=TITLE, replaces=dhcp_words.REPLACES,
-            cautions=[*CAUTIONS, *dhcp_words.cautions(found)], problems=problems,
+            plan,
+            edition,
+            title=TITLE,
+            replaces=dhcp_words.REPLACES,
+            cautions=[*CAUTIONS, *dhcp_words.cautions(found)],
+            problems=problems,
         ),
         "#",
-    )  # fmt: skip
+    )
     most = sum(scope.size + len(scope.reservations) for scope in found)
     if most > LEASES:
         lines += ["", f"dhcp-lease-max={most}"]
@@ -56,7 +60,10 @@ def lacking(ground: Ground) -> list[Problem]:
 def _short(found: list[Scope]) -> Iterator[Problem]:
     for scope in found:
         if scope.lease is not None and scope.lease < SHORTEST:
-            what, why = f"the lease time of {scope.network.label}", "the program grants none under two minutes"
+            what, why = (
+                f"the lease time of {scope.network.label}",
+                "the program grants none under two minutes",
+            )
             yield problem(what, why, scope.network.ref.at("lease_minutes"))
 
 

@@ -30,10 +30,26 @@ CAUTIONS = (
 )
 COMMENT = 120  # bytes; the kernel keeps 128 with the zero at its end
 ROLES = (
-    "people", "entry", "desktops", "appliances", "hosts", "directory servers", "DNS servers", "DHCP server",
-    "DHCP servers", "time servers", "time source", "key servers", "file servers", "print servers", "printers",
-    "out-of-band", "administrators", "datastores", "log servers",
-)  # fmt: skip
+    "people",
+    "entry",
+    "desktops",
+    "appliances",
+    "hosts",
+    "directory servers",
+    "DNS servers",
+    "DHCP server",
+    "DHCP servers",
+    "time servers",
+    "time source",
+    "key servers",
+    "file servers",
+    "print servers",
+    "printers",
+    "out-of-band",
+    "administrators",
+    "datastores",
+    "log servers",
+)
 
 
 def firewall(plan: Plan, edition: Edition) -> Config:
@@ -42,7 +58,10 @@ def firewall(plan: Plan, edition: Edition) -> Config:
     found, problems = ground.rules[0], lacking(ground)
     sets = _sets(found)
     table = f"inet deskwright_{_slug(plan.facts.site.code) or 'site'}"
-    lines = commented(head(plan, edition, title=TITLE, replaces=REPLACES, cautions=CAUTIONS, problems=problems), "#")
+    lines = commented(
+        head(plan, edition, title=TITLE, replaces=REPLACES, cautions=CAUTIONS, problems=problems),
+        "#",
+    )
     lines += [f"table {table}", f"delete table {table}", "", f"table {table} {{"]
     for name, group in sets.values():
         lines += _set(name, group)
@@ -69,7 +88,9 @@ def _sets(found: list[Rule]) -> dict[int, tuple[str, Group]]:
     sets: dict[int, tuple[str, Group]] = {}
     for rule in found:
         for group in (rule.source, rule.target):
-            word = next((_slug(role) for role in ROLES if group.label.startswith(f"{role}:")), "others")
+            word = next(
+                (_slug(role) for role in ROLES if group.label.startswith(f"{role}:")), "others"
+            )
             sets.setdefault(group.number, (f"{word}_{len(sets) + 1}", group))
     return sets
 

@@ -7,17 +7,27 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from planner.engine import ipv4
-from planner.engine.flows import FIREWALL, NOT_KNOWN, End, Flow
-from planner.engine.ipv4 import Block
-from planner.facts import Id, OwnFlow
+from planner.engine.addresses import ipv4
+from planner.engine.addresses.ipv4 import Block
+from planner.engine.flows.port_sheet import FIREWALL, NOT_KNOWN, End, Flow
 from planner.papers.configs.checks import Checks, ordinary_block
 from planner.papers.configs.parts import Problem, problem
 from planner.plan import Plan
+from planner.record.facts import Id, OwnFlow
 
 Prefix = ipaddress.IPv4Network | ipaddress.IPv6Network
 SHORTEST_6 = 16  # bits; no site has a wider IPv6 prefix
-WHOLE = ("all", "any", "everything", "everybody", "people", "desktops", "clients", "network", "the network")
+WHOLE = (
+    "all",
+    "any",
+    "everything",
+    "everybody",
+    "people",
+    "desktops",
+    "clients",
+    "network",
+    "the network",
+)
 _PORTS = re.compile(r"([0-9]{1,5})(?:\s*[-–]\s*([0-9]{1,5}))?\Z")
 
 
@@ -85,7 +95,9 @@ def _unsafe(plan: Plan) -> Mapping[str, str]:
     found = dict(Checks(plan).unsafe)
     service = plan.facts.service
     if service.address and service.address_origin == "dynamic":
-        found.setdefault(service.address, "it is dynamic, and a rule for it would open another machine one day")
+        found.setdefault(
+            service.address, "it is dynamic, and a rule for it would open another machine one day"
+        )
     return found
 
 
@@ -126,7 +138,9 @@ def _misses(plan: Plan, end: End, typed: str, network_id: Id | None) -> str:
     if not what or end.ref is not None or what.casefold() in (*WHOLE, network.casefold()):
         return ""
     if what not in end.addresses:
-        return f"“{what}” is unknown to the plan, and its whole network would be more than was asked"
+        return (
+            f"“{what}” is unknown to the plan, and its whole network would be more than was asked"
+        )
     span, address = plan.addressing.span(network_id), ipv4.parse(what)
     if span and span.block and address is not None and address not in span.block:
         return f"{what} does not lie in {network}"
@@ -172,14 +186,22 @@ class _Reading:
 
     def of(self, flow: Flow, end: End, problems: dict[str, Problem]) -> dict[int, Group]:
         """An end's addresses by IP version; those that are missing or cannot be relied on are left out and told."""
-        if (flow.name, id(end)) not in self._told:  # an end of the plan's flows lives as long as the plan
+        if (
+            flow.name,
+            id(end),
+        ) not in self._told:  # an end of the plan's flows lives as long as the plan
             self._told.add((flow.name, id(end)))
             self._tell(flow, end, problems)
         if id(end) not in self._ends:
             if end.addresses not in self._prefixes:
                 self._prefixes[end.addresses] = self._by_version(end.addresses)
             self._ends[id(end)] = {
-                version: Group(version, prefixes, end.label, self._numbers.setdefault(prefixes, len(self._numbers)))
+                version: Group(
+                    version,
+                    prefixes,
+                    end.label,
+                    self._numbers.setdefault(prefixes, len(self._numbers)),
+                )
                 for version, prefixes in self._prefixes[end.addresses].items()
             }
         return self._ends[id(end)]
@@ -205,7 +227,9 @@ class _Reading:
         """An address or a subnet as a prefix, and why no rule should hold it, "" when one may."""
         if text not in self._faults:
             prefix = _prefix(text)
-            why = "it is no address" if prefix is None else self.unsafe.get(text, "") or _odd(prefix)
+            why = (
+                "it is no address" if prefix is None else self.unsafe.get(text, "") or _odd(prefix)
+            )
             self._faults[text] = prefix, why
         return self._faults[text]
 
@@ -254,7 +278,11 @@ def _once(found: Iterable[Rule]) -> Iterator[Rule]:
     open_already: dict[tuple, list[tuple[int, int]]] = {}
     for rule in found:
         before = open_already.setdefault(rule.key, [])
-        ports = tuple(pair for pair in _merged(rule.ports) if not any(a <= pair[0] and pair[1] <= b for a, b in before))
+        ports = tuple(
+            pair
+            for pair in _merged(rule.ports)
+            if not any(a <= pair[0] and pair[1] <= b for a, b in before)
+        )
         if rule.transport == "icmp":
             if before:
                 continue

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from planner.engine import ipv4
+from planner.engine.addresses import ipv4
 from planner.papers.configs.ground import Ground
 from planner.papers.configs.names import Named
 from planner.papers.configs.parts import Config, Edition, Problem, head
@@ -28,7 +28,10 @@ def hosts_file(plan: Plan, edition: Edition) -> Config:
     """A line for every address, its whole name first."""
     ground = Ground(plan)
     found, problems = ground.names, lacking(ground)
-    lines = commented(head(plan, edition, title=TITLE, replaces=REPLACES, cautions=CAUTIONS, problems=problems), "#")
+    lines = commented(
+        head(plan, edition, title=TITLE, replaces=REPLACES, cautions=CAUTIONS, problems=problems),
+        "#",
+    )
     short = Counter(one.short for one in found.named)
     ordered = sorted(found.named, key=lambda one: (one.address is None, one.address or 0, one.name))
     lines += [line for one in ordered for line in _lines(one, short)]

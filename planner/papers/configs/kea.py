@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from planner.engine import ipv4
+from planner.engine.addresses import ipv4
 from planner.papers.configs import dhcp_words
 from planner.papers.configs.ground import Ground
 from planner.papers.configs.parts import READ_FIRST, Config, Edition, Problem, imprint, told
@@ -26,16 +26,21 @@ def kea(plan: Plan, edition: Edition) -> Config:
     ground = Ground(plan)
     found, problems = ground.scopes[0], lacking(ground)
     head: dict[str, Any] = {
-        "title": TITLE, **imprint(plan, edition), "what-it-replaces": dhcp_words.REPLACES,
-        "before-you-load-it": [READ_FIRST, *_cautions(found)], "left-out": told(problems),
-    }  # fmt: skip
+        "title": TITLE,
+        **imprint(plan, edition),
+        "what-it-replaces": dhcp_words.REPLACES,
+        "before-you-load-it": [READ_FIRST, *_cautions(found)],
+        "left-out": told(problems),
+    }
     server = {
         "user-context": head,
         "interfaces-config": {"interfaces": []},
         "lease-database": {"type": "memfile", "persist": True, "lfc-interval": CLEAN_UP},
         "subnet4": [_subnet(scope) for scope in found],
     }
-    return Config(json.dumps({"Dhcp4": server}, indent=2, ensure_ascii=False) + "\n", tuple(problems))
+    return Config(
+        json.dumps({"Dhcp4": server}, indent=2, ensure_ascii=False) + "\n", tuple(problems)
+    )
 
 
 def lacking(ground: Ground) -> list[Problem]:
@@ -55,16 +60,24 @@ def _cautions(found: list[Scope]) -> list[str]:
 def _subnet(scope: Scope) -> dict[str, Any]:
     network = scope.network
     told = {
-        "network": one_line(network.label), "vlan": network.vlan, "dhcp-server": one_line(network.dhcp_server),
-    }  # fmt: skip
+        "network": one_line(network.label),
+        "vlan": network.vlan,
+        "dhcp-server": one_line(network.dhcp_server),
+    }
     made: dict[str, Any] = {
         "id": scope.number,
         "subnet": str(scope.block),
         "user-context": {name: value for name, value in told.items() if value},
-        "pools": [{"pool": f"{ipv4.to_text(first)} - {ipv4.to_text(last)}"} for first, last in scope.pools],
+        "pools": [
+            {"pool": f"{ipv4.to_text(first)} - {ipv4.to_text(last)}"} for first, last in scope.pools
+        ],
     }
     if scope.lease is not None:
-        made |= {"valid-lifetime": scope.lease, "renew-timer": scope.renew, "rebind-timer": scope.rebind}
+        made |= {
+            "valid-lifetime": scope.lease,
+            "renew-timer": scope.renew,
+            "rebind-timer": scope.rebind,
+        }
     options = {
         "routers": "" if scope.router is None else ipv4.to_text(scope.router),
         "domain-name-servers": ", ".join(scope.dns),
@@ -72,7 +85,8 @@ def _subnet(scope: Scope) -> dict[str, Any]:
     }
     made["option-data"] = [{"name": name, "data": data} for name, data in options.items() if data]
     made["reservations"] = [
-        {"hw-address": one.mac, "ip-address": ipv4.to_text(one.address)} | ({"hostname": one.name} if one.name else {})
+        {"hw-address": one.mac, "ip-address": ipv4.to_text(one.address)}
+        | ({"hostname": one.name} if one.name else {})
         for one in scope.reservations
     ]
     return made

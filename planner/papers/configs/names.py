@@ -7,11 +7,11 @@ import ipaddress
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from planner.engine import ipv4
-from planner.facts import Host, Id, Record, Ref, Server
+from planner.engine.addresses import ipv4
 from planner.papers.configs.checks import Checks, host_name, ipv6_address, name_fault
 from planner.papers.configs.parts import Problem, problem
 from planner.plan import Plan
+from planner.record.facts import Host, Id, Record, Ref, Server
 
 IPv6 = ipaddress.IPv6Address
 
@@ -107,7 +107,9 @@ class _Reading:
         name = host_name(managed or getattr(record, "name", ""))
         if not any(typed):
             if name:
-                self._refuse(f"the name of {record.label}", "it has no address", record.ref.at("address"))
+                self._refuse(
+                    f"the name of {record.label}", "it has no address", record.ref.at("address")
+                )
             return None
         if why := name_fault(name):
             self._refuse(f"the name of {record.label}", why, record.ref.at(field))
@@ -130,7 +132,11 @@ class _Reading:
             self._refuse(what, why, service.ref.at("entry_name"))
             return None
         if service.address_origin == "dynamic":
-            self._refuse(what, "the service's address is dynamic, and a name that points at it would go astray", at)
+            self._refuse(
+                what,
+                "the service's address is dynamic, and a name that points at it would go astray",
+                at,
+            )
             return None
         if not service.address:
             self._refuse(what, "the service's address is not recorded", at)
@@ -139,15 +145,21 @@ class _Reading:
         if address is None:
             return None
         whole, domain = self._whole(name, service.network_id)
-        return Named(whole, domain, address, None, service.label, "entry", service.ref, service.network_id)
+        return Named(
+            whole, domain, address, None, service.label, "entry", service.ref, service.network_id
+        )
 
     def _whole(self, name: str, network_id: Id | None) -> tuple[str, str]:
         """A name with its domain, and that domain: its network's, else the directory's, for a name of one part."""
         if "." not in name:
-            domain = (self._suffixes.get(network_id, "") if network_id is not None else "") or self._own
+            domain = (
+                self._suffixes.get(network_id, "") if network_id is not None else ""
+            ) or self._own
             if domain and not name_fault(f"{name}.{domain}"):
                 name = f"{name}.{domain}"
-        inside = (domain for domain in self.domains if name == domain or name.endswith(f".{domain}"))
+        inside = (
+            domain for domain in self.domains if name == domain or name.endswith(f".{domain}")
+        )
         return name, next(inside, "")
 
     def _address(self, record: Record, text: str) -> int | None:
@@ -168,12 +180,18 @@ class _Reading:
         else:
             why = self.checks.ipv6(address) or self._outside(record, address)
         if why:
-            self._refuse(f"the address {text} of {record.label}", why, record.ref.at("ipv6_address"))
+            self._refuse(
+                f"the address {text} of {record.label}", why, record.ref.at("ipv6_address")
+            )
         return None if why else address
 
     def _outside(self, record: Record, address: IPv6) -> str:
         prefix = self._prefixes.get(getattr(record, "network_id", None))
-        return f"it lies outside its network's prefix {prefix}" if prefix and address not in prefix else ""
+        return (
+            f"it lies outside its network's prefix {prefix}"
+            if prefix and address not in prefix
+            else ""
+        )
 
 
 def _domain(text: str) -> str:
@@ -197,8 +215,16 @@ def _once(found: list[Named], problems: list[Problem]) -> Iterator[Named]:
         by_name.setdefault(one.name, []).append(one)
     for name, same in by_name.items():
         ipv6 = {one.ipv6 for one in same if one.ipv6 is not None}
-        if len(same) > 1 and (same[0].address is None or len({one.address for one in same}) > 1 or len(ipv6) > 1):
+        if len(same) > 1 and (
+            same[0].address is None or len({one.address for one in same}) > 1 or len(ipv6) > 1
+        ):
             for one in same:
-                problems.append(problem(f"the name {name} of {one.label}", "several machines have that name", one.ref))
+                problems.append(
+                    problem(
+                        f"the name {name} of {one.label}",
+                        "several machines have that name",
+                        one.ref,
+                    )
+                )
         else:
             yield replace(same[0], ipv6=next(iter(ipv6), None))

@@ -10,8 +10,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from planner.facts import Ref
 from planner.papers.configs.words import one_line, wrapped
+from planner.record.facts import Ref
 
 if TYPE_CHECKING:
     from planner.papers.configs.ground import Ground
@@ -84,8 +84,14 @@ class Kind:
 
     def file_name(self, plan: Plan, edition: Edition) -> str:
         """The file's name: ``larkfield-mill-dhcp-kea-B.json``."""
-        codes = [plain for code in (plan.facts.customer_code, plan.facts.site.code) if (plain := _plain(code))]
-        return self.pattern.format(site="-".join(codes) or "site", revision=_plain(edition.revision) or "draft")
+        codes = [
+            plain
+            for code in (plan.facts.customer_code, plan.facts.site.code)
+            if (plain := _plain(code))
+        ]
+        return self.pattern.format(
+            site="-".join(codes) or "site", revision=_plain(edition.revision) or "draft"
+        )
 
     def make(self, plan: Plan, edition: Edition) -> Config:
         """The configuration of a plan. Never raises, whatever the plan's facts."""
@@ -110,8 +116,14 @@ def _zipped(files: Mapping[str, str], day: dt.date) -> bytes:
     archive = io.BytesIO()
     with zipfile.ZipFile(archive, "w") as made:
         for name, text in files.items():
-            info = zipfile.ZipInfo(name, (min(stamp.year, LAST_YEAR), stamp.month, stamp.day, 0, 0, 0))
-            info.compress_type, info.create_system, info.external_attr = zipfile.ZIP_DEFLATED, UNIX, 0o644 << 16
+            info = zipfile.ZipInfo(
+                name, (min(stamp.year, LAST_YEAR), stamp.month, stamp.day, 0, 0, 0)
+            )
+            info.compress_type, info.create_system, info.external_attr = (
+                zipfile.ZIP_DEFLATED,
+                UNIX,
+                0o644 << 16,
+            )
             made.writestr(info, text.encode())
     return archive.getvalue()
 
@@ -121,7 +133,9 @@ def imprint(plan: Plan, edition: Edition) -> dict[str, str]:
     site = plan.facts.site
     return {
         "customer": one_line(plan.facts.customer) or "no customer named",
-        "site": " ".join(filter(None, (one_line(site.name), f"({one_line(site.code)})" if site.code else "")))
+        "site": " ".join(
+            filter(None, (one_line(site.name), f"({one_line(site.code)})" if site.code else ""))
+        )
         or "unnamed site",
         "revision": one_line(edition.revision, 12) or "none: the plan as it stood",
         "fingerprint": plan.fingerprint,
@@ -136,9 +150,15 @@ def told(problems: Sequence[Problem]) -> list[str]:
 
 
 def head(
-    plan: Plan, edition: Edition, *, title: str, replaces: str, cautions: Iterable[str], problems: Sequence[Problem],
+    plan: Plan,
+    edition: Edition,
+    *,
+    title: str,
+    replaces: str,
+    cautions: Iterable[str],
+    problems: Sequence[Problem],
     elsewhere: str = "",
-) -> list[str]:  # fmt: skip
+) -> list[str]:
     """The lines every configuration starts with: whose it is, what to know before it is loaded, what it lacks.
 
     ``elsewhere`` names the file that lists what was left out, where that is another one.
@@ -150,7 +170,10 @@ def head(
         lines += wrapped(f"- {caution}", "  ")
     if elsewhere:
         return [*lines, "", f"What was left out, and why, stands in {elsewhere}.", ""]
-    lines += ["", "Left out, because it could not be said safely:" if problems else "Nothing was left out."]
+    lines += [
+        "",
+        "Left out, because it could not be said safely:" if problems else "Nothing was left out.",
+    ]
     for line in told(problems):
         lines += wrapped(f"- {line}", "  ")
     return [*lines, ""]

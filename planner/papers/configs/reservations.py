@@ -6,12 +6,12 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from planner.engine import ipv4
-from planner.engine.ipv4 import Block
-from planner.facts import Id, Ref
+from planner.engine.addresses import ipv4
+from planner.engine.addresses.ipv4 import Block
 from planner.papers.configs.checks import Checks, host_name, mac, name_fault
 from planner.papers.configs.parts import Problem, problem
 from planner.plan import Plan
+from planner.record.facts import Id, Ref
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,17 +42,31 @@ def _wishes(plan: Plan, problems: list[Problem]) -> Iterator[Wish]:
     facts = plan.facts
     for device in facts.devices:
         if device.holding == "reserved":
-            yield Wish(device.label, device.ref, device.ref, device.network_id, device.address, device.mac, device.name)
+            yield Wish(
+                device.label,
+                device.ref,
+                device.ref,
+                device.network_id,
+                device.address,
+                device.mac,
+                device.name,
+            )
     service = facts.service
     if service.address_origin == "reserved":
-        holders = [one for one in facts.appliances if one.address and one.address == service.address]
+        holders = [
+            one for one in facts.appliances if one.address and one.address == service.address
+        ]
         if len(holders) == 1 or len(facts.appliances) == 1:
             holder = (holders or facts.appliances)[0]
             at = service.ref, holder.ref
-            yield Wish(service.label, *at, service.network_id, service.address, holder.mac, holder.name)
+            yield Wish(
+                service.label, *at, service.network_id, service.address, holder.mac, holder.name
+            )
         else:
             why = "no single appliance holds it, so there is no MAC"
-            problems.append(problem(f"reservation for {service.label}", why, service.ref.at("address")))
+            problems.append(
+                problem(f"reservation for {service.label}", why, service.ref.at("address"))
+            )
 
 
 def reserved(
@@ -74,7 +88,9 @@ def reserved(
             continue
         taken |= {address, (wish.network_id, hardware)}
         name = _reserved_name(wish, names, problems)
-        found.setdefault(wish.network_id, []).append(Reservation(hardware, address, name, wish.label))
+        found.setdefault(wish.network_id, []).append(
+            Reservation(hardware, address, name, wish.label)
+        )
     return found
 
 

@@ -12,8 +12,8 @@ import ipaddress
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 
-from planner.engine import ipv4, special_ranges
-from planner.engine.ipv4 import Block
+from planner.engine.addresses import ipv4, special_ranges
+from planner.engine.addresses.ipv4 import Block
 from planner.papers.configs.checks import ordinary_block
 from planner.papers.configs.names import Named, Names, prefix_6
 from planner.papers.configs.parts import Problem, problem
@@ -22,10 +22,14 @@ from planner.plan import Plan
 
 EMPTY_ONES = 4  # zones of one subnet up to which those without a record are written too
 SHORTEST_6 = 16  # bits; nobody's site has a shorter prefix
-PRIVATE = "Private addresses have no zone above it: it is enough that your own servers answer for it."
+PRIVATE = (
+    "Private addresses have no zone above it: it is enough that your own servers answer for it."
+)
 
 
-def reverse_zones(plan: Plan, names: Names, servers: Sequence[str], problems: list[Problem]) -> Iterator[Zone]:
+def reverse_zones(
+    plan: Plan, names: Names, servers: Sequence[str], problems: list[Problem]
+) -> Iterator[Zone]:
     """The zones of every subnet and IPv6 prefix of the plan; ``servers`` are whole names."""
     whole = [one for one in names.named if "." in one.name]
     for one in names.named:
@@ -50,8 +54,12 @@ def arpa_6(network: ipaddress.IPv6Address, nibbles: int) -> str:
 # -- IPv4 ----------------------------------------------------------------------------------------
 
 
-def _version_4(plan: Plan, named: Sequence[Named], servers: Sequence[str], problems: list[Problem]) -> Iterator[Zone]:
-    overlapping = {span.network_id for one in plan.addressing.overlaps for span in (one.outer, one.inner)}
+def _version_4(
+    plan: Plan, named: Sequence[Named], servers: Sequence[str], problems: list[Problem]
+) -> Iterator[Zone]:
+    overlapping = {
+        span.network_id for one in plan.addressing.overlaps for span in (one.outer, one.inner)
+    }
     blocks: list[Block] = []
     known: list[Block] = []
     for network, span in zip(plan.facts.networks, plan.addressing.spans, strict=True):
@@ -74,7 +82,9 @@ def _version_4(plan: Plan, named: Sequence[Named], servers: Sequence[str], probl
             why = "its address lies in no subnet of the plan"
             problems.append(problem(f"the reverse name of {one.label}", why, one.ref.at("address")))
         elif block in usable and one.address is not None:
-            held[block].setdefault(one.address, one)  # one name an address: a machine's own before the entry's
+            held[block].setdefault(
+                one.address, one
+            )  # one name an address: a machine's own before the entry's
     for block in sorted(usable):
         yield from _of_block(block, held[block], servers)
 
@@ -88,7 +98,9 @@ def _outermost(blocks: Sequence[Block]) -> list[Block]:
     return found
 
 
-def _placed(blocks: Sequence[Block], named: Sequence[Named]) -> Iterator[tuple[Named, Block | None]]:
+def _placed(
+    blocks: Sequence[Block], named: Sequence[Named]
+) -> Iterator[tuple[Named, Block | None]]:
     """Everybody with an IPv4 address, and the block that holds it."""
     starts = [block.network for block in blocks]
     for one in named:
@@ -115,16 +127,22 @@ def _of_block(block: Block, held: dict[int, Named], servers: Sequence[str]) -> I
         yield Zone(name, tuple(lines), *_above(name, block, count, servers))
 
 
-def _above(name: str, block: Block, count: int, servers: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def _above(
+    name: str, block: Block, count: int, servers: Sequence[str]
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """What to say of the zone above, and the records it needs."""
     notes = [f"Addresses of {block}."]
     if count > 1:
-        notes.append(f"Its prefix does not end at a dot: {count:,} zones hold it, and each must be handed over.")
+        notes.append(
+            f"Its prefix does not end at a dot: {count:,} zones hold it, and each must be handed over."
+        )
     special = special_ranges.of_block(block)
     if special and special.private:
         return (*notes, PRIVATE), ()
     label, _, parent = name.partition(".")
-    notes.append(f"Whoever answers for the zone above, {parent}, must hand this one over with these records:")
+    notes.append(
+        f"Whoever answers for the zone above, {parent}, must hand this one over with these records:"
+    )
     return tuple(notes), tuple(f"{label:8} IN NS    {server}." for server in servers)
 
 
@@ -152,14 +170,24 @@ def _pointer(owner: str, one: Named) -> Line:
 # -- IPv6 ----------------------------------------------------------------------------------------
 
 
-def _version_6(plan: Plan, named: Sequence[Named], servers: Sequence[str], problems: list[Problem]) -> Iterator[Zone]:
+def _version_6(
+    plan: Plan, named: Sequence[Named], servers: Sequence[str], problems: list[Problem]
+) -> Iterator[Zone]:
     found = []
     for network in plan.facts.networks:
         prefix = prefix_6(network.ipv6_prefix)
         if prefix is None:
             continue
-        if prefix.prefixlen < SHORTEST_6 or prefix.is_multicast or prefix.is_link_local or prefix.is_loopback:
-            what, why = f"the reverse zone of {prefix} ({network.label})", "it is no prefix of a site"
+        if (
+            prefix.prefixlen < SHORTEST_6
+            or prefix.is_multicast
+            or prefix.is_link_local
+            or prefix.is_loopback
+        ):
+            what, why = (
+                f"the reverse zone of {prefix} ({network.label})",
+                "it is no prefix of a site",
+            )
             problems.append(problem(what, why, network.ref.at("ipv6_prefix")))
         else:
             found.append((prefix, network))
@@ -170,10 +198,15 @@ def _version_6(plan: Plan, named: Sequence[Named], servers: Sequence[str], probl
         start, last = int(prefix.network_address), int(prefix.broadcast_address)
         following = int(found[at + 1][0].network_address) if at + 1 < len(found) else last + 1
         if start <= end or following <= last:
-            what, why = f"the reverse zone of {prefix} ({network.label})", "it overlaps another network's prefix"
+            what, why = (
+                f"the reverse zone of {prefix} ({network.label})",
+                "it overlaps another network's prefix",
+            )
             problems.append(problem(what, why, network.ref.at("ipv6_prefix")))
         else:
-            inside = sixes[bisect_left(sixes, start, key=_number) : bisect_right(sixes, last, key=_number)]
+            inside = sixes[
+                bisect_left(sixes, start, key=_number) : bisect_right(sixes, last, key=_number)
+            ]
             yield from _of_prefix(prefix, inside, servers)
         end = max(end, last)
 
@@ -182,7 +215,9 @@ def _number(one: Named) -> int:
     return int(one.ipv6 or 0)
 
 
-def _of_prefix(prefix: ipaddress.IPv6Network, named: Sequence[Named], servers: Sequence[str]) -> Iterator[Zone]:
+def _of_prefix(
+    prefix: ipaddress.IPv6Network, named: Sequence[Named], servers: Sequence[str]
+) -> Iterator[Zone]:
     held: dict[ipaddress.IPv6Address, Named] = {}
     for one in named:
         if one.ipv6 is not None:
@@ -201,6 +236,15 @@ def _of_prefix(prefix: ipaddress.IPv6Network, named: Sequence[Named], servers: S
         label, _, parent = name.partition(".")
         notes = [f"Addresses of {prefix}."]
         if len(parts) > 1:
-            notes.append(f"Its prefix does not end at a dot: {len(parts)} zones hold it, each to be handed over.")
-        notes.append(f"Whoever answers for the zone above, {parent}, must hand this one over with these records:")
-        yield Zone(name, tuple(lines), tuple(notes), tuple(f"{label:8} IN NS    {server}." for server in servers))
+            notes.append(
+                f"Its prefix does not end at a dot: {len(parts)} zones hold it, each to be handed over."
+            )
+        notes.append(
+            f"Whoever answers for the zone above, {parent}, must hand this one over with these records:"
+        )
+        yield Zone(
+            name,
+            tuple(lines),
+            tuple(notes),
+            tuple(f"{label:8} IN NS    {server}." for server in servers),
+        )

@@ -6,15 +6,21 @@ import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from planner.engine import addressing, bands, ipv4
-from planner.engine.addressing import NetworkSpan
-from planner.engine.ipv4 import Block
-from planner.engine.leases import REBINDING, RENEWAL
-from planner.facts import Id, Network
-from planner.papers.configs.checks import Checks, host_name, name_fault, ordinary_block, read_address
+from planner.engine.addresses import addressing, bands, ipv4
+from planner.engine.addresses.addressing import NetworkSpan
+from planner.engine.addresses.ipv4 import Block
+from planner.engine.addresses.leases import REBINDING, RENEWAL
+from planner.papers.configs.checks import (
+    Checks,
+    host_name,
+    name_fault,
+    ordinary_block,
+    read_address,
+)
 from planner.papers.configs.parts import Problem, problem
 from planner.papers.configs.reservations import Reservation, reserved
 from planner.plan import Plan
+from planner.record.facts import Id, Network
 from planner.review.words import and_list
 
 SHORTEST, LONGEST = 60, 315_360_000  # seconds: a minute, ten years; nobody means anything beyond
@@ -74,7 +80,9 @@ def scopes(plan: Plan) -> tuple[list[Scope], list[Problem]]:
         own = tuple(kept.pop(network.id, ()))
         pools = _pools(network, span, moving | {one.address for one in own}, problems)
         if pools:
-            found.append(_scope(checks, network, block, pools, own, _number(network.id, numbers), problems))
+            found.append(
+                _scope(checks, network, block, pools, own, _number(network.id, numbers), problems)
+            )
     return found, problems
 
 
@@ -102,7 +110,9 @@ def _fit(plan: Plan, problems: list[Problem]) -> Iterator[tuple[Network, Network
                 problems.append(problem(f"network {network.label}", why, network.ref.at("dhcp")))
             continue
         faults = list(_unfit(network, span, overlapping.get(network.id, "")))
-        problems += [problem(f"network {network.label}", why, network.ref.at(field)) for why, field in faults]
+        problems += [
+            problem(f"network {network.label}", why, network.ref.at(field)) for why, field in faults
+        ]
         if not faults and span.block:
             yield network, span, span.block
 
@@ -120,9 +130,15 @@ def _unfit(network: Network, span: NetworkSpan, overlapping: str) -> Iterator[tu
         missing = "dhcp_first" if ipv4.parse(network.dhcp_first) is None else "dhcp_last"
         yield "its DHCP range lacks an end", missing
     elif ends[0] > ends[1]:
-        yield f"its DHCP range is reversed, {network.dhcp_first} to {network.dhcp_last}", "dhcp_first"
+        yield (
+            f"its DHCP range is reversed, {network.dhcp_first} to {network.dhcp_last}",
+            "dhcp_first",
+        )
     elif block and not block.first <= ends[0] <= ends[1] <= block.last:
-        yield f"its DHCP range {network.dhcp_first} to {network.dhcp_last} is not within {span.cidr}", "dhcp_first"
+        yield (
+            f"its DHCP range {network.dhcp_first} to {network.dhcp_last} is not within {span.cidr}",
+            "dhcp_first",
+        )
 
 
 def _pools(
@@ -138,7 +154,9 @@ def _pools(
     shown = and_list([ipv4.to_text(one) for one in kept], 5)
     at = network.ref.at("dhcp_first")
     if not pools or len(pools) > PIECES:
-        problems.append(problem(f"network {network.label}", f"fixed addresses fill its DHCP range: {shown}", at))
+        problems.append(
+            problem(f"network {network.label}", f"fixed addresses fill its DHCP range: {shown}", at)
+        )
         return ()
     if kept:
         why = "in use for good; a range without fixed addresses in it is safer"
@@ -147,9 +165,14 @@ def _pools(
 
 
 def _scope(
-    checks: Checks, network: Network, block: Block, pools: tuple[tuple[int, int], ...],
-    reservations: tuple[Reservation, ...], number: int, problems: list[Problem],
-) -> Scope:  # fmt: skip
+    checks: Checks,
+    network: Network,
+    block: Block,
+    pools: tuple[tuple[int, int], ...],
+    reservations: tuple[Reservation, ...],
+    number: int,
+    problems: list[Problem],
+) -> Scope:
     router, router_fault = _router(checks, network, block)
     domain, domain_fault = _domain(network)
     lease, lease_fault = _lease(network)
@@ -157,20 +180,31 @@ def _scope(
     for text in dict.fromkeys(network.dns_servers):
         if read_address(text) is None:
             why = "DHCP for IPv4 carries IPv4 addresses of ordinary networks only"
-            problems.append(problem(f"DNS server {text} of {network.label}", why, network.ref.at("dns_servers")))
+            problems.append(
+                problem(f"DNS server {text} of {network.label}", why, network.ref.at("dns_servers"))
+            )
         elif len(dns) < SERVERS:
             dns.append(text)
     dns_fault = "" if dns else "no DNS server is recorded"
     for what, why, field in (
-        ("the router", router_fault, "gateway"), ("the DNS servers", dns_fault, "dns_servers"),
-        ("the domain", domain_fault, "domain_suffix"), ("the lease time", lease_fault, "lease_minutes"),
-    ):  # fmt: skip
+        ("the router", router_fault, "gateway"),
+        ("the DNS servers", dns_fault, "dns_servers"),
+        ("the domain", domain_fault, "domain_suffix"),
+        ("the lease time", lease_fault, "lease_minutes"),
+    ):
         if why:
             problems.append(problem(f"{what} of {network.label}", why, network.ref.at(field)))
     return Scope(
-        number=number, network=network, block=block, pools=pools, router=router, dns=tuple(dns), domain=domain,
-        lease=lease, reservations=reservations,
-    )  # fmt: skip
+        number=number,
+        network=network,
+        block=block,
+        pools=pools,
+        router=router,
+        dns=tuple(dns),
+        domain=domain,
+        lease=lease,
+        reservations=reservations,
+    )
 
 
 def _router(checks: Checks, network: Network, block: Block) -> tuple[int | None, str]:

@@ -46,7 +46,9 @@ def serial(day: dt.date, letters: str) -> int:
 
 def zone_text(zone: Zone, head: Iterable[str], servers: Sequence[str], number: int) -> str:
     """The file of one zone. ``servers`` are whole names of its name servers, the first one being its origin."""
-    inside = [server for server in servers if server == zone.name or server.endswith(f".{zone.name}")]
+    inside = [
+        server for server in servers if server == zone.name or server.endswith(f".{zone.name}")
+    ]
     first = (inside or list(servers))[0]
     mailbox = _mailbox(zone.name if inside else first.partition(".")[2])
     lines = commented(head, ";")
@@ -54,12 +56,14 @@ def zone_text(zone: Zone, head: Iterable[str], servers: Sequence[str], number: i
         lines += commented(wrapped(note), ";")
     lines += [f";   {record}" for record in zone.above]
     lines += [
-        "", f"$ORIGIN {zone.name}.", f"$TTL {TTL}",
+        "",
+        f"$ORIGIN {zone.name}.",
+        f"$TTL {TTL}",
         _record("@", "SOA", f"{first}. {mailbox} ("),
         f"{'':{COLUMN}}        {number} ; serial: day and revision. It must rise at every change",
         f"{'':{COLUMN}}        {REFRESH} {RETRY} {EXPIRE} {NEGATIVE} )",
         *(_record("@", "NS", f"{server}.") for server in servers),
-    ]  # fmt: skip
+    ]
     for line in zone.lines:
         comment = f" ; {one_line(line.comment, 60)}" if line.comment else ""
         lines.append(_record(line.owner, line.type, line.value) + comment)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from planner.engine import ipv4
+from planner.engine.addresses import ipv4
 from planner.papers.configs.ground import Ground
 from planner.papers.configs.names import Named, Names
 from planner.papers.configs.parts import Config, Edition, Problem, head, problem
@@ -39,8 +39,12 @@ def zones(plan: Plan, edition: Edition) -> Config:
     """A zone for each domain of the plan and for each of its subnets."""
     made, servers, problems = _made(Ground(plan))
     files = _files(plan, edition, made, servers)
-    listed = [f"{zone}: {name}" for name, zone in zip(files, made, strict=True)] or ["No zone could be written."]
-    lines = head(plan, edition, title=TITLE, replaces=REPLACES, cautions=CAUTIONS, problems=problems)
+    listed = [f"{zone}: {name}" for name, zone in zip(files, made, strict=True)] or [
+        "No zone could be written."
+    ]
+    lines = head(
+        plan, edition, title=TITLE, replaces=REPLACES, cautions=CAUTIONS, problems=problems
+    )
     first = "\n".join([*lines, "The zones and their files:", *listed]) + "\n"
     return Config(first, tuple(problems), {FIRST: first, **files})
 
@@ -58,7 +62,10 @@ def _made(ground: Ground) -> tuple[dict[str, Zone], list[str], list[Problem]]:
     targets = [one.name for one in servers]
     made: dict[str, Zone] = {}
     if servers:
-        for zone in (*_forward(plan, found, servers, problems), *reverse_zones(plan, found, targets, problems)):
+        for zone in (
+            *_forward(plan, found, servers, problems),
+            *reverse_zones(plan, found, targets, problems),
+        ):
             made.setdefault(zone.name, zone)
     else:
         why = "no server that answers for DNS has a whole name and an address, and a zone must name one"
@@ -66,7 +73,9 @@ def _made(ground: Ground) -> tuple[dict[str, Zone], list[str], list[Problem]]:
     return made, targets, problems
 
 
-def _files(plan: Plan, edition: Edition, made: dict[str, Zone], servers: Sequence[str]) -> dict[str, str]:
+def _files(
+    plan: Plan, edition: Edition, made: dict[str, Zone], servers: Sequence[str]
+) -> dict[str, str]:
     """The zones' texts by file name."""
     number = serial(edition.day, edition.revision)
     found: dict[str, str] = {}
@@ -89,7 +98,9 @@ def _files(plan: Plan, edition: Edition, made: dict[str, Zone], servers: Sequenc
 # -- forward -------------------------------------------------------------------------------------
 
 
-def _forward(plan: Plan, found: Names, servers: Sequence[Named], problems: list[Problem]) -> Iterator[Zone]:
+def _forward(
+    plan: Plan, found: Names, servers: Sequence[Named], problems: list[Problem]
+) -> Iterator[Zone]:
     """A zone for each domain with a name in it, and one for an entry name that lies in none."""
     by_domain: dict[str, list[Named]] = {}
     for one in found.named:
@@ -122,7 +133,9 @@ def _handed_over(domain: str, below: Sequence[str], servers: Sequence[Named]) ->
         if any(part.endswith(f".{other}") for other in below):
             continue  # handed over by a part in between
         for server in servers:
-            yield Line(part.removesuffix(f".{domain}"), "NS", f"{server.name}.", "a zone of its own")
+            yield Line(
+                part.removesuffix(f".{domain}"), "NS", f"{server.name}.", "a zone of its own"
+            )
     for server in servers:
         if server.domain in below:
             yield from _addresses(server.name.removesuffix(f".{domain}"), server)

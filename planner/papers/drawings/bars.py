@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from planner import units
 from planner.papers.drawings.shapes import Drawing, Line, Rect, Shape, Text, fit, key
+from planner.record import units
 
 if TYPE_CHECKING:
     from planner.plan import Plan
@@ -73,8 +73,10 @@ def _up(load: Any) -> Bar | None:
 def _down(one: Any) -> Bar:
     """A host down: the others' memory together. That all would fit together does not mean that each fits."""
     loads = [load for load in one.loads if load.memory_gib is not None]
-    total = {name: sum(getattr(load, name) or 0 for load in loads)
-             for name in ("memory_gib", "own_gib", "appliance_gib", "used_gib")}  # fmt: skip
+    total = {
+        name: sum(getattr(load, name) or 0 for load in loads)
+        for name in ("memory_gib", "own_gib", "appliance_gib", "used_gib")
+    }
     under = f"all on {loads[0].name}" if len(loads) == 1 else f"on the other {len(loads)}"
     short = getattr(one, "short_gib", 0.0) or 0.0
     if one.left_out:
@@ -85,7 +87,16 @@ def _down(one: Any) -> Bar:
     else:
         words = f"all fit, {_desktops(sum(sum(load.desktops.values()) for load in loads))}"
     own = total["own_gib"] + total["appliance_gib"]
-    return Bar(f"{one.name} down", under, total["memory_gib"], own, total["used_gib"], short, words, bool(one.left_out))
+    return Bar(
+        f"{one.name} down",
+        under,
+        total["memory_gib"],
+        own,
+        total["used_gib"],
+        short,
+        words,
+        bool(one.left_out),
+    )
 
 
 def _desktops(count: int) -> str:
@@ -94,13 +105,17 @@ def _desktops(count: int) -> str:
 
 def _section(bars: list[Bar], y: float, heading: str) -> tuple[list[Shape], float]:
     """Bars of one scale under their axis; gives where they end."""
-    longest = max((bar.memory + min(bar.short, 0.6 * bar.memory or bar.short) for bar in bars), default=0)
+    longest = max(
+        (bar.memory + min(bar.short, 0.6 * bar.memory or bar.short) for bar in bars), default=0
+    )
     longest = max(longest, 1.0)  # a bar for less than a GiB says nothing
     scale = (LONGEST - LEFT) / longest
     shapes: list[Shape] = [Text(0, y + 14, heading, 12, "soft")]
     for tick in _ticks(longest):
         x = LEFT + tick * scale
-        shapes.append(Text(x, y + 14, units.show(tick, 0), 12, "soft", "start" if tick == 0 else "middle"))
+        shapes.append(
+            Text(x, y + 14, units.show(tick, 0), 12, "soft", "start" if tick == 0 else "middle")
+        )
         shapes.append(Line(x, y + 19, x, y + 24, "edge"))
     for at, bar in enumerate(bars):
         shapes += _bar(bar, y + 26 + at * ROW, scale)
@@ -121,7 +136,9 @@ def _bar(bar: Bar, y: float, scale: float) -> list[Shape]:
     end = LEFT + bar.memory * scale
     own = min(bar.own, bar.memory) * scale
     used = min(bar.desktops * scale, end - LEFT - own)
-    shapes: list[Shape] = [fit(0, y + (11 if bar.under else 16), bar.name, LEFT - 12, bold=True, middle=True)]
+    shapes: list[Shape] = [
+        fit(0, y + (11 if bar.under else 16), bar.name, LEFT - 12, bold=True, middle=True)
+    ]
     if bar.under:
         shapes.append(fit(0, y + 25, bar.under, LEFT - 12, size=12, role="soft", middle=True))
     if bar.memory:
@@ -152,7 +169,13 @@ def _unknown(missing: Iterable[str]) -> Drawing:
     shapes: list[Shape] = [Text(0, 20, "Nothing is placed yet.", 14, bold=True)]
     reasons = words or ["Hosts with their memory (3.1) and templates with theirs (7.1) are needed."]
     shapes += [fit(0, 42 + at * 19, line, WIDTH, role="soft") for at, line in enumerate(reasons)]
-    return Drawing(WIDTH, 42 + len(reasons) * 19, tuple(shapes), TITLE, " ".join(["Nothing is placed yet.", *reasons]))
+    return Drawing(
+        WIDTH,
+        42 + len(reasons) * 19,
+        tuple(shapes),
+        TITLE,
+        " ".join(["Nothing is placed yet.", *reasons]),
+    )
 
 
 def _description(up: list[Bar], down: list[Bar]) -> str:

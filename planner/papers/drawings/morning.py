@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from planner import units
 from planner.papers.drawings.shapes import Drawing, Line, Path, Rect, Shape, Text, key
+from planner.record import units
 
 if TYPE_CHECKING:
     from planner.engine.surge.answers import Curve
@@ -35,7 +35,15 @@ def draw(curve: Curve | None) -> Drawing:
     for at, count in enumerate(come):
         tall = PANEL * count / above
         if tall > 0.3:
-            shapes.append(Rect(LEFT + at * step * scale, 22 + PANEL - tall, max(step * scale - 1, 0.6), tall, **COME))
+            shapes.append(
+                Rect(
+                    LEFT + at * step * scale,
+                    22 + PANEL - tall,
+                    max(step * scale - 1, 0.6),
+                    tall,
+                    **COME,
+                )
+            )
     shapes.append(_line(curve.ready, 22, above, scale, *READY))
     top = 22 + PANEL + GAP
     below = max(*curve.waiting_p95, *curve.waiting, 1.0)
@@ -59,12 +67,20 @@ def _panel(top: float, most: float, words: str) -> list[Shape]:
         shapes.append(Line(LEFT, y, WIDTH - RIGHT, y, "edge" if share == 0 else "rule"))
         if share:
             value = most * share
-            shapes.append(Text(LEFT - 6, y + 4, units.show(value, 0 if value >= 3 else 1), 12, "soft", "end"))
+            shapes.append(
+                Text(LEFT - 6, y + 4, units.show(value, 0 if value >= 3 else 1), 12, "soft", "end")
+            )
     return shapes
 
 
 def _line(
-    values: Sequence[float], top: float, most: float, scale: float, stroke: str, width: float, dashed: bool
+    values: Sequence[float],
+    top: float,
+    most: float,
+    scale: float,
+    stroke: str,
+    width: float,
+    dashed: bool,
 ) -> Path:
     heights = [top + PANEL * (1 - min(value / most, 1)) for value in values]
     points = tuple((LEFT + (at + 1) * scale, y) for at, y in enumerate(heights))
@@ -92,8 +108,11 @@ def _time(minute: int) -> str:
 def _legend(y: float) -> tuple[list[Shape], float]:
     shapes, tall = key(LEFT, y, [(COME, "people come")], 140)
     at = LEFT + 130.0
-    for (stroke, width, dashed), words in ((READY, "desktops ready"), (WAIT, "waiting, on average"),
-                                           (WORST, "waiting, 95 mornings of 100 no more")):  # fmt: skip
+    for (stroke, width, dashed), words in (
+        (READY, "desktops ready"),
+        (WAIT, "waiting, on average"),
+        (WORST, "waiting, 95 mornings of 100 no more"),
+    ):
         shapes.append(Line(at, y + 6, at + 26, y + 6, stroke, width, dashed))
         shapes.append(Text(at + 32, y + 10.5, words, 12, "soft"))
         at += 32 + 6.6 * len(words) + 24

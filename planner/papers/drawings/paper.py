@@ -8,18 +8,42 @@ from reportlab.graphics import shapes as rl
 from reportlab.lib.colors import Color
 
 from planner.papers import fonts
-from planner.papers.drawings.shapes import Circle, Drawing, Group, Line, Path, Polygon, Rect, Shape, Text, clean
+from planner.papers.drawings.shapes import (
+    Circle,
+    Drawing,
+    Group,
+    Line,
+    Path,
+    Polygon,
+    Rect,
+    Shape,
+    Text,
+    clean,
+)
 
 # How dark each role is: 0 black, 1 white. Roles that mean something also have a hatch, a mark or a word.
 GREYS = {
-    "ink": 0.0, "soft": 0.34, "rule": 0.72, "edge": 0.5, "line": 0.3, "on-line": 1.0, "pencil": 0.3,
-    "stopper": 0.0, "concern": 0.2, "proven": 0.25, "paper": 1.0, "band": 0.94, "desk": 0.88,
-}  # fmt: skip
+    "ink": 0.0,
+    "soft": 0.34,
+    "rule": 0.72,
+    "edge": 0.5,
+    "line": 0.3,
+    "on-line": 1.0,
+    "pencil": 0.3,
+    "stopper": 0.0,
+    "concern": 0.2,
+    "proven": 0.25,
+    "paper": 1.0,
+    "band": 0.94,
+    "desk": 0.88,
+}
 HATCH = 4.5  # distance of a hatch's lines
 HATCH_MOST = 400  # lines of one hatch at most; a larger box gets them further apart
 
 
-def to_reportlab(drawing: Drawing, width: float, faces: Mapping[str, str] | None = None) -> rl.Drawing:
+def to_reportlab(
+    drawing: Drawing, width: float, faces: Mapping[str, str] | None = None
+) -> rl.Drawing:
     """The drawing at ``width`` points, its height in proportion.
 
     ``faces`` gives registered font names for "sans" and "sans-bold", where they are not the project's own.
@@ -27,7 +51,9 @@ def to_reportlab(drawing: Drawing, width: float, faces: Mapping[str, str] | None
     fonts.register()
     faces = {"sans": fonts.SANS, "sans-bold": fonts.SANS_BOLD, **(faces or {})}
     scale = width / drawing.width if drawing.width else 1
-    inner = rl.Group(*_rendered(drawing.shapes, 0, drawing.height, faces), transform=(scale, 0, 0, scale, 0, 0))
+    inner = rl.Group(
+        *_rendered(drawing.shapes, 0, drawing.height, faces), transform=(scale, 0, 0, scale, 0, 0)
+    )
     return rl.Drawing(width, drawing.height * scale, inner)
 
 
@@ -36,14 +62,18 @@ def _grey(role: str, opacity: float = 1) -> Color:
     return Color(tone, tone, tone)
 
 
-def _rendered(shapes: Iterable[Shape], left: float, top: float, faces: Mapping[str, str]) -> Iterator[rl.Shape]:
+def _rendered(
+    shapes: Iterable[Shape], left: float, top: float, faces: Mapping[str, str]
+) -> Iterator[rl.Shape]:
     """``top`` is where y = 0 lies, counted from below."""
     for shape in shapes:
         match shape:
             case Rect():
                 yield from _rect(shape, left, top)
             case Line(x1, y1, x2, y2, stroke, width, dashed):
-                yield rl.Line(left + x1, top - y1, left + x2, top - y2, **_stroke(stroke, width, dashed))
+                yield rl.Line(
+                    left + x1, top - y1, left + x2, top - y2, **_stroke(stroke, width, dashed)
+                )
             case Path(points, stroke, width, dashed):
                 yield rl.PolyLine(_points(points, left, top), **_stroke(stroke, width, dashed))
             case Polygon(points, fill, stroke, width):
@@ -57,7 +87,11 @@ def _rendered(shapes: Iterable[Shape], left: float, top: float, faces: Mapping[s
 
 
 def _stroke(role: str, width: float, dashed: bool) -> dict:
-    return {"strokeColor": _grey(role), "strokeWidth": width, "strokeDashArray": [4, 3] if dashed else None}
+    return {
+        "strokeColor": _grey(role),
+        "strokeWidth": width,
+        "strokeDashArray": [4, 3] if dashed else None,
+    }
 
 
 def _look(fill: str, stroke: str, width: float, opacity: float = 1) -> dict:
@@ -75,9 +109,14 @@ def _points(points: tuple[tuple[float, float], ...], left: float, top: float) ->
 def _text(shape: Text, left: float, top: float, faces: Mapping[str, str]) -> rl.String:
     text = fonts.fallback(clean(shape.text), shape.font)
     return rl.String(
-        left + shape.x, top - shape.y, text, fontName=faces["sans-bold" if shape.bold else "sans"],
-        fontSize=shape.size, fillColor=_grey(shape.role), textAnchor=shape.anchor,
-    )  # fmt: skip
+        left + shape.x,
+        top - shape.y,
+        text,
+        fontName=faces["sans-bold" if shape.bold else "sans"],
+        fontSize=shape.size,
+        fillColor=_grey(shape.role),
+        textAnchor=shape.anchor,
+    )
 
 
 def _rect(shape: Rect, left: float, top: float) -> Iterator[rl.Shape]:
@@ -85,13 +124,26 @@ def _rect(shape: Rect, left: float, top: float) -> Iterator[rl.Shape]:
     x, y = left + shape.x, top - shape.y - height
     look = _look(shape.fill, "" if shape.hatch else shape.stroke, shape.stroke_width, shape.opacity)
     dashes = [4, 3] if shape.dashed else None
-    yield rl.Rect(x, y, width, height, rx=shape.radius, ry=shape.radius, strokeDashArray=dashes, **look)
+    yield rl.Rect(
+        x, y, width, height, rx=shape.radius, ry=shape.radius, strokeDashArray=dashes, **look
+    )
     if shape.hatch:
         for x1, y1, x2, y2 in hatch(width, height):
-            yield rl.Line(x + x1, y + y1, x + x2, y + y2, strokeColor=_grey(shape.hatch), strokeWidth=0.8)
+            yield rl.Line(
+                x + x1, y + y1, x + x2, y + y2, strokeColor=_grey(shape.hatch), strokeWidth=0.8
+            )
         if shape.stroke:
             edge = _look("", shape.stroke, shape.stroke_width)
-            yield rl.Rect(x, y, width, height, rx=shape.radius, ry=shape.radius, strokeDashArray=dashes, **edge)
+            yield rl.Rect(
+                x,
+                y,
+                width,
+                height,
+                rx=shape.radius,
+                ry=shape.radius,
+                strokeDashArray=dashes,
+                **edge,
+            )
 
 
 def hatch(width: float, height: float) -> Iterator[tuple[float, float, float, float]]:

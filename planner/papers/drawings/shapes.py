@@ -11,8 +11,20 @@ from dataclasses import dataclass, field
 from planner.papers import fonts
 
 ROLES = (
-    "ink", "soft", "rule", "edge", "line", "on-line", "pencil", "stopper", "concern", "proven", "paper", "band", "desk",
-)  # fmt: skip
+    "ink",
+    "soft",
+    "rule",
+    "edge",
+    "line",
+    "on-line",
+    "pencil",
+    "stopper",
+    "concern",
+    "proven",
+    "paper",
+    "band",
+    "desk",
+)
 SMALL, TEXT = 11.0, 13.0  # sizes of letters
 
 
@@ -117,15 +129,24 @@ def clean(text: object) -> str:
     found = str(text)
     if found.isascii() and found.isprintable():  # most are: nothing to look for
         return found
-    return "".join(" " if one in "\t\n\r" else one for one in found if one in "\t\n\r" or _allowed(one))
+    return "".join(
+        " " if one in "\t\n\r" else one for one in found if one in "\t\n\r" or _allowed(one)
+    )
 
 
 def _allowed(character: str) -> bool:
     """XML 1.0's characters, less the C1 controls and those that turn the reading direction."""
     number = ord(character)
-    if number < 0x20 or 0x7F <= number <= 0x9F or 0xD800 <= number <= 0xDFFF or number & 0xFFFE == 0xFFFE:
+    if (
+        number < 0x20
+        or 0x7F <= number <= 0x9F
+        or 0xD800 <= number <= 0xDFFF
+        or number & 0xFFFE == 0xFFFE
+    ):
         return False
-    return not (0x202A <= number <= 0x202E or 0x2066 <= number <= 0x2069 or number in (0x200E, 0x200F))
+    return not (
+        0x202A <= number <= 0x202E or 0x2066 <= number <= 0x2069 or number in (0x200E, 0x200F)
+    )
 
 
 def fit(x: float, y: float, text: object, room: float, *, middle: bool = False, **look) -> Text:
@@ -134,14 +155,18 @@ def fit(x: float, y: float, text: object, room: float, *, middle: bool = False, 
     ``middle`` cuts in the middle, for names that differ at their ends.
     """
     whole = Text(x, y, clean(text), **look)
-    return Text(x, y, fonts.shorten(whole.text, room, whole.size, whole.font, middle=middle), **look)
+    return Text(
+        x, y, fonts.shorten(whole.text, room, whole.size, whole.font, middle=middle), **look
+    )
 
 
 def width_of(text: str, size: float = TEXT, bold: bool = False) -> float:
     return fonts.width(text, size, fonts.SANS_BOLD if bold else fonts.SANS)
 
 
-def key(x: float, y: float, entries: list[tuple[dict, str]], room: float) -> tuple[list[Shape], float]:
+def key(
+    x: float, y: float, entries: list[tuple[dict, str]], room: float
+) -> tuple[list[Shape], float]:
     """A row of small boxes with their meaning, in as many lines as it takes; gives the height it took.
 
     ``entries`` are (the box's look, words).
@@ -153,6 +178,8 @@ def key(x: float, y: float, entries: list[tuple[dict, str]], room: float) -> tup
         if at > x and at + wide > x + room:
             at, line = x, line + 1
         shapes.append(Rect(at, y + line * 20, 14, 12, **look))
-        shapes.append(fit(at + 20, y + line * 20 + 10.5, words, room - 20, size=SMALL + 1, role="soft"))
+        shapes.append(
+            fit(at + 20, y + line * 20 + 10.5, words, room - 20, size=SMALL + 1, role="soft")
+        )
         at += wide
     return shapes, (line + 1) * 20

@@ -6,7 +6,18 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from planner.papers.drawings import site_flows, site_lanes
-from planner.papers.drawings.shapes import Circle, Drawing, Line, Polygon, Rect, Shape, Text, clean, fit, width_of
+from planner.papers.drawings.shapes import (
+    Circle,
+    Drawing,
+    Line,
+    Polygon,
+    Rect,
+    Shape,
+    Text,
+    clean,
+    fit,
+    width_of,
+)
 from planner.papers.drawings.site_lanes import Chip, Column, Lane, Site, Touch, counted
 
 if TYPE_CHECKING:
@@ -26,7 +37,9 @@ def draw(plan: Plan) -> Drawing:
     site = site_lanes.gather(plan)
     if not site.lanes and not site.columns:
         return empty()
-    arrows, pairs = site_flows.main(plan.flows, {lane.network.id for lane in site.lanes if lane.network})
+    arrows, pairs = site_flows.main(
+        plan.flows, {lane.network.id for lane in site.lanes if lane.network}
+    )
     gutter = 20 + len(arrows) * site_flows.TRACK if arrows else 0
     room = WIDTH - LABELS - gutter
     column = max(84.0, min(150.0, room / len(site.columns))) if site.columns else 0
@@ -34,7 +47,9 @@ def draw(plan: Plan) -> Drawing:
     head, shapes = _heads(site, column, right)
     lines, lane_shapes, bottom = _lanes(site, column, head, right)
     drops = _drops(site, column, head, lines)
-    arrows_at = {lane.network.id: y for lane, y in zip(site.lanes, lines, strict=True) if lane.network}
+    arrows_at = {
+        lane.network.id: y for lane, y in zip(site.lanes, lines, strict=True) if lane.network
+    }
     names = {lane.network.id: lane.name for lane in site.lanes if lane.network}
     width = right + gutter
     parts: list[Shape] = [*lane_shapes["under"], *drops, *lane_shapes["over"], *shapes]
@@ -42,9 +57,12 @@ def draw(plan: Plan) -> Drawing:
     legend, high = _legend(site, bottom + 14, width)
     told, more = site_flows.key(arrows, pairs, names, bottom + 14 + high + 4, width)
     return Drawing(
-        width, bottom + 14 + high + 4 + more + 4, (*parts, *legend, *told), TITLE,
+        width,
+        bottom + 14 + high + 4 + more + 4,
+        (*parts, *legend, *told),
+        TITLE,
         _description(site, [site_flows.words(arrow, names) for arrow in arrows]),
-    )  # fmt: skip
+    )
 
 
 def empty() -> Drawing:
@@ -63,11 +81,19 @@ def empty() -> Drawing:
     shapes.append(Text(0, 230, "Nothing to draw yet.", 14, bold=True))
     shapes.append(
         Text(
-            0, 250, "Networks (2.1) become lanes, hosts (3.1) columns that touch them; people, servers and", role="soft"
+            0,
+            250,
+            "Networks (2.1) become lanes, hosts (3.1) columns that touch them; people, servers and",
+            role="soft",
         )
     )
     shapes.append(
-        Text(0, 268, "devices stand in their lane, and arrows show what must pass from lane to lane.", role="soft")
+        Text(
+            0,
+            268,
+            "devices stand in their lane, and arrows show what must pass from lane to lane.",
+            role="soft",
+        )
     )
     told = "Nothing to draw yet: networks become lanes, hosts become columns that touch them."
     return Drawing(WIDTH, 280, tuple(shapes), TITLE, told)
@@ -141,7 +167,9 @@ def _mark(mark: str, x: float, y: float) -> list[Shape]:
                 Line(x - 3, y + 4.4, x + 3, y + 4.4, "line", 1.4),
             ]
         case "people":
-            body = Polygon(((x - 4.6, y + 5), (x - 3, y + 0.6), (x + 3, y + 0.6), (x + 4.6, y + 5)), "ink")
+            body = Polygon(
+                ((x - 4.6, y + 5), (x - 3, y + 0.6), (x + 3, y + 0.6), (x + 4.6, y + 5)), "ink"
+            )
             return [Circle(x, y - 2.4, 2.5, "ink"), body]
     return []
 
@@ -164,7 +192,16 @@ def _drops(site: Site, column: float, head: float, lines: list[float]) -> list[S
             for row, touch in enumerate(touches):
                 base = y + FIRST + row * ROW
                 shapes += _mark(touch.mark, x, base)
-                shapes.append(fit(x + 9, base + 4, touch.text, column - 24, size=11, middle=touch.mark == "appliance"))
+                shapes.append(
+                    fit(
+                        x + 9,
+                        base + 4,
+                        touch.text,
+                        column - 24,
+                        size=11,
+                        middle=touch.mark == "appliance",
+                    )
+                )
     return shapes
 
 
@@ -175,7 +212,9 @@ def _shown(touches: list[Touch]) -> list[Touch]:
 # -- lanes -----------------------------------------------------------------------------------------
 
 
-def _lanes(site: Site, column: float, top: float, right: float) -> tuple[list[float], dict[str, list[Shape]], float]:
+def _lanes(
+    site: Site, column: float, top: float, right: float
+) -> tuple[list[float], dict[str, list[Shape]], float]:
     """The lanes below each other: where each one's line is, the shapes under and over the drops, the end."""
     under: list[Shape] = []
     over: list[Shape] = []
@@ -188,7 +227,17 @@ def _lanes(site: Site, column: float, top: float, right: float) -> tuple[list[fl
         tall = max(LANE, chips_end - y + 8)
         if at % 2 == 0:
             under.append(Rect(0, y, right, tall, "band"))
-        under.append(Line(LABELS, y + 12, right, y + 12, "line" if lane.network else "edge", 2.4, not lane.network))
+        under.append(
+            Line(
+                LABELS,
+                y + 12,
+                right,
+                y + 12,
+                "line" if lane.network else "edge",
+                2.4,
+                not lane.network,
+            )
+        )
         over += _names(lane, y)
         over += chips
         lines.append(y + 12)
@@ -230,7 +279,9 @@ def _chips(chips: list[Chip], x: float, y: float, room: float) -> tuple[list[Sha
         keep = 80 if row == CHIP_ROWS - 1 and rest > 1 else 0
         if at > x and at + wide > x + room - keep:
             if row == CHIP_ROWS - 1:
-                shapes.append(Text(at + 4, y + row * (CHIP + GAP) + 15, f"+{rest} more", 12, "soft"))
+                shapes.append(
+                    Text(at + 4, y + row * (CHIP + GAP) + 15, f"+{rest} more", 12, "soft")
+                )
                 break
             at, row = x, row + 1
         shapes += _chip(chip, text, at, y + row * (CHIP + GAP), wide, indent)
@@ -249,15 +300,20 @@ def _chip(chip: Chip, text: str, x: float, y: float, wide: float, indent: float)
 # -- words -----------------------------------------------------------------------------------------
 
 SIGNS = (
-    ("host", "a host's address"), ("board", "out of band"), ("appliance", "an appliance"), ("desktops", "desktops"),
+    ("host", "a host's address"),
+    ("board", "out of band"),
+    ("appliance", "an appliance"),
+    ("desktops", "desktops"),
     ("people", "people"),
-)  # fmt: skip
+)
 
 
 def _legend(site: Site, y: float, width: float) -> tuple[list[Shape], float]:
     """The signs that are in the picture, with their meaning."""
     used = {chip.look for lane in site.lanes for chip in lane.chips}
-    used |= {touch.mark for lane in site.lanes for touches in lane.touches.values() for touch in touches}
+    used |= {
+        touch.mark for lane in site.lanes for touches in lane.touches.values() for touch in touches
+    }
     used |= {line.look for column in site.columns for line in column.lines}
     shapes: list[Shape] = []
     x: float = 0

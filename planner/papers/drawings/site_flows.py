@@ -6,17 +6,28 @@ import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from planner.engine.flows import FIREWALL, Flow, Flows
-from planner.facts import Id
+from planner.engine.flows.port_sheet import FIREWALL, Flow, Flows
 from planner.papers import fonts
 from planner.papers.drawings.shapes import Circle, Line, Path, Polygon, Shape, Text, clean, fit
+from planner.record.facts import Id
 
 MOST = 6
 TRACK = 24  # from arrow to arrow
 NAME = 150  # of a network in a line of words
 # What a reader looks for first.
-ORDER = ("display", "entry", "agent", "directory", "hypervisor", "dns", "profile", "storage", "administer-hosts",
-         "administer-appliances", "own")  # fmt: skip
+ORDER = (
+    "display",
+    "entry",
+    "agent",
+    "directory",
+    "hypervisor",
+    "dns",
+    "profile",
+    "storage",
+    "administer-hosts",
+    "administer-appliances",
+    "own",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,13 +48,17 @@ def main(flows: Flows, drawn: set[Id]) -> tuple[list[Arrow], int]:
     """The handful of pairs of lanes that matter most, and how many pairs there are."""
     pairs = {}
     for pair, found in flows.between.items():
-        asked = tuple(flow for flow in found if flow.rule != "lease-answer")  # the arrow the other way says it
+        asked = tuple(
+            flow for flow in found if flow.rule != "lease-answer"
+        )  # the arrow the other way says it
         if asked and drawn.issuperset(pair):
             pairs[pair] = asked
     leading: dict[int, list[tuple[Id, Id]]] = {}
     for pair in sorted(pairs, key=lambda pair: (-len(pairs[pair]), pair)):
         leading.setdefault(min(_rank(flow) for flow in pairs[pair]), []).append(pair)
-    rounds = itertools.zip_longest(*(leading[rank] for rank in sorted(leading)))  # one of each sort, then the next
+    rounds = itertools.zip_longest(
+        *(leading[rank] for rank in sorted(leading))
+    )  # one of each sort, then the next
     chosen = [pair for one in rounds for pair in one if pair is not None][:MOST]
     chosen.sort(key=lambda pair: min(_rank(flow) for flow in pairs[pair]))
     return [Arrow(at + 1, *pair, pairs[pair]) for at, pair in enumerate(chosen)], len(pairs)
@@ -59,10 +74,13 @@ def words(arrow: Arrow, names: Mapping[Id, str]) -> str:
     for flow in sorted(arrow.flows, key=_rank):
         ports.setdefault(flow.name, {})[flow.ports or flow.transport] = None
     what = "; ".join(
-        f"{name} {', '.join(list(found)[:4])}{' …' if len(found) > 4 else ''}" for name, found in ports.items()
+        f"{name} {', '.join(list(found)[:4])}{' …' if len(found) > 4 else ''}"
+        for name, found in ports.items()
     )
     way = "through a firewall" if arrow.firewall else "no firewall between"
-    source, target = (fonts.shorten(clean(names[one]), NAME, 12.5) for one in (arrow.source, arrow.target))
+    source, target = (
+        fonts.shorten(clean(names[one]), NAME, 12.5) for one in (arrow.source, arrow.target)
+    )
     return f"{source} → {target}, {way}: {what}"
 
 
@@ -82,7 +100,10 @@ def draw(arrows: list[Arrow], lines: Mapping[Id, float], left: float) -> list[Sh
         middle = (start + finish) / 2
         if arrow.firewall:
             gap = 14 if abs(finish - start) > 44 else 11
-            shapes += [Line(x - 5, middle + gap + lift, x + 5, middle + gap + lift, "ink", 1.6) for lift in (0, 3.5)]
+            shapes += [
+                Line(x - 5, middle + gap + lift, x + 5, middle + gap + lift, "ink", 1.6)
+                for lift in (0, 3.5)
+            ]
         shapes.append(Circle(x, middle, 8.5, "paper", "line", 1.2))
         shapes.append(Text(x, middle + 4, str(arrow.number), 11.5, "ink", "middle", True))
     return shapes
@@ -98,7 +119,9 @@ def _head(x: float, y: float) -> Polygon:
     return Polygon(((x, y), (x + 8, y - 3.6), (x + 8, y + 3.6)), "line")
 
 
-def key(arrows: list[Arrow], pairs: int, names: Mapping[Id, str], y: float, width: float) -> tuple[list[Shape], float]:
+def key(
+    arrows: list[Arrow], pairs: int, names: Mapping[Id, str], y: float, width: float
+) -> tuple[list[Shape], float]:
     """The arrows in words; gives the height they took."""
     if not arrows:
         return [], 0

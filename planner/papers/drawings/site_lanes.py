@@ -6,10 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from planner import units
-from planner.chapters import directory as directory_words
-from planner.chapters import networks as network_words
-from planner.facts import Host, Id, Network, Record
+from planner.record import units
+from planner.record.chapters import directory as directory_words
+from planner.record.chapters import networks as network_words
+from planner.record.facts import Host, Id, Network, Record
 
 if TYPE_CHECKING:
     from planner.plan import Plan
@@ -57,7 +57,8 @@ class Lane:
         vlan = f"VLAN {network.vlan}" if network.vlan is not None else ""
         purpose = network_words.PURPOSES.get(network.purpose, network.purpose)
         found = tuple(
-            " · ".join(filter(None, words)) for words in ((vlan, network.cidr), (purpose, dhcp_words(network)))
+            " · ".join(filter(None, words))
+            for words in ((vlan, network.cidr), (purpose, dhcp_words(network)))
         )
         return tuple(filter(None, found)) or ("subnet not known yet",)
 
@@ -115,11 +116,15 @@ class _Places:
     def of(self, network_id: Id | None) -> Lane:
         return self.lanes.get(network_id, self.nowhere) if network_id is not None else self.nowhere
 
-    def put(self, look: str, record: Record, network_id: Id | None, *, after: str = "", before: str = "") -> None:
+    def put(
+        self, look: str, record: Record, network_id: Id | None, *, after: str = "", before: str = ""
+    ) -> None:
         lane = self.of(network_id)
         address = getattr(record, "address", "")
         where = short(address, lane.network) if address else ""
-        self.of(network_id).chips.append(Chip(look, " ".join(filter(None, (before, record.label, where, after)))))
+        self.of(network_id).chips.append(
+            Chip(look, " ".join(filter(None, (before, record.label, where, after))))
+        )
 
 
 def gather(plan: Plan) -> Site:
@@ -130,7 +135,9 @@ def gather(plan: Plan) -> Site:
     _people(plan, places)
     service = facts.service
     if service.entry_name or service.address:
-        where = short(service.address, places.of(service.network_id).network) if service.address else ""
+        where = (
+            short(service.address, places.of(service.network_id).network) if service.address else ""
+        )
         places.of(service.network_id).chips.append(
             Chip("entry", " ".join(filter(None, (service.entry_name or service.label, where))))
         )
@@ -142,7 +149,9 @@ def gather(plan: Plan) -> Site:
         if appliance.host_id not in on_drawn:
             places.put("appliance", appliance, appliance.network_id)
     for template in facts.templates:
-        most = f"· {counted(template.most, 'desktop')}" if template.most is not None else "· desktops"
+        most = (
+            f"· {counted(template.most, 'desktop')}" if template.most is not None else "· desktops"
+        )
         places.put("desktops", template, template.network_id, after=most)
     _shared(plan, places)
     _devices(plan, places)
@@ -150,7 +159,9 @@ def gather(plan: Plan) -> Site:
     lanes = list(places.lanes.values())[:LANES]
     if places.nowhere.chips or places.nowhere.touches:
         lanes.append(places.nowhere)
-    return Site(tuple(lanes), columns, max(len(facts.networks) - LANES, 0), max(len(facts.hosts) - HOSTS, 0))
+    return Site(
+        tuple(lanes), columns, max(len(facts.networks) - LANES, 0), max(len(facts.hosts) - HOSTS, 0)
+    )
 
 
 def _people(plan: Plan, places: _Places) -> None:
@@ -161,7 +172,9 @@ def _people(plan: Plan, places: _Places) -> None:
 
 def _shared(plan: Plan, places: _Places) -> None:
     """Shared datastores stand in the storage network, when there is one."""
-    storage = next((network.id for network in plan.facts.networks if network.purpose == "storage"), None)
+    storage = next(
+        (network.id for network in plan.facts.networks if network.purpose == "storage"), None
+    )
     for store in plan.facts.datastores:
         if store.sharing == "shared":
             places.put("device", store, storage, after="· shared datastore")
@@ -176,7 +189,9 @@ def _devices(plan: Plan, places: _Places) -> None:
         for device in shown:
             places.put("device", device, network_id)
         if len(devices) > len(shown):
-            places.of(network_id).chips.append(Chip("rest", f"+{len(devices) - len(shown)} more devices"))
+            places.of(network_id).chips.append(
+                Chip("rest", f"+{len(devices) - len(shown)} more devices")
+            )
 
 
 def _column(plan: Plan, host: Host, places: _Places) -> Column:
@@ -186,9 +201,13 @@ def _column(plan: Plan, host: Host, places: _Places) -> Column:
     if host.out_of_band_address:
         board = getattr(plan, "addressing", None)
         claims = getattr(board, "claims", ())
-        network = next((c.network_id for c in claims if c.holder == host.ref.at("out_of_band_address")), None)
+        network = next(
+            (c.network_id for c in claims if c.holder == host.ref.at("out_of_band_address")), None
+        )
         _touch(places, host, network, "board", host.out_of_band_address)
-    memory = f"{units.show(host.memory_gib)} GiB" if host.memory_gib is not None else "memory not known"
+    memory = (
+        f"{units.show(host.memory_gib)} GiB" if host.memory_gib is not None else "memory not known"
+    )
     column.lines.append(Chip("", memory))
     if host.cores is not None:
         column.lines.append(Chip("", f"{host.cores} cores"))
@@ -200,7 +219,14 @@ def _column(plan: Plan, host: Host, places: _Places) -> Column:
     for appliance in appliances:
         lane = places.of(appliance.network_id).network
         address = short(appliance.address, lane) if appliance.address else ""
-        _touch(places, host, appliance.network_id, "appliance", f"{appliance.label} {address}".strip(), named=True)
+        _touch(
+            places,
+            host,
+            appliance.network_id,
+            "appliance",
+            f"{appliance.label} {address}".strip(),
+            named=True,
+        )
     _desktops(plan, host, column, places)
     return column
 
@@ -224,7 +250,9 @@ def _desktops(plan: Plan, host: Host, column: Column, places: _Places) -> None:
         _touch(places, host, network_id, "desktops", counted(count, "desktop"), named=True)
 
 
-def _touch(places: _Places, host: Host, network_id: Id | None, mark: str, text: str, *, named: bool = False) -> None:
+def _touch(
+    places: _Places, host: Host, network_id: Id | None, mark: str, text: str, *, named: bool = False
+) -> None:
     """Marks a lane; a host of which neither network nor address is known leaves no mark."""
     if network_id is None and not text:
         return

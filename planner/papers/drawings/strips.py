@@ -12,21 +12,26 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from planner import units
 from planner.papers.drawings.shapes import Drawing, Line, Rect, Shape, Text, fit, width_of
+from planner.record import units
 
 if TYPE_CHECKING:
-    from planner.engine.addressing import NetworkSpan
-    from planner.engine.ipv4 import Block
-    from planner.facts import Id
+    from planner.engine.addresses.addressing import NetworkSpan
+    from planner.engine.addresses.ipv4 import Block
     from planner.plan import Plan
+    from planner.record.facts import Id
 
 WIDTH, LEFT, CELL, TALL, ACROSS = 800, 92, 22, 19, 32
 BAR_WIDTH, BAR_TALL = 120, 14
 LETTERS = {
-    "gateway": ("G", "gateway"), "host": ("H", "host"), "out-of-band": ("O", "out of band"),
-    "appliance": ("A", "appliance"), "service": ("E", "entry"), "server": ("S", "server"), "device": ("D", "device"),
-}  # fmt: skip
+    "gateway": ("G", "gateway"),
+    "host": ("H", "host"),
+    "out-of-band": ("O", "out of band"),
+    "appliance": ("A", "appliance"),
+    "service": ("E", "entry"),
+    "server": ("S", "server"),
+    "device": ("D", "device"),
+}
 REFERRED = ("?", "pointed at, not recorded")
 LEASED = {"fill": "paper", "hatch": "edge"}
 UNUSABLE = {"fill": "desk"}
@@ -79,7 +84,9 @@ def draw(plan: Plan, network_id: Id, part: Block | None = None) -> Drawing:
     bottom = rows * TALL + 12
     legend, tall = _legend(strip, bottom)
     title = f"Addresses of {span.name}, {part}"
-    return Drawing(WIDTH, bottom + tall, (*shapes, *legend), title, _description(addressing, span, part))
+    return Drawing(
+        WIDTH, bottom + tall, (*shapes, *legend), title, _description(addressing, span, part)
+    )
 
 
 def _strip(addressing: Any, span: Any, block: Any) -> Strip:
@@ -107,7 +114,11 @@ def _strip(addressing: Any, span: Any, block: Any) -> Strip:
         if clash.address in block:
             cell(clash.address).clashes += 1
     usable = max(block.network, span.block.first), min(block.end, span.block.last)
-    leased = span.dhcp if span.dhcp and span.dhcp[0] <= block.end and span.dhcp[1] >= block.network else None
+    leased = (
+        span.dhcp
+        if span.dhcp and span.dhcp[0] <= block.end and span.dhcp[1] >= block.network
+        else None
+    )
     return Strip(block.network, block.size, each, usable, leased, cells)
 
 
@@ -146,7 +157,9 @@ def _cell(cell: Cell, at: int, strip: Strip) -> Iterator[Shape]:
         letter = next((LETTERS.get(role, ("D", ""))[0] for role in cell.roles), REFERRED[0])
     if cell.clashes:
         yield Rect(x + 6, y + 3, CELL - 12, TALL - 6, "paper")
-    yield Text(x + CELL / 2, y + 13.5, letter, 12, "stopper" if cell.clashes else "ink", "middle", True)
+    yield Text(
+        x + CELL / 2, y + 13.5, letter, 12, "stopper" if cell.clashes else "ink", "middle", True
+    )
 
 
 def _grid(strip: Strip) -> Iterator[Shape]:
@@ -197,8 +210,20 @@ def _legend(strip: Strip, y: float) -> tuple[list[Shape], float]:
         shapes.append(Rect(x, top, CELL, TALL, **{"stroke": "edge", "stroke_width": 0.8, **look}))
         if letter == "‡":
             shapes.append(Rect(x + 6, top + 3, CELL - 12, TALL - 6, "paper"))
-        shapes.append(Text(x + CELL / 2, top + 13.5, letter, 12, "stopper" if letter == "‡" else "ink", "middle", True))
-        shapes.append(fit(x + CELL + 7, top + 13.5, words, WIDTH - x - CELL - 7, size=12, role="soft"))
+        shapes.append(
+            Text(
+                x + CELL / 2,
+                top + 13.5,
+                letter,
+                12,
+                "stopper" if letter == "‡" else "ink",
+                "middle",
+                True,
+            )
+        )
+        shapes.append(
+            fit(x + CELL + 7, top + 13.5, words, WIDTH - x - CELL - 7, size=12, role="soft")
+        )
         x += wide
     return shapes, (line + 1) * 24
 

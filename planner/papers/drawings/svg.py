@@ -11,13 +11,34 @@ import re
 from collections.abc import Iterable, Iterator
 from xml.sax.saxutils import escape
 
-from planner.papers.drawings.shapes import Circle, Drawing, Group, Line, Path, Polygon, Rect, Shape, Text, clean
+from planner.papers.drawings.shapes import (
+    Circle,
+    Drawing,
+    Group,
+    Line,
+    Path,
+    Polygon,
+    Rect,
+    Shape,
+    Text,
+    clean,
+)
 
 LIGHT = {
-    "ink": "#1d2730", "soft": "#5a6470", "rule": "#d9d1c0", "edge": "#857b66", "line": "#1f5673",
-    "on-line": "#fdfbf6", "pencil": "#6b4c2a", "stopper": "#9a2617", "concern": "#7a5200", "proven": "#2c6136",
-    "paper": "#fdfbf6", "band": "#f3eee2", "desk": "#e9e4d8",
-}  # fmt: skip
+    "ink": "#1d2730",
+    "soft": "#5a6470",
+    "rule": "#d9d1c0",
+    "edge": "#857b66",
+    "line": "#1f5673",
+    "on-line": "#fdfbf6",
+    "pencil": "#6b4c2a",
+    "stopper": "#9a2617",
+    "concern": "#7a5200",
+    "proven": "#2c6136",
+    "paper": "#fdfbf6",
+    "band": "#f3eee2",
+    "desk": "#e9e4d8",
+}
 DASHES = "4 3"
 
 
@@ -60,7 +81,9 @@ def _pattern(role: str, prefix: str) -> str:
     )
 
 
-def _look(fill: str, stroke: str = "", width: float = 1, dashed: bool = False, opacity: float = 1) -> str:
+def _look(
+    fill: str, stroke: str = "", width: float = 1, dashed: bool = False, opacity: float = 1
+) -> str:
     """Fill and stroke of a shape; "" is none."""
     classes = [f"d-{what}-{role}" for what, role in (("fill", fill), ("stroke", stroke)) if role]
     parts = [f'class="{" ".join(classes)}"'] if classes else []
@@ -80,7 +103,9 @@ def _rendered(shapes: Iterable[Shape], prefix: str) -> Iterator[str]:
             case Rect():
                 yield from _rect(shape, prefix)
             case Line(x1, y1, x2, y2, stroke, width, dashed):
-                ends = f'x1="{_number(x1)}" y1="{_number(y1)}" x2="{_number(x2)}" y2="{_number(y2)}"'
+                ends = (
+                    f'x1="{_number(x1)}" y1="{_number(y1)}" x2="{_number(x2)}" y2="{_number(y2)}"'
+                )
                 yield f"<line {ends} {_look('', stroke, width, dashed)}/>"
             case Path(points, stroke, width, dashed):
                 yield f'<polyline points="{_points(points)}" {_look("", stroke, width, dashed)}/>'
@@ -100,7 +125,8 @@ def _rendered(shapes: Iterable[Shape], prefix: str) -> Iterator[str]:
 def _rect(shape: Rect, prefix: str) -> Iterator[str]:
     place = (
         f'x="{_number(shape.x)}" y="{_number(shape.y)}" width="{_number(max(shape.width, 0))}" '
-        f'height="{_number(max(shape.height, 0))}"' + (f' rx="{_number(shape.radius)}"' if shape.radius else "")
+        f'height="{_number(max(shape.height, 0))}"'
+        + (f' rx="{_number(shape.radius)}"' if shape.radius else "")
     )
     look = _look(shape.fill, shape.stroke, shape.stroke_width, shape.dashed, shape.opacity)
     yield f"<rect {place} {look}/>"

@@ -12,7 +12,17 @@ from typing import TYPE_CHECKING, Any
 
 from planner.papers.drawings import timeline_lanes as lanes
 from planner.papers.drawings import timeline_words as tell
-from planner.papers.drawings.shapes import Drawing, Line, Polygon, Rect, Shape, Text, fit, key, width_of
+from planner.papers.drawings.shapes import (
+    Drawing,
+    Line,
+    Polygon,
+    Rect,
+    Shape,
+    Text,
+    fit,
+    key,
+    width_of,
+)
 from planner.stages.day_words import length_words
 
 if TYPE_CHECKING:
@@ -27,7 +37,12 @@ LUNCH: dict[str, Any] = {"fill": "band"}
 PLAIN: dict[str, Any] = {"fill": "paper", "stroke": "ink", "stroke_width": 1}
 CRITICAL: dict[str, Any] = {"fill": "line"}
 WAIT: dict[str, Any] = {"fill": "paper", "hatch": "edge", "stroke": "edge"}
-CRITICAL_WAIT: dict[str, Any] = {"fill": "paper", "hatch": "line", "stroke": "line", "stroke_width": 2}
+CRITICAL_WAIT: dict[str, Any] = {
+    "fill": "paper",
+    "hatch": "line",
+    "stroke": "line",
+    "stroke_width": 2,
+}
 DONE: dict[str, Any] = {"fill": "desk", "stroke": "edge"}
 
 
@@ -49,7 +64,11 @@ def draw(plan: Plan, day: Day | None = None) -> Drawing:
     """The plan's on-site day, or ``day`` in its place (laid out anew); says what is missing while there is none."""
     day = day or plan.day
     if day.missing or day.layout is None:
-        reasons = [f"It needs {', and '.join(day.missing)}."] if day.missing else ["Nothing can be laid out."]
+        reasons = (
+            [f"It needs {', and '.join(day.missing)}."]
+            if day.missing
+            else ["Nothing can be laid out."]
+        )
         return _sentence(["The day is not laid out yet.", *reasons])
     if not day.bars:
         return _sentence(["Nothing is left to do on the day.", *tell.notes(day)])
@@ -97,7 +116,9 @@ def _head(day: Day, columns: list[Lane], width: float) -> tuple[list[Shape], flo
     y += 6 if day.moved else 0
     for lane, x, room in _across(columns, width):
         name = lane.person.name if lane.person else "Waits"
-        under = f"{length_words(tell.work(day, lane))} of work" if lane.person else "nobody stands by"
+        under = (
+            f"{length_words(tell.work(day, lane))} of work" if lane.person else "nobody stands by"
+        )
         shapes.append(fit(x, y, name, room, size=13, bold=True))
         shapes.append(fit(x, y + 15, under, room, size=11, role="soft"))
     return shapes, y + 28
@@ -135,11 +156,19 @@ def _ground(sheet: Sheet) -> Iterator[Shape]:
     finish = day.finish or 0.0
     over = finish > day.length + 1
     if pause:
-        yield Rect(LEFT - 6, sheet.y(pause[0]), width - LEFT + 6, sheet.y(pause[1]) - sheet.y(pause[0]), **LUNCH)
+        yield Rect(
+            LEFT - 6,
+            sheet.y(pause[0]),
+            width - LEFT + 6,
+            sheet.y(pause[1]) - sheet.y(pause[0]),
+            **LUNCH,
+        )
         for minute in pause:
             yield Line(LEFT - 6, sheet.y(minute), width, sheet.y(minute), "rule", 0.8)
     yield Line(LEFT - 6, sheet.top, LEFT - 6, sheet.y(sheet.last), "edge", 0.8)
-    yield Line(LEFT - 6, sheet.y(day.length), width, sheet.y(day.length), "stopper" if over else "ink", 1.8)
+    yield Line(
+        LEFT - 6, sheet.y(day.length), width, sheet.y(day.length), "stopper" if over else "ink", 1.8
+    )
     yield from _clock(sheet, finish, pause)
 
 
@@ -183,7 +212,9 @@ def _hours(day: Day, last: float) -> Iterator[float]:
         minute += step
 
 
-def _column(sheet: Sheet, lane: Lane, x: float, room: float, titles: Mapping[str, str]) -> Iterator[Shape]:
+def _column(
+    sheet: Sheet, lane: Lane, x: float, room: float, titles: Mapping[str, str]
+) -> Iterator[Shape]:
     """One person's bars, or the waits, with their words."""
     tracks = lanes.tracks(lane.bars)
     wide = lanes.BAR if lane.person else min(lanes.BAR, 40 / (max(tracks.values(), default=0) + 1))
@@ -196,7 +227,11 @@ def _column(sheet: Sheet, lane: Lane, x: float, room: float, titles: Mapping[str
 
 
 def _words(
-    sheet: Sheet, lane: Lane, strips: tuple[float, float, float], room: float, titles: Mapping[str, str]
+    sheet: Sheet,
+    lane: Lane,
+    strips: tuple[float, float, float],
+    room: float,
+    titles: Mapping[str, str],
 ) -> Iterator[Shape]:
     """Time, number and title of each bar, in two lines where there is room, joined to it by a thin line."""
     x, wide, strip = strips
@@ -219,8 +254,18 @@ def _words(
         for line, text in enumerate(lines):
             step = 0 if line else indent
             left = x + room - at - 32 - step
-            ends = bar.number[-1:].isalpha()  # one of several: what tells them apart stands at the end
-            yield fit(at + 32 + step, y + line * lanes.LINE, text, left, size=12, bold=bar.critical, middle=ends)
+            ends = bar.number[
+                -1:
+            ].isalpha()  # one of several: what tells them apart stands at the end
+            yield fit(
+                at + 32 + step,
+                y + line * lanes.LINE,
+                text,
+                left,
+                size=12,
+                bold=bar.critical,
+                middle=ends,
+            )
     if hidden:
         yield fit(at, bottom + 14, f"and {hidden} more", x + room - at, size=11, role="soft")
 
@@ -248,10 +293,19 @@ def _bar(sheet: Sheet, bar: lanes.Bar, x: float, wide: float) -> Iterator[Shape]
     inset = 0.0 if bar.critical else 2.5
     for begin, end in lanes.pieces(bar, sheet.day):
         top, bottom = sheet.y(begin), sheet.y(end)
-        high = max(bottom - top - 2, min(1.5, bottom - top))  # a bare line where there is no room for more
+        high = max(
+            bottom - top - 2, min(1.5, bottom - top)
+        )  # a bare line where there is no room for more
         yield Rect(x + inset, min(top + 1, bottom - high), wide - 2 - 2 * inset, high, **look)
     if bar.step.attended and (inner := lanes.pieces(bar, sheet.day)) and len(inner) > 1:
-        yield Line(x + wide / 2 - 1, sheet.y(inner[0][1]), x + wide / 2 - 1, sheet.y(inner[-1][0]), "ink", 1)
+        yield Line(
+            x + wide / 2 - 1,
+            sheet.y(inner[0][1]),
+            x + wide / 2 - 1,
+            sheet.y(inner[-1][0]),
+            "ink",
+            1,
+        )
     if bar.state == "under way":
         y = sheet.y(bar.finish)
         yield Polygon(((x, y - 6), (x + wide - 2, y - 6), (x + wide / 2 - 1, y)), "concern")

@@ -23,20 +23,28 @@ def scale(columns: Sequence[Sequence[Bar]], last: float) -> float:
     return tall / max(last, 1.0)
 
 
-def labels(ideal: Sequence[float], lines: Sequence[int], top: float, bottom: float) -> tuple[list[float], int]:
+def labels(
+    ideal: Sequence[float], lines: Sequence[int], top: float, bottom: float
+) -> tuple[list[float], int]:
     """First base lines of labels that want to stand at ``ideal`` heights, in order, none over another.
 
     ``lines`` is how many lines each takes. Each stands as near to its own height as those around it let
     it. Gives the base lines, and how many labels find no room at all.
     """
-    most = max(int((bottom - top - 2) // LINE), 1)  # from the first base line, 11 below the top, to 9 below the bottom
+    most = max(
+        int((bottom - top - 2) // LINE), 1
+    )  # from the first base line, 11 below the top, to 9 below the bottom
     shown = 0
     while shown < len(ideal) and sum(lines[: shown + 1]) <= most:
         shown += 1
-    above = [sum(lines[:at]) * LINE for at in range(shown)]  # what stands over each, if nothing lies between
+    above = [
+        sum(lines[:at]) * LINE for at in range(shown)
+    ]  # what stands over each, if nothing lies between
     low, high = top + 11, bottom + 9 - sum(lines[:shown]) * LINE
-    level = [min(max(y, low), max(high, low)) for y in _rising([max(y, top) + 11 - up
-             for y, up in zip(ideal, above, strict=False)])]  # fmt: skip
+    level = [
+        min(max(y, low), max(high, low))
+        for y in _rising([max(y, top) + 11 - up for y, up in zip(ideal, above, strict=False)])
+    ]
     return [y + up for y, up in zip(level, above, strict=True)], len(ideal) - shown
 
 

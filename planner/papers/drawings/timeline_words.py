@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from planner import chapters
 from planner.papers import fonts
+from planner.record import chapters
 from planner.stages.day_words import count_words, length_words, number_words
 
 if TYPE_CHECKING:
@@ -41,7 +41,9 @@ def moved(day: Day) -> list[str]:
     if not day.moved:
         return []
     count, work = count_words(len(day.moved)), length_words(day.moved_work)
-    return [f"‡ No room on the day, to be done before it: {count}, {work} of work: {numbers(day, day.moved)}."]
+    return [
+        f"‡ No room on the day, to be done before it: {count}, {work} of work: {numbers(day, day.moved)}."
+    ]
 
 
 def notes(day: Day) -> list[str]:
@@ -64,11 +66,18 @@ def numbers(day: Day, chosen: tuple[Outline, ...]) -> str:
 
 def description(day: Day, columns: Sequence[Lane], titles: Mapping[str, str]) -> str:
     """All of it for whoever does not see it: how the day ends first, then each person's steps."""
-    told = [f"{when(day)}.", outcome(day), *(note.removeprefix("‡ ") for note in moved(day)), *notes(day)]
+    told = [
+        f"{when(day)}.",
+        outcome(day),
+        *(note.removeprefix("‡ ") for note in moved(day)),
+        *notes(day),
+    ]
     for lane in columns:
         who = lane.person.name if lane.person else "Waits"
-        steps = [f"{day.clock(bar.start)} {bar.number} {titles[bar.key]}{' (critical)' if bar.critical else ''}"
-                 for bar in lane.bars]  # fmt: skip
+        steps = [
+            f"{day.clock(bar.start)} {bar.number} {titles[bar.key]}{' (critical)' if bar.critical else ''}"
+            for bar in lane.bars
+        ]
         told.append(f"{who}: {'; '.join(steps)}.")
     return " ".join(told)
 

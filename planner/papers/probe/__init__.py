@@ -11,9 +11,21 @@ from planner.papers.probe.writing import MEDIA_TYPE, stem, write_script
 from planner.plan import Plan
 
 __all__ = [
-    "MEDIA_TYPE", "Place", "Preview", "Probe", "Run", "Task", "Unreadable", "Verdict", "preview", "probe_of",
-    "read_results", "read_run", "stem", "write_script",
-]  # fmt: skip
+    "MEDIA_TYPE",
+    "Place",
+    "Preview",
+    "Probe",
+    "Run",
+    "Task",
+    "Unreadable",
+    "Verdict",
+    "preview",
+    "probe_of",
+    "read_results",
+    "read_run",
+    "stem",
+    "write_script",
+]
 
 
 def probe_of(plan: Plan) -> Probe:

@@ -11,12 +11,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
-from planner.engine.flow_ends import End
-from planner.engine.flow_ports import typed
-from planner.engine.flows import UNKNOWN, Flow
-from planner.facts import Id, Image, Protocol
+from planner.engine.flows.ends import End
+from planner.engine.flows.port_sheet import UNKNOWN, Flow
+from planner.engine.flows.ports import typed
 from planner.papers.configs.checks import host_name, name_fault
 from planner.papers.probe.tasks import Listing, Place, usable
+from planner.record.facts import Id, Image, Protocol
 
 FLOWS_OPEN = "flows-open"
 PORT = re.compile(r"[0-9]{1,5}")
@@ -58,7 +58,10 @@ def flow_tasks(listing: Listing) -> None:
         _add(listing, one, name)
     for why, lines in left.items():
         count = sum(lines.values())
-        listing.leave(FLOWS_OPEN, f"{count} {'line' if count == 1 else 'lines'} {why}: {', '.join(list(lines)[:12])}")
+        listing.leave(
+            FLOWS_OPEN,
+            f"{count} {'line' if count == 1 else 'lines'} {why}: {', '.join(list(lines)[:12])}",
+        )
     _image_tasks(listing)
 
 
@@ -73,7 +76,9 @@ def _of_flow(flow: Flow, listing: Listing, tries: dict[tuple, Try]) -> Iterator[
     if flow.transport == "udp" and flow.ports not in (str(NAMES_PORT), str(TIME_PORT)):
         yield BY_UDP, shown
         return
-    if flow.transport != "icmp" and (not PORT.fullmatch(flow.ports) or not 0 < int(flow.ports) < 65536):
+    if flow.transport != "icmp" and (
+        not PORT.fullmatch(flow.ports) or not 0 < int(flow.ports) < 65536
+    ):
         yield (RANGE if flow.ports[:1].isdigit() else NO_PORT), shown
         return
     port = int(flow.ports or 0)
@@ -126,12 +131,19 @@ def _add(listing: Listing, one: Try, name: str) -> None:
     who, why = listing.called(one.target), ", ".join(one.names)
     what = "ping" if one.transport == "icmp" else f"{one.transport.upper()} {one.port}"
     iana = f" {one.iana}" if one.iana else ""
-    told: dict[str, Any] = {"what": what, "whom": who, "target": one.target, "everybody": one.everybody}
+    told: dict[str, Any] = {
+        "what": what,
+        "whom": who,
+        "target": one.target,
+        "everybody": one.everybody,
+    }
     words = f"{what}{iana} to {who}: {why}"
     if one.transport == "icmp":
         listing.add(one.place, "ping-flow", words, one.proves, **told)
     elif one.port == NAMES_PORT:
-        listing.add(one.place, "names-flow", words, one.proves, transport=one.transport, name=name, **told)
+        listing.add(
+            one.place, "names-flow", words, one.proves, transport=one.transport, name=name, **told
+        )
     elif one.transport == "udp":
         listing.add(one.place, "time-flow", words, one.proves, **told)
     else:
@@ -145,7 +157,9 @@ def _image_tasks(listing: Listing) -> None:
     facts = listing.facts
     protocols = {one.id: one for one in facts.protocols}
     agent = [
-        one for one in map(typed, facts.service.agent_ports) if one.transport == "tcp" and PORT.fullmatch(one.ports)
+        one
+        for one in map(typed, facts.service.agent_ports)
+        if one.transport == "tcp" and PORT.fullmatch(one.ports)
     ]
     appliances = _networks_of(listing, [one.network_id for one in listing.ends.appliances])
     for image in facts.images:
@@ -166,14 +180,20 @@ def _image_tasks(listing: Listing) -> None:
 
 
 def _networks_of(listing: Listing, ids: list[Id | None]) -> list[Place]:
-    return [listing.places[id] for id in dict.fromkeys(ids) if id is not None and id in listing.places][:12]
+    return [
+        listing.places[id] for id in dict.fromkeys(ids) if id is not None and id in listing.places
+    ][:12]
 
 
 def _display_ports(templates: list, protocols: dict[Id, Protocol]) -> list[int]:
     found = [protocols.get(one.protocol_id) for one in templates]
     if not any(found) and len(protocols) == 1:
         found = list(protocols.values())
-    return list(dict.fromkeys(one.tcp_port for one in found if one and one.tcp_port and 0 < one.tcp_port < 65536))
+    return list(
+        dict.fromkeys(
+            one.tcp_port for one in found if one and one.tcp_port and 0 < one.tcp_port < 65536
+        )
+    )
 
 
 def _at_image(listing: Listing, place: Place, image: Image, port: int, why: str, key: str) -> None:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from planner.facts import Appliance, Host, Id, Network, Service, Template
 from planner.papers.configs.checks import host_name, name_fault
 from planner.papers.probe.tasks import NETWORKS_ASKED, Listing, Place, known_mac, usable
+from planner.record.facts import Appliance, Host, Id, Network, Service, Template
 
 SETTLED = ("proven", "excused")
 CLOCKS_ASKED = 40
@@ -34,7 +34,10 @@ def ground_tasks(listing: Listing) -> None:
         "the address seen from outside is not in the plan; try it from a line that is not the customer's",
     )
     for store in listing.facts.datastores:
-        listing.leave(f"shared-store-seen@{store.ref.anchor}", "files are written and read by the hosts themselves")
+        listing.leave(
+            f"shared-store-seen@{store.ref.anchor}",
+            "files are written and read by the hosts themselves",
+        )
 
 
 # -- subnets and leases ----------------------------------------------------------------------------
@@ -45,8 +48,13 @@ def _subnet(listing: Listing, place: Place) -> None:
     words = f"this machine's own address and mask on {place.network.label} are of {place.block}"
     listing.add(place, "own-line", words, [key], subnet=str(place.block))
     if place.gateway:
-        listing.add(place, "answers", f"the gateway {place.gateway} of {place.network.label} answers", [key],
-                    target=place.gateway)  # fmt: skip
+        listing.add(
+            place,
+            "answers",
+            f"the gateway {place.gateway} of {place.network.label} answers",
+            [key],
+            target=place.gateway,
+        )
     else:
         listing.leave(key, "its gateway is not known, or lies outside it")
 
@@ -58,7 +66,12 @@ def _lease(listing: Listing, place: Place) -> None:
         return
     first, last = network.dhcp_first.strip(), network.dhcp_last.strip()
     lowest, highest = usable(first), usable(last)
-    if lowest is None or highest is None or lowest > highest or not (place.holds(lowest) and place.holds(highest)):
+    if (
+        lowest is None
+        or highest is None
+        or lowest > highest
+        or not (place.holds(lowest) and place.holds(highest))
+    ):
         listing.leave(key, "its range is not known, or is none of this network")
         return
     ask: dict[str, Any] = {"first": first, "last": last, "server": _dhcp_server(listing, network)}
@@ -89,7 +102,12 @@ def _free_addresses(listing: Listing) -> None:
         stands = placed is not None and placed.state in SETTLED
         _free(listing, one, f"appliance-address-free@{one.ref.anchor}", stands)
     made = listing.checks.get("service-answers")
-    _free(listing, listing.facts.service, "service-address-free", made is not None and made.state in SETTLED)
+    _free(
+        listing,
+        listing.facts.service,
+        "service-address-free",
+        made is not None and made.state in SETTLED,
+    )
 
 
 def _free(listing: Listing, record: Host | Appliance | Service, key: str, there: bool) -> None:
@@ -102,8 +120,16 @@ def _free(listing: Listing, record: Host | Appliance | Service, key: str, there:
     elif place is None:
         listing.leave(key, "its address is not known, or lies in no network of the plan")
     else:
-        listing.add(place, "free", f"nobody but {record.label} answers at {address}", [key], target=address,
-                    holder=record.label, mac=known_mac(getattr(record, "mac", "")), there=there)  # fmt: skip
+        listing.add(
+            place,
+            "free",
+            f"nobody but {record.label} answers at {address}",
+            [key],
+            target=address,
+            holder=record.label,
+            mac=known_mac(getattr(record, "mac", "")),
+            there=there,
+        )
 
 
 # -- names -----------------------------------------------------------------------------------------
@@ -113,7 +139,9 @@ def people_places(listing: Listing) -> list[Place]:
     """The networks that people come from."""
     ids = dict.fromkeys(seats.network_id for seats in listing.facts.seat_groups)
     found = [listing.places[id] for id in ids if id is not None and id in listing.places]
-    return (found or [one for one in listing.places.values() if one.network.purpose == "clients"])[:NETWORKS_ASKED]
+    return (found or [one for one in listing.places.values() if one.network.purpose == "clients"])[
+        :NETWORKS_ASKED
+    ]
 
 
 def _entry_name(listing: Listing) -> None:
@@ -129,8 +157,15 @@ def _entry_name(listing: Listing) -> None:
     expect = [service.address.strip()]
     for place in places:
         here = place.network.label
-        listing.add(place, "name", f"{name} by this machine's own look-up on {here}", [key], target="", name=name,
-                    expect=expect)  # fmt: skip
+        listing.add(
+            place,
+            "name",
+            f"{name} by this machine's own look-up on {here}",
+            [key],
+            target="",
+            name=name,
+            expect=expect,
+        )
         for server in place.dns_servers:
             words = f"{name} at the DNS server {server} of {here}"
             listing.add(place, "name", words, [key], target=server, name=name, expect=expect)
@@ -143,16 +178,33 @@ def _host_names(listing: Listing) -> None:
         key = f"host-name-resolves@{host.ref.anchor}"
         name, address = listing.whole_names.get(host.ref, ""), host.address.strip()
         if not name or usable(address) is None:
-            listing.leave(key, "its name, or its address, is not known or stands for another machine too")
+            listing.leave(
+                key, "its name, or its address, is not known or stands for another machine too"
+            )
             continue
         if not any(place.dns_servers for place in places):
             listing.leave(key, "the DNS servers that the appliances ask are not known")
         for place in places:
             for server in place.dns_servers:
                 where = f"at the DNS server {server} of {place.network.label}"
-                listing.add(place, "name", f"{name} {where}", [key], target=server, name=name, expect=[address])
-                listing.add(place, "back", f"the name of {address} {where}", [key], target=server, address=address,
-                            expect=[name])  # fmt: skip
+                listing.add(
+                    place,
+                    "name",
+                    f"{name} {where}",
+                    [key],
+                    target=server,
+                    name=name,
+                    expect=[address],
+                )
+                listing.add(
+                    place,
+                    "back",
+                    f"the name of {address} {where}",
+                    [key],
+                    target=server,
+                    address=address,
+                    expect=[name],
+                )
 
 
 def _appliance_places(listing: Listing) -> list[Place]:
@@ -171,16 +223,33 @@ def _desktop_names(listing: Listing, place: Place) -> None:
         listing.leave(key, "its DNS servers are not known")
         return
     words = f"the DNS servers this machine uses on {network.label} are the planned ones"
-    listing.add(place, "own-names", words, [key], expect=list(place.dns_servers), leased=network.dhcp != "none")
+    listing.add(
+        place,
+        "own-names",
+        words,
+        [key],
+        expect=list(place.dns_servers),
+        leased=network.dhcp != "none",
+    )
     if name_fault(domain):
         listing.leave(key, "the directory's domain is not known")
         return
     servers = [one for one in listing.facts.servers if "directory" in one.roles]
     expect = sorted(filter(None, (listing.whole_names.get(one.ref, "") for one in servers)))
-    for server in place.dns_servers:  # Source: RFC 2782; that a directory has this record: common practice, no source
+    for server in (
+        place.dns_servers
+    ):  # Source: RFC 2782; that a directory has this record: common practice, no source
         words = f"the directory's service record _ldap._tcp.{domain} at the DNS server {server}"
-        listing.add(place, "service-record", words, [key], target=server, name=f"_ldap._tcp.{domain}", expect=expect,
-                    connect=False)  # fmt: skip
+        listing.add(
+            place,
+            "service-record",
+            words,
+            [key],
+            target=server,
+            name=f"_ldap._tcp.{domain}",
+            expect=expect,
+            connect=False,
+        )
 
 
 def _key_server(listing: Listing, place: Place) -> None:
@@ -190,14 +259,26 @@ def _key_server(listing: Listing, place: Place) -> None:
         return
     suffix = host_name(place.network.domain_suffix or facts.directory.domain)
     if name_fault(suffix) or not place.dns_servers:
-        listing.leave(key, f"the DNS suffix, or the DNS servers, of {place.network.label} are not known")
+        listing.leave(
+            key, f"the DNS suffix, or the DNS servers, of {place.network.label} are not known"
+        )
         return
     keepers = [one for one in facts.servers if "keys" in one.roles]
     expect = sorted(filter(None, (listing.whole_names.get(one.ref, "") for one in keepers)))
     for server in place.dns_servers:
-        words = f"the key server's record _vlmcs._tcp.{suffix} at the DNS server {server}, and its port"
-        listing.add(place, "service-record", words, [key], target=server, name=f"_vlmcs._tcp.{suffix}",
-                    expect=expect, connect=True)  # fmt: skip
+        words = (
+            f"the key server's record _vlmcs._tcp.{suffix} at the DNS server {server}, and its port"
+        )
+        listing.add(
+            place,
+            "service-record",
+            words,
+            [key],
+            target=server,
+            name=f"_vlmcs._tcp.{suffix}",
+            expect=expect,
+            connect=True,
+        )
 
 
 def _runs(templates: tuple[Template, ...], images: set[Id], network_id: Id) -> bool:
@@ -212,8 +293,12 @@ def _clocks(listing: Listing) -> None:
     servers = [one for one in facts.servers if {"directory", "time"} & set(one.roles)]
     working = [one for one in facts.hosts if one.state != "spare"]
     known: list[Any] = [*servers, *working]
-    machines = [[one.label, one.address.strip()] for one in known if usable(one.address) is not None]
-    listing.leave(key, "the firewall's clock, and every machine that tells nobody the time: read them there")
+    machines = [
+        [one.label, one.address.strip()] for one in known if usable(one.address) is not None
+    ]
+    listing.leave(
+        key, "the firewall's clock, and every machine that tells nobody the time: read them there"
+    )
     if len(machines) < 2:
         listing.leave(key, "the addresses of two machines at least")
         return
@@ -225,8 +310,14 @@ def _clocks(listing: Listing) -> None:
     allowed = listing.plan.numbers.read_by("probe")["clock.tolerance-minutes"] * 60
     machines = machines[:CLOCKS_ASKED]
     names = ", ".join(label for label, _ in machines)
-    listing.add(place, "clocks", f"the clocks of {names} agree to {allowed:g} s", [key], machines=machines,
-                allowed=allowed)  # fmt: skip
+    listing.add(
+        place,
+        "clocks",
+        f"the clocks of {names} agree to {allowed:g} s",
+        [key],
+        machines=machines,
+        allowed=allowed,
+    )
 
 
 def _certificates(listing: Listing) -> None:
@@ -238,7 +329,8 @@ def _certificates(listing: Listing) -> None:
     name = host_name(service.entry_name)
     if key == own:
         listing.leave(
-            key, "that the SHA-256 is the one on the appliance's own console, and that people know the warning"
+            key,
+            "that the SHA-256 is the one on the appliance's own console, and that people know the warning",
         )
     if name_fault(name):
         listing.leave(key, "the entry name is not known")
@@ -246,7 +338,9 @@ def _certificates(listing: Listing) -> None:
     expires = service.certificate_expires.isoformat() if service.certificate_expires else ""
     ask: dict[str, Any] = {"port": HTTPS, "name": name, "expires": expires, "own": key == own}
     managing = _appliance_places(listing)[:1]
-    wanted = [(service.address, (people_places(listing) or managing)[:1])]  # people reach the entry alone
+    wanted = [
+        (service.address, (people_places(listing) or managing)[:1])
+    ]  # people reach the entry alone
     wanted += [(one.address, managing) for one in listing.facts.appliances]
     asked = False
     for address, places in wanted:

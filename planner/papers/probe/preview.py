@@ -87,10 +87,16 @@ def preview(plan: Plan, probe: Probe, runs: Sequence[Run]) -> Preview:
 def _warnings(runs: Sequence[Run]) -> Iterator[str]:
     for run in runs:
         for warning in run.warnings:
-            yield f"{run.network_name}, {run.ended:%d %b %H:%M}: {warning}" if len(runs) > 1 else warning
+            yield (
+                f"{run.network_name}, {run.ended:%d %b %H:%M}: {warning}"
+                if len(runs) > 1
+                else warning
+            )
 
 
-def _verdict(check: SiteCheck, tasks: Sequence[Task], found: dict[str, tuple[Run, Seen]], probe: Probe) -> Verdict:
+def _verdict(
+    check: SiteCheck, tasks: Sequence[Task], found: dict[str, tuple[Run, Seen]], probe: Probe
+) -> Verdict:
     by_state: dict[str, list[Told]] = {"ok": [], "failed": [], "could not tell": []}
     runs: dict[int, Run] = {}
     label = _labelled(tasks, probe)
@@ -103,14 +109,23 @@ def _verdict(check: SiteCheck, tasks: Sequence[Task], found: dict[str, tuple[Run
     missing = [task for task in tasks if task.id not in found]
     if any(told.task.enough for told in ok):
         missing, open_ = [], []
-    left = (*_not_asked(missing, probe), *(told.words for told in open_), *probe.untold.get(check.key, ()))
+    left = (
+        *_not_asked(missing, probe),
+        *(told.words for told in open_),
+        *probe.untold.get(check.key, ()),
+    )
     state = "failed" if failed else "untold" if not ok else "part" if left else "proven"
     return Verdict(
-        check=check, state=state, evidence=_evidence(list(runs.values()), ok, failed, open_), left=left,
-        ok=tuple(told.words for told in ok), failed=tuple(told.words for told in failed),
-        open=tuple(told.words for told in open_), measured=_measured(check, (*ok, *failed)),
+        check=check,
+        state=state,
+        evidence=_evidence(list(runs.values()), ok, failed, open_),
+        left=left,
+        ok=tuple(told.words for told in ok),
+        failed=tuple(told.words for told in failed),
+        open=tuple(told.words for told in open_),
+        measured=_measured(check, (*ok, *failed)),
         runs=tuple(runs.values()),
-    )  # fmt: skip
+    )
 
 
 def _measured(check: SiteCheck, told: Sequence[Told]) -> str:
@@ -148,18 +163,24 @@ def _not_asked(tasks: Sequence[Task], probe: Probe) -> Iterator[str]:
         yield f"{count} {'question' if count == 1 else 'questions'} not asked yet, from {label}"
 
 
-def _evidence(runs: Sequence[Run], ok: Sequence[Told], failed: Sequence[Told], open_: Sequence[Told]) -> str:
+def _evidence(
+    runs: Sequence[Run], ok: Sequence[Told], failed: Sequence[Told], open_: Sequence[Told]
+) -> str:
     """The proof's text: what is not so first, then what is, each with what was seen."""
     lines = [f"{run.told}." for run in runs]
     lines += _listed("Not so", [told.words for told in failed])
-    lines += _listed("As planned", _together(ok) if len(ok) > TOGETHER else [told.words for told in ok])
+    lines += _listed(
+        "As planned", _together(ok) if len(ok) > TOGETHER else [told.words for told in ok]
+    )
     lines += _listed("Could not be told", [told.words for told in open_])
     whole = "\n".join(lines)
     if len(whole) <= EVIDENCE:
         return whole
     while len("\n".join(lines)) > EVIDENCE - 60 and len(lines) > 1:
         lines.pop()
-    return "\n".join([*lines, "(longer than a proof may be: the rest is in the results file)"])[:EVIDENCE]
+    return "\n".join([*lines, "(longer than a proof may be: the rest is in the results file)"])[
+        :EVIDENCE
+    ]
 
 
 def _together(told: Sequence[Told]) -> list[str]:
@@ -168,7 +189,10 @@ def _together(told: Sequence[Told]) -> list[str]:
     for one in told:
         key = (one.place, one.task.whom) if one.task.whom else (one.place + one.task.words, "")
         found.setdefault(key, {})[one.task.what] = None
-    return [f"{place}{whom}: {', '.join(what)}" if whom else place for (place, whom), what in found.items()]
+    return [
+        f"{place}{whom}: {', '.join(what)}" if whom else place
+        for (place, whom), what in found.items()
+    ]
 
 
 def _listed(head: str, told: Sequence[str]) -> list[str]:

@@ -9,11 +9,11 @@ import re
 import typing
 from dataclasses import dataclass
 
-from planner.engine import ipv4
-from planner.facts import Id
+from planner.engine.addresses import ipv4
 from planner.papers.configs.words import one_line
 from planner.papers.probe.tasks import MOST_TASKS, Probe
 from planner.plan import Plan
+from planner.record.facts import Id
 
 FORMAT = "deskwright probe results 1"
 MOST_BYTES = 2 * 1024 * 1024
@@ -66,10 +66,16 @@ class Run:
     def kept(self, probe: Probe) -> bytes:
         """What was read of the file, and nothing else of it, to be kept beside the answers."""
         results = [
-            {"asked": probe.by_id[id].words, "state": one.state, "seen": one.seen} for id, one in self.seen.items()
+            {"asked": probe.by_id[id].words, "state": one.state, "seen": one.seen}
+            for id, one in self.seen.items()
         ]
-        head = {"network": self.network_name, "address": self.address, "plan": self.fingerprint,
-                "began": self.began.isoformat(), "ended": self.ended.isoformat()}  # fmt: skip
+        head = {
+            "network": self.network_name,
+            "address": self.address,
+            "plan": self.fingerprint,
+            "began": self.began.isoformat(),
+            "ended": self.ended.isoformat(),
+        }
         text = json.dumps({**head, "results": results}, ensure_ascii=True, indent=1)
         return text.replace("<", "\\u003c").encode()
 
@@ -78,37 +84,59 @@ def read_run(content: bytes, plan: Plan, probe: Probe) -> Run:
     """One results file, held against the plan. Raises :class:`Unreadable`."""
     values = _parsed(content)
     if values.get("format") != FORMAT:
-        raise Unreadable("This is no results file of the probe, or one of another edition: choose the file it wrote.")
+        raise Unreadable(
+            "This is no results file of the probe, or one of another edition: choose the file it wrote."
+        )
     customer, site = _text(values, "customer", 80), _text(values, "site", 80)
     facts = plan.facts
     if (customer, site) != (facts.customer_code, facts.site.code):
-        raise Unreadable(f"These are results of another site ({customer}/{site}): bring them in there.")
+        raise Unreadable(
+            f"These are results of another site ({customer}/{site}): bring them in there."
+        )
     network_id = values.get("network")
-    if not isinstance(network_id, int) or isinstance(network_id, bool) or network_id not in probe.places:
-        raise Unreadable("The network these results were taken from is not in the plan any more, or has no subnet now.")
+    if (
+        not isinstance(network_id, int)
+        or isinstance(network_id, bool)
+        or network_id not in probe.places
+    ):
+        raise Unreadable(
+            "The network these results were taken from is not in the plan any more, or has no subnet now."
+        )
     fingerprint = _text(values, "fingerprint", 9)
     if not _CODE.fullmatch(fingerprint):
         raise Unreadable("The fingerprint in this file is no fingerprint.")
     address, place = _address(values), probe.places[network_id]
     seen, unknown = _seen(values, network_id, probe)
     run = Run(
-        network_id=network_id, network_name=one_line(place.network.label, 80), fingerprint=fingerprint,
-        began=_moment(values, "began"), ended=_moment(values, "ended"), address=address,
-        inside=place.holds(ipv4.parse(address)), seen=seen, unknown=unknown,
-    )  # fmt: skip
+        network_id=network_id,
+        network_name=one_line(place.network.label, 80),
+        fingerprint=fingerprint,
+        began=_moment(values, "began"),
+        ended=_moment(values, "ended"),
+        address=address,
+        inside=place.holds(ipv4.parse(address)),
+        seen=seen,
+        unknown=unknown,
+    )
     return _warned(run, plan, place.network.cidr)
 
 
 def _parsed(content: bytes) -> dict[str, typing.Any]:
     if len(content) > MOST_BYTES:
-        raise Unreadable("This file is larger than any results file: choose the file the probe wrote.")
+        raise Unreadable(
+            "This file is larger than any results file: choose the file the probe wrote."
+        )
     try:
         text = content.decode("utf-8")
         values = json.loads(text, object_pairs_hook=_once, parse_constant=_refuse)
     except (UnicodeDecodeError, ValueError, RecursionError):
-        raise Unreadable("This file cannot be read as results of the probe: choose the file it wrote.") from None
+        raise Unreadable(
+            "This file cannot be read as results of the probe: choose the file it wrote."
+        ) from None
     if not isinstance(values, dict):
-        raise Unreadable("This file cannot be read as results of the probe: choose the file it wrote.")
+        raise Unreadable(
+            "This file cannot be read as results of the probe: choose the file it wrote."
+        )
     return values
 
 
@@ -148,7 +176,9 @@ def _address(values: dict[str, typing.Any]) -> str:
     return address
 
 
-def _seen(values: dict[str, typing.Any], network_id: Id, probe: Probe) -> tuple[dict[str, Seen], int]:
+def _seen(
+    values: dict[str, typing.Any], network_id: Id, probe: Probe
+) -> tuple[dict[str, Seen], int]:
     results = values.get("results")
     if not isinstance(results, list) or len(results) > 2 * MOST_TASKS:
         raise Unreadable("The list of results is missing in this file, or is too long.")
@@ -182,12 +212,19 @@ def _warned(run: Run, plan: Plan, subnet: str) -> Run:
             "only questions that are still the same count."
         )
     if run.unknown:
-        found.append(f"{run.unknown} of its results answer questions the plan does not ask now; they are passed over.")
+        found.append(
+            f"{run.unknown} of its results answer questions the plan does not ask now; they are passed over."
+        )
     age = (plan.facts.today - run.ended.date()).days
     if age > OLD_DAYS:
         found.append(f"It was taken {age} days ago, by its own clock.")
     elif age < -1:
-        found.append("By its own clock it was taken in the future: that machine's clock is wrong, or was then.")
+        found.append(
+            "By its own clock it was taken in the future: that machine's clock is wrong, or was then."
+        )
     if run.ended < run.began:
         found.append("By its own clock it ended before it began: that clock was set meanwhile.")
-    return Run(**{name: getattr(run, name) for name in Run.__slots__ if name != "warnings"}, warnings=tuple(found))
+    return Run(
+        **{name: getattr(run, name) for name in Run.__slots__ if name != "warnings"},
+        warnings=tuple(found),
+    )

@@ -9,15 +9,15 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from planner.engine import ipv4
-from planner.engine.flow_ends import Ends
-from planner.engine.ipv4 import Block
-from planner.facts import Id, Network, Ref
+from planner.engine.addresses import ipv4
+from planner.engine.addresses.ipv4 import Block
+from planner.engine.flows.ends import Ends
 from planner.papers.configs.checks import mac as plain_mac
 from planner.papers.configs.checks import ordinary, ordinary_block
 from planner.papers.configs.names import names as names_of
 from planner.papers.configs.words import one_line
 from planner.plan import Plan
+from planner.record.facts import Id, Network, Ref
 
 MOST_TASKS = 1500  # of one network's script: more would take longer than anybody waits
 SERVERS_ASKED = 4  # DNS servers of one network
@@ -132,7 +132,13 @@ class Listing:
         """What people call the machine at an address."""
         found: dict[str, str] = {}
         facts = self.facts
-        machines: list[Any] = [*facts.servers, *facts.hosts, *facts.appliances, facts.service, *facts.devices]
+        machines: list[Any] = [
+            *facts.servers,
+            *facts.hosts,
+            *facts.appliances,
+            facts.service,
+            *facts.devices,
+        ]
         for record in machines:
             if record.address:
                 found.setdefault(record.address, record.label)
@@ -154,9 +160,17 @@ class Listing:
         return key in self.checks
 
     def add(
-        self, place: Place, kind: str, words: str, proves: Iterable[str], *, enough: bool = False, what: str = "",
-        whom: str = "", **ask: Any,
-    ) -> None:  # fmt: skip
+        self,
+        place: Place,
+        kind: str,
+        words: str,
+        proves: Iterable[str],
+        *,
+        enough: bool = False,
+        what: str = "",
+        whom: str = "",
+        **ask: Any,
+    ) -> None:
         """One more question; the same one again speaks for more checks."""
         keys = tuple(key for key in proves if self.applies(key))
         if not keys:
@@ -172,7 +186,9 @@ class Listing:
                 self._cut[key] = self._cut.get(key, 0) + 1
         else:
             self._counts[network] = self._counts.get(network, 0) + 1
-            self._tasks[id] = Task(id, network, kind, one_line(words, 300), ask, keys, enough, what, whom)
+            self._tasks[id] = Task(
+                id, network, kind, one_line(words, 300), ask, keys, enough, what, whom
+            )
 
     def leave(self, key: str, why: str) -> None:
         """Says what of a check the probe cannot tell."""

@@ -14,10 +14,10 @@ import re
 from collections import Counter
 from typing import Any
 
-from planner.facts import Id
 from planner.papers.configs.words import one_line
 from planner.papers.probe.tasks import Probe
 from planner.plan import Plan
+from planner.record.facts import Id
 
 FOLDER = pathlib.Path(__file__).with_name("script")
 PARTS = ("words", "names", "clock", "reach", "line", "leases", "certificate", "asking", "run")
@@ -37,19 +37,36 @@ def data_of(plan: Plan, probe: Probe, network_id: Id) -> dict[str, Any]:
     facts = plan.facts
     wanted = Counter(task.ask["machine"] for task in tasks if "machine" in task.ask)
     return {
-        "customer": one_line(facts.customer, 120), "customer_code": facts.customer_code,
-        "site": one_line(facts.site.name, 120), "site_code": facts.site.code, "fingerprint": plan.fingerprint,
+        "customer": one_line(facts.customer, 120),
+        "customer_code": facts.customer_code,
+        "site": one_line(facts.site.name, 120),
+        "site_code": facts.site.code,
+        "fingerprint": plan.fingerprint,
         "file": stem(plan, probe, network_id),
-        "network": {"id": network_id, "name": one_line(place.network.label, 120), "subnet": str(place.block),
-                    "gateway": place.gateway},
-        "machines": [{"key": key, "name": probe.names.get(key, key), "count": count} for key, count in wanted.items()],
-        "tasks": [{"id": task.id, "kind": task.kind, "words": task.words, **task.ask} for task in tasks],
-    }  # fmt: skip
+        "network": {
+            "id": network_id,
+            "name": one_line(place.network.label, 120),
+            "subnet": str(place.block),
+            "gateway": place.gateway,
+        },
+        "machines": [
+            {"key": key, "name": probe.names.get(key, key), "count": count}
+            for key, count in wanted.items()
+        ],
+        "tasks": [
+            {"id": task.id, "kind": task.kind, "words": task.words, **task.ask} for task in tasks
+        ],
+    }
 
 
 def stem(plan: Plan, probe: Probe, network_id: Id) -> str:
     """What files of this network are called, without their ending: ``larkfield-harbour-probe-rooms``."""
-    words = (plan.facts.customer_code, plan.facts.site.code, "probe", probe.places[network_id].network.label)
+    words = (
+        plan.facts.customer_code,
+        plan.facts.site.code,
+        "probe",
+        probe.places[network_id].network.label,
+    )
     plain = (re.sub(r"[^A-Za-z0-9]+", "-", word)[:40].strip("-").lower() for word in words)
     return "-".join(filter(None, plain))
 
@@ -90,7 +107,9 @@ def _body(name: str, imports: set[str]) -> str:
         if isinstance(node, ast.Import):
             imports.update(f"import {alias.name}" for alias in node.names)
         if isinstance(node, ast.Import | ast.ImportFrom):
-            lines[node.lineno - 1 : node.end_lineno] = [""] * ((node.end_lineno or node.lineno) - node.lineno + 1)
+            lines[node.lineno - 1 : node.end_lineno] = [""] * (
+                (node.end_lineno or node.lineno) - node.lineno + 1
+            )
     first = tree.body[0]
     lines[: first.end_lineno] = [""] * (first.end_lineno or 0)
     told = [f"# {line}".rstrip() for line in (ast.get_docstring(tree) or "").splitlines()]

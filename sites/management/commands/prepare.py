@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.core.management import call_command
 from django.core.management.base import BaseCommand
 
-from sites.preparing import one_preparer, sweep
+from sites.web.preparing import one_preparer, sweep
 
 
 class Command(BaseCommand):
@@ -15,7 +15,9 @@ class Command(BaseCommand):
     )
 
     def add_arguments(self, parser) -> None:
-        parser.add_argument("--demo", action="store_true", help="load the demo house if the database is empty")
+        parser.add_argument(
+            "--demo", action="store_true", help="load the demo house if the database is empty"
+        )
 
     def handle(self, *args, demo: bool, **options) -> None:
         with one_preparer(self.stdout.write):

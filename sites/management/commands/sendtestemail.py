@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.core.management.base import CommandError
 from django.core.management.commands import sendtestemail
 
-from planner.environment import BadSetting
+from planner.serving.environment import BadSetting
 
 
 class Command(sendtestemail.Command):
@@ -15,5 +15,7 @@ class Command(sendtestemail.Command):
         except BadSetting as error:
             raise CommandError(str(error)) from error
         except (OSError, ValueError) as error:
-            raise CommandError(f"The letter did not leave. {type(error).__name__}: {error}") from error
+            raise CommandError(
+                f"The letter did not leave. {type(error).__name__}: {error}"
+            ) from error
         self.stdout.write("The mail server took the letter.")

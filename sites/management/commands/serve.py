@@ -12,21 +12,40 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand
 from django.db import connections
 
-SETTINGS_OF_GUNICORN = settings.HOME / "planner" / "server.py"
+SETTINGS_OF_GUNICORN = settings.HOME / "planner" / "serving" / "server.py"
 
 
 class Command(BaseCommand):
     help = "Prepares the house (see the command prepare) and starts the server. Safe to run again."
 
     def add_arguments(self, parser) -> None:
-        parser.add_argument("--demo", action="store_true", help="a demo house, in a data folder of its own")
-        parser.add_argument("--address", default="127.0.0.1:8000", help="where to listen (default %(default)s)")
-        parser.add_argument("--workers", type=int, default=2, help="server processes (default %(default)s)")
-        parser.add_argument("--prepare-only", action="store_true", help="prepare and end, as the command prepare does")
-        parser.add_argument("--no-prepare", action="store_true", help="serve what has been prepared here")
+        parser.add_argument(
+            "--demo", action="store_true", help="a demo house, in a data folder of its own"
+        )
+        parser.add_argument(
+            "--address", default="127.0.0.1:8000", help="where to listen (default %(default)s)"
+        )
+        parser.add_argument(
+            "--workers", type=int, default=2, help="server processes (default %(default)s)"
+        )
+        parser.add_argument(
+            "--prepare-only",
+            action="store_true",
+            help="prepare and end, as the command prepare does",
+        )
+        parser.add_argument(
+            "--no-prepare", action="store_true", help="serve what has been prepared here"
+        )
 
     def handle(
-        self, *args, demo: bool, address: str, workers: int, prepare_only: bool, no_prepare: bool, **options
+        self,
+        *args,
+        demo: bool,
+        address: str,
+        workers: int,
+        prepare_only: bool,
+        no_prepare: bool,
+        **options,
     ) -> None:
         if not no_prepare:
             call_command("prepare", demo=demo, stdout=self.stdout)
@@ -56,4 +75,4 @@ def server(address: str, workers: int) -> list[str]:
 
 def server_of_windows(address: str) -> list[str]:
     """The command that serves in one process."""
-    return [sys.executable, "-m", "planner.porch", address]
+    return [sys.executable, "-m", "planner.serving.porch", address]

@@ -7,7 +7,13 @@ import socket
 import threading
 import time
 
-from planner.papers.probe.script.certificate import EXPIRED, NOT_YET, SELF_SIGNED, certificate_at, certificate_covers
+from planner.papers.probe.script.certificate import (
+    EXPIRED,
+    NOT_YET,
+    SELF_SIGNED,
+    certificate_at,
+    certificate_covers,
+)
 from planner.papers.probe.script.clock import clock_ask
 from planner.papers.probe.script.leases import ask_for_offers
 from planner.papers.probe.script.line import is_inside
@@ -52,7 +58,9 @@ class Standing:
 
     def how_alive(self, target):
         """How a machine shows that it is there, in words; "" when it does not."""
-        return self._alive.get(target) or self._once("alive", target, lambda: anybody(target, min(2.0, self.patience)))
+        return self._alive.get(target) or self._once(
+            "alive", target, lambda: anybody(target, min(2.0, self.patience))
+        )
 
     def clock_of(self, target):
         """A server's clock: a :class:`Clock` or a :class:`NoAnswer`."""
@@ -160,9 +168,14 @@ def _offer(task, here):
     if not here.may_ask_dhcp:
         return UNTOLD, "was not asked for: start the script with --ask-dhcp, as an administrator"
     try:
-        offers = ask_for_offers(here.line.address, here.line.device, here.line.mac, max(4.0, 2 * here.patience))
+        offers = ask_for_offers(
+            here.line.address, here.line.device, here.line.mac, max(4.0, 2 * here.patience)
+        )
     except OSError as error:
-        return UNTOLD, f"the system does not let this be asked ({why_of(error)}): start the script as an administrator"
+        return (
+            UNTOLD,
+            f"the system does not let this be asked ({why_of(error)}): start the script as an administrator",
+        )
     if not offers:
         return FAILED, "no server offered an address"
     servers = sorted({offer.server or "unnamed" for offer in offers})
@@ -202,7 +215,9 @@ def _length(seconds):
 
 
 def _between(address, first, last):
-    return ipaddress.ip_address(first) <= ipaddress.ip_address(address) <= ipaddress.ip_address(last)
+    return (
+        ipaddress.ip_address(first) <= ipaddress.ip_address(address) <= ipaddress.ip_address(last)
+    )
 
 
 # -- addresses -----------------------------------------------------------------------------------
@@ -210,15 +225,24 @@ def _between(address, first, last):
 
 def _answers(task, here):
     how = anybody(task["target"], min(2.0, here.patience))
-    return (OK, "{} {}".format(task["target"], how)) if how else (FAILED, "nobody answers at {}".format(task["target"]))
+    return (
+        (OK, "{} {}".format(task["target"], how))
+        if how
+        else (FAILED, "nobody answers at {}".format(task["target"]))
+    )
 
 
 def _free(task, here):
     target, line = task["target"], here.line
     if target == line.address:
         return UNTOLD, f"this machine itself has {target}: give it another one and ask again"
-    if line.prefix is None or not is_inside(target, ipaddress.ip_interface(f"{line.address}/{line.prefix}").network):
-        return UNTOLD, f"{target} is not on this machine's own subnet, so a silent machine cannot be told from none"
+    if line.prefix is None or not is_inside(
+        target, ipaddress.ip_interface(f"{line.address}/{line.prefix}").network
+    ):
+        return (
+            UNTOLD,
+            f"{target} is not on this machine's own subnet, so a silent machine cannot be told from none",
+        )
     how = anybody(target, min(2.0, here.patience))
     if how.startswith("hardware"):
         time.sleep(STALE)
@@ -226,7 +250,10 @@ def _free(task, here):
     there = neighbour(target)
     if not how:
         if there is None:
-            return UNTOLD, "no ping, no TCP, but the neighbour table could not be read: a machine may keep silent"
+            return (
+                UNTOLD,
+                "no ping, no TCP, but the neighbour table could not be read: a machine may keep silent",
+            )
         ports = ", ".join(str(port) for port in COMMON_PORTS)
         return (
             OK,
@@ -254,7 +281,9 @@ def _said_by(server, name, kind, here):
             raise Silence(str(error)) from None
         raise
     if found.code:
-        raise NoAnswer(DNS_CODES.get(found.code, f"the server said no ({found.code})"), refused=True)
+        raise NoAnswer(
+            DNS_CODES.get(found.code, f"the server said no ({found.code})"), refused=True
+        )
     return found
 
 
@@ -302,7 +331,9 @@ def _back(task, here):
     except NoAnswer as error:
         return FAILED, str(error)
     state = OK if wanted & found else FAILED
-    return state, "gives {}{}".format(several(sorted(found)), "" if state == OK else "; planned is " + several(wanted))
+    return state, "gives {}{}".format(
+        several(sorted(found)), "" if state == OK else "; planned is " + several(wanted)
+    )
 
 
 def _service_record(task, here):
@@ -319,7 +350,9 @@ def _service_record(task, here):
     if not task["connect"]:
         return OK, said
     tried = [_connects(task["target"], host, port, here) for host, port in named[:4]]
-    state = OK if all(one[0] for one in tried) else FAILED if any(one[1] for one in tried) else UNTOLD
+    state = (
+        OK if all(one[0] for one in tried) else FAILED if any(one[1] for one in tried) else UNTOLD
+    )
     return state, f"{said}; {several(one[2] for one in tried)}"
 
 
@@ -333,7 +366,11 @@ def _connects(server, host, port, here):
         word, seen = knock(address, port, here.patience)
         if word != OPEN:
             return False, word == REFUSED, f"{address} TCP {port}: {seen}"
-    return bool(addresses), not addresses, "{} TCP {} {}".format(several(addresses), port, "open" if addresses else "")
+    return (
+        bool(addresses),
+        not addresses,
+        "{} TCP {} {}".format(several(addresses), port, "open" if addresses else ""),
+    )
 
 
 # -- flows ---------------------------------------------------------------------------------------
@@ -348,7 +385,10 @@ def _tcp(task, here):
         return OK, seen
     if word == REFUSED:
         here.answered(target)
-        return UNTOLD, "refused: nothing listens there yet, or a firewall says no in the machine's name"
+        return (
+            UNTOLD,
+            "refused: nothing listens there yet, or a firewall says no in the machine's name",
+        )
     if not task.get("target"):
         return FAILED, f"{target}: {seen}"
     raise Silence(seen)
@@ -389,7 +429,10 @@ def _ping_flow(task, here):
 
 def _clocks(task, here):
     """How far several clocks lie apart. Ours may be wrong: only the differences between theirs are judged."""
-    askers = [threading.Thread(target=here.clock_of, args=(one[1],), daemon=True) for one in task["machines"]]
+    askers = [
+        threading.Thread(target=here.clock_of, args=(one[1],), daemon=True)
+        for one in task["machines"]
+    ]
     for asker in askers:
         asker.start()
     told, silent = [], []
@@ -400,11 +443,18 @@ def _clocks(task, here):
         else:
             told.append((found.offset, found.delay / 2, label))
     told.sort()
-    said = "against this machine's clock " + several((f"{label} {offset:+.1f} s" for offset, _, label in told), 20)
+    said = "against this machine's clock " + several(
+        (f"{label} {offset:+.1f} s" for offset, _, label in told), 20
+    )
     if silent:
         said += f"; not told by {several(silent, 20)}"
     if len(told) < 2:
-        return UNTOLD, said + "; two at least are needed" if told else f"no clock was told by {several(silent, 20)}"
+        return (
+            UNTOLD,
+            said + "; two at least are needed"
+            if told
+            else f"no clock was told by {several(silent, 20)}",
+        )
     spread, slack = told[-1][0] - told[0][0], told[-1][1] + told[0][1]
     said = "{:.1f} s between {} and {} (± {:.1f} s), {:g} s allowed: {}".format(
         spread, told[0][2], told[-1][2], slack, task["allowed"], said
@@ -417,7 +467,9 @@ def _clocks(task, here):
 
 def _certificate(task, here):
     try:
-        found, distrust, number = certificate_at(task["target"], task["port"], task["name"], here.patience)
+        found, distrust, number = certificate_at(
+            task["target"], task["port"], task["name"], here.patience
+        )
     except NoAnswer as error:
         if error.silent:
             raise Silence(str(error)) from None
@@ -439,16 +491,31 @@ def _certificate(task, here):
     if wrong:
         return FAILED, "; ".join([*wrong, said]), found.last_day
     if distrust:
-        return UNTOLD, f"this machine does not trust it ({distrust}), others may: {said}", found.last_day
+        return (
+            UNTOLD,
+            f"this machine does not trust it ({distrust}), others may: {said}",
+            found.last_day,
+        )
     return OK, f"trusted, {said}", found.last_day
 
 
 QUESTIONS = {
-    "own-line": _own_line, "lease": _lease, "offer": _offer, "own-names": _own_names, "answers": _answers,
-    "free": _free, "name": _name, "back": _back, "service-record": _service_record, "tcp": _tcp,
-    "names-flow": _names_flow, "time-flow": _time_flow, "ping-flow": _ping_flow, "clocks": _clocks,
+    "own-line": _own_line,
+    "lease": _lease,
+    "offer": _offer,
+    "own-names": _own_names,
+    "answers": _answers,
+    "free": _free,
+    "name": _name,
+    "back": _back,
+    "service-record": _service_record,
+    "tcp": _tcp,
+    "names-flow": _names_flow,
+    "time-flow": _time_flow,
+    "ping-flow": _ping_flow,
+    "clocks": _clocks,
     "certificate": _certificate,
-}  # fmt: skip
+}
 WORDS_OF_KINDS = (
     ("tcp", "TCP connection", "TCP connections", "opened and closed at once, nothing sent"),
     ("names-flow", "question", "questions", "to a DNS server, to see that it is reached"),
@@ -465,4 +532,4 @@ WORDS_OF_KINDS = (
     ("lease", "look", "looks", "at this machine's own lease"),
     ("own-names", "look", "looks", "at this machine's own DNS servers"),
     ("offer", "DHCP offer", "DHCP offers", "asked for and not taken, only with --ask-dhcp"),
-)  # fmt: skip
+)

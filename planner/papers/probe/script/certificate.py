@@ -37,9 +37,13 @@ def certificate_at(address, port, name, patience=3.0):
     """The certificate that answers for a name at an address, and why this machine does not trust it: ("", 0) if it
     does. Raises :class:`NoAnswer` when no TLS comes about."""
     trusting = ssl.create_default_context()
-    trusting.check_hostname = False  # names are judged by our own rule, so that all that is wrong can be told
+    trusting.check_hostname = (
+        False  # names are judged by our own rule, so that all that is wrong can be told
+    )
     # Newer Pythons ask for more than people's browsers do; the answer must not depend on who runs this.
-    trusting.verify_flags &= ~(ssl.VERIFY_X509_STRICT | getattr(ssl, "VERIFY_X509_PARTIAL_CHAIN", 0))
+    trusting.verify_flags &= ~(
+        ssl.VERIFY_X509_STRICT | getattr(ssl, "VERIFY_X509_PARTIAL_CHAIN", 0)
+    )
     try:
         return read_certificate(_met(trusting, address, port, name, patience)), "", 0
     except ssl.SSLCertVerificationError as error:
@@ -60,7 +64,9 @@ def _met(context, address, port, name, patience):
     except ssl.SSLCertVerificationError:
         raise
     except ssl.SSLError as error:
-        raise NoAnswer(f"no TLS comes about: {why_of(error.reason or error)}", refused=True) from None
+        raise NoAnswer(
+            f"no TLS comes about: {why_of(error.reason or error)}", refused=True
+        ) from None
     except ConnectionRefusedError:
         raise NoAnswer("refused", refused=True) from None
     except (LATE, TimeoutError):

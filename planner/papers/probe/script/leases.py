@@ -27,7 +27,10 @@ class Offer:
         self.server = _dotted(options.get(54, b""))
         self.mask = _dotted(options.get(1, b""))
         self.gateway = _dotted(options.get(3, b""))
-        self.names = tuple(_dotted(options.get(6, b"")[at : at + 4]) for at in range(0, len(options.get(6, b"")), 4))
+        self.names = tuple(
+            _dotted(options.get(6, b"")[at : at + 4])
+            for at in range(0, len(options.get(6, b"")), 4)
+        )
         seconds = options.get(51, b"")
         self.seconds = struct.unpack("!I", seconds)[0] if len(seconds) == 4 else None
 
@@ -46,7 +49,12 @@ def discover_message(number, hardware):
 
 def read_offer(message, number, hardware):
     """The offer in a message, or None for one that is not an answer to our question."""
-    if len(message) < 240 or message[0] != 2 or message[4:8] != number or message[236:240] != COOKIE:
+    if (
+        len(message) < 240
+        or message[0] != 2
+        or message[4:8] != number
+        or message[236:240] != COOKIE
+    ):
         return None
     if message[28:34] != hardware:
         return None

@@ -21,7 +21,17 @@ class Line:
     ``seconds`` the lease time, ``names`` the DNS servers in use, ``device`` the line's own name.
     """
 
-    def __init__(self, address="", prefix=None, leased=None, server="", seconds=None, names=(), device="", mac=""):
+    def __init__(
+        self,
+        address="",
+        prefix=None,
+        leased=None,
+        server="",
+        seconds=None,
+        names=(),
+        device="",
+        mac="",
+    ):
         self.address = address
         self.prefix = prefix
         self.leased = leased
@@ -97,7 +107,11 @@ def lines_of_ip(text):
         if "peer" in cells:
             length = "32"
         device = cells[1].rstrip(":")
-        found.append(Line(address, int(length or 32), "dynamic" in cells, device=device, mac=_hardware(device)))
+        found.append(
+            Line(
+                address, int(length or 32), "dynamic" in cells, device=device, mac=_hardware(device)
+            )
+        )
     return found
 
 
@@ -124,7 +138,10 @@ def _asked_of_system():
     """Address and mask of each device, asked of the system itself where no program tells them (Linux)."""
     found = []
     for _, device in socket.if_nameindex():
-        address, mask = _device(device, 0x8915), _device(device, 0x891B)  # SIOCGIFADDR, SIOCGIFNETMASK
+        address, mask = (
+            _device(device, 0x8915),
+            _device(device, 0x891B),
+        )  # SIOCGIFADDR, SIOCGIFNETMASK
         if address and mask:
             octets = struct.unpack("!I", mask[20:24])[0]
             whole = socket.inet_ntoa(address[20:24])
@@ -189,7 +206,9 @@ def windows_lines():
     with winreg.OpenKey(winreg.HKEY_LOCAL_MACHINE, WINDOWS_LINES) as folder:
         for number in range(winreg.QueryInfoKey(folder)[0]):
             with winreg.OpenKey(folder, winreg.EnumKey(folder, number)) as place:
-                values = dict(winreg.EnumValue(place, at)[:2] for at in range(winreg.QueryInfoKey(place)[1]))
+                values = dict(
+                    winreg.EnumValue(place, at)[:2] for at in range(winreg.QueryInfoKey(place)[1])
+                )
             found += lines_of_values(values)
     return found
 
@@ -202,7 +221,9 @@ def lines_of_values(values):
     masks = values.get(head + "SubnetMask") or []
     addresses, masks = ([one] if isinstance(one, str) else list(one) for one in (addresses, masks))
     names = re.findall(r"[0-9.]+", values.get("NameServer") or values.get("DhcpNameServer") or "")
-    server, seconds = (values.get("DhcpServer") or "", values.get("Lease")) if leased else ("", None)
+    server, seconds = (
+        (values.get("DhcpServer") or "", values.get("Lease")) if leased else ("", None)
+    )
     found = []
     for at, address in enumerate(addresses):
         if address and address != "0.0.0.0":  # noqa: S104  (what a device without an address has)

@@ -15,9 +15,12 @@ from planner.papers.probe.script.words import LATE, NoAnswer, why_of
 
 DNS_TYPES = {"A": 1, "CNAME": 5, "SOA": 6, "PTR": 12, "SRV": 33}
 DNS_CODES = {
-    1: "the server did not understand the question", 2: "the server failed", 3: "there is no such name",
-    4: "the server does not do this", 5: "the server refused",
-}  # fmt: skip
+    1: "the server did not understand the question",
+    2: "the server failed",
+    3: "there is no such name",
+    4: "the server does not do this",
+    5: "the server refused",
+}
 LONGEST_CHAIN = 12  # of names that stand for names
 
 
@@ -33,10 +36,16 @@ class Answers:
         """The values of one type for a name, by way of the names it stands for."""
         wanted, number = plain_name(name), DNS_TYPES[kind]
         for _ in range(LONGEST_CHAIN):
-            found = [value for owner, type_, value in self.records if owner == wanted and type_ == number]
+            found = [
+                value for owner, type_, value in self.records if owner == wanted and type_ == number
+            ]
             if found:
                 return found
-            onward = [value for owner, type_, value in self.records if owner == wanted and type_ == DNS_TYPES["CNAME"]]
+            onward = [
+                value
+                for owner, type_, value in self.records
+                if owner == wanted and type_ == DNS_TYPES["CNAME"]
+            ]
             if not onward:
                 return []
             wanted = onward[0]
@@ -68,7 +77,11 @@ def dns_name(name):
 
 def dns_question(number, name, kind):
     """A query message: one question, recursion wanted."""
-    return struct.pack("!6H", number, 0x0100, 1, 0, 0, 0) + dns_name(name) + struct.pack("!2H", DNS_TYPES[kind], 1)
+    return (
+        struct.pack("!6H", number, 0x0100, 1, 0, 0, 0)
+        + dns_name(name)
+        + struct.pack("!2H", DNS_TYPES[kind], 1)
+    )
 
 
 def read_name(message, at):

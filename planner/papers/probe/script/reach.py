@@ -16,7 +16,9 @@ from planner.papers.probe.script.words import LATE, why_of
 OPEN, REFUSED, SILENT, UNREACHABLE = "open", "refused", "silent", "unreachable"
 COMMON_PORTS = (443, 22, 80, 445, 135, 3389)
 PLACES = os.pathsep.join([os.environ.get("PATH", os.defpath), "/usr/sbin", "/sbin"])
-MAC_WORDS = re.compile(r"(?<![0-9a-f:-])(?:[0-9a-f]{1,2}[:-]){5}[0-9a-f]{1,2}(?![0-9a-f:-])", re.IGNORECASE)
+MAC_WORDS = re.compile(
+    r"(?<![0-9a-f:-])(?:[0-9a-f]{1,2}[:-]){5}[0-9a-f]{1,2}(?![0-9a-f:-])", re.IGNORECASE
+)
 
 
 def system_said(command, seconds=5.0):
@@ -26,9 +28,13 @@ def system_said(command, seconds=5.0):
         return "", None
     try:
         done = subprocess.run(  # noqa: S603  (fixed words and one address that was read as an address)
-            [found, *command[1:]], stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
-            timeout=seconds, check=False,
-        )  # fmt: skip
+            [found, *command[1:]],
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            timeout=seconds,
+            check=False,
+        )
     except (OSError, subprocess.SubprocessError):
         return "", None
     return done.stdout.decode("utf-8", "replace"), done.returncode == 0
@@ -55,7 +61,9 @@ def ping(address, patience=2.0):
         return own
     whole = str(max(1, int(patience + 0.5)))
     if sys.platform == "win32":
-        text, content = system_said(["ping", "-n", "1", "-w", str(int(1000 * patience)), address], patience + 3)
+        text, content = system_said(
+            ["ping", "-n", "1", "-w", str(int(1000 * patience)), address], patience + 3
+        )
         return None if content is None else "TTL=" in text.upper()
     wait = ["-t", whole] if sys.platform == "darwin" else ["-W", whole]
     _, content = system_said(["ping", "-n", "-c", "1", *wait, address], patience + 3)
@@ -81,7 +89,9 @@ def _echo(line, address, patience):
     head = struct.pack("!BBHHH", 8, 0, 0, os.getpid() & 0xFFFF, 1)
     check = echo_sum(head + mark)
     try:
-        line.sendto(struct.pack("!BBHHH", 8, 0, check, os.getpid() & 0xFFFF, 1) + mark, (address, 0))
+        line.sendto(
+            struct.pack("!BBHHH", 8, 0, check, os.getpid() & 0xFFFF, 1) + mark, (address, 0)
+        )
         until = time.monotonic() + patience
         while time.monotonic() < until:
             line.settimeout(max(0.01, until - time.monotonic()))
@@ -109,7 +119,9 @@ def neighbour(address):
             return neighbour_in_table(table.read(), address)
     except OSError:
         pass
-    text, content = system_said(["arp", "-a", address] if sys.platform == "win32" else ["arp", "-n", address])
+    text, content = system_said(
+        ["arp", "-a", address] if sys.platform == "win32" else ["arp", "-n", address]
+    )
     return None if content is None else neighbour_in_words(text, address)
 
 

@@ -36,14 +36,24 @@ def parsed(words):
     parser.add_argument("--list", action="store_true", help="show every question and ask none")
     parser.add_argument("--yes", action="store_true", help="start without asking whether to")
     parser.add_argument(
-        "--ask-dhcp", action="store_true", help="also ask for a DHCP offer; none is taken (administrator)"
+        "--ask-dhcp",
+        action="store_true",
+        help="also ask for a DHCP offer; none is taken (administrator)",
     )
     parser.add_argument(
-        "--at", action="append", default=[], metavar="NAME=ADDRESS", help="a running machine to try ports at"
+        "--at",
+        action="append",
+        default=[],
+        metavar="NAME=ADDRESS",
+        help="a running machine to try ports at",
     )
     parser.add_argument("--to", default="", metavar="FILE", help="where to write the results")
-    parser.add_argument("--patience", type=float, default=3.0, metavar="SECONDS", help="for one answer (3)")
-    parser.add_argument("--seconds", type=float, default=600.0, metavar="SECONDS", help="for all of it (600)")
+    parser.add_argument(
+        "--patience", type=float, default=3.0, metavar="SECONDS", help="for one answer (3)"
+    )
+    parser.add_argument(
+        "--seconds", type=float, default=600.0, metavar="SECONDS", help="for all of it (600)"
+    )
     chosen = parser.parse_args(words)
     if not 0.1 <= chosen.patience <= 30 or not 1 <= chosen.seconds <= 7200:
         parser.error("--patience takes 0.1 to 30, --seconds 1 to 7200")
@@ -67,7 +77,9 @@ def machines_named(words, data):
         key = keys.get(name.strip().casefold())
         if key is None:
             raise ValueError(
-                "--at {}: there is no such machine here; there are {}".format(word, sorted(keys) or "none")
+                "--at {}: there is no such machine here; there are {}".format(
+                    word, sorted(keys) or "none"
+                )
             )
         found[key] = str(ipaddress.IPv4Address(address.strip()))
     return found
@@ -77,7 +89,9 @@ def outline(data, line):
     """What will be done, before it is done."""
     network, tasks = data["network"], data["tasks"]
     say(
-        "Probe for {}, {} ({}), plan {}.".format(data["customer"], data["site"], data["site_code"], data["fingerprint"])
+        "Probe for {}, {} ({}), plan {}.".format(
+            data["customer"], data["site"], data["site_code"], data["fingerprint"]
+        )
     )
     say(
         "It asks from the network {}, {}. This machine is there as {}.".format(
@@ -88,7 +102,11 @@ def outline(data, line):
     counts = collections.Counter(task["kind"] for task in tasks)
     for kind, one, many, how in WORDS_OF_KINDS:
         if counts[kind]:
-            say("  {:4} {}{}".format(counts[kind], one if counts[kind] == 1 else many, " " + how if how else ""))
+            say(
+                "  {:4} {}{}".format(
+                    counts[kind], one if counts[kind] == 1 else many, " " + how if how else ""
+                )
+            )
     say("It changes nothing, signs in nowhere, and carries no secret. --list shows every question.")
 
 
@@ -147,7 +165,9 @@ class Round:
                     progress(done)
                 self.results[task["id"]] = answer
             waiting = [task for task in self.tasks if task["id"] in silent]
-            for task, answer in self._by_hands(waiting, lambda task: judge(task, self.here, silent[task["id"]][1])):
+            for task, answer in self._by_hands(
+                waiting, lambda task: judge(task, self.here, silent[task["id"]][1])
+            ):
                 self.results[task["id"]] = (*answer[:3], answer[3] + silent[task["id"]][3])
                 done += 1
                 progress(done)
@@ -204,18 +224,41 @@ def moment(seconds):
 
 def report(data, line, began, results, stopped):
     """What the file says. Its times are this machine's own clock's."""
-    missing = (UNTOLD, "stopped before this was asked" if stopped else "the time was up before this was asked", "", 0.0)
+    missing = (
+        UNTOLD,
+        "stopped before this was asked" if stopped else "the time was up before this was asked",
+        "",
+        0.0,
+    )
     found = []
     for task in data["tasks"]:
         state, seen, value, took = results.get(task["id"], missing)
-        one = {"id": task["id"], "asked": task["words"], "state": state, "seen": seen, "ms": int(1000 * took)}
+        one = {
+            "id": task["id"],
+            "asked": task["words"],
+            "state": state,
+            "seen": seen,
+            "ms": int(1000 * took),
+        }
         found.append({**one, "value": value} if value else one)
-    machine = {"address": line.address, "prefix": line.prefix, "leased": line.leased, "system": sys.platform}
+    machine = {
+        "address": line.address,
+        "prefix": line.prefix,
+        "leased": line.leased,
+        "system": sys.platform,
+    }
     return {
-        "format": RESULTS, "customer": data["customer_code"], "site": data["site_code"],
-        "fingerprint": data["fingerprint"], "network": data["network"]["id"], "network_name": data["network"]["name"],
-        "began": moment(began), "ended": moment(time.time()), "machine": machine, "results": found,
-    }  # fmt: skip
+        "format": RESULTS,
+        "customer": data["customer_code"],
+        "site": data["site_code"],
+        "fingerprint": data["fingerprint"],
+        "network": data["network"]["id"],
+        "network_name": data["network"]["name"],
+        "began": moment(began),
+        "ended": moment(time.time()),
+        "machine": machine,
+        "results": found,
+    }
 
 
 def told(results):
@@ -251,7 +294,11 @@ def main(words=None):
     line = line_on(network["subnet"], network["gateway"])
     if not is_inside(line.address, ipaddress.ip_network(network["subnet"])):
         has = f"it has {line.address}" if line.address else "it has no line that leads there"
-        say("This machine has no address in {}, {}: {}.".format(network["name"], network["subnet"], has))
+        say(
+            "This machine has no address in {}, {}: {}.".format(
+                network["name"], network["subnet"], has
+            )
+        )
         say("Plug it in there, or take the script for the network it is in.")
         return NOT_RUN
     outline(data, line)
@@ -260,11 +307,15 @@ def main(words=None):
             return NOT_RUN
         machines = asked_for_machines(data, machines)
     began = time.time()
-    path = chosen.to or "{}-{}.json".format(data["file"], time.strftime("%Y%m%d-%H%M%S", time.gmtime(began)))
+    path = chosen.to or "{}-{}.json".format(
+        data["file"], time.strftime("%Y%m%d-%H%M%S", time.gmtime(began))
+    )
     try:
         written = open(path, "x", encoding="ascii")  # noqa: SIM115  (made before anything is asked, kept to the end)
     except OSError as error:
-        say(f"The file {clean(path)} cannot be made ({clean(error.strerror)}): say where with --to FILE.")
+        say(
+            f"The file {clean(path)} cannot be made ({clean(error.strerror)}): say where with --to FILE."
+        )
         return NOT_RUN
     with written:
         here = Standing(line, chosen.patience, machines, chosen.ask_dhcp)

@@ -1,0 +1,112 @@
+"""Assumptions: the planning numbers the engine uses, with their origin.
+
+The catalogue (``fixtures/catalogue/assumptions.toml``) gives each one's name, value, unit, allowed
+range, origin and source. A house may set its own value, and a site may override that.
+"""
+
+from __future__ import annotations
+
+import copy
+import dataclasses
+import datetime as dt
+import functools
+from dataclasses import dataclass
+
+from planner.catalogue import files as catalogue
+from planner.record.facts import Assumed
+
+ORIGINS = {
+    "measured": "measured here",
+    "supplier": "supplier's figure",
+    "house-rule": "house rule",
+    "common-practice": "common practice",
+    "published": "published",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Assumption:
+    """One planning number. ``low`` and ``high`` bound what may be set; ``scope`` says who set it."""
+
+    key: str
+    name: str
+    value: float
+    unit: str
+    low: float
+    high: float
+    origin: str
+    source: str
+    why: str
+    scope: str = "catalogue"
+    note: str = ""
+    set_on: dt.date | None = None
+
+    @property
+    def origin_words(self) -> str:
+        return ORIGINS[self.origin]
+
+    @property
+    def group(self) -> str:
+        """What the number is about: the first word of its key."""
+        return self.key.partition(".")[0]
+
+
+@functools.cache
+def listed() -> dict[str, Assumption]:
+    """The catalogue's assumptions by key, in its order. Raises CatalogueError on a bad entry."""
+    found = {}
+    for key, entry in catalogue.load("assumptions").items():
+        try:
+            one = Assumption(key=key, **entry)
+        except TypeError as error:
+            raise catalogue.CatalogueError(f"assumptions: {key}: {error}") from error
+        if not one.low <= one.value <= one.high or one.origin not in ORIGINS:
+            raise catalogue.CatalogueError(f"assumptions: {key}: value or origin not allowed")
+        found[key] = one
+    return found
+
+
+class Numbers:
+    """The values in force at one site: ``numbers["host.vcpu-per-core"]`` is a float.
+
+    ``numbers.read_by("storage")`` gives the same values and notes in ``used`` which of them the room
+    asked for, so that a page can say what a result rests on.
+    """
+
+    def __init__(self, assumed: tuple[Assumed, ...] = ()):
+        self.all = dict(listed())
+        self.used: dict[str, dict[str, None]] = {}
+        self._reader: dict[str, None] = {}
+        for scope in ("house", "site"):
+            for own in assumed:
+                if (
+                    own.scope == scope
+                    and own.key in self.all
+                    and _possible(self.all[own.key], own.value)
+                ):
+                    self.all[own.key] = _with(self.all[own.key], own)
+
+    def __getitem__(self, key: str) -> float:
+        self._reader[key] = None
+        return self.all[key].value
+
+    def read_by(self, room: str) -> Numbers:
+        """The same numbers, handed to a room of the engine."""
+        handed = copy.copy(self)
+        handed._reader = self.used.setdefault(room, {})
+        return handed
+
+    def users_of(self, key: str) -> list[str]:
+        """The rooms that have asked for a number so far."""
+        return [room for room, keys in self.used.items() if key in keys]
+
+
+def _possible(base: Assumption, value: float) -> bool:
+    """A value outside its bounds (from an old or a foreign record) is passed over; a NaN is, too."""
+    return base.low <= value <= base.high
+
+
+def _with(base: Assumption, own: Assumed) -> Assumption:
+    return dataclasses.replace(
+        base, value=own.value, origin=own.origin, scope=own.scope, note=own.note, set_on=own.set_on
+    )

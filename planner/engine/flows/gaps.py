@@ -1,0 +1,200 @@
+"""Gaps: what nobody has written down, so that a line of the port sheet cannot be said whole."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from planner.engine.flows.ends import UNKNOWN, Ends, Holder
+from planner.record.facts import Id, Protocol, Ref, SiteFacts, Template
+
+if TYPE_CHECKING:
+    from planner.engine.flows.port_sheet import Flow
+
+MOST = 12  # gaps told of one flow
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """One thing that is missing, in words. ``at`` is the record or the field where a person would write it;
+    where a record is still to be added, ``section`` (a section's slug) is where."""
+
+    words: str
+    at: Ref | None = None
+    section: str = ""
+
+
+# Who is not known at all, by what such holders are called together: where they would be written down.
+NOBODY = {
+    "people": ("which people use it", "seats"),
+    "appliances": ("the appliances", "appliances"),
+    "hosts": ("the hosts", "hosts"),
+    "administrators": ("which network administrators sit on", "networks"),
+    "DNS servers": ("a server that answers for DNS", "servers"),
+    "directory servers": ("a server that answers for the directory", "servers"),
+    "time servers": ("a server that answers for the time", "servers"),
+    "DHCP servers": ("a server that answers for DHCP", "servers"),
+    "key servers": ("a server that answers for activation keys", "servers"),
+}
+OF_THE_SERVICE = {"entry": "entry_name", "gateway": "outside_device_id", "VPN": "outside_device_id"}
+SERVICE_WORDS = {
+    "entry": "the entry name",
+    "gateway": "which device is the gateway",
+    "VPN": "which device is the VPN's end",
+}
+
+
+class Gaps:
+    """The gaps of one site's flows."""
+
+    def __init__(self, facts: SiteFacts):
+        self.facts = facts
+
+    def of(self, flow: Flow) -> tuple[Gap, ...]:
+        """What is missing to say a flow whole, each thing once."""
+        found: dict[Gap, None] = {}
+        for end in (flow.source, flow.target):
+            for holder in end.holders:
+                gap = self._of_holder(holder, flow)
+                if gap is not None:
+                    found[gap] = None
+                if len(found) >= MOST:
+                    return tuple(found)
+        return tuple(dict.fromkeys([*found, *self._of_ports(flow)]))[:MOST]
+
+    # -- who, and where ---------------------------------------------------------------------------
+
+    def _of_holder(self, holder: Holder, flow: Flow) -> Gap | None:
+        """The first thing that is missing of one holder: who it is, its network, its addresses."""
+        if holder.outside:
+            return None
+        if holder.name == UNKNOWN:
+            return self._nobody(holder, flow)
+        if holder.network_id is None:
+            return self._nowhere(holder, flow)
+        if not holder.address:
+            return self._no_address(holder)
+        return None
+
+    def _nobody(self, holder: Holder, flow: Flow) -> Gap:
+        if holder.group in OF_THE_SERVICE:
+            return Gap(
+                SERVICE_WORDS[holder.group], self.facts.service.ref.at(OF_THE_SERVICE[holder.group])
+            )
+        if flow.record is not None:
+            side = "from" if holder in flow.source.holders else "to"
+            return Gap(
+                f"where “{flow.why or 'this flow'}” goes {side}",
+                flow.record.at(f"{side}_network_id"),
+            )
+        words, section = NOBODY.get(holder.group, (holder.group or "who it is", "servers"))
+        return Gap(words, section=section)
+
+    def _nowhere(self, holder: Holder, flow: Flow) -> Gap:
+        if holder.group == "profiles":
+            return Gap(f"which server of 4.2 “{holder.name}” is on", section="servers")
+        if holder.group in ("datastores", "hosts") and flow.name == "storage":
+            return Gap("the storage network", section="networks")
+        if holder.address:
+            what = (
+                holder.address
+                if holder.address == holder.name
+                else f"{holder.address} ({holder.name})"
+            )
+            return Gap(f"the network that {what} lies in", section="networks")
+        if holder.ref is None:
+            if flow.record is not None:
+                side = "from" if holder in flow.source.holders else "to"
+                return Gap(f"the network of “{holder.name}”", flow.record.at(f"{side}_network_id"))
+            return Gap(
+                f"“{holder.name}”: neither a server nor a device of the plan", section="servers"
+            )
+        if holder.ref.kind == "host" and holder.group == "out-of-band":
+            return Gap(
+                f"the out-of-band address of {holder.name}", holder.ref.at("out_of_band_address")
+            )
+        return Gap(f"the network of {holder.name}", holder.ref.at("network_id"))
+
+    def _no_address(self, holder: Holder) -> Gap:
+        if holder.ref is not None and holder.ref.kind in (
+            "host",
+            "appliance",
+            "server",
+            "device",
+            "service",
+        ):
+            return Gap(f"the address of {holder.name}", holder.ref.at("address"))
+        network = self.facts.named("network", holder.network_id)
+        return Gap(f"the subnet of {network}", Ref("network", holder.network_id or 0, "cidr"))
+
+    # -- which ports ------------------------------------------------------------------------------
+
+    def _of_ports(self, flow: Flow) -> Iterator[Gap]:
+        if flow.rule == "storage-undecided":
+            for holder in flow.target.holders:
+                if holder.ref is not None:
+                    yield Gap(
+                        f"how hosts reach {holder.name}: iSCSI or NFS", holder.ref.at("reached_by")
+                    )
+        if flow.transport and flow.ports != UNKNOWN:
+            return
+        service = self.facts.service.ref
+        if flow.rule == "agent":
+            yield Gap("the ports of the desktop agent", service.at("agent_ports"))
+        elif flow.rule == "outside":
+            yield Gap("the ports that answer to the outside", service.at("outside_ports"))
+        elif flow.record is not None:
+            field = "ports" if flow.transport else "transport"
+            yield Gap(f"the port of “{flow.why or 'this flow'}”", flow.record.at(field))
+        else:
+            yield from self._of_protocols(flow)
+
+    def _of_protocols(self, flow: Flow) -> Iterator[Gap]:
+        for holder in flow.target.holders:
+            template = (
+                self._templates.get(holder.ref.id)
+                if holder.ref and holder.ref.kind == "template"
+                else None
+            )
+            if template is None:
+                continue
+            protocol = self._protocols.get(template.protocol_id)
+            if protocol is None and len(self.facts.protocols) == 1:
+                protocol = self.facts.protocols[0]
+            if protocol is None:
+                yield Gap(
+                    f"the display protocol of {template.label}", template.ref.at("protocol_id")
+                )
+            else:
+                yield Gap(f"the ports of {protocol.label}", protocol.ref.at("tcp_port"))
+
+    @functools.cached_property
+    def _templates(self) -> dict[Id, Template]:
+        return {template.id: template for template in self.facts.templates}
+
+    @functools.cached_property
+    def _protocols(self) -> dict[Id | None, Protocol]:
+        return {protocol.id: protocol for protocol in self.facts.protocols}
+
+
+def undecided(facts: SiteFacts) -> Iterator[Gap]:
+    """What nobody said yet and what would bring, or spare, lines of the sheet."""
+    service = facts.service
+    if Ends(facts).in_a_domain and facts.directory.ldaps is None:
+        yield Gap(
+            "whether the directory is asked over TLS too (636, 3269)",
+            facts.directory.ref.at("ldaps"),
+        )
+    if not service.outside_access and (facts.seat_groups or facts.appliances):
+        yield Gap("whether people come from outside", service.ref.at("outside_access"))
+    for image in facts.images:
+        if not image.activation:
+            yield Gap(
+                f"how {image.label} is activated (a key server needs 1688)",
+                image.ref.at("activation"),
+            )
+    for network in facts.networks:
+        if network.purpose == "desktops" and not network.dhcp:
+            yield Gap(f"whether {network.label} has DHCP (67, 68)", network.ref.at("dhcp"))

@@ -1,0 +1,139 @@
+"""Capacity: what a host offers and what a desktop asks, before anything is placed.
+
+Storage and placement start from here. A host that is a *spare* offers nothing, it stands in the
+cupboard; one that is *to buy* counts as if it stood there, and so does one whose state nobody
+wrote down.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from planner.catalogue.assumptions import Numbers
+from planner.record.facts import Host, Id, SiteFacts, Template
+
+BEYOND = 1e9  # nobody has so many GiB, cores or desktops: such a number is a slip of the keyboard
+
+
+def known(value: float | None) -> float | None:
+    """The number if it can be one (finite, not negative, not absurd), else ``None``."""
+    if value is None or not math.isfinite(value) or not 0 <= value <= BEYOND:
+        return None
+    return value
+
+
+def positive(value: float | None) -> float | None:
+    """As :func:`known`, and nought is not known either."""
+    return known(value) or None
+
+
+def counting_hosts(facts: SiteFacts) -> tuple[Host, ...]:
+    """The hosts desktops may be planned on: all but the spare ones."""
+    return tuple(host for host in facts.hosts if host.state != "spare")
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """What one host offers to desktops; ``None`` where the facts do not say (see ``missing``).
+
+    ``own_gib`` is the hypervisor's, ``appliance_gib`` what the appliances on the host take.
+    """
+
+    host_id: Id
+    name: str
+    memory_gib: float | None
+    own_gib: float | None
+    appliance_gib: float | None
+    gib: float | None
+    vcpu: float | None
+    missing: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """What one desktop of a template asks (memory with its overhead), and how many there may be."""
+
+    template_id: Id
+    name: str
+    gib: float | None
+    vcpu: int | None
+    count: int | None
+    missing: tuple[str, ...] = ()
+
+
+def offers(facts: SiteFacts, numbers: Numbers) -> tuple[Offer, ...]:
+    """What each counting host offers: memory − the hypervisor's own − its appliances', in GiB, and
+    (cores − those kept back) × vCPU a core. The cores kept back serve the appliance too. Never below 0.
+
+    Source of the formula: common practice, no source.
+    """
+    flat, share = numbers["host.hypervisor-memory-gib"], numbers["host.hypervisor-memory-share"]
+    kept_back, per_core = numbers["host.cores-kept-back"], numbers["host.vcpu-per-core"]
+    on_host: dict[Id | None, list] = {}
+    for appliance in facts.appliances:
+        on_host.setdefault(appliance.host_id, []).append(appliance)
+    found = []
+    for host in counting_hosts(facts):
+        memory, missing = positive(host.memory_gib), []
+        if memory is None:
+            missing.append(f"{host.label}: memory")
+        cores = positive(host.cores)
+        if cores is None:
+            missing.append(f"{host.label}: sockets and cores")
+        unsized = [a.label for a in on_host.get(host.id, ()) if positive(a.memory_gib) is None]
+        missing += [f"{label}: memory" for label in unsized]
+        own = None if memory is None else flat + share * memory
+        taken = None if unsized else float(sum(a.memory_gib for a in on_host.get(host.id, ())))
+        free = (
+            None
+            if memory is None or own is None or taken is None
+            else max(0.0, memory - own - taken)
+        )
+        vcpu = None if cores is None else max(0.0, (cores - kept_back) * per_core)
+        found.append(Offer(host.id, host.label, memory, own, taken, free, vcpu, tuple(missing)))
+    return tuple(found)
+
+
+def asks(facts: SiteFacts, numbers: Numbers) -> tuple[Ask, ...]:
+    """What a desktop of each template asks. A template whose *most* is 0 asks nothing and misses nothing."""
+    overhead = numbers["desktop.memory-overhead-gib"]
+    found = []
+    for template in facts.templates:
+        memory, vcpu, most = (
+            positive(template.memory_gib),
+            positive(template.vcpu),
+            known(template.most),
+        )
+        missing = []
+        if most is None:
+            missing.append(f"{template.label}: most")
+        if most != 0:
+            missing += [
+                f"{template.label}: {word}"
+                for word, value in (("memory", memory), ("vCPU", vcpu))
+                if not value
+            ]
+        found.append(
+            Ask(
+                template.id,
+                template.label,
+                None if memory is None else memory + overhead,
+                None if vcpu is None else int(vcpu),
+                None if most is None else int(most),
+                tuple(missing),
+            )
+        )
+    return tuple(found)
+
+
+def desktop_disk_gib(template: Template, numbers: Numbers) -> float | None:
+    """Disk one desktop takes in GiB: growth of its difference disk and swap for memory not reserved."""
+    growth, swap = known(template.growth_gib), swap_gib(template.memory_gib, numbers)
+    return None if growth is None or swap is None else growth + swap
+
+
+def swap_gib(memory_gib: float | None, numbers: Numbers) -> float | None:
+    """Swap space of a running machine in GiB: its memory that is not reserved."""
+    memory = positive(memory_gib)
+    return None if memory is None else memory * (1 - numbers["desktop.memory-reserved-share"])

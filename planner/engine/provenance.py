@@ -1,0 +1,66 @@
+"""What a result rests on: facts, formula and source from the catalogue, and the numbers its room asked for."""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from planner.catalogue import files as catalogue
+from planner.catalogue.assumptions import Assumption
+
+if TYPE_CHECKING:
+    from planner.plan import Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """One room's entry: ``facts`` it reads, ``how`` it works them out, ``source`` of the formula.
+
+    ``section`` is its number in chapter 8, ``at`` that section's name in the page.
+    """
+
+    room: str
+    section: str
+    at: str
+    title: str
+    facts: str
+    how: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rests:
+    """A room's entry with the planning numbers in force that it asked for."""
+
+    entry: Rest
+    numbers: tuple[Assumption, ...]
+
+
+@functools.cache
+def listed() -> dict[str, Rest]:
+    """Every room's entry. Raises CatalogueError when one is not whole."""
+    found = {}
+    for room, values in catalogue.load("rests").items():
+        try:
+            found[room] = Rest(room=room, **values)
+        except TypeError as error:
+            raise catalogue.CatalogueError(f"rests: {room}: {error}") from error
+    return found
+
+
+def rests_of(plan: Plan, room: str) -> Rests:
+    """What a room's result rests on; the room is worked out if it is not yet."""
+    getattr(plan, room)
+    return Rests(
+        listed()[room], tuple(plan.numbers.all[key] for key in plan.numbers.used.get(room, ()))
+    )
+
+
+def uses(plan: Plan) -> dict[str, list[Rest]]:
+    """Where each planning number matters: the rooms of chapter 8 that ask for it, by the number's key."""
+    found: dict[str, list[Rest]] = {}
+    for room, entry in listed().items():
+        for one in rests_of(plan, room).numbers:
+            found.setdefault(one.key, []).append(entry)
+    return found

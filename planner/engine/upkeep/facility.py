@@ -1,0 +1,285 @@
+"""Facility: what the hosts ask of a room: power, cooling, time on batteries, height in a rack, hands.
+
+The facts have no field for the mains, the breakers or the cooling: those are assumptions, set for
+the house or the site. Nothing here replaces the local electrical code or a licensed electrician.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from planner.catalogue.assumptions import Numbers
+from planner.engine.placement.capacity import counting_hosts, known, positive
+from planner.engine.upkeep.circuits import spread
+from planner.record.facts import Host, Id, Ref, SiteFacts
+from planner.record.units import show
+
+BTU_AN_HOUR = (
+    3600 / 1055.05585262
+)  # of one watt: 3.412. Source: NIST SP 811, appendix B.8, Btu (International Table)
+RACK_UNIT_MM = 44.45  # Source: EIA-310, IEC 60297 (as quoted, not opened)
+
+
+@dataclass(frozen=True, slots=True)
+class Lifting:
+    """Who lifts a host: ``people`` is 1 or 2; ``None`` means that it is too much for two by hand."""
+
+    host_id: Id
+    name: str
+    weight_kg: float
+    people: int | None
+
+    @property
+    def words(self) -> str:
+        words = {
+            1: "one person, at the most",
+            2: "at least two people",
+            None: "a lift, or parts taken out first",
+        }
+        return words[self.people]
+
+
+@dataclass(frozen=True, slots=True)
+class HostLoad:
+    """One counting host: watts it draws, amperes, heat in BTU/h, height in rack units and mm.
+
+    ``share`` is its part of what one circuit may carry (1 is all of it). ``None`` where the facts do not say.
+    """
+
+    host_id: Id
+    name: str
+    rated_watts: float | None
+    watts: float | None
+    amperes: float | None
+    heat_btu_h: float | None
+    share: float | None
+    rack_units: int | None
+    height_mm: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Facility:
+    """What a room must give. Totals are ``None`` while one counting host's figure is not known.
+
+    ``at_least_watts`` and ``circuits`` are of the hosts that are known, so they bound the rest from
+    below. ``circuits`` says which hosts could share one; ``too_large`` fit none. A host with two
+    supplies goes on two circuits that each carry it alone: then ``circuits_for_two_supplies``.
+    ``ups_minutes`` is an upper bound: no loss in the inverter, batteries new and full.
+    """
+
+    hosts: tuple[HostLoad, ...]
+    lifting: tuple[Lifting, ...]
+    rated_watts: float | None
+    watts: float | None
+    at_least_watts: float
+    amperes: float | None
+    heat_btu_h: float | None
+    cooling_kw: float | None
+    volts: float | None
+    breaker_amperes: float | None
+    circuit_amperes: float | None
+    circuit_watts: float | None
+    circuits: tuple[tuple[str, ...], ...]
+    circuits_needed: int | None
+    hosts_a_circuit: int | None
+    circuits_free: int | None
+    too_large: tuple[str, ...]
+    cooling_free_kw: float | None
+    ups_wh: float | None
+    ups_minutes: float | None
+    rack_units: int | None
+    at_least_rack_units: int
+    rack_height_mm: float | None
+    rack_units_free: int | None
+    inlet: str
+    missing: tuple[str, ...]
+    missing_at: tuple[Ref, ...]
+    cautions: tuple[str, ...]
+
+    @property
+    def circuits_for_two_supplies(self) -> int | None:
+        return None if self.circuits_needed is None else 2 * self.circuits_needed
+
+
+# -- Formulas -------------------------------------------------------------------------------------
+
+
+def amperes(watts: float, volts: float, power_factor: float = 1.0) -> float:
+    """Amperes a single-phase load of ``watts`` draws: W / (V × power factor). Both must be positive."""
+    return watts / (volts * power_factor)
+
+
+def continuous_amperes(breaker_amperes: float, share: float = 0.8) -> float:
+    """What a circuit may carry for three hours or more, in amperes.
+
+    Source: NFPA 70 210.19(A), 210.20(A), as quoted in trade pages: conductors and breaker at least 125 % of a
+    continuous load.
+    """
+    return breaker_amperes * share
+
+
+def btu_an_hour(watts: float) -> float:
+    """Heat in BTU/h of ``watts``: all electric power becomes heat. Source: NIST SP 811, appendix B.8."""
+    return watts * BTU_AN_HOUR
+
+
+def ups_minutes(watt_hours: float, watts: float) -> float:
+    """The longest a battery of ``watt_hours`` can carry ``watts`` (positive), in minutes: energy / power.
+
+    An upper bound: inverter, age, cold and a high load only take away from it.
+    """
+    return watt_hours / watts * 60
+
+
+def people_to_lift(weight_kg: float, alone_kg: float, two_share: float) -> int | None:
+    """1 up to ``alone_kg``, 2 up to 2 × ``alone_kg`` × ``two_share``, else ``None``: not by hand.
+
+    Source: NIOSH Publication No. 94-110 (23 kg under ideal conditions); HSE L23 (a team of two manages
+    two-thirds of the sum of what each manages).
+    """
+    if weight_kg <= alone_kg:
+        return 1
+    return 2 if weight_kg <= 2 * alone_kg * two_share else None
+
+
+# -- The room -------------------------------------------------------------------------------------
+
+
+def work_out(facts: SiteFacts, numbers: Numbers) -> Facility:
+    """What the counting hosts ask of the room; spare hosts stand in a cupboard, but are lifted too."""
+    mains = _Mains(numbers)
+    hosts = tuple(mains.load(host) for host in counting_hosts(facts))
+    draws = [one.watts for one in hosts]
+    heights = [one.rack_units for one in hosts]
+    at_least = math.fsum(watts for watts in draws if watts)
+    watts = None if None in draws else at_least
+    circuits, too_large = mains.circuits(hosts)
+    whole = mains.circuit_watts is not None and watts is not None and not too_large
+    wh, units_free, cooling = (
+        _counted(numbers, key) for key in ("ups-wh", "rack-units-free", "cooling-kw")
+    )
+    free = _counted(numbers, "circuits-free")
+    units_known = sum(height for height in heights if height)
+    units = None if None in heights else units_known
+    missing = [(one, "rated_watts", "rated power") for one in hosts if one.watts is None]
+    missing += [(one, "rack_units", "rack units") for one in hosts if one.rack_units is None]
+    return Facility(
+        hosts=hosts,
+        lifting=_lifting(facts, numbers),
+        rated_watts=None if watts is None else math.fsum(one.rated_watts or 0 for one in hosts),
+        watts=watts,
+        at_least_watts=at_least,
+        amperes=None if watts is None else mains.amperes(watts),
+        heat_btu_h=None if watts is None else btu_an_hour(watts),
+        cooling_kw=None if watts is None else watts / 1000,
+        volts=mains.volts,
+        breaker_amperes=mains.breaker,
+        circuit_amperes=mains.circuit_amperes,
+        circuit_watts=mains.circuit_watts,
+        circuits=circuits,
+        circuits_needed=len(circuits) if whole else None,
+        hosts_a_circuit=mains.hosts_a_circuit(hosts),
+        circuits_free=None if free is None else int(free),
+        too_large=too_large,
+        cooling_free_kw=cooling,
+        ups_wh=wh,
+        ups_minutes=ups_minutes(wh, watts) if wh and watts else None,
+        rack_units=units,
+        at_least_rack_units=units_known,
+        rack_height_mm=None if units is None else units * RACK_UNIT_MM,
+        rack_units_free=None if units_free is None else int(units_free),
+        inlet=_inlet(numbers),
+        missing=tuple(f"{one.name}: {words}" for one, _, words in missing),
+        missing_at=tuple(Ref("host", one.host_id, field) for one, field, _ in missing),
+        cautions=CAUTIONS,
+    )
+
+
+CAUTIONS = (
+    "Mains power kills. The local electrical code and a licensed electrician decide what a circuit carries and who "
+    "may connect it.",
+    "Only the hosts are counted. Switches, storage, screens and whatever else hangs on a circuit come on top.",
+    "A host with two supplies goes on two circuits, and each must carry it alone when the other fails.",
+    "Local rules on lifting decide; the weights hold for a good grip close to the body, not for a reach into a rack.",
+)
+
+
+class _Mains:
+    """The circuit the loads are held against; ``None`` where an assumption makes no sense."""
+
+    def __init__(self, numbers: Numbers):
+        self.volts = positive(numbers["facility.voltage"])
+        self.breaker = positive(numbers["facility.circuit-amperes"])
+        self.factor = positive(numbers["facility.power-factor"])
+        self.drawn = positive(numbers["facility.drawn-share"])
+        share = positive(numbers["facility.continuous-share"])
+        self.circuit_amperes = (
+            continuous_amperes(self.breaker, share) if self.breaker and share else None
+        )
+        self.circuit_watts = None
+        if self.circuit_amperes and self.volts and self.factor:
+            self.circuit_watts = positive(self.circuit_amperes * self.volts * self.factor)
+
+    def amperes(self, watts: float) -> float | None:
+        return amperes(watts, self.volts, self.factor) if self.volts and self.factor else None
+
+    def load(self, host: Host) -> HostLoad:
+        rated, units = positive(host.rated_watts), positive(host.rack_units)
+        watts = positive(rated * self.drawn) if rated and self.drawn else None
+        return HostLoad(
+            host_id=host.id,
+            name=host.label,
+            rated_watts=rated,
+            watts=watts,
+            amperes=None if watts is None else self.amperes(watts),
+            heat_btu_h=None if watts is None else btu_an_hour(watts),
+            share=watts / self.circuit_watts if watts and self.circuit_watts else None,
+            rack_units=None if units is None else int(units),
+            height_mm=None if units is None else int(units) * RACK_UNIT_MM,
+        )
+
+    def circuits(
+        self, hosts: tuple[HostLoad, ...]
+    ) -> tuple[tuple[tuple[str, ...], ...], tuple[str, ...]]:
+        """Which of the known hosts share a circuit, and those that none carries."""
+        if self.circuit_watts is None:
+            return (), ()
+        loads = [one.watts or 0.0 for one in hosts]
+        found = spread(loads, self.circuit_watts)
+        placed = {number for circuit in found for number in circuit}
+        over = tuple(
+            one.name for number, one in enumerate(hosts) if one.watts and number not in placed
+        )
+        return tuple(tuple(hosts[number].name for number in circuit) for circuit in found), over
+
+    def hosts_a_circuit(self, hosts: tuple[HostLoad, ...]) -> int | None:
+        """How many of the largest known host one circuit carries."""
+        largest = max((one.watts for one in hosts if one.watts), default=None)
+        return (
+            int(self.circuit_watts / largest * (1 + 1e-9))
+            if largest and self.circuit_watts
+            else None
+        )
+
+
+def _counted(numbers: Numbers, key: str) -> float | None:
+    """An assumption whose 0 means that nobody has counted."""
+    return positive(numbers[f"facility.{key}"])
+
+
+def _lifting(facts: SiteFacts, numbers: Numbers) -> tuple[Lifting, ...]:
+    alone, share = numbers["host.lift-alone-kg"], numbers["facility.lift-two-share"]
+    weights = [(host, positive(host.weight_kg)) for host in facts.hosts]
+    return tuple(
+        Lifting(host.id, host.label, weight, people_to_lift(weight, alone, share))
+        for host, weight in weights
+        if weight
+    )
+
+
+def _inlet(numbers: Numbers) -> str:
+    least, most = (known(numbers[f"facility.inlet-{end}-c"]) for end in ("least", "most"))
+    if least is None or most is None or least > most:
+        return ""
+    return f"air at the inlets between {show(least)} and {show(most)} °C"

@@ -1,0 +1,88 @@
+"""Records as sheets: a row a record, a column a field, typed as planner.record.chapters says."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING
+
+from planner.papers.sheets.parts import Column, Sheet, Value
+from planner.record.chapters import BY_SECTION, Field, Section, show_value
+from planner.record.chapters.base import NUMERIC
+from planner.record.facts import Record, SiteFacts
+
+if TYPE_CHECKING:
+    from planner.plan import Plan
+
+WIDTHS = {
+    "long": 40,
+    "record": 20,
+    "records": 24,
+    "several": 24,
+    "addresses": 24,
+    "names": 30,
+    "mac": 19,
+    "yes-no": 10,
+}
+
+
+def host_sheet(plan: Plan) -> Sheet:
+    return _sheet(
+        plan.facts,
+        "hosts",
+        "Hosts",
+        "Hosts: the machines that carry the desktops",
+        plan.facts.hosts,
+    )
+
+
+def datastore_sheet(plan: Plan) -> Sheet:
+    title = "Datastores: where images and difference disks lie"
+    return _sheet(plan.facts, "datastores", "Datastores", title, plan.facts.datastores)
+
+
+def template_sheet(plan: Plan) -> Sheet:
+    title = "Desktop templates: what a desktop is made of"
+    return _sheet(plan.facts, "templates", "Templates", title, plan.facts.templates)
+
+
+def seat_sheet(plan: Plan) -> Sheet:
+    title = "Seat groups: who sits down at which desktop, and when"
+    return _sheet(plan.facts, "seats", "Seats", title, plan.facts.seat_groups)
+
+
+def _sheet(
+    facts: SiteFacts, section: str, name: str, title: str, records: tuple[Record, ...]
+) -> Sheet:
+    part = BY_SECTION[section]
+    return Sheet(
+        name, title, _columns(part), tuple(_row(part, record, facts) for record in records)
+    )
+
+
+def _columns(section: Section) -> tuple[Column, ...]:
+    return tuple(_column(one) for one in section.fields)
+
+
+def _column(one: Field) -> Column:
+    heading = one.short or one.label
+    if one.kind == "length":
+        return Column(heading, "number", 12, unit="min")
+    if one.kind in NUMERIC:
+        return Column(heading, "integer" if one.kind == "whole" else "number", 12, unit=one.unit)
+    if one.kind == "date":
+        return Column(heading, "date", 12)
+    kind = "address" if one.kind in ("address", "address6", "prefix", "prefix6", "mac") else "text"
+    return Column(heading, kind, 22 if one.name == "name" else WIDTHS.get(one.kind, 16))
+
+
+def _row(section: Section, record: Record, facts: SiteFacts) -> tuple[Value, ...]:
+    return tuple(_value(one, getattr(record, one.name), facts) for one in section.fields)
+
+
+def _value(one: Field, value: object, facts: SiteFacts) -> Value:
+    """Numbers and days as such, shares in per cent; everything else in the words of the screen."""
+    if isinstance(value, int | float) and not isinstance(value, bool) and one.kind in NUMERIC:
+        return round(value * 100, 6) if one.kind == "percent" else value
+    if isinstance(value, dt.date):
+        return value
+    return show_value(one, value, facts)

@@ -1,0 +1,104 @@
+"""4 Directory."""
+
+from planner.record.chapters.base import NOTE, Chapter, Field, Section
+
+KINDS = {"domain": "a domain", "own-accounts": "accounts of the service itself"}
+RIGHTS = {
+    "join-only": "joins computers there, nothing more",
+    "more": "more than that",
+    "full": "full administrator",
+}
+ROLES = {
+    "directory": "directory",
+    "dns": "DNS",
+    "dhcp": "DHCP",
+    "time": "time",
+    "keys": "key management",
+    "files": "files",
+    "print": "printing",
+    "logs": "logs",
+    "logs-tls": "logs over TLS",
+}
+
+DIRECTORY = Section(
+    number="4.1",
+    title="The directory",
+    kind="directory",
+    single=True,
+    slug="directory",
+    one="directory",
+    counts=("directory_kind", "domain", "netbios", "desktop_ou", "join_account", "time_source"),
+    fields=(
+        Field("directory_kind", "Accounts come from", "choice", choices=KINDS),
+        Field(
+            "domain",
+            "Domain name",
+            hint="The DNS name of the domain.",
+            example="corp.larkfield.example",
+        ),
+        Field(
+            "netbios", "Short (NetBIOS) name", hint="At most 15 characters.", example="LARKFIELD"
+        ),
+        Field(
+            "desktop_ou",
+            "Organisational unit for desktops",
+            hint="As a distinguished name.",
+            example="OU=Desktops,DC=corp,DC=larkfield,DC=example",
+        ),
+        Field(
+            "join_account",
+            "Join account",
+            hint="The account that puts new desktops into the domain. Its name only.",
+            example="svc-join",
+        ),
+        Field("join_rights", "What the join account may do", "choice", choices=RIGHTS),
+        Field(
+            "time_source",
+            "Time source",
+            hint="Where the directory's own clock comes from.",
+            example="ntp.example.net",
+        ),
+        Field("time_zone", "Time zone", "zone", example="Europe/Vienna"),
+        Field(
+            "ldaps",
+            "Asked over TLS too (LDAPS)",
+            "yes-no",
+            hint="Then two more ports must pass: 636 and 3269.",
+        ),
+        Field(
+            "sign_in_policy",
+            "Policies that allow remote sign-in",
+            "long",
+            hint="Which policy, linked where, for which groups.",
+            example="“Desktop users”, linked to OU=Desktops",
+        ),
+        NOTE,
+    ),
+)
+SERVERS = Section(
+    number="4.2",
+    title="Servers",
+    kind="server",
+    slug="servers",
+    one="server",
+    counts=("name", "address", "roles"),
+    what="The servers that answer for the directory, DNS, DHCP, time, activation keys, files, printing and logs.",
+    why="Every desktop asks them before anybody can sign in.",
+    who="The directory administrator.",
+    fields=(
+        Field("name", "Name", ledger=True, example="dc-1"),
+        Field("network_id", "Network", "record", to="network", ledger=True),
+        Field("address", "Address", "address", ledger=True, example="10.44.1.5"),
+        Field("roles", "Answers for", "several", choices=ROLES, ledger=True),
+        Field("mac", "MAC", "mac", group="More"),
+        Field("ipv6_address", "IPv6 address", "address6", group="More"),
+        NOTE,
+    ),
+)
+CHAPTER = Chapter(
+    4,
+    "directory",
+    "Directory",
+    "Whose accounts people sign in with, and which servers answer for them.",
+    (DIRECTORY, SERVERS),
+)

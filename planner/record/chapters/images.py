@@ -1,0 +1,136 @@
+"""6 Images."""
+
+from planner.record import units
+from planner.record.chapters.base import NOTE, Chapter, Field, Section
+
+BITS = {"64": "64 bit", "32": "32 bit"}
+ACTIVATION = {
+    "key-server": "key server",
+    "multiple-key": "multiple-activation key",
+    "subscription": "subscription",
+    "none": "none needed",
+}
+LICENSED_BY = {
+    "people": "people",
+    "devices": "devices",
+    "at-once": "people at once",
+    "hosts": "hosts",
+    "free": "needs none",
+}
+
+IMAGES = Section(
+    number="6.1",
+    title="Golden images",
+    kind="image",
+    slug="images",
+    one="image",
+    counts=(
+        "name",
+        "source_machine",
+        "operating_system",
+        "disk_gib",
+        "used_gib",
+        "activation",
+        "support_ends",
+    ),
+    what="The prepared system that every desktop is cloned from, generation by generation.",
+    why="Its size fills the datastores, its activation decides who may start, its support end ends everything.",
+    who="Whoever looks after the people's present machines.",
+    fields=(
+        Field("name", "Name", ledger=True, example="office"),
+        Field(
+            "generation",
+            "Generation",
+            "whole",
+            low=0,
+            high=100_000,
+            ledger=True,
+            short="Gen.",
+            example="1",
+        ),
+        Field(
+            "operating_system",
+            "Operating system",
+            ledger=True,
+            hint="In words, with its edition and release.",
+            example="desktop system, business edition, release 2",
+        ),
+        Field(
+            "disk_gib",
+            "Disk provisioned",
+            "number",
+            unit="GiB",
+            units=units.MEMORY_GIB,
+            low=0,
+            high=65_536,
+            ledger=True,
+            short="Disk",
+            example="80",
+        ),
+        Field(
+            "used_gib",
+            "Disk used",
+            "number",
+            unit="GiB",
+            units=units.MEMORY_GIB,
+            low=0,
+            high=65_536,
+            ledger=True,
+            short="Used",
+            example="46",
+        ),
+        Field("activation", "Activation", "choice", choices=ACTIVATION, ledger=True),
+        Field("support_ends", "Support ends", "date", ledger=True),
+        Field("bits", "Width", "choice", choices=BITS, group="System"),
+        Field(
+            "source_machine",
+            "Copied from",
+            group="System",
+            hint="The machine it is made from.",
+            example="reception-2",
+        ),
+        Field("time_zone", "Time zone", "zone", group="System"),
+        Field(
+            "remove_or_add",
+            "To remove or add before sealing",
+            "long",
+            group="Sealing",
+            hint="What the supplier wants gone or present: display adapter, USB controller, agent.",
+        ),
+        Field("sealed_on", "Sealed on", "date", group="Sealing"),
+        NOTE,
+    ),
+)
+APPLICATIONS = Section(
+    number="6.2",
+    title="Applications",
+    kind="application",
+    slug="applications",
+    one="application",
+    counts=("name", "image_id", "licensed_by"),
+    what="What people open on their desktops, and how each is licensed.",
+    why="A licence counted by devices may cost one for every desktop that is ever cloned.",
+    who="Heads of the teams who use them; the last licence invoice.",
+    fields=(
+        Field("name", "Name", ledger=True, example="practice records"),
+        Field("image_id", "In image", "record", to="image", ledger=True),
+        Field("licensed_by", "Licensed by", "choice", choices=LICENSED_BY, ledger=True),
+        Field(
+            "licences_held",
+            "Licences held",
+            "whole",
+            low=0,
+            high=10_000_000,
+            ledger=True,
+            short="Held",
+        ),
+        NOTE,
+    ),
+)
+CHAPTER = Chapter(
+    6,
+    "images",
+    "Images",
+    "What the desktops are cloned from, and what is installed on them.",
+    (IMAGES, APPLICATIONS),
+)

@@ -1,0 +1,199 @@
+"""Rows pasted from a spreadsheet: read, matched, previewed; nothing is written before it is confirmed."""
+
+from __future__ import annotations
+
+import csv
+import functools
+import io
+from dataclasses import dataclass, field
+
+from django.http import QueryDict
+
+from planner.record.chapters import Field, Section
+from planner.record.facts import Record, SiteFacts
+from sites.forms import record_form
+from sites.forms.records import RecordForm
+from sites.forms.secrets import BOX, Asked
+from sites.loading import LISTS
+from sites.models import RECORD_MODELS, Site
+
+MOST_ROWS = 500
+MOST_TEXT = 200_000
+
+
+@dataclass
+class Pasted:
+    """One pasted row: what it will do (``added``, ``changed``, ``same``, ``refused``), and why not."""
+
+    number: int
+    cells: list[str]
+    does: str
+    why: str
+    form: RecordForm | None
+    pk: int | None = None
+    changes: tuple[str, ...] = ()
+    asked: Asked = field(default_factory=Asked)
+
+
+@dataclass
+class Preview:
+    columns: list[Field]
+    rows: list[Pasted]
+    trouble: str = ""
+
+    @property
+    def asked(self) -> Asked:
+        """Everything in the rows that looks like a secret, and what was said of it."""
+        whole = Asked()
+        for row in self.rows:
+            whole.add(row.asked)
+        return whole
+
+    @property
+    def refused(self) -> int:
+        return sum(row.does == "refused" for row in self.rows)
+
+    @property
+    def fit(self) -> bool:
+        """Whether all of it can be written."""
+        return not self.trouble and not self.refused
+
+    @property
+    def writes(self) -> int:
+        return sum(row.does in ("added", "changed") for row in self.rows)
+
+
+def read_rows(text: str) -> list[list[str]]:
+    """Lines of cells, parted by tabs, or by semicolons or commas where there is no tab."""
+    sign = next((sign for sign in "\t;," if sign in text), "\t")
+    rows = csv.reader(io.StringIO(text.replace("\0", "")), delimiter=sign)
+    return [[cell.strip() for cell in row] for row in rows if any(cell.strip() for cell in row)]
+
+
+def _columns(section: Section, first: list[str]) -> tuple[list[Field], bool]:
+    """The columns by the pasted heading, else the ledger's in order; whether there was a heading."""
+    names = {}
+    for one in section.fields:
+        for word in (one.label, one.short, one.column, one.name):
+            if word:
+                names.setdefault(word.lower(), one)
+    found = [names.get(cell.lower()) for cell in first]
+    if found and all(found):
+        return [one for one in found if one], True
+    return section.ledger, False
+
+
+def preview(site: Site, section: Section, facts: SiteFacts, text: str, ticked: str = "") -> Preview:
+    """What each pasted row would do. A row whose name is already there changes that record.
+
+    ``ticked`` is what the box “These are no secrets” sent.
+    """
+    if len(text) > MOST_TEXT:
+        return Preview([], [], f"That is too much at once: paste at most {MOST_ROWS} rows.")
+    try:
+        rows = read_rows(text)
+    except csv.Error as error:
+        return Preview([], [], f"The rows cannot be read: {error}.")
+    if not rows:
+        return Preview([], [], "Paste at least one row.")
+    columns, headed = _columns(section, rows[0])
+    rows = rows[headed:]
+    if len(rows) > MOST_ROWS:
+        return Preview([], [], f"That is too much at once: paste at most {MOST_ROWS} rows.")
+    known = {record.label.lower(): record for record in getattr(facts, LISTS[section.kind])}
+    read = functools.partial(
+        _row, columns=columns, known=known, section=section, facts=facts, ticked=ticked
+    )
+    return Preview(columns, [read(number, cells) for number, cells in enumerate(rows, 1)])
+
+
+def _row(
+    number: int,
+    cells: list[str],
+    *,
+    columns: list[Field],
+    known: dict[str, Record],
+    section: Section,
+    facts: SiteFacts,
+    ticked: str,
+) -> Pasted:
+    if len(cells) > len(columns):
+        return Pasted(
+            number, cells, "refused", f"{len(cells)} cells, but {len(columns)} columns.", None
+        )
+    values = dict(zip([one.name for one in columns], cells, strict=False))
+    there = known.get(values.get("name", "").lower())
+    record = RECORD_MODELS[section.kind].objects.get(pk=there.id) if there else None
+    try:
+        form = typed_form(section, facts, record, values, ticked)
+    except ValueError as error:
+        return Pasted(number, cells, "refused", str(error), None)
+    if not form.is_valid():
+        return Pasted(number, cells, "refused", errors_of(form), None, asked=form.asked)
+    if record is None:
+        return Pasted(number, cells, "added", "", form, asked=form.asked)
+    labels = {one.name: one.label for one in section.fields}
+    changes = tuple(
+        labels[name] for name, value in form.values().items() if getattr(record, name) != value
+    )
+    return Pasted(
+        number, cells, "changed" if changes else "same", "", form, record.pk, changes, form.asked
+    )
+
+
+def errors_of(form: RecordForm) -> str:
+    """What a form has to say, in one line."""
+    said = []
+    for name, errors in form.errors.items():
+        words = form.briefly.get(name) or " ".join(errors)
+        said.append(f"{form.fields[name].label}: {words}" if name in form.fields else words)
+    return " ".join(said)
+
+
+def typed_form(
+    section: Section, facts: SiteFacts, record, values: dict[str, str], ticked: str = ""
+) -> RecordForm:
+    """The form as if each value was typed or chosen by its words; what is not among them stays. ``ticked`` is what
+    the box “These are no secrets” sent.
+
+    Raises ``ValueError`` naming what may be chosen where a word is none of it.
+    """
+    blank = record_form(section, facts, record)
+    typed = QueryDict(mutable=True)
+    for one in section.fields:
+        field, bound = blank.fields[one.name], blank[one.name]
+        if one.name in values:
+            items = _chosen(one, field, values[one.name])
+        else:
+            initial = field.prepare_value(getattr(record, one.name)) if record else None
+            items = (
+                initial
+                if isinstance(initial, list | tuple)
+                else []
+                if initial is None
+                else [initial]
+            )
+        if not items and field.required:
+            items = [field.choices[0][0]]
+        typed.setlist(bound.html_name, [str(item) for item in items])
+    typed[BOX] = ticked
+    return record_form(section, facts, record, typed)
+
+
+def _chosen(one: Field, field, text: str) -> list[str]:
+    """A cell's value: for a choice, the key of its words. Raises ValueError naming what may be chosen."""
+    if not hasattr(field, "choices"):
+        return [text]
+    by_words = {str(word).lower(): str(key) for key, word in field.choices}
+    by_words |= {str(key).lower(): str(key) for key, _ in field.choices}
+    parts = (
+        [part.strip() for part in text.split(",")] if one.kind in ("several", "records") else [text]
+    )
+    found = []
+    for part in filter(None, parts):
+        if part.lower() not in by_words:
+            raise ValueError(
+                f"{one.label}: “{part}” is not one of {', '.join(str(w) for k, w in field.choices if k)}."
+            )
+        found.append(by_words[part.lower()])
+    return found

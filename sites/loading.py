@@ -1,0 +1,299 @@
+"""The one door from database rows to planner.record.facts: a fixed number of queries a site."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+from collections.abc import Iterable
+from zoneinfo import ZoneInfo
+
+from django.db.models import Count, DateField, FloatField, JSONField, Model, Value
+from django.db.models.functions import Cast
+from django.utils import timezone
+
+from planner.record import facts as f
+from sites import models
+
+# Lists of SiteFacts by record kind, in the order of the chapters.
+LISTS = {
+    "contact": "contacts",
+    "network": "networks",
+    "device": "devices",
+    "host": "hosts",
+    "datastore": "datastores",
+    "server": "servers",
+    "appliance": "appliances",
+    "protocol": "protocols",
+    "credential": "credentials",
+    "image": "images",
+    "application": "applications",
+    "template": "templates",
+    "seatgroup": "seat_groups",
+    "flow": "flows",
+    "ownstep": "own_steps",
+    "owncheck": "own_checks",
+    "stepplan": "step_plans",
+    "built": "built",
+}
+
+
+def today_at(site: models.Site) -> dt.date:
+    """The day it is at the site."""
+    try:
+        return (
+            timezone.now().astimezone(ZoneInfo(site.time_zone)).date()
+            if site.time_zone
+            else timezone.localdate()
+        )
+    except (KeyError, ValueError, OSError):
+        return timezone.localdate()
+
+
+def as_fact(record: Model, wanted: type[f.Record] | None = None) -> f.Record:
+    """A saved record as its facts, references as they stand."""
+    wanted = wanted or record.facts  # type: ignore[attr-defined]
+    names = [one.name for one in dataclasses.fields(wanted)]
+    return _made(wanted, names, [getattr(record, name) for name in names])
+
+
+def _made(wanted: type[f.Record], names: list[str], values: Iterable) -> f.Record:
+    """A record of facts from a row's values; lists are kept as tuples."""
+    return wanted(
+        **{
+            name: tuple(value) if isinstance(value, list) else value
+            for name, value in zip(names, values, strict=True)
+        }
+    )
+
+
+def _rows(kind: str, site: models.Site) -> list[f.Record]:
+    """A kind's records as facts, straight from their columns: no model is made only to be read once."""
+    model = models.RECORD_MODELS[kind]
+    names = [one.name for one in dataclasses.fields(model.facts)]
+    found = model.objects.filter(site=site, removal=None).order_by("pk").values_list(*names)
+    return [_made(model.facts, names, values) for values in found]
+
+
+def _without_removed(record: f.Record, present: dict[str, set[int]]) -> f.Record:
+    """References to records that were removed are read as unknown."""
+    changed = {}
+    for name, kind in REFERENCES.get(type(record), ()):
+        value = getattr(record, name)
+        if isinstance(value, tuple):
+            kept = tuple(id for id in value if id in present[kind])
+            if kept != value:
+                changed[name] = kept
+        elif value is not None and value not in present[kind]:
+            changed[name] = None
+    return dataclasses.replace(record, **changed) if changed else record
+
+
+REFERENCES: dict[type[f.Record], tuple[tuple[str, str], ...]] = {
+    f.Network: (("reaches", "network"),),
+    f.Device: (("network_id", "network"),),
+    f.Host: (("network_id", "network"),),
+    f.Datastore: (("host_id", "host"),),
+    f.Server: (("network_id", "network"),),
+    f.Service: (("network_id", "network"), ("outside_device_id", "device")),
+    f.Appliance: (("host_id", "host"), ("datastore_id", "datastore"), ("network_id", "network")),
+    f.Application: (("image_id", "image"),),
+    f.Template: (("image_id", "image"), ("network_id", "network"), ("protocol_id", "protocol")),
+    f.SeatGroup: (("template_id", "template"), ("network_id", "network")),
+    f.OwnStep: (("owner_id", "contact"), ("after_own", "ownstep")),
+    f.OwnCheck: (("ownstep_id", "ownstep"),),
+    f.StepPlan: (("owner_id", "contact"),),
+    f.OwnFlow: (("from_network_id", "network"), ("to_network_id", "network")),
+}
+
+
+def read_site(site: models.Site) -> f.SiteFacts:
+    """Everything the site's plan says: 24 queries, however many rows there are; one more when a link joins it."""
+    rows = {kind: _rows(kind, site) for kind in LISTS}
+    single = {kind: _rows(kind, site) for kind in ("directory", "service")}
+    present = {kind: {row.id for row in found} for kind, found in rows.items()}
+    clean = {
+        kind: tuple(_without_removed(row, present) for row in found) for kind, found in rows.items()
+    }
+    one = {kind: _without_removed(found[0], present) for kind, found in single.items() if found}
+    neighbours = tuple(_neighbours(site))
+    assumed, estimates = _set(site)
+    house_steps, house_checks = _of_house()
+    signatures, acceptances = _names_put(site)
+    return f.SiteFacts(
+        customer=site.customer.name,
+        customer_code=site.customer.code,
+        today=today_at(site),
+        site=dataclasses.replace(as_fact(site), joined=tuple(near.id for near in neighbours)),
+        neighbours=neighbours,
+        house_steps=tuple(house_steps),
+        house_checks=tuple(house_checks),
+        estimates=tuple(estimates),
+        assumed=tuple(assumed),
+        answers=tuple(_answers(site)),
+        signatures=tuple(signatures),
+        acceptances=tuple(acceptances),
+        **one,
+        **{LISTS[kind]: found for kind, found in clean.items()},
+    )
+
+
+def _neighbours(site: models.Site) -> Iterable[f.Neighbour]:
+    """The sites a link joins to this one, with their networks: one query, none when there is no link."""
+    if not site.joined:
+        return
+    there = {"pk__in": site.joined, "customer": site.customer_id, "removal": None}
+    sites = models.Site.objects.filter(**there).exclude(pk=site.pk).order_by()
+    networks = models.Network.objects.filter(
+        removal=None, **{f"site__{name}": value for name, value in there.items()}
+    )
+    rows = sites.values_list("pk", "name", "code", Value(0), Value(""), Value("")).union(
+        networks.order_by().values_list("site", "name", "purpose", "pk", "cidr", Value("network")),
+        all=True,
+    )
+    found: dict[int, str] = {}
+    theirs: dict[int, list[f.Network]] = {}
+    for pk, name, word, id, cidr, what in rows:
+        if what:
+            theirs.setdefault(pk, []).append(f.Network(id=id, name=name, purpose=word, cidr=cidr))
+        else:
+            found[pk] = name or word  # as a site is called
+    for pk in site.joined:
+        if pk in found:
+            mine = sorted(theirs.get(pk, ()), key=lambda network: network.id)
+            yield f.Neighbour(id=pk, name=found[pk], networks=tuple(mine))
+
+
+def _set(site: models.Site) -> tuple[list[f.Assumed], list[f.Estimate]]:
+    """Planning numbers and estimates of steps that the house and the site set: one query."""
+    columns = ("key", "value", "origin", "note", "set_on")
+    nothing = [
+        Cast(Value(None), FloatField())
+    ] * 2  # two bare NULLs one above the other are texts to PostgreSQL
+    of_house = models.HouseAssumption.objects.order_by().values_list(
+        Value("house"), "pk", *columns, *nothing
+    )
+    of_site = (
+        models.Assumed.objects.filter(site=site)
+        .order_by()
+        .values_list(Value("site"), "pk", *columns, *nothing)
+    )
+    of_steps = models.HouseEstimate.objects.order_by().values_list(
+        Value("step"),
+        "pk",
+        "step",
+        "least_minutes",
+        Value(""),
+        "note",
+        "set_on",
+        "likely_minutes",
+        "longest_minutes",
+    )
+    assumed, estimates = [], []
+    rows = of_house.union(of_site, of_steps, all=True)
+    for scope, _, key, value, origin, note, on, likely, longest in sorted(rows, key=_in_order):
+        if scope == "step":
+            three = {"least_minutes": value, "likely_minutes": likely, "longest_minutes": longest}
+            estimates.append(f.Estimate(step=key, note=note, **three))
+        elif value is not None:
+            assumed.append(
+                f.Assumed(key=key, value=value, origin=origin, scope=scope, note=note, set_on=on)
+            )
+    return assumed, estimates
+
+
+def _in_order(row: tuple) -> tuple:
+    """The house's by their keys, the site's as they were made."""
+    scope, pk, key = row[:3]
+    return (scope, 0, pk) if scope == "site" else (scope, key, pk)
+
+
+def _of_house() -> tuple[list[f.HouseStep], list[f.HouseCheck]]:
+    """What the house asks for at every site: one query."""
+    found: dict[str, list] = {"step": [], "check": []}
+    for row in models.HouseWork.objects.filter(ended_at=None):
+        found[row.what].append(as_fact(row, row.KINDS[row.what]))
+    return found["step"], found["check"]
+
+
+def read_house() -> f.SiteFacts:
+    """What the house asks for, as facts of no site: one query."""
+    steps, checks = _of_house()
+    return f.SiteFacts(
+        today=timezone.localdate(),
+        site=f.Site(),
+        house_steps=tuple(steps),
+        house_checks=tuple(checks),
+    )
+
+
+def _answers(site: models.Site) -> Iterable[f.Answer]:
+    rows = models.Answer.objects.filter(site=site, newest=True).annotate(files=Count("proofs"))
+    for row in rows.select_related("by").order_by("pk"):
+        yield f.Answer(
+            check=row.check_key,
+            state=row.state,
+            by=str(row.by or ""),
+            at=row.at,
+            proof=row.backing(row.files),
+            reopened=row.reopened,
+            value=row.value,
+        )
+
+
+def _names_put(site: models.Site) -> tuple[list[f.Signature], list[f.Acceptance]]:
+    """Gates that were signed, by stage, and findings that were accepted, in their order: one query."""
+    nothing = Value([], JSONField())
+    of_site = {"site": site, "withdrawn_at": None}
+    signed = (
+        models.Signature.objects.filter(**of_site)
+        .order_by()
+        .values_list(
+            Value(0),
+            "stage",
+            "by__name",
+            "by__email",
+            "at",
+            "on_trust",
+            "excused",
+            "checks",
+            "fingerprint",
+            Value(""),
+            Value(None, DateField()),
+        )
+    )
+    accepted = (
+        models.Acceptance.objects.filter(**of_site)
+        .order_by()
+        .values_list(
+            Value(1),
+            "pk",
+            "by__name",
+            "by__email",
+            "at",
+            nothing,
+            nothing,
+            nothing,
+            "finding",
+            "reason",
+            "look_again",
+        )
+    )
+    rows = sorted(signed.union(accepted, all=True), key=lambda row: row[:2])
+    people = [row[2] or row[3] or "" for row in rows]
+    return [
+        f.Signature(
+            stage=row[1],
+            by=by,
+            at=row[4],
+            on_trust=tuple(row[5]),
+            excused=tuple(row[6]),
+            checks=tuple(row[7]),
+            fingerprint=row[8],
+        )
+        for row, by in zip(rows, people, strict=True)
+        if not row[0]
+    ], [
+        f.Acceptance(finding=row[8], reason=row[9], look_again=row[10], by=by, at=row[4])
+        for row, by in zip(rows, people, strict=True)
+        if row[0]
+    ]

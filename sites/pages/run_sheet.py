@@ -1,0 +1,193 @@
+"""What a run sheet shows, made ready from the plan, the answers and the steps: one line a step or check."""
+
+from __future__ import annotations
+
+import contextlib
+import zoneinfo
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from django.urls import reverse
+from django.utils import timezone
+
+from planner.plan import Plan
+from planner.stages import SiteCheck, SiteStep, Stage
+from planner.stages.readiness import finished, waits_for
+from sites.actions.steps import lines_of
+from sites.forms.stages import new_token
+from sites.models import Answer, Proof, Site, StepDone
+
+HINTS = {
+    "note": "say what you looked at",
+    "value": "give the value read",
+    "photo": "add a photo or a file",
+    "probe": "say what answered",
+}
+
+
+@dataclass
+class Line:
+    """One step or check of a run sheet."""
+
+    one: SiteCheck | SiteStep
+    url: str
+    state: str
+    answer: Answer | None = None
+    done: StepDone | None = None
+    waits: tuple[SiteStep, ...] = ()
+    proofs: list[Proof] = field(default_factory=list)
+    settled_by: list[SiteStep] = field(default_factory=list)
+    place: int = 0
+
+    @property
+    def is_check(self) -> bool:
+        return isinstance(self.one, SiteCheck)
+
+    @property
+    def over(self) -> bool:
+        """Nothing is left to do here for now."""
+        return self.state in ("proven", "trust", "excused", "done")
+
+    @property
+    def seen(self) -> int:
+        """What a form on this line says it has seen."""
+        if self.is_check:
+            return self.answer.pk if self.answer else 0
+        return self.done.edits if self.done else 0
+
+    @property
+    def hint(self) -> str:
+        """What proven takes here."""
+        return HINTS.get(getattr(self.one, "wants", ""), "")
+
+    @property
+    def reopened_words(self) -> str:
+        """Goes on after who answered when."""
+        if self.answer and self.answer.reopened:
+            return ", open again since the site turned live"
+        return ""
+
+    @property
+    def step(self) -> str:
+        """A step's state for people."""
+        return {"blocked": "cannot start yet", "ready": "to do"}.get(self.state, self.state)
+
+    @property
+    def token(self) -> str:
+        return new_token()
+
+
+@dataclass
+class RunSheet:
+    """One stage's lines in their order."""
+
+    stage: Stage
+    lines: list[Line]
+
+    @property
+    def total(self) -> int:
+        return len(self.lines)
+
+    @property
+    def over(self) -> int:
+        return sum(line.over for line in self.lines)
+
+    def line(self, kind: str, key: str) -> Line | None:
+        return next(
+            (one for one in self.lines if one.one.kind == kind and one.one.key == key), None
+        )
+
+    def beside(self, line: Line) -> tuple[Line | None, Line | None]:
+        """The lines before and after."""
+        at = line.place - 1
+        return (self.lines[at - 1] if at else None), (
+            self.lines[at + 1] if at + 1 < len(self.lines) else None
+        )
+
+    @property
+    def next(self) -> Line | None:
+        """The first line that somebody can do something about."""
+        left = [line for line in self.lines if not line.over]
+        return next((line for line in left if line.state != "blocked"), left[0] if left else None)
+
+
+def make(site: Site, plan: Plan, stage: Stage) -> RunSheet:
+    """The run sheet of a stage: three queries of its own, however long it is."""
+    kept = lines_of(site)
+    said = {key for key, line in kept.items() if line.done_at}
+    over, steps = finished(plan.stages, said), plan.stages.steps
+    newest = {
+        row.check_key: row
+        for row in Answer.objects.filter(site=site, newest=True).select_related("by")
+    }
+    proofs: dict[int, list[Proof]] = {}
+    for proof in Proof.objects.filter(site=site, answer__newest=True):
+        proofs.setdefault(proof.answer_id, []).append(proof)
+    settling: dict[str, list[SiteStep]] = {}
+    for step in stage.steps:
+        for key in step.settles:
+            settling.setdefault(key, []).append(step)
+    lines = []
+    for place, one in enumerate(stage.sheet, start=1):
+        url = reverse(
+            "run-item", args=[site.customer.code, site.code, stage.number, one.kind, one.key]
+        )
+        if isinstance(one, SiteCheck):
+            answer = newest.get(one.key)
+            lines.append(
+                Line(
+                    one,
+                    url,
+                    one.state,
+                    answer,
+                    proofs=proofs.get(answer.pk, []) if answer else [],
+                    settled_by=settling.get(one.key, []),
+                    place=place,
+                )
+            )
+        else:
+            waits = () if one.key in over else waits_for(one, steps, over)
+            lines.append(
+                Line(
+                    one,
+                    url,
+                    _state(kept.get(one.key), one.key in over, bool(waits)),
+                    done=kept.get(one.key),
+                    waits=waits,
+                    place=place,
+                )
+            )
+    return RunSheet(stage, lines)
+
+
+def _state(line: StepDone | None, over: bool, waits: bool) -> str:
+    if over:
+        return "done"
+    if line and line.started_at:
+        return "under way"
+    return "blocked" if waits else "ready"
+
+
+def groups(sheet: RunSheet) -> list[tuple[Line | None, list[Line]]]:
+    """Each step with the checks it settles, in the order of the numbers; checks that no step settles first."""
+    found: dict[str, tuple[Line | None, list[Line]]] = {}
+    alone: list[Line] = []
+    for line in sheet.lines:
+        if not line.is_check:
+            found[line.one.key] = (line, [])
+    for line in sheet.lines:
+        if line.is_check:
+            home = next((step.key for step in line.settled_by if step.key in found), None)
+            (found[home][1] if home else alone).append(line)
+    return [*([(None, alone)] if alone else []), *found.values()]
+
+
+@contextlib.contextmanager
+def local(site: Site) -> Iterator[str]:
+    """Shows moments in the site's own time; gives the zone's name, as the page says it."""
+    try:
+        zone = zoneinfo.ZoneInfo(site.time_zone) if site.time_zone else None
+    except (KeyError, ValueError, OSError):
+        zone = None
+    with timezone.override(zone or zoneinfo.ZoneInfo("UTC")):
+        yield site.time_zone if zone else "UTC"

@@ -1,0 +1,34 @@
+"""What somebody is told of what was done to their account: by letter, and at the next sign-in."""
+
+from __future__ import annotations
+
+from django.core.cache import cache
+
+from sites.models import Person
+from sites.web import mail as letters
+
+DAYS = 90  # somebody who does not sign in for longer has the letter alone
+
+
+def tell(person: Person, said: str) -> None:
+    """Tells somebody one sentence. A letter that does not leave is no error: the sentence waits here as well."""
+    key = _key(person)
+    cache.set(key, [*cache.get(key, []), said], DAYS * 86_400)
+    if person.has_address:
+        write(person.email, said)
+
+
+def write(address: str, said: str) -> None:
+    letters.send("Your Deskwright account", "notice", {"said": said}, address)
+
+
+def taken(person: Person) -> list[str]:
+    """What waits for somebody; it is told once."""
+    said = cache.get(_key(person), [])
+    if said:
+        cache.delete(_key(person))
+    return said
+
+
+def _key(person: Person) -> str:
+    return f"deskwright:told:{person.pk}"
