@@ -14,10 +14,20 @@ from typing import Any
 
 from planner.record import chapters, kinds
 from planner.record.chapters import Chapter, Field
-from planner.record.facts import KIND_WORDS, RECORD_FIELDS, Built, Record, Ref, SiteFacts, ref_of
+from planner.record.facts import (
+    KIND_WORDS,
+    RECORD_FIELDS,
+    RECORDS,
+    Built,
+    Record,
+    Ref,
+    SiteFacts,
+    ref_of,
+)
 from planner.record.typed import NOTHING, read
 
-NOT_BUILT = ("ownstep", "owncheck", "stepplan", "built")  # nobody builds a check or a step
+# nobody builds a check or a step
+NOT_BUILT = tuple(kind for kind, record in RECORDS.items() if not record.planned)
 OF_THE_RECORD = {
     "site": ("name", "code", "purpose", "paper")
 }  # about this record, not about the place

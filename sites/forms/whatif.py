@@ -9,10 +9,10 @@ from django import forms
 from django.http import QueryDict
 
 from planner.comparing.whatif import CHANGEABLE, Change, Copies
-from planner.comparing.whatif.changes import LISTS, MOST_COPIES
+from planner.comparing.whatif.changes import MOST_COPIES
 from planner.record import kinds
 from planner.record.chapters import Field, fields_of
-from planner.record.facts import Record, Ref, SiteFacts
+from planner.record.facts import LISTS, Record, Ref, SiteFacts
 from sites.forms.fields import form_field
 
 TITLES = {

@@ -10,11 +10,10 @@ from dataclasses import dataclass, field
 from django.http import QueryDict
 
 from planner.record.chapters import Field, Section
-from planner.record.facts import Record, SiteFacts
+from planner.record.facts import LISTS, Record, SiteFacts
 from sites.forms import record_form
 from sites.forms.records import RecordForm
 from sites.forms.secrets import BOX, Asked
-from sites.loading import LISTS
 from sites.models import RECORD_MODELS, Site
 
 MOST_ROWS = 500

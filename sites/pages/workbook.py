@@ -12,9 +12,8 @@ from django.utils.html import format_html
 
 from planner.plan import Plan
 from planner.record.chapters import CHAPTERS, Chapter, Field, Section, show
-from planner.record.facts import Record, SiteFacts
+from planner.record.facts import LISTS, Record, SiteFacts
 from planner.review import WEIGHTS, Finding
-from sites.loading import LISTS
 from sites.models import Site
 from sites.templatetags.deskwright import mark
 

@@ -1,6 +1,6 @@
 """Kinds of fields: what a field holds, and everything that follows from it, one object a kind."""
 
-from planner.record.kinds.amounts import Amount, Length, Number, Percent, Whole
+from planner.record.kinds.amounts import NUMBERS_OF_THINGS, Amount, Length, Number, Percent, Whole
 from planner.record.kinds.base import NOTHING, Described, Kind, bare, parts
 from planner.record.kinds.chosen import (
     AlwaysChosen,
@@ -65,6 +65,7 @@ __all__ = [
     "NAMES",
     "NOTHING",
     "NUMBER",
+    "NUMBERS_OF_THINGS",
     "NUMBER_CHOICE",
     "PERCENT",
     "PLANNED",
