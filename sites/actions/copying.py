@@ -12,6 +12,7 @@ from planner.record import kinds
 from planner.record.chapters import Field, fields_of
 from planner.record.facts import ref_of
 from sites.actions.counter import touch
+from sites.actions.locking import hold
 from sites.actions.records import make_site
 from sites.actions.secrets import copy_said
 from sites.actions.stages import give_answer
@@ -42,6 +43,7 @@ def copy_site(
     Answers come as they are *on trust* or *excused* (an excusal on a live site only if ``may_excuse``);
     what was proven or failed there is open here.
     """
+    hold(source)
     made = make_site(by=by, customer=customer, code=code, name=name, purpose=source.purpose)
     copied = _copy_records(by, source, made, with_addresses)
     for old in Assumed.objects.filter(site=source):
@@ -85,6 +87,7 @@ def put_records(
     Fields that ``stays`` names keep their empty value. References follow their records; one to a record that
     is not among them is unknown. Gives the new id of each old one, by kind and old id.
     """
+    hold(made)
     olds = list(olds)
     awaited = {(kind, id) for kind, id, _ in olds}
     copied: dict[tuple[str, int], int] = {}
@@ -156,6 +159,7 @@ def put_answers(
 ) -> None:
     """Writes answers of elsewhere, as (check's key there, state, words): only what was *on trust* or *excused*, and
     an excusal on a live site only if ``may_excuse``. Nobody has looked here yet: nothing comes as proven or failed."""
+    hold(made)
     keep = {"trust", "excused"} if may_excuse or made.purpose != "live" else {"trust"}
     for there, state, words in said:
         key = key_here(there, copied) if state in keep else ""
