@@ -69,6 +69,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
+    "sites.web.ways_on.ways_on",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "allauth.account.middleware.AccountMiddleware",
@@ -175,7 +176,7 @@ TRUSTED_PROXIES = environment.parts(
     "TRUSTED_PROXIES"
 )  # addresses or networks whose X-Forwarded-For counts
 SESSION_COOKIE_AGE = 14 * 24 * 3600
-SESSION_IDLE_HOURS = environment.number("SESSION_IDLE_HOURS", default=12)
+SESSION_IDLE_HOURS = environment.number("SESSION_IDLE_HOURS", default=12, least=0.25)
 INVITATION_DAYS = 3
 MFA_TOTP_ISSUER = "Deskwright"
 MFA_TOTP_TOLERANCE = 1  # steps of 30 s that a device's clock may be off (RFC 6238, section 5.2)

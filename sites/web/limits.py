@@ -161,8 +161,11 @@ def for_password(request: HttpRequest, email: str, person: Person | None) -> Tak
 
 
 def for_code(request: HttpRequest, person: Person) -> Taken:
-    """Counts a try at somebody's second factor. Who gets here knows the password, or has the session."""
-    what = devices.known(request, person) or str(person.pk)
+    """Counts a try at somebody's second factor. Who gets here knows the password, or has the session.
+
+    By the person, whatever letters were brought back: a device gets a counter of its own by a completed sign-in alone.
+    """
+    what = devices.signed_in_before(request, person) or str(person.pk)
     return take(request, (CODES, what), (CODES_DAY, what))
 
 

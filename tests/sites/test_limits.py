@@ -1,5 +1,7 @@
 """Limits: guessing is held up, and nobody is shut out by what others type."""
 
+import time
+
 import pytest
 from django.core import mail
 from django.core.cache import caches
@@ -8,7 +10,7 @@ from django.test import Client, RequestFactory
 from django.test.utils import CaptureQueriesContext
 
 from sites.models import Person
-from sites.web import clients, limits
+from sites.web import clients, devices, limits
 from tests.door import AT, PASSWORD, code_of, give_factor, is_in, sign_in, somebody
 from tests.processes import at_once
 
@@ -227,6 +229,60 @@ def test_codes_at_the_set_up_and_once_more_are_counted(eve):
     assert [client.post(place, {"code": "000000"}).status_code for _ in range(6)] == [200] * 5 + [
         429
     ]
+
+
+def by_letter(client: Client, eve, password: str) -> None:
+    """Chooses a new password with the secret of a letter."""
+    mail.outbox.clear()
+    client.post("/sign-in/password/reset/", {"email": eve.email}, REMOTE_ADDR=AT)
+    link = next(word for word in mail.outbox[0].body.split() if "reset/key" in word)
+    form = client.get(link.removeprefix("http://testserver"), follow=True).request["PATH_INFO"]
+    words = {"password1": password, "password2": password}
+    assert client.post(form, words, REMOTE_ADDR=AT).status_code == 302
+
+
+def test_a_letter_gives_no_new_tries_at_the_second_factor(eve, settings):
+    """Who reads somebody's mailbox asks for one password after the other, on one device or on many."""
+    settings.SENDS_MAIL = True
+    give_factor(eve)
+    place, tried = "/sign-in/2fa/authenticate/", []
+    for number in range(4):
+        client = Client()
+        by_letter(client, eve, f"reeds-by-the-pond-{number}")
+        sign_in(client, eve.email, f"reeds-by-the-pond-{number}")
+        for code in range(5):
+            sent = {"code": f"{number}0000{code}"}
+            tried.append(client.post(place, sent, REMOTE_ADDR=AT).status_code)
+    assert tried == [200] * 5 + [429] * 15
+
+
+def test_a_device_of_a_letter_counts_codes_by_itself_once_a_sign_in_is_completed(eve, settings):
+    settings.SENDS_MAIL = True
+    give_factor(eve)
+    own, place = Client(), "/sign-in/2fa/authenticate/"
+    by_letter(own, eve, "reeds-by-the-pond")
+    sign_in(own, eve.email, "reeds-by-the-pond")
+    assert own.post(place, {"code": code_of(-1)}, REMOTE_ADDR=AT).status_code == 302
+    own.post("/sign-in/logout/")
+    other = Client()
+    sign_in(other, eve.email, "reeds-by-the-pond")
+    for _ in range(6):
+        last = other.post(place, {"code": "000000"}, REMOTE_ADDR=AT)
+    assert last.status_code == 429
+    sign_in(own, eve.email, "reeds-by-the-pond")
+    assert own.post(place, {"code": code_of()}, REMOTE_ADDR=AT).status_code == 302
+
+
+def test_a_cookie_of_the_release_before_is_known_and_counts_no_codes(eve):
+    from django.core import signing
+
+    client = Client()
+    told = [(eve.pk, eve.doors, "a-name", int(time.time()))]
+    client.cookies[devices.COOKIE] = signing.dumps(told, salt=devices.SALT)
+    request = RequestFactory().get("/")
+    request.COOKIES = {devices.COOKIE: client.cookies[devices.COOKIE].value}
+    assert devices.known(request, eve) == "a-name"
+    assert devices.signed_in_before(request, eve) == ""
 
 
 @pytest.mark.parametrize("known", [True, False])

@@ -465,7 +465,7 @@ ACTIONS = {
         by=g.staff, values={"name": "New", "code": "new"}
     ),
     "customers.change_customer": lambda g: customers.change_customer(
-        by=g.staff, customer=g.customer, values={"name": "Newer"}
+        by=g.staff, customer=g.customer, opened_at=g.customer.edits, values={"name": "Newer"}
     ),
     "customers.make_member": lambda g: customers.make_member(
         customer=g.customer, person=g.staff, role="lead"
