@@ -30,11 +30,13 @@ folders.prepare(DATA, closed=not TESTING)
 
 if PLAIN_START:
     SECRET_KEY = environment.text("SECRET_KEY", default="demo-and-test-only-" + "0" * 40)
+    SECRET_KEY_FALLBACKS = environment.parts("SECRET_KEY_FALLBACKS")
     ALLOWED_HOSTS = environment.parts(
         "ALLOWED_HOSTS", default=("localhost", "127.0.0.1", "[::1]", "testserver")
     )
 else:
     SECRET_KEY = environment.key("SECRET_KEY")
+    SECRET_KEY_FALLBACKS = environment.keys("SECRET_KEY_FALLBACKS")
     ALLOWED_HOSTS = environment.wanted_parts(
         "ALLOWED_HOSTS", "Name the host people type, as in desk.example.com."
     )
@@ -225,6 +227,11 @@ STORAGES = {
 WHITENOISE_USE_FINDERS = PLAIN_START
 
 SECURE_TLS = environment.flag("BEHIND_TLS")
+if SECURE_TLS and not TRUSTED_PROXIES:
+    raise environment.BadSetting(
+        "BEHIND_TLS says that a proxy is in front, and TRUSTED_PROXIES names none: everybody would count as one "
+        "client, and who guesses would shut out all. Name its address, as in 127.0.0.1 for one on this machine."
+    )
 FORCE_SCRIPT_NAME = None
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_TLS
 SESSION_COOKIE_HTTPONLY = True

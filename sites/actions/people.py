@@ -19,6 +19,7 @@ from sites.access import factors
 from sites.actions.customers import end_invitations_left_behind, end_invitations_of
 from sites.actions.stages import Refused
 from sites.models import AddressLetter, Customer, Invitation, Membership, Person
+from sites.web import let_in as links
 from sites.web import notices
 from sites.web.journal import note
 from sites.web.mail import plain
@@ -82,6 +83,20 @@ def choose_password(*, person: Person, secret: str, password: str) -> None:
     note("password chosen by letter", by=held, person=held)
     said = f"The password of your account was changed by a letter's link on {_today()}."
     notices.tell(held, f"{said} If that was not you, tell house staff at once.")
+
+
+@transaction.atomic
+def let_in(*, by: Person | None, person: Person) -> str:
+    """A secret with which one browser may try this person's password, though others guessed too often. ``by`` is
+    ``None`` for whoever has the machine. They are told."""
+    held = _held(person)
+    if not held.is_active:
+        raise Refused("This account is ended.")
+    note("a browser was let in", by=by, person=held)
+    who = plain(by) if by else "Whoever runs this Deskwright"
+    said = f"{who} gave out a link on {_today()} with which a new browser may try your password."
+    notices.tell(held, f"{said} If you did not ask for that, tell house staff at once.")
+    return links.make(held)
 
 
 # -- the second factor -----------------------------------------------------------------------------

@@ -9,18 +9,19 @@ from allauth.mfa.totp.views import ActivateTOTPView, DeactivateTOTPView
 from django.contrib.auth.decorators import login_required
 from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import dateformat, timezone
 from django.utils.decorators import method_decorator
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 
 from sites.access import factors
 from sites.actions import people as actions
 from sites.actions.stages import Refused
 from sites.models import Person
 from sites.web import devices, notices, sessions
+from sites.web import let_in as links
 
 SHOWN = "recovery_codes_shown"
 
@@ -129,6 +130,23 @@ class RecoveryCodesFile(codes.DownloadRecoveryCodesView):
             raise Http404
         self.unused_codes = held.wrap().get_unused_codes()
         return self.get(request, *args, **words)
+
+
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+def let_in(request: HttpRequest, secret: str) -> HttpResponse:
+    """House staff gave somebody this link: this browser has its own counter of passwords from then on. Looking
+    changes nothing."""
+    if request.method != "POST":
+        person = links.opened(secret)
+        status = 200 if person else 410
+        return render(request, "door/let_in.html", {"person": person}, status=status)
+    person = links.use(secret)
+    if person is None:
+        return render(request, "door/let_in.html", status=410)
+    response = redirect("account_login")
+    devices.remember(request, response, person, signed_in=False)
+    return response
 
 
 def _hold(request: HttpRequest) -> None:

@@ -11,6 +11,7 @@ from django.core.paginator import Paginator
 from django.db.models import Q
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -182,6 +183,26 @@ def lost_factor(request: HttpRequest, pk: int) -> HttpResponse:
     found = _found(pk)
     said = f"The second factor of {found} is taken away, and every session ended. They are told."
     return _done(request, found, actions.remove_lost_factor, said)
+
+
+@access.for_house
+@require_POST
+@reauthentication_required
+def let_in(request: HttpRequest, pk: int) -> HttpResponse:
+    """A link for somebody whom others' wrong tries shut out."""
+    found = _found(pk)
+    try:
+        secret = actions.let_in(by=request.user, person=found)
+    except Refused as error:
+        messages.error(request, str(error))
+    else:
+        link = request.build_absolute_uri(reverse("let-in", args=[secret]))
+        messages.warning(
+            request,
+            f"Hand this link to {found} yourself: it is shown only now, holds for an hour and works once. It signs "
+            f"nobody in; their password is asked for. {link}",
+        )
+    return redirect("house-person", pk)
 
 
 @access.for_house

@@ -348,6 +348,23 @@ def test_a_plain_seed_is_read_and_sealed_when_it_is_used(eve):
     assert FactorAdapter().decrypt(factor.data["secret"]) == SEED
 
 
+@pytest.mark.parametrize("used", ["totp", "recovery_codes"])
+def test_every_plain_seed_is_sealed_once_somebody_came_in(used, eve):
+    """Whichever of the two is used: the other may not be for years."""
+    give_factor(eve)
+    codes = recovery_codes(eve)
+    for factor in Authenticator.objects.filter(user=eve):
+        name = "secret" if factor.type == "totp" else "seed"
+        factor.data[name] = FactorAdapter().decrypt(factor.data[name])
+        factor.save()
+    assert use_code(eve, code_of() if used == "totp" else codes[0])
+    kept = str(list(Authenticator.objects.values_list("data", flat=True)))
+    assert kept.count("sealed:") == 2 and SEED not in kept
+    left = codes if used == "totp" else codes[1:]
+    assert recovery_codes(eve) == left  # the same as before, but for the one that was used
+    assert use_code(eve, codes[0]) is None or used == "totp"
+
+
 def test_a_changed_key_opens_what_the_one_before_sealed(eve, settings):
     factor = give_factor(eve)
     before = settings.SECRET_KEY
@@ -524,3 +541,11 @@ def test_a_password_chosen_by_letter_is_told(eve, settings, django_capture_on_co
         actions.choose_password(person=eve, secret=secret, password="reeds-by-the-pond")
     [letter] = mail.outbox
     assert "was changed by a letter's link" in letter.body
+
+
+def test_who_owes_a_factor_is_led_to_nothing_else_by_the_own_page(people, asked):
+    client = Client()
+    client.force_login(people["lead"])
+    assert 'href="/you/address"' not in client.get("/you").content.decode()
+    give_factor(people["lead"])
+    assert 'href="/you/address"' in client.get("/you").content.decode()

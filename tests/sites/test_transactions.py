@@ -15,6 +15,7 @@ import pytest
 from allauth.account.forms import default_token_generator
 from allauth.mfa.models import Authenticator
 from allauth.usersessions.models import UserSession
+from django.conf import settings
 from django.contrib.sessions.backends.db import SessionStore
 from django.core.management import call_command
 from django.db import DatabaseError, connection, transaction
@@ -77,6 +78,7 @@ from sites.models import (
 )
 from sites.pages import proposals as offers
 from sites.pages.addresses import taken_by
+from sites.web import mail, mail_server
 from tests.every_row import snapshot
 from tests.people import house_staff, larkfield
 
@@ -183,6 +185,9 @@ class Ground:
         add("stepplan", step="carry-host", likely_minutes=20.0)
         records.remove_record(by=staff, record=add("host", name="gone"))
         stages.give_answer(by=staff, site=mill, key="room-seen", state="trust")
+        finding = self.plan.review.findings[-1]
+        papers.accept(by=staff, site=mill, finding=finding, reason="so", look_again=TODAY)
+        self.accepted = finding.token
         papers.freeze(by=staff, site=mill, reason="first")
         link, _ = pilot.make_link(by=staff, site=mill, person="Eve", days=3)
         asked = [check.key for check in self.plan.stages.checks.values() if check.stage == 7][:2]
@@ -302,7 +307,14 @@ def join_ends(g):
 
 def accept_finding(g):
     finding = g.plan.review.findings[0]
+    assert finding.token != g.accepted
     papers.accept(**g.both(finding=finding, reason="so", look_again=TODAY, at=timezone.now()))
+
+
+def accept_again(g):
+    """A finding that was accepted before: the old acceptance ends, the new one is made."""
+    finding = next(one for one in g.plan.review.findings if one.token == g.accepted)
+    papers.accept(**g.both(finding=finding, reason="still so", look_again=TODAY, at=timezone.now()))
 
 
 def take_probe(g):
@@ -516,10 +528,12 @@ ACTIONS = {
         **g.both(paper="book", fingerprint="ABCD-EFGH", at=timezone.now())
     ),
     "papers.accept": accept_finding,
-    "papers.withdraw": lambda g: papers.withdraw(site=g.site, token="none"),
+    "papers.accept, again": accept_again,
+    "papers.withdraw": lambda g: papers.withdraw(site=g.site, token=g.accepted),
     "people.end_all_sessions": lambda g: people.end_all_sessions(by=g.staff, person=g.editor),
     "people.end_session": lambda g: people.end_session(by=g.staff, person=g.editor, pk=g.session),
     "people.choose_password": choose_password,
+    "people.let_in": lambda g: people.let_in(by=g.staff, person=g.editor),
     "people.remove_lost_factor": lambda g: people.remove_lost_factor(by=g.staff, person=g.editor),
     "people.ask_for_factor": lambda g: people.ask_for_factor(
         by=g.staff, customer=g.customer, wanted=True
@@ -617,6 +631,25 @@ def test_every_action_is_listed():
     assert {name.partition(",")[0] for name in ACTIONS} | READING == public_actions() | BY_PLACE
 
 
+def letters_handed_in(monkeypatch) -> list:
+    """Letters of the actions, as they are handed in. None may be before what it tells of holds."""
+    found: list = []
+    monkeypatch.setattr(settings, "SENDS_MAIL", True)
+    monkeypatch.setattr(mail_server, "hand_in", found.append)
+    return found
+
+
+def test_a_letter_inside_a_transaction_is_noticed(ground, monkeypatch):
+    """What the test above rests on."""
+    letters = letters_handed_in(monkeypatch)
+    with transaction.atomic():
+        people.change_address(by=ground.staff, person=ground.editor, email="ed@new.example")
+        assert not letters
+        mail.send("So", "notice", {"said": "so"}, "ed@new.example")
+        assert len(letters) == 1
+        transaction.set_rollback(True)
+
+
 def writes_of(name, ground) -> int:
     """How many writes an action takes, tried and taken back."""
     counter = Breaker(0)
@@ -630,6 +663,7 @@ def writes_of(name, ground) -> int:
 def test_an_action_that_is_broken_off_leaves_nothing(
     name, ground, locks_ask_for_a_transaction, monkeypatch
 ):
+    letters = letters_handed_in(monkeypatch)
     before, every = snapshot(), writes_of(name, ground)
     breaker = Breaker(0)
     monkeypatch.setattr(connection, "commit", lambda: breaker.never())
@@ -640,6 +674,7 @@ def test_an_action_that_is_broken_off_leaves_nothing(
         assert breaker.broke  # and it is not another error of the database
         assert not breaker.loose, f"written outside a transaction: {breaker.loose[0][:80]}"
         assert snapshot() == before, f"broken off at write {at}, it left something"
+        assert not letters, f"broken off at write {at}, it told of it: {letters[0].body}"
         if breaker.seen < at:  # it wrote everything, and broke off at its end
             break
     assert 1 < at < MOST, f"{breaker.seen} writes"
