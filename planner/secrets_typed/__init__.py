@@ -1,7 +1,7 @@
 """Secrets typed by mistake, found in a text before it is kept.
 
-Two ways: shapes that are told by themselves (:mod:`shapes`: a private key, a token), and words with a value behind
-them (:mod:`said`: *the PIN is …*) in English, German, French and Spanish. What is found is named, never repeated whole.
+Three ways: shapes that are told by themselves (:mod:`shapes`: a private key, a token), words with a value behind
+them (:mod:`said`: *the PIN is …*) in English, German, French and Spanish, and some that are said in one way (:mod:`alone`). What is found is named, never repeated whole.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ import re
 from dataclasses import dataclass
 from itertools import islice
 
+from planner.secrets_typed.alone import find_alone
 from planner.secrets_typed.plain import Place, Plain, seen
 from planner.secrets_typed.said import find_said
 from planner.secrets_typed.shapes import find_shapes
@@ -46,6 +47,7 @@ def finds(text: str, most: int = MOST_FOUND) -> list[Found]:
     places = [
         *islice(find_shapes(plain), PLACES_EACH * most),
         *islice(find_said(plain), PLACES_EACH * most),
+        *islice(find_alone(plain), PLACES_EACH * most),
     ]
     kept: list[Place] = []  # in the order of the text
     for place in sorted(places, key=lambda one: (not one.certain, one.start)):

@@ -95,7 +95,6 @@ def find_said(plain: Plain) -> Iterator[Place]:
         if found:
             yield found
     yield from _pairs(plain)
-    yield from _by_themselves(plain)
 
 
 def _cues(lower: str) -> list[tuple[Cue, int, int]]:
@@ -356,27 +355,6 @@ _PAIR_WITH = re.compile(
 _OWNED = re.compile(
     rf"(?i:(?<![a-z0-9.@-])(?:{words.OWNERS}))(?:\s{{0,2}}/\s{{0,2}}|:)(?P<value>[^\s,;\"'`/\\][^\s,;\"'`/]{{3,63}})(?![\w/])"
 )
-
-
-_OPENED = re.compile(
-    r"(?<![a-z0-9-])(?<!error )(?<!status )code\s{1,2}(?P<value>\d{4,8}[#*]?)\s{1,2}"
-    r"(?:opens|unlocks|disarms|offnet|oeffnet|entsperrt|ouvre|deverrouille|abre)\s{1,2}(?:the|our|das|die|den|la|le|el)\b"
-)
-_KEY_SAFE = re.compile(
-    r"(?<![a-z0-9-])(?:key ?(?:safe|box)|lock ?box|schlussel(?:safe|box|kasten|tresor)|boite a cles|caja de llaves)"
-    r"(?:\s{0,2}[:=]|\s{1,2}(?:is|ist))?\s{1,3}(?P<value>\d{4,8}[#*]?)(?![\w:/-]|[.,]\d|\s\w)"
-)
-_ROOT = re.compile(
-    rf"(?<![\w.@/-])root/(?P<value>(?!(?:{words.BESIDE_ROOT})\b)[a-z]{{5,20}})(?![\w/.-])(?!\s(?:certificate|ca|rights)\b)"
-)
-_BY_ITSELF = ((_OPENED, "an access code"), (_KEY_SAFE, "an access code"), (_ROOT, "a password"))
-
-
-def _by_themselves(plain: Plain) -> Iterator[Place]:
-    """What is said in one way alone: *code 4711 opens the door*, *key safe 4711*, *root/…*."""
-    for pattern, what in _BY_ITSELF:
-        for found in pattern.finditer(plain.lower):
-            yield of_value(what, found.start(), found.end("value"), found.span("value"))
 
 
 def _pairs(plain: Plain) -> Iterator[Place]:

@@ -262,7 +262,8 @@ BENIGN = _words(
     supplier provider customer caretaker reception office head service desk purchasing house staff
     lead user users admin's certificate certificates typed entered read readable visible public
     private confidential secure insecure minimum maximum least most more less than about between up
-    until after before during since whoever model modell modele type typ policy policies length age history complexity rules rule
+    until after before during since whoever model modell modele type typ policy policies length
+    age history complexity rules rule
     protection prompt hint link field page screen two three four five six seven eight nine ten
     fourteen asked copied posted sent taken told found put laid lies lie stands stand hangs hang
     comes come goes go works work siehe im bei beim am auf aus vom von zum zur mit ohne nach vor
