@@ -1,7 +1,8 @@
 """Secrets typed by mistake, found in a text before it is kept.
 
 Three ways: shapes that are told by themselves (:mod:`shapes`: a private key, a token), words with a value behind
-them (:mod:`said`: *the PIN is …*) in English, German, French and Spanish, and some that are said in one way (:mod:`alone`). What is found is named, never repeated whole.
+them (:mod:`said`: *the PIN is …*) in English, German, French and Spanish, and some that are said in one way alone
+(:mod:`alone`). What is found is named, never repeated whole.
 """
 
 from __future__ import annotations
