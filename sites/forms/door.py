@@ -18,6 +18,7 @@ from django.http import HttpRequest
 
 from sites.access.factors import CAME_BY, use_code
 from sites.actions.people import choose_password
+from sites.forms.people import refuse_no_address
 from sites.models import Person
 from sites.web import limits, sessions
 from sites.web.journal import note
@@ -62,7 +63,9 @@ class _Letter(account.ResetPasswordForm):
     """Every address gets a letter, and every answer is the same: nobody learns here who has an account."""
 
     def clean_email(self) -> str:
-        return self.cleaned_data["email"].strip().lower()
+        email = self.cleaned_data["email"].strip().lower()
+        refuse_no_address(email)
+        return email
 
     def clean(self) -> dict:
         values = super().clean()

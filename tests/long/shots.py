@@ -6,8 +6,10 @@ Each request is one transaction that is taken back, so the next one meets the ho
 from __future__ import annotations
 
 import collections
+import contextlib
 import json
 import random
+import time
 import traceback
 import warnings
 from collections.abc import Iterator
@@ -17,10 +19,11 @@ from urllib.parse import urlsplit
 
 from django.db import transaction
 from django.http import HttpResponse
-from django.test import Client
+from django.test import Client, TestCase
 from django.urls import Resolver404, resolve
 
 from sites.models import Person, Site
+from tests.door import reauthenticated
 from tests.long import asked, oddities
 from tests.long.oddities import BODIES, FILES, FORM, HEADERS, MULTIPART, odd
 from tests.long.real import addresses
@@ -134,7 +137,7 @@ class Range:
             if f"HTTP_{name}" in headers:
                 headers[name] = headers.pop(f"HTTP_{name}")
         try:
-            with transaction.atomic(), warnings.catch_warnings():
+            with transaction.atomic(), warnings.catch_warnings(), _what_follows():
                 warnings.simplefilter("ignore")
                 response = client.generic(
                     shot.method,
@@ -373,10 +376,21 @@ def _meddle(chance: random.Random, document: dict) -> None:
         return
 
 
+@contextlib.contextmanager
+def _what_follows() -> Iterator[None]:
+    """Does what waits for the end of a transaction, letters above all: these never end, they are taken back."""
+    with TestCase.captureOnCommitCallbacks() as waiting:
+        yield
+    for act in waiting:
+        act()
+
+
 def _signed_in(person: Person | None) -> Client:
+    """Somebody who has typed the password once more, and need not for as long as this lasts."""
     client = Client(raise_request_exception=True)
     if person is not None:
         client.force_login(person)
+        reauthenticated(client, person, at=time.time() + 86_400)
     return client
 
 
