@@ -51,7 +51,14 @@ class Breaker:
 
 READING = {"stages.sent_before", "counter.edits_of"}  # they ask, and write nothing
 # Each is one statement, and a part of actions; or sweeps what nobody asks for any more.
-PARTS = {"counter.touch", "counter.touch_all", "moments.happened", "once.sweep"}
+PARTS = {
+    "counter.touch",
+    "counter.touch_all",
+    "customers.end_invitations_left_behind",
+    "customers.end_invitations_of",
+    "moments.happened",
+    "once.sweep",
+}
 WRITE_CALLS = re.compile(
     r"\.(save|delete|create|update|bulk_create|get_or_create|update_or_create)\("
 )
