@@ -77,7 +77,7 @@ MIDDLEWARE = [
     "allauth.account.middleware.AccountMiddleware",
     "sites.web.sessions.Door",
     "simple_history.middleware.HistoryRequestMiddleware",
-    "sites.web.middleware.said_harmless",
+    "sites.viewing.asking.said_harmless",
 ]
 
 ROOT_URLCONF = "planner.urls"
@@ -176,7 +176,7 @@ ACCOUNT_FORMS = {
     "login": "sites.forms.door.SignInForm",
     "change_password": "sites.forms.door.ChangePasswordForm",
     "reset_password": "sites.forms.door.LetterForm",
-    "reset_password_from_key": "sites.forms.door.NewPasswordForm",
+    "reset_password_from_key": "sites.viewing.new_password.NewPasswordForm",
     "user_token": "sites.forms.door.LetterSecretForm",
 }
 HOUSE_FACTOR_REQUIRED = environment.flag(

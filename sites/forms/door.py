@@ -17,7 +17,6 @@ from django.conf import settings
 from django.http import HttpRequest
 
 from sites.access.factors import CAME_BY, use_code
-from sites.actions.people import choose_password
 from sites.forms.people import refuse_no_address
 from sites.models import Person
 from sites.web import limits, sessions
@@ -92,14 +91,6 @@ class LetterSecretForm(account.UserTokenForm):
     def _get_user(self, uidb36):
         found = super()._get_user(uidb36)
         return found if found and found.is_active else None
-
-
-class NewPasswordForm(account.ResetPasswordKeyForm):
-    def save(self) -> None:
-        """Raises :class:`~sites.actions.stages.Refused` when the letter was used meanwhile."""
-        choose_password(
-            person=self.user, secret=self.temp_key, password=self.cleaned_data["password1"]
-        )
 
 
 class _OneCode:

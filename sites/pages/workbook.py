@@ -15,7 +15,7 @@ from planner.record.chapters import CHAPTERS, Chapter, Field, Section, show
 from planner.record.facts import LISTS, Record, SiteFacts
 from planner.review import WEIGHTS, Finding
 from sites.models import Site
-from sites.templatetags.deskwright import mark
+from sites.pages.marks import mark
 
 
 @dataclass

@@ -27,7 +27,7 @@ from sites.forms.exchange import FileForm, TooMuch, unwrap, wrap
 from sites.forms.foreign import Tidier
 from sites.forms.secrets import BOX
 from sites.models import Customer, Site
-from sites.views.prints import download, note_printed, printed_from
+from sites.viewing.papers import download, note_printed, printed_from
 
 SHOWN = 100  # lines of what was left out
 MEDIA_TYPE = "application/json"

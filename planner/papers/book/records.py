@@ -13,7 +13,7 @@ from planner.papers.book.parts import Pair
 from planner.record import chapters
 from planner.record.chapters import Chapter, Field, Section
 from planner.record.facts import Built, Record
-from planner.stages.filling import NAMES_IN_DIGITS
+from planner.record.kinds import NUMBERS_OF_THINGS
 
 BLANK_ROWS = 3  # to be filled in by hand where nothing is known
 
@@ -64,7 +64,7 @@ def _count(one: Section, count: int) -> str:
 
 def words(field: Field, record: Record, book: Book) -> str:
     """A field's value in words, without its unit; numbers that are names have no thousands' sign."""
-    if field.name in NAMES_IN_DIGITS:
+    if field.name in NUMBERS_OF_THINGS:
         value = getattr(record, field.name)
         return "" if value is None else str(value)
     return chapters.show(field, record, book.facts)
