@@ -86,15 +86,23 @@ TEMPLATES = [
     {
         "BACKEND": "django.template.backends.django.DjangoTemplates",
         "DIRS": [HOME / "templates"],
-        "APP_DIRS": True,
         "OPTIONS": {
+            "loaders": [
+                (
+                    "django.template.loaders.cached.Loader",
+                    [
+                        "sites.web.templates.Loader",
+                        "django.template.loaders.app_directories.Loader",
+                    ],
+                )
+            ],
             "context_processors": [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "sites.web.context.house",
             ],
-            "builtins": ["sites.templatetags.deskwright"],
+            "builtins": ["sites.templatetags.deskwright", "sites.templatetags.components"],
         },
     },
 ]
@@ -221,7 +229,7 @@ STORAGES = {
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if PLAIN_START
-        else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        else "sites.web.static_files.NamedByContent"
     },
 }
 WHITENOISE_USE_FINDERS = PLAIN_START
@@ -245,7 +253,7 @@ if SECURE_TLS:
     SECURE_HSTS_INCLUDE_SUBDOMAINS = environment.flag("HSTS_SUBDOMAINS")
 if (
     SECURE_TLS and not FORCE_SCRIPT_NAME
-):  # a browser then takes them from this very host alone; read in js/run-queue.js
+):  # a browser then takes them from this very host alone; read in js/run-post.js
     SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-sessionid", "__Host-csrftoken"
 SECURE_HSTS_SECONDS = environment.whole("HSTS_SECONDS", default=31_536_000 if SECURE_TLS else 0)
 SECURE_CONTENT_TYPE_NOSNIFF = True

@@ -11,6 +11,7 @@ from django.db import transaction
 from planner.papers.probe import Preview, Probe, Run, Verdict
 from planner.stages import SiteCheck
 from sites.actions import proofs
+from sites.actions.locking import hold
 from sites.actions.stages import Overtaken, Refused, answer_check
 from sites.forms.secrets import without_secrets
 from sites.models import Answer, Person, Site
@@ -75,6 +76,7 @@ def take_verdicts(
     ``seen`` is what the preview showed as the newest answer of each check. Raises :class:`Refused`: then nothing
     was answered. Sent twice with one ``token``, it answers once.
     """
+    hold(site)
     if not taken:
         raise Refused("Choose at least one check.")
     kept: dict[int, proofs.Taken] = {}

@@ -22,6 +22,7 @@ from django.db import transaction
 from django.db.models import Sum
 from PIL import Image
 
+from sites.actions.locking import hold
 from sites.models import Answer, Customer, Proof, Site
 from sites.models.stages import SMALL_SIDE
 from sites.web import photos
@@ -204,6 +205,7 @@ def keep(answer: Answer, taken: Iterable[Taken]) -> list[Proof]:
 
     Raises :class:`Unfit` when the customer's proofs have no room for it.
     """
+    hold(answer.site)
     taken = list(taken)
     if taken:
         _hold_room(answer.site.customer_id, sum(len(one.content) + len(one.small) for one in taken))

@@ -7,6 +7,7 @@ from typing import Any
 
 from django.db import transaction
 
+from sites.actions.locking import hold
 from sites.actions.records import add_record, change_record
 from sites.actions.stages import Refused
 from sites.intake.reading_back import Row
@@ -17,6 +18,7 @@ from sites.models import Person, Site
 def read_back(*, by: Person, site: Site, rows: list[Row], take: Container[int]) -> tuple[int, int]:
     """Writes what rows change; of conflicts those whose numbers are in ``take``. Gives how many records were
     added and changed. Raises :class:`Refused` when a record has moved on since the rows were looked at."""
+    hold(site)
     changed: dict[tuple[str, int], dict[str, Any]] = {}
     opened: dict[tuple[str, int], int] = {}
     added = 0

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from planner import exchange, work_out
 from planner.exchange.reading import FILE_BYTES
-from planner.papers.sheets.reading import Unreadable
+from planner.papers.sheets.table import Unreadable
 from planner.record.chapters.brief import PURPOSES
 from planner.record.facts import KIND_WORDS, SiteFacts
 from planner.review import WEIGHTS

@@ -4,7 +4,8 @@ Nothing else of a photo is kept: no place, no camera, no comment, nothing hung o
 made no larger than a screen can use.
 
 What a photo costs is what its pixels take unpacked, not its bytes: 64 million of them fit into 249 kB. So its head
-is read first, and too many are refused before one is unpacked. A JPEG is unpacked smaller than it is (Pillow's
+is read first, and too many are refused before one is unpacked. Its reader gets what says something of the pixels
+(:mod:`sites.web.bare_photos`) and nothing else. A JPEG is unpacked smaller than it is (Pillow's
 ``draft``); other kinds cannot be, and are gone through in bands, so that a second whole copy is never made. In one
 process one photo is looked at at a time. ``tests/sites/test_photos.py`` measures the memory of each kind.
 """
@@ -20,6 +21,8 @@ from typing import IO
 
 from PIL import Image
 
+from sites.web import bare_photos
+
 READ = ("JPEG", "PNG", "WEBP", "GIF")
 MOST_PIXELS = 25_000_000
 FEWER = {
@@ -32,7 +35,6 @@ PROGRESSIVE = (
 SIDE = 2400  # pixels of the longer side, as kept
 BAND = 1_000_000  # pixels that are converted at a time
 WAIT = 30  # seconds for one's turn
-ORIENTATION = 0x0112
 TURNS = {
     2: Image.Transpose.FLIP_LEFT_RIGHT,
     3: Image.Transpose.ROTATE_180,
@@ -64,9 +66,15 @@ class TooLong(Exception):
 def opened(file: IO[bytes]) -> Image.Image | None:
     """The photo, its pixels not yet read; ``None`` when it is none. Raises :class:`TooMany`."""
     try:
+        only = bare_photos.bare(file.read())
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            found = Image.open(file, formats=READ)
+            found = Image.open(io.BytesIO(only.content), formats=READ)
+        found.info["orientation"] = only.orientation
+    except bare_photos.Odd as error:
+        raise TooMany(
+            "is put together of so many pieces that it would take minutes to look at"
+        ) from error
     except Image.DecompressionBombError as error:
         raise TooMany(f"has more than {_millions(MOST_PIXELS)} million pixels") from error
     except Exception:  # whatever is wrong with it, it is no photo
@@ -115,7 +123,7 @@ def drawn(picture: Image.Image) -> Image.Image:
     try:
         picture.draft("RGB", _unpacked(picture))
         picture.load()
-        turn = TURNS.get(picture.getexif().get(ORIENTATION))
+        turn = TURNS.get(picture.info["orientation"])
         clean = _reduced(picture)
         picture.close()  # what it took is free before more is asked for
         clean.thumbnail((SIDE, SIDE))

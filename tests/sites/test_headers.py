@@ -176,7 +176,7 @@ def test_what_is_set_behind_tls(tmp_path):
 
 def test_the_run_sheet_reads_the_name_that_is_set(tmp_path):
     """What a device sends later takes the token from the cookie, whatever its name here."""
-    program = (ROOT / "static/js/run-queue.js").read_text()
+    program = (ROOT / "static/js/run-post.js").read_text()
     plain = settings_of("DEBUG", data=tmp_path, SECRET_KEY=KEY, ALLOWED_HOSTS="a.example")
     tls = settings_of("CSRF_COOKIE_NAME", data=tmp_path, **TLS, **REAL)
     assert plain == {"DEBUG": False}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from planner.comparing.as_built import NOT_BUILT
 from planner.papers.book import notes as notes_module
 from planner.papers.book import parts
 from planner.papers.book.bands import Flow, Run
@@ -14,7 +15,6 @@ from planner.record.chapters import Chapter, Field, Section
 from planner.record.facts import Built, Record
 from planner.stages.filling import NAMES_IN_DIGITS
 
-NOT_BUILT = ("ownstep", "owncheck", "stepplan")  # nobody builds a check or a step
 BLANK_ROWS = 3  # to be filled in by hand where nothing is known
 
 
@@ -102,7 +102,7 @@ def _pair(field: Field, record: Record, book: Book) -> Pair:
 
 def _table(flow: Flow, book: Book, one: Section, records: list[Record], with_built: bool) -> None:
     columns = [_column(at, field) for at, field in enumerate(one.ledger)]
-    if one.kind not in NOT_BUILT and with_built:
+    if with_built and one.kind not in NOT_BUILT:
         columns.append(Column("Built", blank=True, least=0.1, widest=0.1))
     ledger(
         flow, columns, [_row(book, one, record) for record in records], blanks=book.part.internal
