@@ -15,7 +15,7 @@ import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from http.cookies import SimpleCookie
-from urllib.parse import urlsplit
+from urllib.parse import SplitResult, urlsplit
 
 from django.db import transaction
 from django.http import HttpResponse
@@ -137,23 +137,10 @@ class Range:
             if f"HTTP_{name}" in headers:
                 headers[name] = headers.pop(f"HTTP_{name}")
         try:
-            with transaction.atomic(), warnings.catch_warnings(), _what_follows():
+            with transaction.atomic(), warnings.catch_warnings():
                 warnings.simplefilter("ignore")
-                response = client.generic(
-                    shot.method,
-                    parts.path,
-                    shot.body,
-                    shot.kind,
-                    # as a server hands it on: its bytes, letter by letter (PEP 3333)
-                    **{
-                        "QUERY_STRING": parts.query.encode("utf-8", "surrogatepass").decode(
-                            "latin-1"
-                        ),
-                        **headers,
-                    },
-                )
-                if response.streaming:
-                    collections.deque(response.streaming_content, maxlen=0)
+                with _what_follows():
+                    response = self._asked(client, shot, parts, headers)
                 if shot.method == "POST" and response.status_code == 302:
                     self._look_after(client, shot, response["Location"])
                 transaction.set_rollback(True)
@@ -161,6 +148,17 @@ class Range:
             return Trouble(shot, f"{type(error).__name__}: {error}"[:300], traceback.format_exc())
         if response.status_code not in FINE:
             return Trouble(shot, f"status {response.status_code}")
+        return response
+
+    @staticmethod
+    def _asked(client: Client, shot: Shot, parts: SplitResult, headers: dict) -> HttpResponse:
+        """The answer, read to its end."""
+        # as a server hands it on: its bytes, letter by letter (PEP 3333)
+        query = parts.query.encode("utf-8", "surrogatepass").decode("latin-1")
+        sent = {"QUERY_STRING": query, **headers}
+        response = client.generic(shot.method, parts.path, shot.body, shot.kind, **sent)
+        if response.streaming:
+            collections.deque(response.streaming_content, maxlen=0)
         return response
 
     def _look_after(self, client: Client, shot: Shot, led_to: str) -> None:

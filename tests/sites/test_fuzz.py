@@ -172,4 +172,4 @@ def test_the_names_that_views_read_are_found():
     assert {"edit", "remove", "add"} <= read["views/chapters.py"] and "of" in read[
         "views/papers.py"
     ]
-    assert "opened-1" in set().union(*read.values()) or "network" in read["addresses.py"]
+    assert "opened-1" in set().union(*read.values()) or "network" in read["pages/addresses.py"]
