@@ -178,7 +178,7 @@ def _set_role(by: Person, found: Membership, role: str) -> str:
 @access.for_customer(access.LEAD)
 @require_POST
 def bring_site_back(request: HttpRequest, customer: Customer, removal: int) -> HttpResponse:
-    found = get_object_or_404(Removal, pk=removal, site__customer=customer, undone_at=None)
-    bring_back(by=request.user, removal=found)
+    found = get_object_or_404(Removal, pk=removal, site__customer=customer)
+    bring_back(by=request.user, removal=found)  # pressed twice, it comes back once
     messages.success(request, f"Brought back: {found.what}.")
     return redirect("customer", customer.code)
