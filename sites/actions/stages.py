@@ -15,7 +15,7 @@ from sites.access.door import LEAD, role_at
 from sites.actions.counter import touch
 from sites.actions.locking import hold
 from sites.actions.moments import happened
-from sites.actions.proofs import Taken, keep
+from sites.actions.proofs import Taken, Unfit, keep, lay_down, let_go
 from sites.loading import read_site
 from sites.models import Answer, Person, Signature, Site
 
@@ -81,38 +81,44 @@ def answer_check(
 
     ``value`` is the plan's value that whoever answers had before them, ``None`` for the one that stands now.
     ``seen`` is the key of the newest answer they had before them, 0 for none; ``None`` asks nothing. A ``token``
-    that the same person used before gives that answer back and changes nothing. Raises :class:`Refused` and
-    :class:`Overtaken`.
+    that the same person used before gives that answer back and changes nothing. Raises :class:`Refused`,
+    :class:`Overtaken` and, of photos and files, :class:`sites.actions.proofs.Unfit`.
     """
-    with transaction.atomic():
-        live = hold(site).purpose == "live"
-        before = sent_before(by=by, site=site, token=token)
-        if before is not None:
-            return before
-        newest = newest_answer(site, check.key)
-        if seen is not None and seen != (newest.pk if newest else 0):
-            raise Overtaken(newest)
-        probes = sum(one.kind == "probe" for one in taken)
-        given = answers.Given(proof, measured, len(taken) - probes, probes)
-        why = answers.refusal(check, state, given, role, live)
-        if why:
-            raise Refused(why)
-        shown = check.value if value is None else value
-        made = give_answer(
-            by=by,
-            site=site,
-            key=check.key,
-            state=state,
-            proof=proof.strip(),
-            at=_not_before(at, newest),
-            value=shown,
-            measured=measured.strip(),
-            unit=check.unit,
-            low=check.low,
-            high=check.high,
-            token=token,
-        )
-        keep(made, taken)
+    laid_down = lay_down(site, taken)  # the disk takes its time: before anybody waits for us
+    try:
+        with transaction.atomic():
+            live = hold(site).purpose == "live"
+            before = sent_before(by=by, site=site, token=token)
+            if before is not None:
+                return before
+            newest = newest_answer(site, check.key)
+            if seen is not None and seen != (newest.pk if newest else 0):
+                raise Overtaken(newest)
+            probes = sum(one.kind == "probe" for one in taken)
+            given = answers.Given(proof, measured, len(taken) - probes, probes)
+            why = answers.refusal(check, state, given, role, live)
+            if why:
+                raise Refused(why)
+            shown = check.value if value is None else value
+            made = give_answer(
+                by=by,
+                site=site,
+                key=check.key,
+                state=state,
+                proof=proof.strip(),
+                at=_not_before(at, newest),
+                value=shown,
+                measured=measured.strip(),
+                unit=check.unit,
+                low=check.low,
+                high=check.high,
+                token=token,
+            )
+            keep(made, taken, laid_down)
+    except (Refused, Overtaken, Unfit):
+        if laid_down:
+            let_go(site, laid_down)
+        raise
     return made
 
 

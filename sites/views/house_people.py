@@ -24,7 +24,7 @@ from sites.actions.invitations import withdraw
 from sites.actions.stages import Refused
 from sites.forms.house import GivenAddressForm, NameForm, StaffForm
 from sites.models import Invitation, Person
-from sites.views import invitations
+from sites.viewing import invitations
 from sites.web import sessions as kept
 
 A_PAGE = 50

@@ -29,6 +29,7 @@ from sites.viewing.answers import take_answer
 from sites.web import offline as kept
 
 CHAPTER = 10
+LATER = 30  # seconds until a device sends again what could not be kept just now
 
 
 def _stage(plan, number: int) -> Stage:
@@ -135,6 +136,8 @@ def _answer(request: HttpRequest, site: Site, found: RunSheet, line: Line) -> Ht
         made = take_answer(request, site, line.one, form)
     except actions.Overtaken as error:
         return _overtaken(request, site, found, line, form, error.theirs)
+    except proof_actions.Later as error:
+        return _later(request, site, found, line, form, str(error))
     except (actions.Refused, proof_actions.Unfit) as error:
         return _refused(request, site, found, line, form, str(error))
     said = f"{line.one.number} is answered: {ANSWERS[made.state]}."
@@ -186,6 +189,15 @@ def _refused(
         asks = {box.name: box.value} if box else None
         return JsonResponse({"refused": why, "no_secret": asks}, status=422)
     return _page(request, site, found, line, 422, refused=why, typed=form.data, box=box, bad=True)
+
+
+def _later(
+    request: HttpRequest, site: Site, found: RunSheet, line: Line, form, why: str
+) -> HttpResponse:
+    """It cannot be kept just now: a device keeps it and sends it again by itself, a page keeps what was typed."""
+    if not wants_json(request):
+        return _refused(request, site, found, line, form, why)
+    return JsonResponse({"refused": why}, status=503, headers={"Retry-After": str(LATER)})
 
 
 def _overtaken(

@@ -7,7 +7,8 @@ What a photo costs is what its pixels take unpacked, not its bytes: 64 million o
 is read first, and too many are refused before one is unpacked. Its reader gets what says something of the pixels
 (:mod:`sites.web.bare_photos`) and nothing else. A JPEG is unpacked smaller than it is (Pillow's
 ``draft``); other kinds cannot be, and are gone through in bands, so that a second whole copy is never made. In one
-process one photo is looked at at a time. ``tests/sites/test_photos.py`` measures the memory of each kind.
+process one answer's photos are looked at at a time, and few wait for that. ``tests/test_photo_costs.py`` measures the
+memory of each kind.
 """
 
 from __future__ import annotations
@@ -35,6 +36,9 @@ PROGRESSIVE = (
 SIDE = 2400  # pixels of the longer side, as kept
 BAND = 1_000_000  # pixels that are converted at a time
 WAIT = 30  # seconds for one's turn
+MOST_WAITING = (
+    2  # threads that may wait for it; the others are free for whoever wants no photo looked at
+)
 TURNS = {
     2: Image.Transpose.FLIP_LEFT_RIGHT,
     3: Image.Transpose.ROTATE_180,
@@ -45,6 +49,7 @@ TURNS = {
     8: Image.Transpose.ROTATE_90,
 }
 _TURN_OF_ONE = threading.Lock()
+_PLACES_TO_WAIT = threading.Semaphore(MOST_WAITING)
 
 
 class TooMany(Exception):
@@ -52,7 +57,7 @@ class TooMany(Exception):
 
 
 class Busy(Exception):
-    """Others' photos are being looked at, and the wait was too long."""
+    """Others' photos are being looked at, and enough wait already, or the wait was too long."""
 
 
 class Broken(Exception):
@@ -106,13 +111,23 @@ def _millions(pixels: int) -> str:
 
 @contextlib.contextmanager
 def in_turn() -> Iterator[None]:
-    """One photo at a time in this process, whatever its threads are doing. Raises :class:`Busy`."""
-    if not _TURN_OF_ONE.acquire(timeout=WAIT):
+    """The photos of one answer at a time in this process, whatever its threads are doing. Raises :class:`Busy`."""
+    if not (_TURN_OF_ONE.acquire(blocking=False) or _waited()):
         raise Busy
     try:
         yield
     finally:
         _TURN_OF_ONE.release()
+
+
+def _waited() -> bool:
+    """Waits for one's turn, if there is a place to wait; whether it came."""
+    if not _PLACES_TO_WAIT.acquire(blocking=False):
+        return False
+    try:
+        return _TURN_OF_ONE.acquire(timeout=WAIT)
+    finally:
+        _PLACES_TO_WAIT.release()
 
 
 def drawn(picture: Image.Image) -> Image.Image:

@@ -353,3 +353,16 @@ def test_what_a_file_says_is_shown_as_text(planned, people, enter, site):
     key = f"subnet-exists@network-{planned['rooms'].pk}"
     take(client, shown, key)
     assert "hunter22" not in newest(site)["subnet-exists"].proof
+
+
+def test_what_has_no_room_is_refused_and_answers_nothing(planned, people, enter, site, customer):
+    customer.proof_mib = 0
+    customer.save()
+    client = enter(people["editor"])
+    shown = bring(client, results(planned, planned.network))
+    page = take(
+        client, shown, *[row["check"].key for row in shown.context["rows"] if row["may"]][:1]
+    )
+    assert page.status_code == 422 and "There is no room for it" in page.content.decode()
+    assert not Answer.objects.exists() and not Proof.objects.exists()
+    assert not list(proofs.folder().rglob("*.txt"))

@@ -95,10 +95,10 @@ class SiteFacts:
 
 def _held() -> dict[str, type]:
     """What each field of a site's facts holds, by its name: a list's entries, or the one record."""
-    found = {}
+    found: dict[str, type] = {}
     for name, hint in typing.get_type_hints(SiteFacts).items():
         held = typing.get_args(hint)[0] if typing.get_origin(hint) is tuple else hint
-        if dataclasses.is_dataclass(held):
+        if isinstance(held, type) and dataclasses.is_dataclass(held):
             found[name] = held
     return found
 
