@@ -8,6 +8,7 @@ import pytest
 
 from planner import work_out
 from planner.papers.probe import probe_of
+from sites.actions import proofs
 from sites.actions.records import add_record, change_record
 from sites.actions.stages import give_answer
 from sites.loading import read_site
@@ -359,10 +360,8 @@ def test_what_has_no_room_is_refused_and_answers_nothing(planned, people, enter,
     customer.proof_mib = 0
     customer.save()
     client = enter(people["editor"])
-    shown = bring(client, results(planned, planned.network))
-    page = take(
-        client, shown, *[row["check"].key for row in shown.context["rows"] if row["may"]][:1]
-    )
+    shown = bring(client, results(site, planned["rooms"]))
+    page = take(client, shown, f"subnet-exists@network-{planned['rooms'].pk}")
     assert page.status_code == 422 and "There is no room for it" in page.content.decode()
     assert not Answer.objects.exists() and not Proof.objects.exists()
     assert not list(proofs.folder().rglob("*.txt"))

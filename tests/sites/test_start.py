@@ -1,9 +1,15 @@
 """How a house starts: what it is told, what it refuses, where its data lies and who may look into it."""
 
+import contextlib
 import hashlib
+import os
 import pathlib
 import stat
+import subprocess
+import sys
+import time
 import tomllib
+import urllib.request
 
 import pytest
 from django.contrib.auth.hashers import PBKDF2PasswordHasher, make_password
@@ -21,7 +27,8 @@ from sites.demo.large import large_site
 from sites.models import Customer, HouseMark, Person
 from sites.web import marks
 from tests import demo_house
-from tests.starts import DEMO, KEY, REAL, house, settings_of, start
+from tests.ports import free_port
+from tests.starts import DEMO, KEPT, KEY, REAL, ROOT, house, settings_of, start
 
 PRINTED = "paper-and-pencil"
 IDA = "ida@house.example"
@@ -542,3 +549,44 @@ def test_one_who_is_not_named_there_is_not_loaded(db):
     content = {"customer": {"code": "firm", "name": "Firm"}, "site": {"code": "one", "name": "One"}}
     with pytest.raises(demo.DemoError, match="firm is not among the customers"):
         demo.load_site(content, load_people(read_house()))
+
+
+def test_a_path_in_a_setting_means_the_same_to_the_server_as_to_who_prepared_the_house(tmp_path):
+    """Started from elsewhere, with paths that count from there: nothing is looked for in the house's own folder."""
+    (tmp_path / "key").write_text(KEY)
+    (tmp_path / "authorities.pem").write_text("none")
+    paths = {
+        "DESKWRIGHT_DATA": "data-of-elsewhere",
+        "SECRET_KEY_FILE": "key",
+        "EMAIL_CA_FILE": "authorities.pem",
+        "DATABASE_URL": "sqlite:///house.sqlite3",
+    }
+    bare = {name: value for name, value in os.environ.items() if name in KEPT}
+    port = free_port()
+    words = ["serve", "--no-prepare", "--address", f"127.0.0.1:{port}", "--workers", "1"]
+    serving = subprocess.Popen(
+        [sys.executable, str(ROOT / "manage.py"), *words],
+        cwd=tmp_path,
+        env={**bare, **paths, "ALLOWED_HOSTS": "localhost,127.0.0.1"},
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    try:
+        assert answers(f"http://127.0.0.1:{port}/alive", serving), serving.stderr.read()
+    finally:
+        serving.terminate()
+        serving.wait(30)
+        serving.stderr.close()
+    assert (tmp_path / "data-of-elsewhere").is_dir()
+    assert not (ROOT / "data-of-elsewhere").exists()
+
+
+def answers(url: str, serving: subprocess.Popen, seconds: float = 400) -> bool:
+    """Whether a server comes to answer before it ends."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end and serving.poll() is None:
+        with contextlib.suppress(OSError), urllib.request.urlopen(url, timeout=5) as answer:
+            return answer.status == 200
+        time.sleep(0.1)
+    return False
