@@ -137,6 +137,27 @@ test("without a line it waits, and is tried again ever more seldom", async () =>
   assert.deepEqual(clock.pauses, []);
 });
 
+test("one attempt waits at a time, however often something is added", async () => {
+  line = () => new Error("no line");
+  const queue = queueOf();
+  await queue.add(entry("a"));
+  await queue.add(entry("b"));
+  assert.deepEqual(clock.pauses, [8000]);
+});
+
+test("once the house has answered, pauses begin small again", async () => {
+  line = () => new Error("no line");
+  const queue = queueOf();
+  await queue.add(entry("a"));
+  await clock.pass(4000);
+  assert.deepEqual(clock.pauses, [8000]);
+  kept.set("b", entry("b"));
+  await queue.load();
+  line = (one) => (one.token === "a" ? taken() : new Error("no line"));
+  await clock.pass(8000);
+  assert.deepEqual(clock.pauses, [4000]);
+});
+
 test("what is away, or puts its own page before everything, is no answer", async () => {
   for (const given of [answer(502, {}), answer(429, {}), answer(200, "<h1>Hello</h1>", {})]) {
     line = () => given;

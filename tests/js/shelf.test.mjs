@@ -162,8 +162,8 @@ test("a release's files are fetched once, and all of them", async () => {
 });
 
 test("a file is taken from one's own release first, then from another", async () => {
-  const own = await caches.open(filesOf("r2"));
   const old = await caches.open(filesOf("r1"));
+  const own = await caches.open(filesOf("r2"));
   await old.put("/static/run.js", new Response("old"));
   assert.equal(await (await findFile("r2", "/static/run.js")).text(), "old");
   await own.put("/static/run.js", new Response("own"));

@@ -63,6 +63,15 @@ test("what is in both places is one", async () => {
   assert.deepEqual(await kept(), []);
 });
 
+test("both places are counted", async () => {
+  const database = globalThis.indexedDB;
+  withoutDatabase();
+  await keep(entry("a", 1));
+  put("indexedDB", database);
+  await keep(entry("b", 2));
+  assert.equal(await counted(), 2);
+});
+
 test("where the device cannot say how many wait, it does not say none", async () => {
   withoutDatabase();
   await assert.rejects(counted());

@@ -76,6 +76,14 @@ test("since when there is no line comes first, then what waits, then what is in 
   );
 });
 
+test("what is in trouble, and what is somebody else's, are told apart", () => {
+  assert.equal(bannerWords({ ...QUIET, troubled: 1 }), "1 must be looked at.");
+  assert.equal(
+    bannerWords({ ...QUIET, others: 1 }),
+    "Answers of somebody else wait on this device; they are sent when that person signs in.",
+  );
+});
+
 test("a copy says that it is one, and when what was opened is not in it", () => {
   const copy = { ...QUIET, isCopy: true, copyWords: "This is the copy of 08:05." };
   assert.equal(bannerWords(copy), "No line. This is the copy of 08:05.");

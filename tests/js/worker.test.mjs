@@ -168,6 +168,11 @@ test("some network between answers for a house that does not", async () => {
   assert.equal((await opened(SHEET)).status, 500);
 });
 
+test("without a copy the network's own word is shown", async () => {
+  line = house(503);
+  assert.equal(await textOf(opened(SHEET)), "from the house");
+});
+
 test("without a copy it is said that there is no line, under the house's policy", async () => {
   line = cut;
   const answer = await opened(SHEET);
