@@ -149,6 +149,9 @@ class Ground:
         add("stepplan", step="carry-host", likely_minutes=20.0)
         records.remove_record(by=staff, record=add("host", name="gone"))
         stages.give_answer(by=staff, site=mill, key="room-seen", state="trust")
+        finding = self.plan.review.findings[-1]
+        papers.accept(by=staff, site=mill, finding=finding, reason="so", look_again=TODAY)
+        self.accepted = finding.token
         papers.freeze(by=staff, site=mill, reason="first")
         link, _ = pilot.make_link(by=staff, site=mill, person="Eve", days=3)
         asked = [check.key for check in self.plan.stages.checks.values() if check.stage == 7][:2]
@@ -268,7 +271,14 @@ def join_ends(g):
 
 def accept_finding(g):
     finding = g.plan.review.findings[0]
+    assert finding.token != g.accepted
     papers.accept(**g.both(finding=finding, reason="so", look_again=TODAY, at=timezone.now()))
+
+
+def accept_again(g):
+    """A finding that was accepted before: the old acceptance ends, the new one is made."""
+    finding = next(one for one in g.plan.review.findings if one.token == g.accepted)
+    papers.accept(**g.both(finding=finding, reason="still so", look_again=TODAY, at=timezone.now()))
 
 
 def take_probe(g):
@@ -444,7 +454,7 @@ ACTIONS = {
         by=g.staff, values={"name": "New", "code": "new"}
     ),
     "customers.change_customer": lambda g: customers.change_customer(
-        by=g.staff, customer=g.customer, values={"name": "Newer"}
+        by=g.staff, customer=g.customer, opened_at=g.customer.edits, values={"name": "Newer"}
     ),
     "customers.make_member": lambda g: customers.make_member(
         customer=g.customer, person=g.staff, role="lead"
@@ -496,10 +506,12 @@ ACTIONS = {
         **g.both(paper="book", fingerprint="ABCD-EFGH", at=timezone.now())
     ),
     "papers.accept": accept_finding,
-    "papers.withdraw": lambda g: papers.withdraw(site=g.site, token="none"),
+    "papers.accept, again": accept_again,
+    "papers.withdraw": lambda g: papers.withdraw(site=g.site, token=g.accepted),
     "people.end_all_sessions": lambda g: people.end_all_sessions(by=g.staff, person=g.editor),
     "people.end_session": lambda g: people.end_session(by=g.staff, person=g.editor, pk=g.session),
     "people.choose_password": choose_password,
+    "people.let_in": lambda g: people.let_in(by=g.staff, person=g.editor),
     "people.remove_lost_factor": lambda g: people.remove_lost_factor(by=g.staff, person=g.editor),
     "people.ask_for_factor": lambda g: people.ask_for_factor(
         by=g.staff, customer=g.customer, wanted=True

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.db import transaction
 
+from planner.record import kinds
 from planner.record.chapters import Field, fields_of
 from planner.record.facts import ref_of
 from sites.actions.counter import touch
@@ -17,7 +18,6 @@ from sites.actions.secrets import copy_said
 from sites.actions.stages import give_answer
 from sites.models import RECORD_MODELS, Answer, Assumed, Customer, Person, Site, SiteRecord
 
-ADDRESS_KINDS = ("address", "address6", "addresses", "prefix", "prefix6", "mac")
 LEFT_BEHIND = {
     "site": ("name", "code", "on_site_date", "go_live_date", "joined")
 }  # the new site has its own
@@ -68,7 +68,7 @@ def _copy_records(
 
     def stays(kind: str, field: Field) -> bool:
         return field.name in LEFT_BEHIND.get(kind, ()) or (
-            not with_addresses and field.kind in ADDRESS_KINDS
+            not with_addresses and field.kind.address
         )
 
     return put_records(by=by, made=made, olds=olds, stays=stays)
@@ -115,11 +115,11 @@ def _fill(
 
 def _named(field: Field, value: Any) -> set[tuple[str, int]]:
     """The records that a field's value names, by kind and id."""
-    if field.kind == "record":
+    if field.kind is kinds.RECORD:
         return {(field.to, value)}
-    if field.kind == "records":
+    if field.kind is kinds.RECORDS:
         return {(field.to, id) for id in value}
-    named = ref_of(value) if field.kind == "any-record" else None
+    named = ref_of(value) if field.kind is kinds.ANY_RECORD else None
     return {(named.kind, named.id)} if named else set()
 
 
@@ -131,11 +131,11 @@ def _blank(model: type[SiteRecord], site: Site, kind: str, by: Person) -> SiteRe
 
 
 def _value(field: Field, value: Any, copied: dict[tuple[str, int], int]) -> Any:
-    if field.kind == "record":
+    if field.kind is kinds.RECORD:
         return copied.get((field.to, value))
-    if field.kind == "records":
+    if field.kind is kinds.RECORDS:
         return [copied[(field.to, id)] for id in value if (field.to, id) in copied]
-    if field.kind == "any-record":
+    if field.kind is kinds.ANY_RECORD:
         return key_here(f"@{value}", copied).removeprefix("@") if value else ""
     return list(value) if isinstance(value, tuple) else value
 

@@ -14,6 +14,7 @@ from planner.plan import Plan
 from planner.stages import pilot
 from sites.actions.counter import touch
 from sites.actions.locking import hold
+from sites.actions.once import GONE
 from sites.actions.stages import Refused, answer_check
 from sites.forms.pilot import NOTE
 from sites.forms.secrets import ask
@@ -29,9 +30,13 @@ def hash_of(token: str) -> str:
 def make_link(
     *, by: Person, site: Site, person: str, days: int, token: str = ""
 ) -> tuple[PilotLink, str]:
-    """A link for one pilot person; its token is given here once and kept nowhere."""
+    """A link for one pilot person; its token is given here once and kept nowhere.
+
+    Raises :class:`Refused` for a token that was used."""
     hold(site)
     token = token or secrets.token_urlsafe(24)
+    if PilotLink.objects.filter(token_hash=hash_of(token)).exists():  # of a form kept for long
+        raise Refused(GONE)
     ends = timezone.now() + dt.timedelta(days=days)
     made = PilotLink.objects.create(
         site=site, person=person, token_hash=hash_of(token), made_by=by, ends_at=ends

@@ -29,12 +29,15 @@ from sites.actions.locking import hold
 from sites.models import Answer, Customer, Proof, Site
 from sites.models.stages import SMALL_SIDE
 from sites.web import photos
+<<<<<<< HEAD
+from sites.web.durable import write_whole
+from sites.web.uploads import MOST_BYTES, MOST_BYTES_TOGETHER
+=======
 from sites.web.durable import holds, write_whole
+>>>>>>> keeping
 
 log = logging.getLogger("deskwright.proofs")
 MOST_FILES = 8  # with one answer
-MOST_BYTES = 15 * 2**20  # of one file, as it is sent
-MOST_BYTES_TOGETHER = 64 * 2**20
 PNG_BYTES = 3 * 2**20  # a larger one is kept as JPEG
 ENDINGS = {"image/jpeg": "jpg", "image/png": "png", "application/pdf": "pdf", "text/plain": "txt"}
 _MARKUP = re.compile(

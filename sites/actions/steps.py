@@ -14,8 +14,7 @@ from sites.actions.counter import touch
 from sites.actions.locking import hold
 from sites.actions.stages import Overtaken, Refused
 from sites.models import Person, Site, StepDone
-
-DOES = ("start", "done", "undo", "hand")
+from sites.models.stages import DOES
 
 
 @transaction.atomic

@@ -10,12 +10,11 @@ from dataclasses import dataclass, field
 from django.http import QueryDict
 
 from planner.record.chapters import Field, Section
-from planner.record.facts import Record, SiteFacts
+from planner.record.facts import LISTS, Record, SiteFacts
 from sites.forms import record_form
 from sites.forms.numbers import whole
 from sites.forms.records import RecordForm
 from sites.forms.secrets import BOX, Asked
-from sites.loading import LISTS
 from sites.models import RECORD_MODELS, Site
 
 MOST_ROWS = 500
@@ -229,9 +228,7 @@ def _chosen(one: Field, field, text: str) -> list[str]:
         return [text]
     by_words = {str(word).lower(): str(key) for key, word in field.choices}
     by_words |= {str(key).lower(): str(key) for key, _ in field.choices}
-    parts = (
-        [part.strip() for part in text.split(",")] if one.kind in ("several", "records") else [text]
-    )
+    parts = [part.strip() for part in text.split(",")] if one.kind.ticked else [text]
     found = []
     for part in filter(None, parts):
         if part.lower() not in by_words:

@@ -61,6 +61,13 @@ class Line:
         return HINTS.get(getattr(self.one, "wants", ""), "")
 
     @property
+    def reopened_words(self) -> str:
+        """Goes on after who answered when."""
+        if self.answer and self.answer.reopened:
+            return ", open again since the site turned live"
+        return ""
+
+    @property
     def step(self) -> str:
         """A step's state for people."""
         return {"blocked": "cannot start yet", "ready": "to do"}.get(self.state, self.state)

@@ -8,7 +8,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
-from planner.papers.sheets.reading import LIMITS, Table, Unreadable, read_table
+from planner.papers.sheets.reading import read_table
+from planner.papers.sheets.table import LIMITS, Table, Unreadable
 from planner.plan import Plan
 from planner.record.chapters import BY_SLUG
 from sites.access import asker

@@ -147,6 +147,9 @@ def test_a_key_made_by_the_command_that_is_told_is_taken(tmp_path):
         ({"SECRET_KEY": KEY}, "ALLOWED_HOSTS is not set."),
         ({**REAL, "ALLOWED_HOSTS": " , "}, "ALLOWED_HOSTS is not set."),
         ({**REAL, "BEHIND_TLS": "ja"}, "BEHIND_TLS is “ja”"),
+        ({**REAL, "BEHIND_TLS": "yes"}, "TRUSTED_PROXIES names none"),
+        ({**REAL, "SESSION_IDLE_HOURS": "0"}, "SESSION_IDLE_HOURS is “0”: write a number from"),
+        ({**REAL, "SECRET_KEY_FALLBACKS": f"{KEY},short"}, "names a key that is too weak"),
         ({**REAL, "EMAIL_URL": "letters"}, "EMAIL_URL"),
         ({**REAL, "SECRET_KEY_FILE": "/nope"}, "SECRET_KEY_FILE names /nope"),
     ],
@@ -193,6 +196,14 @@ def test_empty_settings_start_like_none(tmp_path):
     )
     ran = start("manage.py", "check", data=tmp_path, **{**REAL, **empty})
     assert ran.returncode == 0, ran.stderr
+
+
+def test_keys_from_before_stand_in_a_file_as_the_key_does(tmp_path):
+    other = KEY[::-1]
+    (tmp_path / "before").write_text(f"{KEY}\n{other}\n")
+    given = {**REAL, "SECRET_KEY_FALLBACKS_FILE": str(tmp_path / "before")}
+    found = settings_of("SECRET_KEY_FALLBACKS", data=tmp_path / "data", **given)
+    assert found["SECRET_KEY_FALLBACKS"] == [KEY, other]
 
 
 def test_spoken_settings_are_in_force(tmp_path):

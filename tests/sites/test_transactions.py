@@ -10,16 +10,14 @@ import pkgutil
 import re
 
 import pytest
+from django.conf import settings
 from django.core.management import call_command
 from django.db import DatabaseError, connection, transaction
 
 import sites.actions
-from sites.actions import (
-    proofs,
-)
-from sites.models import (
-    Proof,
-)
+from sites.actions import people, proofs
+from sites.models import Proof
+from sites.web import mail, mail_server
 from tests.every_row import snapshot
 from tests.ground import ACTIONS, Ground, answer_with_photos
 
@@ -53,7 +51,14 @@ class Breaker:
 
 READING = {"stages.sent_before", "counter.edits_of"}  # they ask, and write nothing
 # Each is one statement, and a part of actions; or sweeps what nobody asks for any more.
-PARTS = {"counter.touch", "counter.touch_all", "moments.happened", "once.sweep"}
+PARTS = {
+    "counter.touch",
+    "counter.touch_all",
+    "customers.end_invitations_left_behind",
+    "customers.end_invitations_of",
+    "moments.happened",
+    "once.sweep",
+}
 WRITE_CALLS = re.compile(
     r"\.(save|delete|create|update|bulk_create|get_or_create|update_or_create)\("
 )
@@ -107,6 +112,25 @@ def test_every_action_is_listed():
     assert listed | READING | PARTS == public_actions()
 
 
+def letters_handed_in(monkeypatch) -> list:
+    """Letters of the actions, as they are handed in. None may be before what it tells of holds."""
+    found: list = []
+    monkeypatch.setattr(settings, "SENDS_MAIL", True)
+    monkeypatch.setattr(mail_server, "hand_in", found.append)
+    return found
+
+
+def test_a_letter_inside_a_transaction_is_noticed(ground, monkeypatch):
+    """What the test above rests on."""
+    letters = letters_handed_in(monkeypatch)
+    with transaction.atomic():
+        people.change_address(by=ground.staff, person=ground.editor, email="ed@new.example")
+        assert not letters
+        mail.send("So", "notice", {"said": "so"}, "ed@new.example")
+        assert len(letters) == 1
+        transaction.set_rollback(True)
+
+
 def writes_of(name, ground) -> int:
     """How many writes an action takes, tried and taken back."""
     counter = Breaker(0)
@@ -120,6 +144,7 @@ def writes_of(name, ground) -> int:
 def test_an_action_that_is_broken_off_leaves_nothing(
     name, ground, locks_ask_for_a_transaction, monkeypatch
 ):
+    letters = letters_handed_in(monkeypatch)
     before, every = snapshot(), writes_of(name, ground)
     breaker = Breaker(0)
     monkeypatch.setattr(connection, "commit", lambda: breaker.never())
@@ -130,6 +155,7 @@ def test_an_action_that_is_broken_off_leaves_nothing(
         assert breaker.broke  # and it is not another error of the database
         assert not breaker.loose, f"written outside a transaction: {breaker.loose[0][:80]}"
         assert snapshot() == before, f"broken off at write {at}, it left something"
+        assert not letters, f"broken off at write {at}, it told of it: {letters[0].body}"
         if breaker.seen < at:  # it wrote everything, and broke off at its end
             break
     assert 1 < at < MOST, f"{breaker.seen} writes"
