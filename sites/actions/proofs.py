@@ -29,12 +29,8 @@ from sites.actions.locking import hold
 from sites.models import Answer, Customer, Proof, Site
 from sites.models.stages import SMALL_SIDE
 from sites.web import photos
-<<<<<<< HEAD
-from sites.web.durable import write_whole
-from sites.web.uploads import MOST_BYTES, MOST_BYTES_TOGETHER
-=======
 from sites.web.durable import holds, write_whole
->>>>>>> keeping
+from sites.web.uploads import MOST_BYTES, MOST_BYTES_TOGETHER
 
 log = logging.getLogger("deskwright.proofs")
 MOST_FILES = 8  # with one answer
