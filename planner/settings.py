@@ -30,11 +30,13 @@ folders.prepare(DATA, closed=not TESTING)
 
 if PLAIN_START:
     SECRET_KEY = environment.text("SECRET_KEY", default="demo-and-test-only-" + "0" * 40)
+    SECRET_KEY_FALLBACKS = environment.parts("SECRET_KEY_FALLBACKS")
     ALLOWED_HOSTS = environment.parts(
         "ALLOWED_HOSTS", default=("localhost", "127.0.0.1", "[::1]", "testserver")
     )
 else:
     SECRET_KEY = environment.key("SECRET_KEY")
+    SECRET_KEY_FALLBACKS = environment.keys("SECRET_KEY_FALLBACKS")
     ALLOWED_HOSTS = environment.wanted_parts(
         "ALLOWED_HOSTS", "Name the host people type, as in desk.example.com."
     )
@@ -69,12 +71,13 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
+    "sites.web.ways_on.ways_on",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "sites.web.sessions.Door",
     "simple_history.middleware.HistoryRequestMiddleware",
-    "sites.web.middleware.said_harmless",
+    "sites.viewing.asking.said_harmless",
 ]
 
 ROOT_URLCONF = "planner.urls"
@@ -173,7 +176,7 @@ ACCOUNT_FORMS = {
     "login": "sites.forms.door.SignInForm",
     "change_password": "sites.forms.door.ChangePasswordForm",
     "reset_password": "sites.forms.door.LetterForm",
-    "reset_password_from_key": "sites.forms.door.NewPasswordForm",
+    "reset_password_from_key": "sites.viewing.new_password.NewPasswordForm",
     "user_token": "sites.forms.door.LetterSecretForm",
 }
 HOUSE_FACTOR_REQUIRED = environment.flag(
@@ -183,7 +186,7 @@ TRUSTED_PROXIES = environment.parts(
     "TRUSTED_PROXIES"
 )  # addresses or networks whose X-Forwarded-For counts
 SESSION_COOKIE_AGE = 14 * 24 * 3600
-SESSION_IDLE_HOURS = environment.number("SESSION_IDLE_HOURS", default=12)
+SESSION_IDLE_HOURS = environment.number("SESSION_IDLE_HOURS", default=12, least=0.25)
 INVITATION_DAYS = 3
 MFA_TOTP_ISSUER = "Deskwright"
 MFA_TOTP_TOLERANCE = 1  # steps of 30 s that a device's clock may be off (RFC 6238, section 5.2)
@@ -226,12 +229,17 @@ STORAGES = {
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if PLAIN_START
-        else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        else "sites.web.static_files.NamedByContent"
     },
 }
 WHITENOISE_USE_FINDERS = PLAIN_START
 
 SECURE_TLS = environment.flag("BEHIND_TLS")
+if SECURE_TLS and not TRUSTED_PROXIES:
+    raise environment.BadSetting(
+        "BEHIND_TLS says that a proxy is in front, and TRUSTED_PROXIES names none: everybody would count as one "
+        "client, and who guesses would shut out all. Name its address, as in 127.0.0.1 for one on this machine."
+    )
 FORCE_SCRIPT_NAME = None
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_TLS
 SESSION_COOKIE_HTTPONLY = True
@@ -245,7 +253,7 @@ if SECURE_TLS:
     SECURE_HSTS_INCLUDE_SUBDOMAINS = environment.flag("HSTS_SUBDOMAINS")
 if (
     SECURE_TLS and not FORCE_SCRIPT_NAME
-):  # a browser then takes them from this very host alone; read in js/run-queue.js
+):  # a browser then takes them from this very host alone; read in js/run-post.js
     SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-sessionid", "__Host-csrftoken"
 SECURE_HSTS_SECONDS = environment.whole("HSTS_SECONDS", default=31_536_000 if SECURE_TLS else 0)
 SECURE_CONTENT_TYPE_NOSNIFF = True

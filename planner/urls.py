@@ -2,8 +2,6 @@
 
 from allauth.account import views as account
 from allauth.mfa.base import views as factor
-from allauth.mfa.recovery_codes import views as recovery_codes
-from allauth.mfa.totp import views as totp
 from django.urls import include, path, re_path
 
 from sites.views import door
@@ -16,7 +14,7 @@ SIGN_IN = [
     path("logout/", account.logout, name="account_logout"),
     path("inactive/", account.account_inactive, name="account_inactive"),
     path("reauthenticate/", account.reauthenticate, name="account_reauthenticate"),
-    path("password/change/", account.password_change, name="account_change_password"),
+    path("password/change/", door.change_password, name="account_change_password"),
     path("password/set/", door.not_here, name="account_set_password"),
     path("password/reset/", account.password_reset, name="account_reset_password"),
     path("password/reset/done/", account.password_reset_done, name="account_reset_password_done"),
@@ -34,11 +32,11 @@ SIGN_IN = [
     path("2fa/authenticate/", factor.authenticate, name="mfa_authenticate"),
     path("2fa/reauthenticate/", factor.reauthenticate, name="mfa_reauthenticate"),
     path("2fa/totp/activate/", door.set_up_factor, name="mfa_activate_totp"),
-    path("2fa/totp/deactivate/", totp.deactivate_totp, name="mfa_deactivate_totp"),
+    path("2fa/totp/deactivate/", door.take_factor_off, name="mfa_deactivate_totp"),
     path("2fa/recovery-codes/", door.recovery_codes, name="mfa_view_recovery_codes"),
     path(
         "2fa/recovery-codes/generate/",
-        recovery_codes.generate_recovery_codes,
+        door.new_recovery_codes,
         name="mfa_generate_recovery_codes",
     ),
     path(

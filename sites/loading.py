@@ -12,29 +12,9 @@ from django.db.models.functions import Cast
 from django.utils import timezone
 
 from planner.record import facts as f
+from planner.record.facts import LISTS, SINGLES
+from planner.record.registry import REFERENCES
 from sites import models
-
-# Lists of SiteFacts by record kind, in the order of the chapters.
-LISTS = {
-    "contact": "contacts",
-    "network": "networks",
-    "device": "devices",
-    "host": "hosts",
-    "datastore": "datastores",
-    "server": "servers",
-    "appliance": "appliances",
-    "protocol": "protocols",
-    "credential": "credentials",
-    "image": "images",
-    "application": "applications",
-    "template": "templates",
-    "seatgroup": "seat_groups",
-    "flow": "flows",
-    "ownstep": "own_steps",
-    "owncheck": "own_checks",
-    "stepplan": "step_plans",
-    "built": "built",
-}
 
 
 def today_at(site: models.Site) -> dt.date:
@@ -77,7 +57,7 @@ def _rows(kind: str, site: models.Site) -> list[f.Record]:
 def _without_removed(record: f.Record, present: dict[str, set[int]]) -> f.Record:
     """References to records that were removed are read as unknown."""
     changed = {}
-    for name, kind in REFERENCES.get(type(record), ()):
+    for name, kind in REFERENCES[record.kind]:
         value = getattr(record, name)
         if isinstance(value, tuple):
             kept = tuple(id for id in value if id in present[kind])
@@ -88,28 +68,10 @@ def _without_removed(record: f.Record, present: dict[str, set[int]]) -> f.Record
     return dataclasses.replace(record, **changed) if changed else record
 
 
-REFERENCES: dict[type[f.Record], tuple[tuple[str, str], ...]] = {
-    f.Network: (("reaches", "network"),),
-    f.Device: (("network_id", "network"),),
-    f.Host: (("network_id", "network"),),
-    f.Datastore: (("host_id", "host"),),
-    f.Server: (("network_id", "network"),),
-    f.Service: (("network_id", "network"), ("outside_device_id", "device")),
-    f.Appliance: (("host_id", "host"), ("datastore_id", "datastore"), ("network_id", "network")),
-    f.Application: (("image_id", "image"),),
-    f.Template: (("image_id", "image"), ("network_id", "network"), ("protocol_id", "protocol")),
-    f.SeatGroup: (("template_id", "template"), ("network_id", "network")),
-    f.OwnStep: (("owner_id", "contact"), ("after_own", "ownstep")),
-    f.OwnCheck: (("ownstep_id", "ownstep"),),
-    f.StepPlan: (("owner_id", "contact"),),
-    f.OwnFlow: (("from_network_id", "network"), ("to_network_id", "network")),
-}
-
-
 def read_site(site: models.Site) -> f.SiteFacts:
     """Everything the site's plan says: 24 queries, however many rows there are; one more when a link joins it."""
     rows = {kind: _rows(kind, site) for kind in LISTS}
-    single = {kind: _rows(kind, site) for kind in ("directory", "service")}
+    single = {kind: _rows(kind, site) for kind in SINGLES if kind != "site"}
     present = {kind: {row.id for row in found} for kind, found in rows.items()}
     clean = {
         kind: tuple(_without_removed(row, present) for row in found) for kind, found in rows.items()

@@ -11,6 +11,7 @@ from sites.views import (
     customer_door,
     customers,
     day,
+    door,
     exchange,
     home,
     house_customers,
@@ -51,6 +52,7 @@ urlpatterns = [
     path("invitation/<str:secret>", invitations.invitation, name="invitation"),
     path("invitation/<str:secret>/accept", invitations.accept, name="invitation-accept"),
     path("invitation/<str:secret>/come-in", invitations.come_in, name="invitation-come-in"),
+    path("let-in/<str:secret>", door.let_in, name="let-in"),
     path("run-worker.js", kept.worker, name="run-worker"),
     path("exchange/site-<int:version>.schema.json", exchange.schema, name="site-schema"),
     path("house/people/", house_people.people, name="house-people"),
@@ -71,6 +73,7 @@ urlpatterns = [
         house_people.lost_factor,
         name="house-person-lost-factor",
     ),
+    path("house/people/<int:pk>/let-in", house_people.let_in, name="house-person-let-in"),
     path(
         "house/people/<int:pk>/sessions/end",
         house_people.end_sessions,

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Callable
 
 from django.db import connection, connections
 
 
-def at_once(*acts: Callable[[], object]) -> list[object]:
+def at_once(*acts: Callable[[], object], seconds: float = 60) -> list[object]:
     """Does all of them together where the database takes several writers, else one after the other.
 
-    Gives what each came to: its result or its exception.
+    Gives what each came to: its result or its exception. All of them begin, and come to an end within ``seconds``.
     """
     if connection.vendor != "postgresql":
         return [_outcome(act) for act in acts]
@@ -21,7 +22,7 @@ def at_once(*acts: Callable[[], object]) -> list[object]:
     def run(number: int, act: Callable[[], object]) -> None:
         try:
             connections["default"].ensure_connection()
-            gate.wait(10)
+            gate.wait(seconds)
             found[number] = _outcome(act)
         finally:
             connections.close_all()
@@ -29,8 +30,10 @@ def at_once(*acts: Callable[[], object]) -> list[object]:
     threads = [threading.Thread(target=run, args=one) for one in enumerate(acts)]
     for thread in threads:
         thread.start()
+    end = time.monotonic() + seconds
     for thread in threads:
-        thread.join(30)
+        thread.join(max(0, end - time.monotonic()))
+    assert not gate.broken and not any(thread.is_alive() for thread in threads)
     return found
 
 

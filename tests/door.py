@@ -49,12 +49,12 @@ def recovery_codes(person: Person) -> list[str]:
     return Authenticator.objects.get(user=person, type="recovery_codes").wrap().get_unused_codes()
 
 
-def reauthenticated(client: Client, person: Person) -> Client:
-    """As if the person had just typed their password once more."""
+def reauthenticated(client: Client, person: Person, at: float = 0) -> Client:
+    """As if the person had typed their password once more, just now or ``at`` another time."""
     session = client.session
     session["account_authentication_methods_user"] = str(person.pk)
     session["account_authentication_methods"] = [
-        {"method": "password", "at": time.time(), "reauthenticated": True}
+        {"method": "password", "at": at or time.time(), "reauthenticated": True}
     ]
     session.save()
     return client

@@ -59,7 +59,7 @@ def _known(field: Field, part) -> st.SearchStrategy:
         return st.dates(dt.date(2000, 1, 1), dt.date(2100, 1, 1))
     if part.plain is dt.time:
         return st.times().map(lambda time: time.replace(microsecond=0))
-    return TEXTS.get(field.kind, WORDS)
+    return TEXTS.get(field.kind.word, WORDS)
 
 
 @st.composite
@@ -100,7 +100,7 @@ def _record(draw, entry: type, id: int, ids: dict) -> f.Record:
         field = fields[part.own]
         if part.to:
             known = st.sampled_from(ids[part.to]) if ids[part.to] else st.nothing()
-        elif field.kind == "any-record":
+        elif field.kind.word == "any-record":
             known = st.sampled_from(
                 [f"{kind}-{n}" for kind in ("host", "site", "service") for n in ids[kind]]
             )
@@ -150,11 +150,11 @@ def counted_through(facts: f.SiteFacts) -> f.SiteFacts:
         values = {"id": new[record.kind, record.id]}
         for name, field in fields_of(record.kind).items():
             value = getattr(record, name)
-            if field.kind == "record" and value is not None:
+            if field.kind.word == "record" and value is not None:
                 values[name] = new[field.to, value]
-            elif field.kind == "records":
+            elif field.kind.word == "records":
                 values[name] = tuple(new[field.to, one] for one in value)
-            elif field.kind == "any-record":
+            elif field.kind.word == "any-record":
                 values[name] = anchors.get(value, value)
         return dataclasses.replace(record, **values)
 

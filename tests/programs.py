@@ -24,6 +24,7 @@ PACKAGES = {
     "nsenter": "util-linux",
     "ip": "iproute2",
     "strace": "strace",
+    "node": "nodejs",
 }
 SECONDS = 60
 

@@ -9,12 +9,44 @@ import pytest
 
 from planner.serving import porch
 
+WAIT = 20  # seconds until a test gives up: nothing here takes so long
+
 
 def application(environ, start_response):
-    time.sleep({"/long": 0.5, "/longer": 2.5}.get(environ["PATH_INFO"], 0))
     body = environ["wsgi.input"].read()
     start_response("200 OK", [("Content-Type", "text/plain")])
     return [f"{environ['wsgi.url_scheme']} {len(body)}".encode()]
+
+
+class Held:
+    """An application that is in the midst of a request until it is told to go on."""
+
+    def __init__(self):
+        self.begun, self.go_on = threading.Event(), threading.Event()
+
+    def __call__(self, environ, start_response):
+        self.begun.set()
+        assert self.go_on.wait(WAIT)
+        return application(environ, start_response)
+
+
+def large(environ, start_response):
+    """An answer that no system keeps for somebody who does not take it."""
+    if environ["PATH_INFO"] == "/small":
+        return application(environ, start_response)
+    start_response("200 OK", [("Content-Length", str(LARGE))])
+    return [b"a" * LARGE]
+
+
+LARGE = 30_000_000
+
+
+def until(true) -> None:
+    """Waits until something is so."""
+    end = time.monotonic() + WAIT
+    while not true():
+        assert time.monotonic() < end
+        time.sleep(0.02)
 
 
 @pytest.fixture
@@ -44,7 +76,7 @@ def opened(monkeypatch):
 
 
 def connect(port: int, said: bytes = b"") -> socket.socket:
-    one = socket.create_connection(("127.0.0.1", port), 5)
+    one = socket.create_connection(("127.0.0.1", port), WAIT)
     one.sendall(said)
     return one
 
@@ -126,53 +158,168 @@ def test_only_a_trusted_proxy_says_that_people_came_by_tls(opened):
 
 
 def test_an_answer_that_took_long_is_not_taken_for_one_that_nobody_takes(opened, monkeypatch):
-    flush = porch.Visitor._flush_some
+    flush, looked_at = porch.Visitor._flush_some, []
 
     def slowly(self, do_close=True):
         if threading.current_thread().name.startswith("waitress"):
-            time.sleep(1.3)  # the loop looks after everybody meanwhile
+            before = len(looked_at)
+            until(lambda: len(looked_at) > before)  # the loop looks after everybody meanwhile
         return flush(self, do_close)
 
+    def looking(self, now):
+        looked_at.append(now)
+        return look_after(self, now)
+
+    look_after = porch._Porch.maintenance
+    monkeypatch.setattr(porch._Porch, "maintenance", looking)
     monkeypatch.setattr(porch.Visitor, "_flush_some", slowly)
-    assert get(opened(IDLE_SECONDS=2), "/longer").endswith(b"http 0")
+    held = Held()
+    port = opened(held, IDLE_SECONDS=4)
+    found = []
+    thread = threading.Thread(target=lambda: found.append(get(port)))
+    thread.start()
+    assert held.begun.wait(WAIT)
+    time.sleep(4.5)  # longer than nothing may move
+    held.go_on.set()
+    thread.join(WAIT)
+    assert found[0].endswith(b"http 0")
+
+
+def told_to_take_little(port: int, said: bytes, kept: int = 1024) -> socket.socket:
+    """Somebody whose own system keeps next to nothing of an answer."""
+    one = socket.socket()
+    one.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, kept)
+    one.settimeout(WAIT)
+    one.connect(("127.0.0.1", port))
+    one.sendall(said)
+    return one
+
+
+ASKS = b"GET / HTTP/1.1\r\nHost: x\r\n\r\n"
+
+
+def all_of_it(one: socket.socket) -> int:
+    taken = 0
+    with contextlib.suppress(ConnectionError):
+        while got := len(one.recv(1 << 20)):
+            taken += got
+    return taken
 
 
 def test_who_does_not_take_an_answer_is_let_go(opened):
-    def large(environ, start_response):
-        start_response("200 OK", [("Content-Length", "30000000")])
-        return [b"a" * 30_000_000]
-
     port = opened(large, IDLE_SECONDS=1)
-    with connect(port, b"GET / HTTP/1.1\r\nHost: x\r\n\r\n") as one:
-        time.sleep(4)
-        taken = 0
-        with contextlib.suppress(ConnectionError):
-            while got := len(one.recv(1 << 20)):
-                taken += got
-    assert 0 < taken < 30_000_000
+    house = opened.houses[0][0]
+    with told_to_take_little(port, ASKS) as one:
+        until(lambda: house.served == 1)
+        until(lambda: not house._visitors())
+        assert 0 < all_of_it(one) < LARGE
+
+
+def test_an_answer_that_is_taken_too_slowly_is_let_go(opened):
+    """Something is taken all the time: that alone keeps nobody here."""
+    port = opened(large, IDLE_SECONDS=1, SLOWEST=100_000_000)
+    taken = 0
+    with told_to_take_little(port, ASKS, 100_000) as one, contextlib.suppress(ConnectionError):
+        while got := len(one.recv(100_000)):
+            taken += got
+            time.sleep(0.02)
+    assert 0 < taken < LARGE
+
+
+def test_an_answer_that_is_taken_at_a_fair_speed_comes_whole(opened):
+    port = opened(large, IDLE_SECONDS=1, SLOWEST=100_000)
+    asks = b"GET / HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n"
+    with told_to_take_little(port, asks, 100_000) as one:
+        taken, end = 0, time.monotonic() + 3
+        while time.monotonic() < end:
+            taken += len(one.recv(100_000))
+            time.sleep(0.05)
+        assert taken + all_of_it(one) > LARGE
+
+
+def test_who_takes_nothing_holds_no_thread(opened):
+    """Two threads, six who ask for much and take nothing: the threads are free, and a seventh is answered."""
+    port = opened(large)
+    greedy = [told_to_take_little(port, ASKS * 4) for _ in range(6)]
+    house = opened.houses[0][0]
+    until(lambda: house.served >= 6)
+    assert get(port, "/small").endswith(b"http 0")
+    assert house.served == 7  # of each greedy one a single answer lies there, the next is not begun
+    for one in greedy:
+        one.close()
+
+
+def test_requests_sent_ahead_are_answered_one_after_the_other(opened):
+    port = opened(large)
+    last = b"GET /small HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n"
+    with connect(port, ASKS * 2 + last) as one:
+        assert 2 * LARGE < all_of_it(one) < 2 * LARGE + 2000
+
+
+def test_more_requests_than_may_be_sent_ahead_are_none(opened):
+    held = Held()
+    port = opened(held)
+    with connect(port, ASKS * (porch.MOST_AT_ONCE + 1)) as one:
+        assert ended(one, WAIT)
+    held.go_on.set()
+    assert get(port).endswith(b"http 0")
+
+
+def test_who_takes_no_answer_makes_room_for_a_newcomer(opened):
+    port = opened(large, CONNECTIONS=24)
+    house = opened.houses[0][0]
+    greedy = [told_to_take_little(port, ASKS * 3) for _ in range(60)]
+    for _ in range(3):
+        assert get(port, "/small").endswith(b"http 0")
+    until(lambda: len(house._visitors()) <= 18)
+    for one in greedy:
+        one.close()
+
+
+def test_a_newcomer_is_never_the_one_who_goes(opened):
+    """All others are worked for: the newcomer is let in all the same, and answered."""
+    held = Held()
+    port = opened(held, CONNECTIONS=16)
+    house = opened.houses[0][0]
+    others = [connect(port, ASKS) for _ in range(12)]
+    until(lambda: len(house._visitors()) == 12)
+    found = []
+    thread = threading.Thread(target=lambda: found.append(get(port)))
+    thread.start()
+    until(lambda: len(house._visitors()) == 13)
+    held.go_on.set()
+    thread.join(WAIT)
+    assert found[0].endswith(b"http 0")
+    for one in others:
+        one.close()
 
 
 def test_what_was_begun_is_finished_when_the_house_closes(opened):
-    port, found = opened(), []
-    thread = threading.Thread(target=lambda: found.append(get(port, "/long")))
+    held, found = Held(), []
+    port = opened(held)
+    thread = threading.Thread(target=lambda: found.append(get(port)))
     thread.start()
-    time.sleep(0.2)
+    assert held.begun.wait(WAIT)
     opened.over.set()
-    thread.join(5)
+    until(lambda: not opened.houses[0][0].doors[0].accepting)
+    held.go_on.set()
+    thread.join(WAIT)
     assert found[0].endswith(b"http 0")
     with pytest.raises(OSError):
         get(port)
 
 
 def test_a_request_without_end_is_noticed(opened, monkeypatch):
-    port = opened()
+    held = Held()
+    port = opened(held)
     house = opened.houses[0][0]
-    thread = threading.Thread(target=get, args=(port, "/long"))
+    thread = threading.Thread(target=get, args=(port,))
     thread.start()
-    time.sleep(0.2)
+    assert held.begun.wait(WAIT)
     assert not house.stuck
-    monkeypatch.setattr(porch, "LONGEST_SECONDS", 0.05)
-    assert house.stuck
-    thread.join(5)
-    time.sleep(0.1)
-    assert not house.stuck and house.served == 1
+    monkeypatch.setattr(porch, "LONGEST_SECONDS", 0)
+    until(lambda: house.stuck)
+    held.go_on.set()
+    thread.join(WAIT)
+    until(lambda: house.served == 1)
+    assert not house.stuck

@@ -8,15 +8,26 @@ side by side, :func:`as_built` gives the facts of what stands there now.
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from planner.record import chapters
+from planner.record import chapters, kinds
 from planner.record.chapters import Chapter, Field
-from planner.record.facts import KIND_WORDS, RECORD_FIELDS, Built, Record, Ref, SiteFacts, ref_of
+from planner.record.facts import (
+    KIND_WORDS,
+    RECORD_FIELDS,
+    RECORDS,
+    Built,
+    Record,
+    Ref,
+    SiteFacts,
+    ref_of,
+)
 from planner.record.typed import NOTHING, read
 
-NOT_BUILT = ("ownstep", "owncheck", "stepplan", "built")  # nobody builds a check or a step
+# nobody builds a check or a step
+NOT_BUILT = tuple(kind for kind, record in RECORDS.items() if not record.planned)
 OF_THE_RECORD = {
     "site": ("name", "code", "purpose", "paper")
 }  # about this record, not about the place
@@ -153,23 +164,30 @@ def as_built(facts: SiteFacts) -> SiteFacts:
     return dataclasses.replace(facts, site=put(facts.site), answers=answers, **made)
 
 
-# -- in words, for planner.record.chapters --------------------------------------------------------------
+# -- in words, for the kinds of a built value's own fields ------------------------------------------
 
 
-def show(one: Field, built: Record, facts: SiteFacts) -> str:
-    """A field of a built value in words."""
-    if not isinstance(built, Built):
-        return ""
-    beside = _beside(built, facts)
-    return {"any-record": beside.whose, "any-field": beside.what, "planned": beside.planned}[
-        one.kind
-    ]
+def _told(what: str) -> Callable[[Record, SiteFacts], str]:
+    def of(built: Record, facts: SiteFacts) -> str:
+        return getattr(_beside(built, facts), what) if isinstance(built, Built) else ""
+
+    return of
 
 
-def show_value(one: Field, value: str, facts: SiteFacts) -> str:
-    """As :func:`show` where the built value itself is not at hand: the word most records use."""
-    if one.kind == "any-record":
-        record = record_of(value, facts)
-        return record_words(record) if record else value
-    found = (fields_of(section.kind).get(value) for section in chapters.SECTIONS)
-    return next((field.label for field in found if field), value)
+def _record_named(anchor: str, facts: SiteFacts) -> str:
+    record = record_of(anchor, facts)
+    return record_words(record) if record else anchor
+
+
+def _field_named(name: str, facts: SiteFacts) -> str:
+    """The word that most records use, where the built value itself is not at hand."""
+    for section in chapters.SECTIONS:
+        field = fields_of(section.kind).get(name)
+        if field:
+            return field.label
+    return name
+
+
+kinds.AnyRecord.beside, kinds.AnyRecord.alone = _told("whose"), _record_named
+kinds.AnyField.beside, kinds.AnyField.alone = _told("what"), _field_named
+kinds.Planned.beside, kinds.Planned.alone = _told("planned"), _field_named

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from planner.record import chapters
-from planner.record.facts import KIND_WORDS, NOT_PLANNED, Record, SiteFacts
+from planner.record.facts import KIND_WORDS, Record, SiteFacts
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,15 +24,11 @@ def compare(before: SiteFacts, after: SiteFacts) -> list[Difference]:
     """Differences of the planned values, in the order of the chapters. What is not planned (answers,
     acceptances, the day it is looked at) is left out, as in the fingerprint."""
     found = []
-    old = {(r.kind, r.id): r for r in before.records() if not _passed_over(r)}
-    new = {(r.kind, r.id): r for r in after.records() if not _passed_over(r)}
+    old = {(r.kind, r.id): r for r in before.records() if r.planned}
+    new = {(r.kind, r.id): r for r in after.records() if r.planned}
     for key in sorted({*old, *new}, key=lambda key: (_chapter(key[0]), key)):
         found += _of_record(key[0], old.get(key), new.get(key), before, after)
     return found + _assumed(before, after)
-
-
-def _passed_over(record: Record) -> bool:
-    return record.kind in ("built", "owncheck") and {"built", "own_checks"} <= set(NOT_PLANNED)
 
 
 def _chapter(kind: str) -> int:

@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from planner.engine.surge import Curve, TemplateMorning, Waits
+from planner.plan import Plan
 from planner.record import units
 from planner.review import Finding, base
 from planner.review.words import and_list
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
 
 BINDS = {
     "memory": "Memory binds first",

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from planner.catalogue import files as catalogue
 from planner.catalogue.assumptions import Assumption
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.engine.results import Results
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +46,7 @@ def listed() -> dict[str, Rest]:
     return found
 
 
-def rests_of(plan: Plan, room: str) -> Rests:
+def rests_of(plan: Results, room: str) -> Rests:
     """What a room's result rests on; the room is worked out if it is not yet."""
     getattr(plan, room)
     return Rests(
@@ -57,7 +54,7 @@ def rests_of(plan: Plan, room: str) -> Rests:
     )
 
 
-def uses(plan: Plan) -> dict[str, list[Rest]]:
+def uses(plan: Results) -> dict[str, list[Rest]]:
     """Where each planning number matters: the rooms of chapter 8 that ask for it, by the number's key."""
     found: dict[str, list[Rest]] = {}
     for room, entry in listed().items():

@@ -8,14 +8,14 @@ import types
 import typing
 from dataclasses import dataclass
 
-from planner.record import chapters
+from planner.record import chapters, kinds
 from planner.record.chapters import Field
 from planner.record.facts import RECORD_FIELDS, Record, SiteFacts
 
 FORMAT = "deskwright.site"
 VERSION = 1
 SAID = ("assumed", "answers", "signatures", "acceptances")  # what people said about the plan
-ELSEWHERE = ("sites",)  # kinds of fields that speak of other sites
+ELSEWHERE = (kinds.SITES,)  # kinds of fields that speak of other sites
 
 
 @dataclass(frozen=True)
@@ -77,5 +77,5 @@ def _part(name: str, hint: typing.Any, field: Field | None) -> Part:
     several = typing.get_origin(hint) is tuple
     if several:
         hint = typing.get_args(hint)[0]
-    to = field.to if field and field.kind in ("record", "records") else ""
+    to = field.to if field and field.kind.refers else ""
     return Part(name.removesuffix("_id") if to else name, name, hint, several, null, field, to)

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from planner.exchange.parts import FORMAT, VERSION, Listing, Part, listings, parts_of
-from planner.papers.sheets.reading import MIB, Unreadable
+from planner.papers.sheets.table import MIB, Unreadable
 from planner.record import facts as f
 
 FILE_BYTES = 8 * MIB

@@ -12,17 +12,6 @@ from planner.record import facts as f
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 TIME = r"^([01][0-9]|2[0-3]):[0-5][0-9](:[0-5][0-9](\.[0-9]{1,6})?)?$"  # without a zone, which "time" would want
-NUMBER = r"(25[0-5]|2[0-4][0-9]|1[0-9][0-9]|[1-9]?[0-9])"
-SHAPES = {
-    "address": {"format": "ipv4"},
-    "address6": {"format": "ipv6"},
-    "addresses": {"format": "ipv4"},
-    "prefix": {"pattern": rf"^({NUMBER}\.){{3}}{NUMBER}/(3[0-2]|[12]?[0-9])$"},
-    "prefix6": {"pattern": "^[0-9a-f:.]+/(12[0-8]|1[01][0-9]|[1-9]?[0-9])$"},
-    "mac": {"pattern": "^([0-9a-f]{2}:){5}[0-9a-f]{2}$"},
-    "ports": {"pattern": "^[0-9]{1,5}(-[0-9]{1,5})?/(tcp|udp)$"},
-    "any-record": {"pattern": "^[a-z]+-[0-9]+$"},
-}
 PLAIN = {str: "string", int: "integer", float: "number", bool: "boolean"}
 STATES = {
     "state": ["open", "proven", "trust", "excused", "failed"],
@@ -81,9 +70,7 @@ def _entry(listing: Listing) -> dict:
 def _part(part: Part) -> dict:
     told = {}
     if part.field:
-        unit = {"length": "minutes", "percent": "a share from 0 to 1"}.get(
-            part.field.kind, part.field.unit
-        )
+        unit = part.field.kind.meaning or part.field.unit
         words = " ".join(filter(None, (part.field.hint, f"In {unit}." if unit else "")))
         told = {"title": part.field.label} | ({"description": words} if words else {})
     one = _one(part)
@@ -110,7 +97,7 @@ def _one(part: Part) -> dict:
         return {"enum": _choices(part)}
     bounds = {"minimum": part.field.low, "maximum": part.field.high}
     limits = {word: bound for word, bound in bounds.items() if bound is not None}
-    return {"type": PLAIN[part.plain], **SHAPES.get(part.field.kind, {}), **limits}
+    return {"type": PLAIN[part.plain], **part.field.kind.shape, **limits}
 
 
 def _choices(part: Part) -> list:

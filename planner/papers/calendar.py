@@ -12,16 +12,13 @@ import re
 import zoneinfo
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import icalendar
 
 from planner.papers.configs.words import one_line
+from planner.plan import Plan
 from planner.record.chapters import show_date
 from planner.record.facts import Credential, Ref
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
 
 PRODUCT = "-//Deskwright//site calendar//EN"
 MEDIA_TYPE = "text/calendar; charset=utf-8"

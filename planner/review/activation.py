@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from planner.engine.people.activation import (
     KEY_SERVER,
@@ -16,13 +16,11 @@ from planner.record import units
 from planner.record.facts import Id, Ref
 from planner.review.base import Hit, rule
 from planner.review.words import and_list
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.staged import Staged
 
 
 @rule("image-activation-unknown")
-def activation_unknown(plan: Plan) -> Iterator[Hit]:
+def activation_unknown(plan: Staged) -> Iterator[Hit]:
     for image in plan.facts.images:
         if not image.activation:
             yield Hit(image.ref.at("activation"), image=image.label)
@@ -36,7 +34,7 @@ def _at(image_id: Id) -> Ref:
 
 
 @rule("image-multiple-key-rebuilt")
-def multiple_key_rebuilt(plan: Plan) -> Iterator[Hit]:
+def multiple_key_rebuilt(plan: Staged) -> Iterator[Hit]:
     for image in plan.activation.images:
         if image.kind != MULTIPLE_KEY or not image.rebuilt:
             continue
@@ -56,7 +54,7 @@ def multiple_key_rebuilt(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("image-multiple-key-count")
-def multiple_key_count(plan: Plan) -> Iterator[Hit]:
+def multiple_key_count(plan: Staged) -> Iterator[Hit]:
     """Where nothing is rebuilt, the key must still have one left for every desktop."""
     for image in plan.activation.images:
         if image.kind == MULTIPLE_KEY and not image.rebuilt and image.desktops:
@@ -91,7 +89,7 @@ def _key_server_hit(server: KeyServer) -> Hit:
 
 
 @rule("image-key-server-few")
-def key_server_few(plan: Plan) -> Iterator[Hit]:
+def key_server_few(plan: Staged) -> Iterator[Hit]:
     """One finding for all images: the key server counts the site's machines together."""
     server = plan.activation.key_server
     if server and server.activates_with_servers is False:
@@ -99,14 +97,14 @@ def key_server_few(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("image-key-server-barely")
-def key_server_barely(plan: Plan) -> Iterator[Hit]:
+def key_server_barely(plan: Staged) -> Iterator[Hit]:
     server = plan.activation.key_server
     if server and server.activates is False and server.activates_with_servers:
         yield _key_server_hit(server)
 
 
 @rule("image-key-server-missing")
-def key_server_missing(plan: Plan) -> Iterator[Hit]:
+def key_server_missing(plan: Staged) -> Iterator[Hit]:
     for image in plan.activation.images:
         if image.kind == KEY_SERVER and not any(
             "keys" in server.roles for server in plan.facts.servers
@@ -115,7 +113,7 @@ def key_server_missing(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("image-key-server-alone")
-def key_server_alone(plan: Plan) -> Iterator[Hit]:
+def key_server_alone(plan: Staged) -> Iterator[Hit]:
     server, beyond = plan.activation.key_server, plan.numbers["activation.second-server-from"]
     if (
         server
@@ -135,7 +133,7 @@ def key_server_alone(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("key-server-not-found")
-def key_server_not_found(plan: Plan) -> Iterator[Hit]:
+def key_server_not_found(plan: Staged) -> Iterator[Hit]:
     """Desktops that join no domain look for the record where their network tells them to."""
     server = plan.activation.key_server
     for id in server.without_domain if server else ():
@@ -150,7 +148,7 @@ def key_server_not_found(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("image-subscription-own-accounts")
-def subscription_own_accounts(plan: Plan) -> Iterator[Hit]:
+def subscription_own_accounts(plan: Staged) -> Iterator[Hit]:
     directory = plan.facts.directory
     if directory.directory_kind == "own-accounts":
         for image in plan.activation.images:

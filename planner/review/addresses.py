@@ -24,7 +24,7 @@ def who(claim: Claim) -> str:
 
 def elsewhere(plan, claim: Claim) -> tuple[Mend | None, str]:
     """A mend that gives a claim's holder the next free address of its network, and that address."""
-    value = next_free(plan, claim.network_id, claim.role)
+    value = next_free(plan.addressing, claim.network_id, claim.role)
     if value is None:
         return None, ""
     return Mend(claim.holder.at(""), ((claim.holder.field, value),)), value

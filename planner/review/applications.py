@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from planner.engine.people.activation import LicenceNeed
 from planner.record import units
 from planner.record.facts import Application, Ref
 from planner.review.base import Hit, rule
 from planner.review.words import and_list
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.staged import Staged
 
 BASES = {
     "people": "for every person",
@@ -23,20 +20,20 @@ BASES = {
 
 
 @rule("application-no-image")
-def no_image(plan: Plan) -> Iterator[Hit]:
+def no_image(plan: Staged) -> Iterator[Hit]:
     for application in plan.facts.applications:
         if application.image_id is None:
             yield Hit(application.ref.at("image_id"), application=application.label)
 
 
 @rule("application-basis-unknown")
-def basis_unknown(plan: Plan) -> Iterator[Hit]:
+def basis_unknown(plan: Staged) -> Iterator[Hit]:
     for application in plan.facts.applications:
         if not application.licensed_by:
             yield Hit(application.ref.at("licensed_by"), application=application.label)
 
 
-def _needs(plan: Plan) -> Iterator[tuple[Application, LicenceNeed]]:
+def _needs(plan: Staged) -> Iterator[tuple[Application, LicenceNeed]]:
     """Applications on a known basis, with their licences."""
     for application in plan.facts.applications:
         need = plan.activation.licence(application.id)
@@ -44,12 +41,12 @@ def _needs(plan: Plan) -> Iterator[tuple[Application, LicenceNeed]]:
             yield application, need
 
 
-def _basis(plan: Plan, need: LicenceNeed) -> str:
+def _basis(plan: Staged, need: LicenceNeed) -> str:
     return BASES[need.basis].format(risk=units.show(100 * plan.concurrency.risk, 4))
 
 
 @rule("application-held-unknown")
-def held_unknown(plan: Plan) -> Iterator[Hit]:
+def held_unknown(plan: Staged) -> Iterator[Hit]:
     for application, need in _needs(plan):
         if need.held is None:
             needs = (
@@ -63,7 +60,7 @@ def held_unknown(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("application-licences-short")
-def licences_short(plan: Plan) -> Iterator[Hit]:
+def licences_short(plan: Staged) -> Iterator[Hit]:
     for application, need in _needs(plan):
         if need.short:
             yield Hit(
@@ -76,7 +73,7 @@ def licences_short(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("application-devices-rebuilt")
-def devices_rebuilt(plan: Plan) -> Iterator[Hit]:
+def devices_rebuilt(plan: Staged) -> Iterator[Hit]:
     for application, need in _needs(plan):
         if need.basis == "devices" and need.rebuilt:
             templates = and_list([plan.facts.named("template", id) for id in need.rebuilt])

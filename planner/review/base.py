@@ -26,13 +26,11 @@ import dataclasses
 import functools
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from planner.catalogue import files as catalogue
 from planner.record.facts import Acceptance, Ref
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.staged import Staged
 
 WEIGHTS = ("stopper", "concern", "remark")
 MARKS = {"stopper": "‡", "concern": "†", "remark": "*"}
@@ -119,7 +117,7 @@ class Entry:
     mend: str = ""
 
 
-Rule = Callable[["Plan"], Iterator[Hit]]
+Rule = Callable[["Staged"], Iterator[Hit]]
 RULES: dict[str, Rule] = {}
 
 
@@ -172,7 +170,7 @@ class Review:
         return next((finding for finding in self.findings if finding.token == token), None)
 
 
-def review(plan: Plan) -> Review:
+def review(plan: Staged) -> Review:
     """Runs every rule over the plan. An acceptance holds until its day to look again has come."""
     live = plan.facts.site.live
     accepted = {a.finding: a for a in plan.facts.acceptances if not _due(a, plan)}
@@ -186,7 +184,7 @@ def review(plan: Plan) -> Review:
     return Review(tuple(findings))
 
 
-def _due(acceptance: Acceptance, plan: Plan) -> bool:
+def _due(acceptance: Acceptance, plan: Staged) -> bool:
     return acceptance.look_again is not None and acceptance.look_again < plan.facts.today
 
 

@@ -5,13 +5,10 @@ from __future__ import annotations
 import functools
 import zoneinfo
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from planner.record import chapters
 from planner.review.base import Hit, Mend, rule
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.staged import Staged
 
 
 @functools.cache
@@ -21,7 +18,7 @@ def zones() -> frozenset[str]:
 
 
 @rule("time-zone-missing")
-def time_zone_missing(plan: Plan) -> Iterator[Hit]:
+def time_zone_missing(plan: Staged) -> Iterator[Hit]:
     site = plan.facts.site
     if site.time_zone:
         return
@@ -37,21 +34,21 @@ def time_zone_missing(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("time-zone-unknown")
-def time_zone_unknown(plan: Plan) -> Iterator[Hit]:
+def time_zone_unknown(plan: Staged) -> Iterator[Hit]:
     site = plan.facts.site
     if site.time_zone and site.time_zone not in zones():
         yield Hit(site.ref.at("time_zone"), zone=site.time_zone)
 
 
 @rule("people-not-counted")
-def people_not_counted(plan: Plan) -> Iterator[Hit]:
+def people_not_counted(plan: Staged) -> Iterator[Hit]:
     site = plan.facts.site
     if not site.people_count:
         yield Hit(site.ref.at("people_count"))
 
 
 @rule("scope-empty")
-def scope_empty(plan: Plan) -> Iterator[Hit]:
+def scope_empty(plan: Staged) -> Iterator[Hit]:
     site = plan.facts.site
     if not site.scope.strip():
         yield Hit(site.ref.at("scope"))
@@ -61,14 +58,14 @@ def scope_empty(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("on-site-missing")
-def on_site_missing(plan: Plan) -> Iterator[Hit]:
+def on_site_missing(plan: Staged) -> Iterator[Hit]:
     site = plan.facts.site
     if site.on_site_date is None:
         yield Hit(site.ref.at("on_site_date"))
 
 
 @rule("on-site-past")
-def on_site_past(plan: Plan) -> Iterator[Hit]:
+def on_site_past(plan: Staged) -> Iterator[Hit]:
     """The day is over and the hosts are not: a signed third gate says that it was used."""
     site, today = plan.facts.site, plan.facts.today
     if site.on_site_date and site.on_site_date < today:
@@ -83,14 +80,14 @@ def on_site_past(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("go-live-missing")
-def go_live_missing(plan: Plan) -> Iterator[Hit]:
+def go_live_missing(plan: Staged) -> Iterator[Hit]:
     site = plan.facts.site
     if site.go_live_date is None:
         yield Hit(site.ref.at("go_live_date"))
 
 
 @rule("go-live-before-on-site")
-def go_live_before_on_site(plan: Plan) -> Iterator[Hit]:
+def go_live_before_on_site(plan: Staged) -> Iterator[Hit]:
     site = plan.facts.site
     if site.on_site_date and site.go_live_date and site.go_live_date < site.on_site_date:
         yield Hit(
@@ -102,7 +99,7 @@ def go_live_before_on_site(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("go-live-same-day")
-def go_live_same_day(plan: Plan) -> Iterator[Hit]:
+def go_live_same_day(plan: Staged) -> Iterator[Hit]:
     site = plan.facts.site
     if site.go_live_date and site.go_live_date == site.on_site_date:
         at = site.ref.at("go_live_date")
@@ -112,7 +109,7 @@ def go_live_same_day(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("date-on-day-off")
-def date_on_day_off(plan: Plan) -> Iterator[Hit]:
+def date_on_day_off(plan: Staged) -> Iterator[Hit]:
     site = plan.facts.site
     for field, what in (("on_site_date", "on-site day"), ("go_live_date", "go-live")):
         day = getattr(site, field)
@@ -121,7 +118,7 @@ def date_on_day_off(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("working-hours-missing")
-def working_hours_missing(plan: Plan) -> Iterator[Hit]:
+def working_hours_missing(plan: Staged) -> Iterator[Hit]:
     site = plan.facts.site
     for field in ("work_starts", "work_ends", "work_days"):
         if getattr(site, field) in (None, ()):
@@ -130,7 +127,7 @@ def working_hours_missing(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("working-hours-reversed")
-def working_hours_reversed(plan: Plan) -> Iterator[Hit]:
+def working_hours_reversed(plan: Staged) -> Iterator[Hit]:
     site = plan.facts.site
     if site.work_starts and site.work_ends and site.work_ends <= site.work_starts:
         starts, ends = f"{site.work_starts:%H:%M}", f"{site.work_ends:%H:%M}"
@@ -146,51 +143,51 @@ def _days(count: int) -> str:
 # -- Contacts ------------------------------------------------------------------------------------
 
 
-def _nobody(plan: Plan, role: str) -> Iterator[Hit]:
+def _nobody(plan: Staged, role: str) -> Iterator[Hit]:
     if not any(contact.role == role for contact in plan.facts.contacts):
         yield Hit(plan.facts.site.ref)
 
 
 @rule("no-decision-maker")
-def no_decision_maker(plan: Plan) -> Iterator[Hit]:
+def no_decision_maker(plan: Staged) -> Iterator[Hit]:
     yield from _nobody(plan, "decision")
 
 
 @rule("no-key-holder")
-def no_key_holder(plan: Plan) -> Iterator[Hit]:
+def no_key_holder(plan: Staged) -> Iterator[Hit]:
     yield from _nobody(plan, "keys")
 
 
 @rule("no-directory-administrator")
-def no_directory_administrator(plan: Plan) -> Iterator[Hit]:
+def no_directory_administrator(plan: Staged) -> Iterator[Hit]:
     if plan.facts.directory.directory_kind != "own-accounts":
         yield from _nobody(plan, "directory")
 
 
 @rule("no-network-administrator")
-def no_network_administrator(plan: Plan) -> Iterator[Hit]:
+def no_network_administrator(plan: Staged) -> Iterator[Hit]:
     yield from _nobody(plan, "network")
 
 
 @rule("no-pilot-user")
-def no_pilot_user(plan: Plan) -> Iterator[Hit]:
+def no_pilot_user(plan: Staged) -> Iterator[Hit]:
     yield from _nobody(plan, "pilot")
 
 
 @rule("no-technician")
-def no_technician(plan: Plan) -> Iterator[Hit]:
+def no_technician(plan: Staged) -> Iterator[Hit]:
     yield from _nobody(plan, "technician")
 
 
 @rule("contact-unreachable")
-def contact_unreachable(plan: Plan) -> Iterator[Hit]:
+def contact_unreachable(plan: Staged) -> Iterator[Hit]:
     for contact in plan.facts.contacts:
         if not contact.phone.strip() and not contact.email.strip():
             yield Hit(contact.ref.at("phone"), contact=contact.label)
 
 
 @rule("key-holder-no-telephone")
-def key_holder_no_telephone(plan: Plan) -> Iterator[Hit]:
+def key_holder_no_telephone(plan: Staged) -> Iterator[Hit]:
     for contact in plan.facts.contacts:
         if contact.role == "keys" and contact.email.strip() and not contact.phone.strip():
             yield Hit(contact.ref.at("phone"), contact=contact.label)

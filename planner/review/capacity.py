@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from planner.engine.placement.placing import HostDown, Placement
 from planner.record import units
 from planner.record.facts import Ref
 from planner.review.base import Hit, rule
 from planner.review.words import and_list
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.staged import Staged
 
 BINDS = {"memory": "memory", "vcpu": "vCPU", "disk": "disk space", "": "room"}
 
 
-def _total(plan: Plan) -> int:
+def _total(plan: Staged) -> int:
     return sum(template.most or 0 for template in plan.facts.templates)
 
 
@@ -27,7 +24,7 @@ def _fewest(found: Placement | HostDown) -> str:
     return high if found.proved else f"{low} to {high}"
 
 
-def _left(plan: Plan, found: Placement | HostDown) -> str:
+def _left(plan: Staged, found: Placement | HostDown) -> str:
     return and_list(
         [
             f"{units.show(count)} of {plan.facts.named('template', id)}"
@@ -37,7 +34,7 @@ def _left(plan: Plan, found: Placement | HostDown) -> str:
 
 
 @rule("desktops-do-not-fit")
-def do_not_fit(plan: Plan) -> Iterator[Hit]:
+def do_not_fit(plan: Staged) -> Iterator[Hit]:
     found = plan.placement
     if found.fits is not False:
         return
@@ -59,7 +56,7 @@ def do_not_fit(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("desktops-do-not-fit-without-a-host")
-def do_not_fit_with_one_down(plan: Plan) -> Iterator[Hit]:
+def do_not_fit_with_one_down(plan: Staged) -> Iterator[Hit]:
     """One finding, at the host whose loss costs most; a site with one host, or one too small anyway, has others."""
     found = plan.placement
     short = [down for down in found.without if down.fits is False]
@@ -88,7 +85,7 @@ def do_not_fit_with_one_down(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("placement-not-proved")
-def not_proved(plan: Plan) -> Iterator[Hit]:
+def not_proved(plan: Staged) -> Iterator[Hit]:
     """Neither a place for everybody nor the proof that there is none, with all hosts or with one down."""
     found = plan.placement
     if found.missing or not found.hosts:

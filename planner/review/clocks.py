@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from planner.engine.upkeep.clocks import Source, Taker
 from planner.record.units import show
 from planner.review.base import Hit, rule
 from planner.review.words import and_list
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.staged import Staged
 
 
-def _takers(plan: Plan, kind: str) -> list[Taker]:
+def _takers(plan: Staged, kind: str) -> list[Taker]:
     return [taker for taker in plan.clocks.takers if taker.ref.kind == kind]
 
 
@@ -33,7 +31,7 @@ def _named(sources: tuple[Source, ...]) -> str:
 
 
 @rule("clock-loop")
-def loop(plan: Plan) -> Iterator[Hit]:
+def loop(plan: Staged) -> Iterator[Hit]:
     """Every way round passes a host: a directory that asks its own server is told by another rule."""
     told: set[frozenset[str]] = set()
     for taker in _takers(plan, "host"):
@@ -48,7 +46,7 @@ def _way(names: tuple[str, ...], most: int = 6) -> str:
     return " → ".join(shown)
 
 
-def _drift(plan: Plan) -> dict[str, Any]:
+def _drift(plan: Staged) -> dict[str, Any]:
     """How soon a clock that nobody corrects is too far out."""
     return {
         "days": show(plan.clocks.drift_days, 0) or "some",
@@ -57,13 +55,13 @@ def _drift(plan: Plan) -> dict[str, Any]:
 
 
 @rule("clock-only-inside")
-def only_inside(plan: Plan) -> Iterator[Hit]:
+def only_inside(plan: Staged) -> Iterator[Hit]:
     for taker in _takers(plan, "directory"):
         if taker.roots and all(root.kind == "own" for root in taker.roots):
             yield Hit(taker.ref, source=_named(taker.roots), directory=taker.label, **_drift(plan))
 
 
-def _doubtful(plan: Plan, kind: str) -> Iterator[Hit]:
+def _doubtful(plan: Staged, kind: str) -> Iterator[Hit]:
     """Sources that no record has, or whose record does not say that they keep time; one hit a source."""
     by_source: dict[Source, list[Taker]] = {}
     for taker in _takers(plan, kind):
@@ -83,17 +81,17 @@ def _doubtful(plan: Plan, kind: str) -> Iterator[Hit]:
 
 
 @rule("host-clock-source-doubtful")
-def host_source_doubtful(plan: Plan) -> Iterator[Hit]:
+def host_source_doubtful(plan: Staged) -> Iterator[Hit]:
     yield from _doubtful(plan, "host")
 
 
 @rule("directory-clock-source-doubtful")
-def directory_source_doubtful(plan: Plan) -> Iterator[Hit]:
+def directory_source_doubtful(plan: Staged) -> Iterator[Hit]:
     yield from _doubtful(plan, "directory")
 
 
 @rule("host-clock-apart")
-def apart(plan: Plan) -> Iterator[Hit]:
+def apart(plan: Staged) -> Iterator[Hit]:
     """Hosts whose chain ends elsewhere than the directory's, or than most hosts' where there is none."""
     usual = plan.clocks.usual
     by_roots: dict[tuple[Source, ...], list[Taker]] = {}

@@ -3,41 +3,38 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from planner.record import chapters, units
 from planner.record.facts import Credential
 from planner.review.base import Hit, rule
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.staged import Staged
 
 
-def _each_without(plan: Plan, field: str) -> Iterator[Hit]:
+def _each_without(plan: Staged, field: str) -> Iterator[Hit]:
     for credential in plan.facts.credentials:
         if not getattr(credential, field).strip():
             yield Hit(credential.ref.at(field), credential=credential.label)
 
 
 @rule("credential-nobody-fetches")
-def nobody_fetches(plan: Plan) -> Iterator[Hit]:
+def nobody_fetches(plan: Staged) -> Iterator[Hit]:
     yield from _each_without(plan, "who_can_fetch")
 
 
 @rule("credential-place-unknown")
-def place_unknown(plan: Plan) -> Iterator[Hit]:
+def place_unknown(plan: Staged) -> Iterator[Hit]:
     yield from _each_without(plan, "where_kept")
 
 
 @rule("credential-still-initial")
-def still_initial(plan: Plan) -> Iterator[Hit]:
+def still_initial(plan: Staged) -> Iterator[Hit]:
     for credential in plan.facts.credentials:
         if credential.still_initial:
             yield Hit(credential.ref.at("still_initial"), credential=credential.label)
 
 
 @rule("credential-old")
-def old(plan: Plan) -> Iterator[Hit]:
+def old(plan: Staged) -> Iterator[Hit]:
     most = plan.numbers["credential.days-unchanged"]
     for credential in plan.facts.credentials:
         if credential.last_changed and (plan.facts.today - credential.last_changed).days > most:
@@ -52,14 +49,14 @@ def old(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("credential-no-date")
-def no_date(plan: Plan) -> Iterator[Hit]:
+def no_date(plan: Staged) -> Iterator[Hit]:
     for credential in plan.facts.credentials:
         if credential.last_changed is None:
             yield Hit(credential.ref.at("last_changed"), credential=credential.label)
 
 
 @rule("no-hypervisor-credential")
-def no_hypervisor_credential(plan: Plan) -> Iterator[Hit]:
+def no_hypervisor_credential(plan: Staged) -> Iterator[Hit]:
     facts = plan.facts
     names = [host.name for host in facts.hosts]
     if facts.hosts and not any(
@@ -69,7 +66,7 @@ def no_hypervisor_credential(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("no-directory-credential")
-def no_directory_credential(plan: Plan) -> Iterator[Hit]:
+def no_directory_credential(plan: Staged) -> Iterator[Hit]:
     facts, directory = plan.facts, plan.facts.directory
     if directory.directory_kind != "domain":
         return

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from planner.engine.placement.capacity import counting_hosts, known, positive
 from planner.engine.storage.datastores import (
@@ -17,38 +17,36 @@ from planner.record import units
 from planner.record.facts import Datastore
 from planner.review.base import Hit, Mend, rule
 from planner.review.words import and_list
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.staged import Staged
 
 
-def _used(plan: Plan) -> Iterator[tuple[Datastore, StoreUse]]:
+def _used(plan: Staged) -> Iterator[tuple[Datastore, StoreUse]]:
     yield from zip(plan.facts.datastores, plan.storage.stores, strict=True)
 
 
 @rule("datastore-none")
-def none(plan: Plan) -> Iterator[Hit]:
+def none(plan: Staged) -> Iterator[Hit]:
     for host in counting_hosts(plan.facts):
         if plan.storage.home(host.id) is None:
             yield Hit(host.ref, host=host.label)
 
 
 @rule("datastore-sharing-unknown")
-def sharing_unknown(plan: Plan) -> Iterator[Hit]:
+def sharing_unknown(plan: Staged) -> Iterator[Hit]:
     for store in plan.facts.datastores:
         if not store.sharing and store.host_id is None:
             yield Hit(store.ref.at("sharing"), store=store.label)
 
 
 @rule("datastore-local-nowhere")
-def local_nowhere(plan: Plan) -> Iterator[Hit]:
+def local_nowhere(plan: Staged) -> Iterator[Hit]:
     for store in plan.facts.datastores:
         if is_local(store) and store.host_id is None:
             yield Hit(store.ref.at("host_id"), store=store.label)
 
 
 @rule("datastore-spares-exceed")
-def spares_exceed(plan: Plan) -> Iterator[Hit]:
+def spares_exceed(plan: Staged) -> Iterator[Hit]:
     for store in plan.facts.datastores:
         if _spares_exceed(store):
             yield Hit(
@@ -65,7 +63,7 @@ def _spares_exceed(store: Datastore) -> bool:
 
 
 @rule("datastore-raid-impossible")
-def raid_impossible(plan: Plan) -> Iterator[Hit]:
+def raid_impossible(plan: Staged) -> Iterator[Hit]:
     for store in plan.facts.datastores:
         if store.raid not in RAID_LEAST or store.disks is None or _spares_exceed(store):
             continue
@@ -89,14 +87,14 @@ def raid_impossible(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("datastore-no-redundancy")
-def no_redundancy(plan: Plan) -> Iterator[Hit]:
+def no_redundancy(plan: Staged) -> Iterator[Hit]:
     for store in plan.facts.datastores:
         if store.raid == "0":
             yield Hit(store.ref.at("raid"), store=store.label)
 
 
 @rule("datastore-size-unknown")
-def size_unknown(plan: Plan) -> Iterator[Hit]:
+def size_unknown(plan: Staged) -> Iterator[Hit]:
     for store in plan.facts.datastores:
         lacking = [
             (field, word)
@@ -118,7 +116,7 @@ def size_unknown(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("datastore-others-unknown")
-def others_unknown(plan: Plan) -> Iterator[Hit]:
+def others_unknown(plan: Staged) -> Iterator[Hit]:
     for store in plan.facts.datastores:
         if known(store.others_gib) is None:
             at = store.ref.at("others_gib")
@@ -140,7 +138,7 @@ def _fullness(use: StoreUse) -> dict[str, Any]:
 
 
 @rule("datastore-over-full")
-def over_full(plan: Plan) -> Iterator[Hit]:
+def over_full(plan: Staged) -> Iterator[Hit]:
     for store, use in _used(plan):
         if use.free_share is not None and use.free_share < 0:
             over = units.show((use.planned_gib or 0) - (use.usable_gib or 0))
@@ -150,7 +148,7 @@ def over_full(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("datastore-nearly-full")
-def nearly_full(plan: Plan) -> Iterator[Hit]:
+def nearly_full(plan: Staged) -> Iterator[Hit]:
     kept = plan.numbers["storage.free-share"]
     for store, use in _used(plan):
         if use.free_share is not None and 0 <= use.free_share < kept:
@@ -163,7 +161,7 @@ def nearly_full(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("datastore-thin-unwatched")
-def thin_unwatched(plan: Plan) -> Iterator[Hit]:
+def thin_unwatched(plan: Staged) -> Iterator[Hit]:
     for store, use in _used(plan):
         if not use.thin or plan.facts.service.space_watcher.strip():
             continue
@@ -184,14 +182,14 @@ def thin_unwatched(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("datastore-provisioning-unknown")
-def provisioning_unknown(plan: Plan) -> Iterator[Hit]:
+def provisioning_unknown(plan: Staged) -> Iterator[Hit]:
     for store in plan.facts.datastores:
         if not store.provisioning:
             yield Hit(store.ref.at("provisioning"), store=store.label)
 
 
 @rule("datastore-too-slow")
-def too_slow(plan: Plan) -> Iterator[Hit]:
+def too_slow(plan: Staged) -> Iterator[Hit]:
     for store, use in _used(plan):
         if use.operations_front is None or use.operations_asked is None:
             continue

@@ -8,7 +8,6 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from planner.engine.placement.capacity import known
 from planner.engine.schedule import Task
@@ -16,17 +15,15 @@ from planner.record import chapters
 from planner.record.facts import Host, Ref
 from planner.review.base import Hit, rule
 from planner.review.words import and_list, chance_words
+from planner.stages.day_results import Day
 from planner.stages.day_words import count_words, length_words, number_words
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
-    from planner.stages.day_results import Day
+from planner.stages.staged import Staged
 
 CARRYING = "carry-host"  # the step for which nobody is alone
 TOLD = 6  # runs of steps told by their numbers
 
 
-def _ahead(plan: Plan) -> Day | None:
+def _ahead(plan: Staged) -> Day | None:
     """The on-site day, when it is set, not over yet, and could be laid out."""
     date = plan.facts.site.on_site_date
     if date is None or date < plan.facts.today or plan.day.layout is None:
@@ -42,7 +39,7 @@ def _who(day: Day) -> str:
 
 
 @rule("day-does-not-fit")
-def does_not_fit(plan: Plan) -> Iterator[Hit]:
+def does_not_fit(plan: Staged) -> Iterator[Hit]:
     """At mean times the day is too short, and what must be moved is more than was agreed for the evening."""
     day = _ahead(plan)
     if day is None or day.fits or day.evening_is_enough:
@@ -76,7 +73,7 @@ def _help(day: Day) -> str:
 
 
 @rule("day-chance-low")
-def chance_low(plan: Plan) -> Iterator[Hit]:
+def chance_low(plan: Staged) -> Iterator[Hit]:
     day, least = _ahead(plan), known(plan.numbers["schedule.least-chance"])
     if day is None or not day.bars or least is None or not (day.fits or day.evening_is_enough):
         return
@@ -96,7 +93,7 @@ def chance_low(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("day-step-too-long")
-def step_too_long(plan: Plan) -> Iterator[Hit]:
+def step_too_long(plan: Staged) -> Iterator[Hit]:
     """One step alone is longer than the day; an attended one than the day without its break."""
     day = _ahead(plan)
     if day is None or day.calendar is None:
@@ -123,7 +120,7 @@ def step_too_long(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("day-lift-alone")
-def lift_alone(plan: Plan) -> Iterator[Hit]:
+def lift_alone(plan: Staged) -> Iterator[Hit]:
     """One technician is named, and a host that is heavier than one person lifts is carried on the day."""
     day, most = _ahead(plan), known(plan.numbers["host.lift-alone-kg"])
     if day is None or day.people_assumed or len(day.people) != 1 or most is None:
@@ -146,7 +143,7 @@ def lift_alone(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("day-no-pilot-day")
-def no_pilot_day(plan: Plan) -> Iterator[Hit]:
+def no_pilot_day(plan: Staged) -> Iterator[Hit]:
     """A step needs a working day of its own between the on-site day and go-live, and there is none."""
     day, site = _ahead(plan), plan.facts.site
     if day is None or not day.shares.own or site.go_live_date is None or day.date is None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from planner.engine.people.concurrency import SeatNeed
 from planner.engine.placement.capacity import known, positive
@@ -12,22 +12,20 @@ from planner.record.facts import Ref, Template
 from planner.review import line, seats  # noqa: F401  (their rules are of this chapter too)
 from planner.review.base import Hit, Mend, rule
 from planner.review.words import and_list, chance_words, people_words
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.staged import Staged
 
 REBUILDS = {"sign-out": "at each sign-out", "nightly": "every night", "weekly": "every week"}
 REACH_OF_32_BITS_GIB = 2**32 / units.GIB
 
 
 @rule("template-none")
-def none(plan: Plan) -> Iterator[Hit]:
+def none(plan: Staged) -> Iterator[Hit]:
     if not plan.facts.templates:
         yield Hit(plan.facts.site.ref)
 
 
 def _lacking(
-    plan: Plan, field: str, lacks: Callable[[Template], bool], **words: Any
+    plan: Staged, field: str, lacks: Callable[[Template], bool], **words: Any
 ) -> Iterator[Hit]:
     """A hit for every template that lacks something, at the field to fill."""
     return (
@@ -36,17 +34,17 @@ def _lacking(
 
 
 @rule("template-no-image")
-def no_image(plan: Plan) -> Iterator[Hit]:
+def no_image(plan: Staged) -> Iterator[Hit]:
     yield from _lacking(plan, "image_id", lambda template: template.image_id is None)
 
 
 @rule("template-no-network")
-def no_network(plan: Plan) -> Iterator[Hit]:
+def no_network(plan: Staged) -> Iterator[Hit]:
     yield from _lacking(plan, "network_id", lambda template: template.network_id is None)
 
 
 @rule("template-size-unknown")
-def size_unknown(plan: Plan) -> Iterator[Hit]:
+def size_unknown(plan: Staged) -> Iterator[Hit]:
     yield from _lacking(
         plan, "memory_gib", lambda t: t.most != 0 and positive(t.memory_gib) is None, what="memory"
     )
@@ -57,12 +55,12 @@ def size_unknown(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("template-most-zero")
-def most_zero(plan: Plan) -> Iterator[Hit]:
+def most_zero(plan: Staged) -> Iterator[Hit]:
     yield from _lacking(plan, "most", lambda template: template.most == 0)
 
 
 @rule("template-standby-over-most")
-def standby_over_most(plan: Plan) -> Iterator[Hit]:
+def standby_over_most(plan: Staged) -> Iterator[Hit]:
     for template in plan.facts.templates:
         standby, most = known(template.standby), known(template.most)
         if standby is not None and most and standby > most:
@@ -78,7 +76,7 @@ def standby_over_most(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("template-standby-zero")
-def standby_zero(plan: Plan) -> Iterator[Hit]:
+def standby_zero(plan: Staged) -> Iterator[Hit]:
     for template in plan.facts.templates:
         if template.standby == 0 and template.most and template.reset_rule in REBUILDS:
             yield Hit(
@@ -89,11 +87,11 @@ def standby_zero(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("template-standby-unknown")
-def standby_unknown(plan: Plan) -> Iterator[Hit]:
+def standby_unknown(plan: Staged) -> Iterator[Hit]:
     yield from _lacking(plan, "standby", lambda template: template.standby is None)
 
 
-def _seats(plan: Plan) -> Iterator[tuple[Template, SeatNeed]]:
+def _seats(plan: Staged) -> Iterator[tuple[Template, SeatNeed]]:
     """Templates whose seats ask for more desktops than may run, with what they ask for."""
     for template in plan.facts.templates:
         need = plan.concurrency.of(template.id)
@@ -101,7 +99,7 @@ def _seats(plan: Plan) -> Iterator[tuple[Template, SeatNeed]]:
             yield template, need
 
 
-def _seats_hit(plan: Plan, template: Template, need: SeatNeed) -> Hit:
+def _seats_hit(plan: Staged, template: Template, need: SeatNeed) -> Hit:
     people = tuple(
         group.ref.at("people")
         for group in plan.facts.seat_groups
@@ -123,21 +121,21 @@ def _seats_hit(plan: Plan, template: Template, need: SeatNeed) -> Hit:
 
 
 @rule("template-most-below-seats")
-def most_below_seats(plan: Plan) -> Iterator[Hit]:
+def most_below_seats(plan: Staged) -> Iterator[Hit]:
     for template, need in _seats(plan):
         if need.below_mean:
             yield _seats_hit(plan, template, need)
 
 
 @rule("template-most-tight")
-def most_tight(plan: Plan) -> Iterator[Hit]:
+def most_tight(plan: Staged) -> Iterator[Hit]:
     for template, need in _seats(plan):
         if not need.below_mean:
             yield _seats_hit(plan, template, need)
 
 
 @rule("template-most-beyond-seats")
-def most_beyond_seats(plan: Plan) -> Iterator[Hit]:
+def most_beyond_seats(plan: Staged) -> Iterator[Hit]:
     for need in plan.concurrency.by_template:
         if need.beyond_all:
             yield Hit(
@@ -150,12 +148,12 @@ def most_beyond_seats(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("template-reset-unknown")
-def reset_unknown(plan: Plan) -> Iterator[Hit]:
+def reset_unknown(plan: Staged) -> Iterator[Hit]:
     yield from _lacking(plan, "reset_rule", lambda template: not template.reset_rule)
 
 
 @rule("template-no-profile-place")
-def no_profile_place(plan: Plan) -> Iterator[Hit]:
+def no_profile_place(plan: Staged) -> Iterator[Hit]:
     for template in plan.facts.templates:
         if template.reset_rule in REBUILDS and not template.profile_place.strip():
             yield Hit(
@@ -167,13 +165,13 @@ def no_profile_place(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("template-no-seats")
-def no_seats(plan: Plan) -> Iterator[Hit]:
+def no_seats(plan: Staged) -> Iterator[Hit]:
     seated = {group.template_id for group in plan.facts.seat_groups}
     yield from _lacking(plan, "", lambda template: template.id not in seated)
 
 
 @rule("template-name-twice")
-def name_twice(plan: Plan) -> Iterator[Hit]:
+def name_twice(plan: Staged) -> Iterator[Hit]:
     first: dict[str, Template] = {}
     for template in plan.facts.templates:
         name = template.name.strip().casefold()
@@ -187,7 +185,7 @@ def name_twice(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("template-passes-devices")
-def passes_devices(plan: Plan) -> Iterator[Hit]:
+def passes_devices(plan: Staged) -> Iterator[Hit]:
     for template in plan.facts.templates:
         open_ways = [
             word
@@ -199,17 +197,17 @@ def passes_devices(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("template-no-protocol")
-def no_protocol(plan: Plan) -> Iterator[Hit]:
+def no_protocol(plan: Staged) -> Iterator[Hit]:
     yield from _lacking(plan, "protocol_id", lambda template: template.protocol_id is None)
 
 
 @rule("template-growth-unknown")
-def growth_unknown(plan: Plan) -> Iterator[Hit]:
+def growth_unknown(plan: Staged) -> Iterator[Hit]:
     yield from _lacking(plan, "growth_gib", lambda t: t.most != 0 and known(t.growth_gib) is None)
 
 
 @rule("template-over-32-bit")
-def over_32_bit(plan: Plan) -> Iterator[Hit]:
+def over_32_bit(plan: Staged) -> Iterator[Hit]:
     images = {image.id: image for image in plan.facts.images}
     for template in plan.facts.templates:
         image, memory = images.get(template.image_id or 0), positive(template.memory_gib)

@@ -3,33 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from planner.record.facts import Server
 from planner.review.base import Hit, Mend, rule
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.staged import Staged
 
 
-def _wanted(plan: Plan) -> bool:
+def _wanted(plan: Staged) -> bool:
     """Whether people sign in with a directory's accounts: unless somebody said that they do not."""
     return plan.facts.directory.directory_kind != "own-accounts"
 
 
-def _with(plan: Plan, role: str) -> list[Server]:
+def _with(plan: Staged, role: str) -> list[Server]:
     return [server for server in plan.facts.servers if role in server.roles]
 
 
 @rule("directory-kind-missing")
-def kind_missing(plan: Plan) -> Iterator[Hit]:
+def kind_missing(plan: Staged) -> Iterator[Hit]:
     directory = plan.facts.directory
     if not directory.directory_kind:
         yield Hit(directory.ref.at("directory_kind"))
 
 
 @rule("directory-domain-missing")
-def domain_missing(plan: Plan) -> Iterator[Hit]:
+def domain_missing(plan: Staged) -> Iterator[Hit]:
     directory = plan.facts.directory
     if not _wanted(plan) or directory.domain:
         return
@@ -50,7 +47,7 @@ def domain_missing(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("directory-domain-single-label")
-def domain_single_label(plan: Plan) -> Iterator[Hit]:
+def domain_single_label(plan: Staged) -> Iterator[Hit]:
     directory = plan.facts.directory
     name = directory.domain.strip().strip(".")
     if _wanted(plan) and name and "." not in name:
@@ -58,7 +55,7 @@ def domain_single_label(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("directory-domain-local")
-def domain_local(plan: Plan) -> Iterator[Hit]:
+def domain_local(plan: Staged) -> Iterator[Hit]:
     directory = plan.facts.directory
     labels = directory.domain.strip().rstrip(".").lower().split(".")
     if _wanted(plan) and len(labels) > 1 and labels[-1] == "local":
@@ -66,82 +63,82 @@ def domain_local(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("directory-no-server")
-def no_server(plan: Plan) -> Iterator[Hit]:
+def no_server(plan: Staged) -> Iterator[Hit]:
     if _wanted(plan) and not _with(plan, "directory"):
         yield Hit(plan.facts.directory.ref)
 
 
 @rule("directory-one-server")
-def one_server(plan: Plan) -> Iterator[Hit]:
+def one_server(plan: Staged) -> Iterator[Hit]:
     servers = _with(plan, "directory")
     if _wanted(plan) and len(servers) == 1:
         yield Hit(servers[0].ref.at("roles"), server=servers[0].label)
 
 
 @rule("no-dns-server")
-def no_dns_server(plan: Plan) -> Iterator[Hit]:
+def no_dns_server(plan: Staged) -> Iterator[Hit]:
     if not _with(plan, "dns"):
         yield Hit(plan.facts.directory.ref)
 
 
 @rule("directory-server-no-address")
-def server_no_address(plan: Plan) -> Iterator[Hit]:
+def server_no_address(plan: Staged) -> Iterator[Hit]:
     for server in plan.facts.servers:
         if {"directory", "dns"} & set(server.roles) and not server.address:
             yield Hit(server.ref.at("address"), server=server.label)
 
 
 @rule("server-no-role")
-def server_no_role(plan: Plan) -> Iterator[Hit]:
+def server_no_role(plan: Staged) -> Iterator[Hit]:
     for server in plan.facts.servers:
         if not server.roles:
             yield Hit(server.ref.at("roles"), server=server.label)
 
 
 @rule("directory-no-time-source")
-def no_time_source(plan: Plan) -> Iterator[Hit]:
+def no_time_source(plan: Staged) -> Iterator[Hit]:
     directory = plan.facts.directory
     if _wanted(plan) and not directory.time_source.strip():
         yield Hit(directory.ref.at("time_source"))
 
 
 @rule("desktop-unit-missing")
-def unit_missing(plan: Plan) -> Iterator[Hit]:
+def unit_missing(plan: Staged) -> Iterator[Hit]:
     directory = plan.facts.directory
     if _wanted(plan) and not directory.desktop_ou.strip():
         yield Hit(directory.ref.at("desktop_ou"))
 
 
 @rule("join-account-missing")
-def join_account_missing(plan: Plan) -> Iterator[Hit]:
+def join_account_missing(plan: Staged) -> Iterator[Hit]:
     directory = plan.facts.directory
     if _wanted(plan) and not directory.join_account.strip():
         yield Hit(directory.ref.at("join_account"))
 
 
-def _join_rights(plan: Plan, rights: str) -> Iterator[Hit]:
+def _join_rights(plan: Staged, rights: str) -> Iterator[Hit]:
     directory = plan.facts.directory
     if _wanted(plan) and directory.join_account.strip() and directory.join_rights == rights:
         yield Hit(directory.ref.at("join_rights"), account=directory.join_account)
 
 
 @rule("join-account-full")
-def join_account_full(plan: Plan) -> Iterator[Hit]:
+def join_account_full(plan: Staged) -> Iterator[Hit]:
     yield from _join_rights(plan, "full")
 
 
 @rule("join-account-more")
-def join_account_more(plan: Plan) -> Iterator[Hit]:
+def join_account_more(plan: Staged) -> Iterator[Hit]:
     yield from _join_rights(plan, "more")
 
 
 @rule("join-rights-unknown")
-def join_rights_unknown(plan: Plan) -> Iterator[Hit]:
+def join_rights_unknown(plan: Staged) -> Iterator[Hit]:
     yield from _join_rights(plan, "")
 
 
 @rule("sign-in-policy-missing")
-def sign_in_policy_missing(plan: Plan) -> Iterator[Hit]:
+def sign_in_policy_missing(plan: Staged) -> Iterator[Hit]:
     directory = plan.facts.directory
     if _wanted(plan) and not directory.sign_in_policy.strip():
         yield Hit(directory.ref.at("sign_in_policy"))

@@ -6,19 +6,17 @@ What the room has is not a fact but an assumption; while nobody has set it, thes
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from planner.engine.upkeep.facility import ups_minutes
 from planner.record.facts import Ref
 from planner.record.units import show
 from planner.review.base import Hit, rule
 from planner.review.words import and_list
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.staged import Staged
 
 
-def _of_all(plan: Plan, field: str, **words: Any) -> Iterator[Hit]:
+def _of_all(plan: Staged, field: str, **words: Any) -> Iterator[Hit]:
     """One hit about all hosts whose figure is known, at the first one's field."""
     known = [one for one in plan.facility.hosts if getattr(one, field) is not None]
     if known:
@@ -27,7 +25,7 @@ def _of_all(plan: Plan, field: str, **words: Any) -> Iterator[Hit]:
 
 
 @rule("host-over-circuit")
-def over_circuit(plan: Plan) -> Iterator[Hit]:
+def over_circuit(plan: Staged) -> Iterator[Hit]:
     room = plan.facility
     for one in room.hosts:
         if one.share is not None and one.share > 1 + 1e-9:
@@ -43,7 +41,7 @@ def over_circuit(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("circuits-short")
-def circuits_short(plan: Plan) -> Iterator[Hit]:
+def circuits_short(plan: Staged) -> Iterator[Hit]:
     room = plan.facility
     needed, free = len(room.circuits), room.circuits_free
     if free is not None and needed > free:
@@ -58,7 +56,7 @@ def _circuits(count: int) -> str:
 
 
 @rule("ups-too-short")
-def ups_too_short(plan: Plan) -> Iterator[Hit]:
+def ups_too_short(plan: Staged) -> Iterator[Hit]:
     room, wanted = plan.facility, plan.numbers["facility.ups-minutes"]
     if room.ups_wh and room.at_least_watts:
         minutes = ups_minutes(room.ups_wh, room.at_least_watts)
@@ -74,7 +72,7 @@ def ups_too_short(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("cooling-short")
-def cooling_short(plan: Plan) -> Iterator[Hit]:
+def cooling_short(plan: Staged) -> Iterator[Hit]:
     room = plan.facility
     heat, free = room.at_least_watts / 1000, room.cooling_free_kw
     if free is not None and heat > free:
@@ -84,7 +82,7 @@ def cooling_short(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("rack-short")
-def rack_short(plan: Plan) -> Iterator[Hit]:
+def rack_short(plan: Staged) -> Iterator[Hit]:
     room = plan.facility
     if room.rack_units_free is not None and room.at_least_rack_units > room.rack_units_free:
         yield from _of_all(
@@ -93,7 +91,7 @@ def rack_short(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("host-needs-lift")
-def needs_lift(plan: Plan) -> Iterator[Hit]:
+def needs_lift(plan: Staged) -> Iterator[Hit]:
     """Hosts that stand there already are not carried; the others are."""
     standing = {host.id for host in plan.facts.hosts if host.state == "existing"}
     heavy = [

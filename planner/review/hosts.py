@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import TYPE_CHECKING
 
 from planner.engine.placement.capacity import counting_hosts, known, positive
 from planner.record import units
@@ -11,19 +10,17 @@ from planner.record.facts import Host
 from planner.review import capacity, datastores  # noqa: F401  (their rules are of this chapter too)
 from planner.review.base import Hit, rule
 from planner.review.words import and_list
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.staged import Staged
 
 
 @rule("hosts-none")
-def none(plan: Plan) -> Iterator[Hit]:
+def none(plan: Staged) -> Iterator[Hit]:
     if not counting_hosts(plan.facts):
         at = plan.facts.hosts[0].ref.at("state") if plan.facts.hosts else plan.facts.site.ref
         yield Hit(at, also=tuple(host.ref.at("state") for host in plan.facts.hosts[1:]))
 
 
-def _lacking(plan: Plan, field: str, lacks: Callable[[Host], bool]) -> Iterator[Hit]:
+def _lacking(plan: Staged, field: str, lacks: Callable[[Host], bool]) -> Iterator[Hit]:
     """A hit for every counting host that lacks something, at the field to fill."""
     return (
         Hit(host.ref.at(field), host=host.label)
@@ -33,12 +30,12 @@ def _lacking(plan: Plan, field: str, lacks: Callable[[Host], bool]) -> Iterator[
 
 
 @rule("host-memory-unknown")
-def memory_unknown(plan: Plan) -> Iterator[Hit]:
+def memory_unknown(plan: Staged) -> Iterator[Hit]:
     yield from _lacking(plan, "memory_gib", lambda host: positive(host.memory_gib) is None)
 
 
 @rule("host-cores-unknown")
-def cores_unknown(plan: Plan) -> Iterator[Hit]:
+def cores_unknown(plan: Staged) -> Iterator[Hit]:
     for host in counting_hosts(plan.facts):
         if positive(host.cores) is None:
             field = "cores_per_socket" if positive(host.sockets) else "sockets"
@@ -46,7 +43,7 @@ def cores_unknown(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("host-too-small")
-def too_small(plan: Plan) -> Iterator[Hit]:
+def too_small(plan: Staged) -> Iterator[Hit]:
     for load in plan.placement.hosts:
         taken = (
             None
@@ -65,14 +62,14 @@ def too_small(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("host-alone")
-def alone(plan: Plan) -> Iterator[Hit]:
+def alone(plan: Staged) -> Iterator[Hit]:
     hosts = counting_hosts(plan.facts)
     if len(hosts) == 1:
         yield Hit(hosts[0].ref, host=hosts[0].label)
 
 
 @rule("hosts-differ")
-def differ(plan: Plan) -> Iterator[Hit]:
+def differ(plan: Staged) -> Iterator[Hit]:
     sized = [
         (host, memory)
         for host in counting_hosts(plan.facts)
@@ -92,7 +89,7 @@ def differ(plan: Plan) -> Iterator[Hit]:
         )
 
 
-def _unlike(plan: Plan, field: str) -> Iterator[tuple[Host, Host]]:
+def _unlike(plan: Staged, field: str) -> Iterator[tuple[Host, Host]]:
     """Every host whose text in a field is not that of most hosts, with one that has that; blanks are passed over."""
     by_text: dict[str, list[Host]] = {}
     for host in plan.facts.hosts:
@@ -105,7 +102,7 @@ def _unlike(plan: Plan, field: str) -> Iterator[tuple[Host, Host]]:
 
 
 @rule("hosts-hypervisors-differ")
-def hypervisors_differ(plan: Plan) -> Iterator[Hit]:
+def hypervisors_differ(plan: Staged) -> Iterator[Hit]:
     for host, other in _unlike(plan, "hypervisor"):
         yield Hit(
             host.ref.at("hypervisor"),
@@ -118,7 +115,7 @@ def hypervisors_differ(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("hosts-labels-differ")
-def labels_differ(plan: Plan) -> Iterator[Hit]:
+def labels_differ(plan: Staged) -> Iterator[Hit]:
     for host, other in _unlike(plan, "network_label"):
         yield Hit(
             host.ref.at("network_label"),
@@ -131,32 +128,32 @@ def labels_differ(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("host-label-unknown")
-def label_unknown(plan: Plan) -> Iterator[Hit]:
+def label_unknown(plan: Staged) -> Iterator[Hit]:
     yield from _lacking(plan, "network_label", lambda host: not host.network_label.strip())
 
 
 @rule("host-hypervisor-unknown")
-def hypervisor_unknown(plan: Plan) -> Iterator[Hit]:
+def hypervisor_unknown(plan: Staged) -> Iterator[Hit]:
     yield from _lacking(plan, "hypervisor", lambda host: not host.hypervisor.strip())
 
 
 @rule("host-address-missing")
-def address_missing(plan: Plan) -> Iterator[Hit]:
+def address_missing(plan: Staged) -> Iterator[Hit]:
     yield from _lacking(plan, "address", lambda host: not host.address)
 
 
 @rule("host-out-of-band-missing")
-def out_of_band_missing(plan: Plan) -> Iterator[Hit]:
+def out_of_band_missing(plan: Staged) -> Iterator[Hit]:
     yield from _lacking(plan, "out_of_band_address", lambda host: not host.out_of_band_address)
 
 
 @rule("host-time-source-missing")
-def time_source_missing(plan: Plan) -> Iterator[Hit]:
+def time_source_missing(plan: Staged) -> Iterator[Hit]:
     yield from _lacking(plan, "time_source", lambda host: not host.time_source.strip())
 
 
 @rule("host-heavy")
-def heavy(plan: Plan) -> Iterator[Hit]:
+def heavy(plan: Staged) -> Iterator[Hit]:
     alone_kg = plan.numbers["host.lift-alone-kg"]
     heavy_hosts = [host for host in plan.facts.hosts if (known(host.weight_kg) or 0) > alone_kg]
     if heavy_hosts:
@@ -173,5 +170,5 @@ def heavy(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("host-watts-unknown")
-def watts_unknown(plan: Plan) -> Iterator[Hit]:
+def watts_unknown(plan: Staged) -> Iterator[Hit]:
     yield from _lacking(plan, "rated_watts", lambda host: positive(host.rated_watts) is None)

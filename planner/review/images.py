@@ -5,43 +5,40 @@ from __future__ import annotations
 import datetime as dt
 import zoneinfo
 from collections.abc import Callable, Iterator
-from typing import TYPE_CHECKING
 
 from planner.engine.placement.capacity import positive
 from planner.record import units
 from planner.record.facts import Image, Template
 from planner.review import activation, applications  # noqa: F401  (their rules are of this chapter too)
 from planner.review.base import Hit, Mend, rule
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.staged import Staged
 
 
 @rule("image-none")
-def none(plan: Plan) -> Iterator[Hit]:
+def none(plan: Staged) -> Iterator[Hit]:
     if not plan.facts.images:
         yield Hit(plan.facts.site.ref)
 
 
-def _lacking(plan: Plan, field: str, lacks: Callable[[Image], bool]) -> Iterator[Hit]:
+def _lacking(plan: Staged, field: str, lacks: Callable[[Image], bool]) -> Iterator[Hit]:
     """A hit for every image that lacks something, at the field to fill."""
     return (
         Hit(image.ref.at(field), image=image.label) for image in plan.facts.images if lacks(image)
     )
 
 
-def _templates(plan: Plan, image: Image) -> list[Template]:
+def _templates(plan: Staged, image: Image) -> list[Template]:
     return [template for template in plan.facts.templates if template.image_id == image.id]
 
 
 @rule("image-unused")
-def unused(plan: Plan) -> Iterator[Hit]:
+def unused(plan: Staged) -> Iterator[Hit]:
     if plan.facts.templates:
         yield from _lacking(plan, "", lambda image: not _templates(plan, image))
 
 
 @rule("image-name-twice")
-def name_twice(plan: Plan) -> Iterator[Hit]:
+def name_twice(plan: Staged) -> Iterator[Hit]:
     first: dict[tuple[str, int | None], Image] = {}
     for image in plan.facts.images:
         key = (image.name.strip().casefold(), image.generation)
@@ -53,17 +50,17 @@ def name_twice(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("image-system-unknown")
-def system_unknown(plan: Plan) -> Iterator[Hit]:
+def system_unknown(plan: Staged) -> Iterator[Hit]:
     yield from _lacking(plan, "operating_system", lambda image: not image.operating_system.strip())
 
 
 @rule("image-disk-unknown")
-def disk_unknown(plan: Plan) -> Iterator[Hit]:
+def disk_unknown(plan: Staged) -> Iterator[Hit]:
     yield from _lacking(plan, "disk_gib", lambda image: positive(image.disk_gib) is None)
 
 
 @rule("image-used-over-disk")
-def used_over_disk(plan: Plan) -> Iterator[Hit]:
+def used_over_disk(plan: Staged) -> Iterator[Hit]:
     for image in plan.facts.images:
         disk, used = positive(image.disk_gib), positive(image.used_gib)
         if disk and used and used > disk:
@@ -77,12 +74,12 @@ def used_over_disk(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("image-no-source")
-def no_source(plan: Plan) -> Iterator[Hit]:
+def no_source(plan: Staged) -> Iterator[Hit]:
     yield from _lacking(plan, "source_machine", lambda image: not image.source_machine.strip())
 
 
 @rule("image-not-sealed")
-def not_sealed(plan: Plan) -> Iterator[Hit]:
+def not_sealed(plan: Staged) -> Iterator[Hit]:
     on_site, today = plan.facts.site.on_site_date, plan.facts.today
     if on_site is None or (on_site - today).days > plan.numbers["image.seal-days"]:
         return
@@ -98,13 +95,13 @@ def not_sealed(plan: Plan) -> Iterator[Hit]:
 # -- Support --------------------------------------------------------------------------------------
 
 
-def _from(plan: Plan) -> dt.date:
+def _from(plan: Staged) -> dt.date:
     """The day support is counted from: go-live, or today when that is later or nobody set it."""
     return max(plan.facts.site.go_live_date or plan.facts.today, plan.facts.today)
 
 
 @rule("image-support-ended")
-def support_ended(plan: Plan) -> Iterator[Hit]:
+def support_ended(plan: Staged) -> Iterator[Hit]:
     start = _from(plan)
     for image in plan.facts.images:
         if image.support_ends is not None and image.support_ends < start:
@@ -118,7 +115,7 @@ def support_ended(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("image-support-ends-soon")
-def support_ends_soon(plan: Plan) -> Iterator[Hit]:
+def support_ends_soon(plan: Staged) -> Iterator[Hit]:
     start, wanted = _from(plan), plan.numbers["image.support-days"]
     for image in plan.facts.images:
         if image.support_ends is not None and 0 <= (image.support_ends - start).days < wanted:
@@ -132,7 +129,7 @@ def support_ends_soon(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("image-support-unknown")
-def support_unknown(plan: Plan) -> Iterator[Hit]:
+def support_unknown(plan: Staged) -> Iterator[Hit]:
     """Silent where a published end is known: another rule offers to write that one in."""
     yield from _lacking(
         plan,
@@ -141,7 +138,7 @@ def support_unknown(plan: Plan) -> Iterator[Hit]:
     )
 
 
-def _published_end(plan: Plan, image: Image) -> bool:
+def _published_end(plan: Staged, image: Image) -> bool:
     found = plan.lifecycles.of(image.id)
     return found is not None and found.published is not None
 
@@ -149,7 +146,7 @@ def _published_end(plan: Plan, image: Image) -> bool:
 # -- Clocks ---------------------------------------------------------------------------------------
 
 
-def _apart(plan: Plan, zone: str) -> bool:
+def _apart(plan: Staged, zone: str) -> bool:
     """Whether a zone's clocks differ from the site's at some time in the year from today. Zones nobody
     knows are compared by name."""
     here = plan.facts.site.time_zone.strip()
@@ -170,7 +167,7 @@ def _apart(plan: Plan, zone: str) -> bool:
 
 
 @rule("image-time-zone-apart")
-def time_zone_apart(plan: Plan) -> Iterator[Hit]:
+def time_zone_apart(plan: Staged) -> Iterator[Hit]:
     site = plan.facts.site
     for image in plan.facts.images:
         if _apart(plan, image.time_zone):
@@ -185,7 +182,7 @@ def time_zone_apart(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("directory-time-zone-apart")
-def directory_time_zone_apart(plan: Plan) -> Iterator[Hit]:
+def directory_time_zone_apart(plan: Staged) -> Iterator[Hit]:
     directory, site = plan.facts.directory, plan.facts.site
     if _apart(plan, directory.time_zone):
         yield Hit(

@@ -4,15 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from planner.engine.upkeep.lifecycles import FROM_MEMORY, Lifecycle, Row
 from planner.record.chapters import show_date
 from planner.record.facts import Ref
 from planner.review.base import Hit, Mend, rule
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.staged import Staged
 
 
 def _hit(one: Lifecycle, **words: str) -> Hit:
@@ -37,21 +34,21 @@ def _read(row: Row) -> str:
     return f"read on {show_date(dt.date.fromisoformat(row.read))}"
 
 
-def _untyped(plan: Plan) -> Iterator[Lifecycle]:
+def _untyped(plan: Staged) -> Iterator[Lifecycle]:
     return (
         one for one in plan.lifecycles.images if one.typed is None and one.published is not None
     )
 
 
 @rule("image-support-published")
-def published(plan: Plan) -> Iterator[Hit]:
+def published(plan: Staged) -> Iterator[Hit]:
     for one in _untyped(plan):
         if one.state == "enough":
             yield _hit(one)
 
 
 @rule("image-published-end-near")
-def published_end_near(plan: Plan) -> Iterator[Hit]:
+def published_end_near(plan: Staged) -> Iterator[Hit]:
     start, today = plan.lifecycles.start, plan.facts.today
     since = "today" if start == today else f"go-live, {show_date(start)}"
     for one in _untyped(plan):
@@ -62,14 +59,14 @@ def published_end_near(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("image-support-differs")
-def differs(plan: Plan) -> Iterator[Hit]:
+def differs(plan: Staged) -> Iterator[Hit]:
     for one in plan.lifecycles.images:
         if one.differs and one.typed:
             yield _hit(one, typed=show_date(one.typed))
 
 
 @rule("image-edition-unsaid")
-def edition_unsaid(plan: Plan) -> Iterator[Hit]:
+def edition_unsaid(plan: Staged) -> Iterator[Hit]:
     """Several editions, several ends; a date somebody typed that is one of them settles it."""
     for one in plan.lifecycles.images:
         if one.rows and one.published is None and one.typed not in {row.ends for row in one.rows}:

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from planner.engine.people.line import LineNeed
 from planner.record import units
 from planner.record.facts import Ref
 from planner.review.base import Hit, rule
 from planner.review.words import and_list
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.staged import Staged
 
 
-def _hit(plan: Plan, need: LineNeed) -> Hit:
+def _hit(plan: Staged, need: LineNeed) -> Hit:
     people = tuple(
         group.ref.at("kbit_s")
         for group in plan.facts.seat_groups
@@ -37,14 +34,14 @@ def _hit(plan: Plan, need: LineNeed) -> Hit:
 
 
 @rule("line-too-narrow")
-def too_narrow(plan: Plan) -> Iterator[Hit]:
+def too_narrow(plan: Staged) -> Iterator[Hit]:
     for need in plan.line.by_network:
         if need.link_mbit_s is not None and need.at_least_mbit_s > need.link_mbit_s:
             yield _hit(plan, need)
 
 
 @rule("line-no-headroom")
-def no_headroom(plan: Plan) -> Iterator[Hit]:
+def no_headroom(plan: Staged) -> Iterator[Hit]:
     for need in plan.line.by_network:
         if need.link_mbit_s is None or need.usable_mbit_s is None:
             continue
@@ -53,7 +50,7 @@ def no_headroom(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("line-too-slow")
-def too_slow(plan: Plan) -> Iterator[Hit]:
+def too_slow(plan: Staged) -> Iterator[Hit]:
     for need in plan.line.by_network:
         if need.delay_ms is not None and need.delay_ms > need.target_ms:
             yield Hit(
@@ -69,7 +66,7 @@ def too_slow(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("line-rate-unknown")
-def rate_unknown(plan: Plan) -> Iterator[Hit]:
+def rate_unknown(plan: Staged) -> Iterator[Hit]:
     """Inside the house a link is seldom too narrow; over a remote one people feel it first."""
     for need in plan.line.by_network:
         if need.far and need.link_mbit_s is None:
@@ -87,7 +84,7 @@ def rate_unknown(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("seats-rate-unknown")
-def session_rate_unknown(plan: Plan) -> Iterator[Hit]:
+def session_rate_unknown(plan: Staged) -> Iterator[Hit]:
     for need in plan.line.by_network:
         for at in need.missing_at if need.far else ():
             if at.kind == "seatgroup" and at.field == "kbit_s":
@@ -95,7 +92,7 @@ def session_rate_unknown(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("seats-network-unknown")
-def network_unknown(plan: Plan) -> Iterator[Hit]:
+def network_unknown(plan: Staged) -> Iterator[Hit]:
     for group in plan.facts.seat_groups:
         if group.network_id is None:
             yield Hit(group.ref.at("network_id"), group=group.label)

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from planner.engine.placement.capacity import known
 from planner.engine.surge import Course, TemplateMorning, Waits
@@ -20,9 +20,7 @@ from planner.record import units
 from planner.record.facts import Ref, Template
 from planner.review.base import Hit, Mend, rule
 from planner.review.words import and_list, chance_words
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.staged import Staged
 
 SURE = 2.0  # standard errors
 MANY = 2.0  # times the share that may wait: from here on many do
@@ -30,13 +28,13 @@ GENEROUS, SPARE = 2.0, 2  # standby over so many times what is needed, and so ma
 REBUILT = ("sign-out", "nightly", "weekly")
 
 
-def _courses(plan: Plan) -> tuple[Course | None, Course | None]:
+def _courses(plan: Staged) -> tuple[Course | None, Course | None]:
     found = plan.surge.glance
     return (found[0] if found else None), (found[1] if len(found) > 1 else None)
 
 
 def _mornings(
-    plan: Plan,
+    plan: Staged,
 ) -> Iterator[tuple[Template, TemplateMorning, Waits, TemplateMorning | None]]:
     """Templates that give back their desktops and whose standby is known: the morning, and it with a host down."""
     there, down = _courses(plan)
@@ -46,12 +44,12 @@ def _mornings(
             yield template, one, one.waits, down.of(template.id) if down else None
 
 
-def _waits_too_long(plan: Plan, waits: Waits, times: float = 1.0) -> bool:
+def _waits_too_long(plan: Staged, waits: Waits, times: float = 1.0) -> bool:
     """Whether surely more than the allowed share waits too long, or so many ``times`` that share."""
     return waits.over_share - SURE * waits.over_error > times * (1 - plan.surge.target_share)
 
 
-def _words(plan: Plan, waits: Waits) -> dict[str, Any]:
+def _words(plan: Staged, waits: Waits) -> dict[str, Any]:
     return {
         "over": units.show(waits.over, 0 if waits.over >= 9.5 else 1),
         "sign_ins": units.show(waits.sign_ins, 0),
@@ -65,7 +63,7 @@ def _words(plan: Plan, waits: Waits) -> dict[str, Any]:
 
 
 @rule("morning-standby-small")
-def standby_small(plan: Plan) -> Iterator[Hit]:
+def standby_small(plan: Staged) -> Iterator[Hit]:
     """A standby of nought has a finding of its own where desktops are rebuilt."""
     for template, one, waits, down in _mornings(plan):
         if not one.standby or one.smallest is None or not _waits_too_long(plan, waits):
@@ -88,7 +86,7 @@ def standby_small(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("morning-standby-not-enough")
-def standby_not_enough(plan: Plan) -> Iterator[Hit]:
+def standby_not_enough(plan: Staged) -> Iterator[Hit]:
     """Not even all of them on standby help, though no more people come at once than may run: desktops that
     come back are not rebuilt in time."""
     for template, one, waits, _ in _mornings(plan):
@@ -106,7 +104,7 @@ def standby_not_enough(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("morning-host-down")
-def host_down(plan: Plan) -> Iterator[Hit]:
+def host_down(plan: Staged) -> Iterator[Hit]:
     """Many wait with a host down though its desktops find room elsewhere, and few wait with every host there."""
     host = plan.surge.down
     without = plan.placement.down(host.host_id) if host else None
@@ -141,7 +139,7 @@ def host_down(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("morning-standby-generous")
-def standby_generous(plan: Plan) -> Iterator[Hit]:
+def standby_generous(plan: Staged) -> Iterator[Hit]:
     """Far more stand by than the target takes, even with a host down; one more is left where that is an estimate."""
     for template, one, _, down in _mornings(plan):
         needed = [

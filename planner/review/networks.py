@@ -57,7 +57,7 @@ def gateway_missing(plan):
             or span.usable < 2
         ):
             continue
-        value = next_free(plan, network.id, "gateway")
+        value = next_free(plan.addressing, network.id, "gateway")
         mend = Mend(network.ref, (("gateway", value),)) if value else None
         yield Hit(
             network.ref.at("gateway"), mend=mend, network=network.label, cidr=span.cidr, value=value

@@ -3,36 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from planner.engine.flows.ends import Ends
 from planner.engine.flows.ports import of_protocol, typed
 from planner.review.base import Hit, rule
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.staged import Staged
 
 
-def _from_outside(plan: Plan) -> bool:
+def _from_outside(plan: Staged) -> bool:
     return plan.facts.service.outside_access in ("vpn", "gateway")
 
 
 @rule("outside-device-unknown")
-def outside_device_unknown(plan: Plan) -> Iterator[Hit]:
+def outside_device_unknown(plan: Staged) -> Iterator[Hit]:
     service = plan.facts.service
     if _from_outside(plan) and service.outside_device_id is None:
         yield Hit(service.ref.at("outside_device_id"))
 
 
 @rule("outside-ports-unknown")
-def outside_ports_unknown(plan: Plan) -> Iterator[Hit]:
+def outside_ports_unknown(plan: Staged) -> Iterator[Hit]:
     service = plan.facts.service
     if _from_outside(plan) and not any(text.strip() for text in service.outside_ports):
         yield Hit(service.ref.at("outside_ports"))
 
 
 @rule("outside-opens-display")
-def outside_opens_display(plan: Plan) -> Iterator[Hit]:
+def outside_opens_display(plan: Staged) -> Iterator[Hit]:
     """A port that answers to the world and is a display protocol's own."""
     service = plan.facts.service
     if not _from_outside(plan):
@@ -63,14 +60,14 @@ def _holds(ports: str, port: str) -> bool:
 
 
 @rule("datastore-reach-unknown")
-def datastore_reach_unknown(plan: Plan) -> Iterator[Hit]:
+def datastore_reach_unknown(plan: Staged) -> Iterator[Hit]:
     for store in plan.facts.datastores:
         if store.sharing == "shared" and not store.reached_by:
             yield Hit(store.ref.at("reached_by"), store=store.label)
 
 
 @rule("directory-tls-unknown")
-def directory_tls_unknown(plan: Plan) -> Iterator[Hit]:
+def directory_tls_unknown(plan: Staged) -> Iterator[Hit]:
     directory = plan.facts.directory
     if directory.ldaps is None and Ends(plan.facts).in_a_domain:
         yield Hit(directory.ref.at("ldaps"))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from planner.engine.placement.capacity import counting_hosts, positive
 from planner.engine.storage.copying import efficiency
@@ -15,9 +14,7 @@ from planner.record.units import show_seconds
 from planner.review.base import Hit, rule
 from planner.review.networks import desktop_networks
 from planner.review.words import and_list
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.staged import Staged
 
 DAY_MINUTES = 24 * 60
 
@@ -42,7 +39,7 @@ def _minutes_between(first: dt.time, last: dt.time) -> float:
     return (since_midnight(last) - since_midnight(first)) % DAY_MINUTES
 
 
-def _host_networks(plan: Plan) -> dict[Id, list[str]]:
+def _host_networks(plan: Staged) -> dict[Id, list[str]]:
     """The networks that counting hosts stand on, with the hosts' names."""
     found: dict[Id, list[str]] = {}
     for host in counting_hosts(plan.facts):
@@ -51,7 +48,7 @@ def _host_networks(plan: Plan) -> dict[Id, list[str]]:
     return found
 
 
-def _disks_at(plan: Plan, store_id: Id | None, otherwise: Ref) -> tuple[Ref, str]:
+def _disks_at(plan: Staged, store_id: Id | None, otherwise: Ref) -> tuple[Ref, str]:
     """Where somebody would change what makes it slow, and what that is."""
     if store_id is None:
         return otherwise, "How many a host takes on at once sets the pace."
@@ -63,7 +60,7 @@ def _disks_at(plan: Plan, store_id: Id | None, otherwise: Ref) -> tuple[Ref, str
 
 
 @rule("hosts-line-unknown")
-def line_unknown(plan: Plan) -> Iterator[Hit]:
+def line_unknown(plan: Staged) -> Iterator[Hit]:
     """The network of the hosts has no link rate. (A desktops' or storage network has a finding of its own.)"""
     if plan.recovery.lines.targets == 0:
         return
@@ -77,7 +74,7 @@ def line_unknown(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("hosts-mtu-differ")
-def mtu_differ(plan: Plan) -> Iterator[Hit]:
+def mtu_differ(plan: Staged) -> Iterator[Hit]:
     """Hosts on networks of different MTU, so that what one sends the other cannot take whole."""
     carrying = _host_networks(plan)
     bearing = [
@@ -105,7 +102,7 @@ def _mtu(network: Network) -> int:
 
 
 @rule("storage-line-slow")
-def storage_line_slow(plan: Plan) -> Iterator[Hit]:
+def storage_line_slow(plan: Staged) -> Iterator[Hit]:
     """A shared datastore behind a line that carries less than half of what its disks could."""
     networks = [
         one for one in plan.facts.networks if one.purpose == "storage" and positive(one.link_mbit_s)
@@ -130,7 +127,7 @@ def storage_line_slow(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("images-copy-too-long")
-def copy_too_long(plan: Plan) -> Iterator[Hit]:
+def copy_too_long(plan: Staged) -> Iterator[Hit]:
     """Even all hosts at once, the copies do not end within the on-site working day."""
     found, day = plan.recovery, working_day(plan.facts.site)
     seconds = found.copying_seconds
@@ -154,7 +151,7 @@ def copy_too_long(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("cold-start-too-long")
-def cold_start_too_long(plan: Plan) -> Iterator[Hit]:
+def cold_start_too_long(plan: Staged) -> Iterator[Hit]:
     found, most = plan.recovery.cold_start, plan.numbers["recovery.cold-start-minutes"]
     if found.seconds is None or found.seconds <= most * 60:
         return
@@ -171,12 +168,12 @@ def cold_start_too_long(plan: Plan) -> Iterator[Hit]:
     )
 
 
-def _fullest(plan: Plan) -> Id:
+def _fullest(plan: Staged) -> Id:
     return max(plan.placement.hosts, key=lambda load: load.count).host_id
 
 
 @rule("failover-too-long")
-def failover_too_long(plan: Plan) -> Iterator[Hit]:
+def failover_too_long(plan: Staged) -> Iterator[Hit]:
     found, most = plan.recovery.worst_failover, plan.numbers["recovery.failover-minutes"]
     if found is None or found.seconds is None or found.seconds <= most * 60:
         return
@@ -194,7 +191,7 @@ def failover_too_long(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("kept-desktops-on-one-host")
-def kept_on_one_host(plan: Plan) -> Iterator[Hit]:
+def kept_on_one_host(plan: Staged) -> Iterator[Hit]:
     """Desktops that people keep, on disks inside one host: nobody else can start them."""
     local = [
         store.label
@@ -210,7 +207,7 @@ def kept_on_one_host(plan: Plan) -> Iterator[Hit]:
             )
 
 
-def _at_home(plan: Plan, store_id: Id) -> bool:
+def _at_home(plan: Staged, store_id: Id) -> bool:
     return any(home == store_id for _, home in plan.storage.homes)
 
 
@@ -218,7 +215,7 @@ def _at_home(plan: Plan, store_id: Id) -> bool:
 
 
 @rule("image-swap-too-long")
-def swap_too_long(plan: Plan) -> Iterator[Hit]:
+def swap_too_long(plan: Staged) -> Iterator[Hit]:
     found_night = night(plan.facts.site)
     for swap in plan.recovery.swaps:
         if (
@@ -245,7 +242,7 @@ def swap_too_long(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("nightly-reset-too-long")
-def nightly_too_long(plan: Plan) -> Iterator[Hit]:
+def nightly_too_long(plan: Staged) -> Iterator[Hit]:
     found, found_night = plan.recovery.nightly, night(plan.facts.site)
     if (
         found is None

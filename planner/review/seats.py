@@ -3,26 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from planner.engine.placement.capacity import known
 from planner.record import units
 from planner.record.facts import SeatGroup
 from planner.review.base import Hit, Mend, rule
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.staged import Staged
 
 
 @rule("seats-no-template")
-def no_template(plan: Plan) -> Iterator[Hit]:
+def no_template(plan: Staged) -> Iterator[Hit]:
     for group in plan.facts.seat_groups:
         if group.template_id is None:
             yield Hit(group.ref.at("template_id"), group=group.label)
 
 
 @rule("seats-number-unknown")
-def number_unknown(plan: Plan) -> Iterator[Hit]:
+def number_unknown(plan: Staged) -> Iterator[Hit]:
     for group in plan.facts.seat_groups:
         for field, what in (
             ("people", "how many people"),
@@ -33,7 +30,7 @@ def number_unknown(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("seats-share-over-one")
-def share_over_one(plan: Plan) -> Iterator[Hit]:
+def share_over_one(plan: Staged) -> Iterator[Hit]:
     for group in plan.facts.seat_groups:
         share = known(group.share_at_once)
         if share is not None and share > 1:
@@ -50,7 +47,7 @@ def share_over_one(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("seats-arrivals-unknown")
-def arrivals_unknown(plan: Plan) -> Iterator[Hit]:
+def arrivals_unknown(plan: Staged) -> Iterator[Hit]:
     for group in plan.facts.seat_groups:
         if group.arrive_around is None:
             yield Hit(
@@ -65,7 +62,7 @@ def arrivals_unknown(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("seats-name-twice")
-def name_twice(plan: Plan) -> Iterator[Hit]:
+def name_twice(plan: Staged) -> Iterator[Hit]:
     first: dict[tuple[str, str], SeatGroup] = {}
     for group in plan.facts.seat_groups:
         key = (group.name.strip().casefold(), group.seat_kind)
@@ -76,7 +73,7 @@ def name_twice(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("seats-person-many")
-def person_many(plan: Plan) -> Iterator[Hit]:
+def person_many(plan: Staged) -> Iterator[Hit]:
     for group in plan.facts.seat_groups:
         people = known(group.people)
         if group.seat_kind == "person" and people is not None and people > 1:
@@ -87,7 +84,7 @@ def person_many(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("seats-people-apart")
-def people_apart(plan: Plan) -> Iterator[Hit]:
+def people_apart(plan: Staged) -> Iterator[Hit]:
     counted, groups = known(plan.facts.site.people_count), plan.facts.seat_groups
     people = [known(group.people) for group in groups]
     if counted is None or not groups or None in people:

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from planner.engine.upkeep import certificates
 from planner.record import chapters, units
 from planner.record.facts import Appliance, Host
 from planner.review import credentials  # noqa: F401  (its rules are of this chapter too)
 from planner.review.base import Hit, rule
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.staged import Staged
 
 
-def _unless(plan: Plan, field: str) -> Iterator[Hit]:
+def _unless(plan: Staged, field: str) -> Iterator[Hit]:
     """A hit on the service's field when nobody filled it."""
     service = plan.facts.service
     if getattr(service, field) in (None, "", ()):
@@ -26,28 +23,28 @@ def _unless(plan: Plan, field: str) -> Iterator[Hit]:
 
 
 @rule("service-name-missing")
-def name_missing(plan: Plan) -> Iterator[Hit]:
+def name_missing(plan: Staged) -> Iterator[Hit]:
     yield from _unless(plan, "name")
 
 
 @rule("entry-name-missing")
-def entry_name_missing(plan: Plan) -> Iterator[Hit]:
+def entry_name_missing(plan: Staged) -> Iterator[Hit]:
     yield from _unless(plan, "entry_name")
 
 
 @rule("service-address-missing")
-def address_missing(plan: Plan) -> Iterator[Hit]:
+def address_missing(plan: Staged) -> Iterator[Hit]:
     yield from _unless(plan, "address")
 
 
 @rule("service-address-origin-unknown")
-def address_origin_unknown(plan: Plan) -> Iterator[Hit]:
+def address_origin_unknown(plan: Staged) -> Iterator[Hit]:
     if plan.facts.service.address:
         yield from _unless(plan, "address_origin")
 
 
 @rule("service-address-dynamic")
-def address_dynamic(plan: Plan) -> Iterator[Hit]:
+def address_dynamic(plan: Staged) -> Iterator[Hit]:
     service = plan.facts.service
     if service.address_origin == "dynamic":
         yield Hit(
@@ -58,12 +55,12 @@ def address_dynamic(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("outside-access-unknown")
-def outside_access_unknown(plan: Plan) -> Iterator[Hit]:
+def outside_access_unknown(plan: Staged) -> Iterator[Hit]:
     yield from _unless(plan, "outside_access")
 
 
 @rule("outside-access-none-but-remote")
-def none_but_remote(plan: Plan) -> Iterator[Hit]:
+def none_but_remote(plan: Staged) -> Iterator[Hit]:
     """People come over a remote link, and nobody planned a way in for them."""
     facts = plan.facts
     remote = {network.id: network for network in facts.networks if network.purpose == "remote"}
@@ -81,26 +78,26 @@ def none_but_remote(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("initial-secret-unchanged")
-def initial_secret_unchanged(plan: Plan) -> Iterator[Hit]:
+def initial_secret_unchanged(plan: Staged) -> Iterator[Hit]:
     service = plan.facts.service
     if service.initial_secret_changed is False:
         yield Hit(service.ref.at("initial_secret_changed"))
 
 
 @rule("initial-secret-unknown")
-def initial_secret_unknown(plan: Plan) -> Iterator[Hit]:
+def initial_secret_unknown(plan: Staged) -> Iterator[Hit]:
     yield from _unless(plan, "initial_secret_changed")
 
 
 @rule("thin-disks-unwatched")
-def thin_disks_unwatched(plan: Plan) -> Iterator[Hit]:
+def thin_disks_unwatched(plan: Staged) -> Iterator[Hit]:
     service = plan.facts.service
     if service.disk_provisioning == "thin" and not service.space_watcher.strip():
         yield Hit(service.ref.at("space_watcher"), also=(service.ref.at("disk_provisioning"),))
 
 
 @rule("service-backup-unknown")
-def backup_unknown(plan: Plan) -> Iterator[Hit]:
+def backup_unknown(plan: Staged) -> Iterator[Hit]:
     yield from _unless(plan, "backup_place")
 
 
@@ -108,25 +105,25 @@ def backup_unknown(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("certificate-unknown")
-def certificate_unknown(plan: Plan) -> Iterator[Hit]:
+def certificate_unknown(plan: Staged) -> Iterator[Hit]:
     yield from _unless(plan, "certificate")
 
 
 @rule("certificate-own")
-def certificate_own(plan: Plan) -> Iterator[Hit]:
+def certificate_own(plan: Staged) -> Iterator[Hit]:
     service = plan.facts.service
     if service.certificate == "own":
         yield Hit(service.ref.at("certificate"))
 
 
 @rule("certificate-names-missing")
-def certificate_names_missing(plan: Plan) -> Iterator[Hit]:
+def certificate_names_missing(plan: Staged) -> Iterator[Hit]:
     if plan.facts.service.certificate == "issued":
         yield from _unless(plan, "certificate_names")
 
 
 @rule("certificate-not-covering")
-def certificate_not_covering(plan: Plan) -> Iterator[Hit]:
+def certificate_not_covering(plan: Staged) -> Iterator[Hit]:
     service = plan.facts.service
     names = service.certificate_names
     if names and service.entry_name and not certificates.covering(names, service.entry_name):
@@ -135,12 +132,12 @@ def certificate_not_covering(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("certificate-expiry-unknown")
-def certificate_expiry_unknown(plan: Plan) -> Iterator[Hit]:
+def certificate_expiry_unknown(plan: Staged) -> Iterator[Hit]:
     if plan.facts.service.certificate == "issued":
         yield from _unless(plan, "certificate_expires")
 
 
-def _days_left(plan: Plan) -> int | None:
+def _days_left(plan: Staged) -> int | None:
     """Days the certificate outlasts go-live, or today where go-live is over or not known."""
     facts = plan.facts
     day = max(facts.today, facts.site.go_live_date or facts.today)
@@ -148,7 +145,7 @@ def _days_left(plan: Plan) -> int | None:
 
 
 @rule("certificate-ends-before")
-def certificate_ends_before(plan: Plan) -> Iterator[Hit]:
+def certificate_ends_before(plan: Staged) -> Iterator[Hit]:
     facts, left, expires = plan.facts, _days_left(plan), plan.facts.service.certificate_expires
     if expires and left is not None and left < 0:
         when = "today" if expires < facts.today else "go-live"
@@ -160,7 +157,7 @@ def certificate_ends_before(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("certificate-ends-soon")
-def certificate_ends_soon(plan: Plan) -> Iterator[Hit]:
+def certificate_ends_soon(plan: Staged) -> Iterator[Hit]:
     facts, left, expires = plan.facts, _days_left(plan), plan.facts.service.certificate_expires
     wanted = plan.numbers["certificate.days-after-go-live"]
     if expires and left is not None and 0 <= left < wanted:
@@ -172,25 +169,25 @@ def certificate_ends_soon(plan: Plan) -> Iterator[Hit]:
 # -- Appliances ----------------------------------------------------------------------------------
 
 
-def _working(plan: Plan) -> list[Host]:
+def _working(plan: Staged) -> list[Host]:
     return [host for host in plan.facts.hosts if host.state != "spare"]
 
 
 @rule("no-appliance")
-def no_appliance(plan: Plan) -> Iterator[Hit]:
+def no_appliance(plan: Staged) -> Iterator[Hit]:
     if not plan.facts.appliances:
         yield Hit(plan.facts.service.ref)
 
 
 @rule("one-appliance")
-def one_appliance(plan: Plan) -> Iterator[Hit]:
+def one_appliance(plan: Staged) -> Iterator[Hit]:
     hosts = len(_working(plan))
     if len(plan.facts.appliances) == 1 and hosts > 1:
         appliance = plan.facts.appliances[0]
         yield Hit(appliance.ref, appliance=appliance.label, hosts=hosts)
 
 
-def _each_without(plan: Plan, *fields: str) -> Iterator[Hit]:
+def _each_without(plan: Staged, *fields: str) -> Iterator[Hit]:
     for appliance in plan.facts.appliances:
         missing = [field for field in fields if getattr(appliance, field) in (None, "")]
         if missing:
@@ -198,27 +195,27 @@ def _each_without(plan: Plan, *fields: str) -> Iterator[Hit]:
 
 
 @rule("appliance-no-host")
-def appliance_no_host(plan: Plan) -> Iterator[Hit]:
+def appliance_no_host(plan: Staged) -> Iterator[Hit]:
     yield from _each_without(plan, "host_id")
 
 
 @rule("appliance-no-memory")
-def appliance_no_memory(plan: Plan) -> Iterator[Hit]:
+def appliance_no_memory(plan: Staged) -> Iterator[Hit]:
     yield from _each_without(plan, "memory_gib")
 
 
 @rule("appliance-no-disk")
-def appliance_no_disk(plan: Plan) -> Iterator[Hit]:
+def appliance_no_disk(plan: Staged) -> Iterator[Hit]:
     yield from _each_without(plan, "disk_gib")
 
 
 @rule("appliance-no-address")
-def appliance_no_address(plan: Plan) -> Iterator[Hit]:
+def appliance_no_address(plan: Staged) -> Iterator[Hit]:
     yield from _each_without(plan, "address")
 
 
 @rule("appliances-on-one-host")
-def appliances_on_one_host(plan: Plan) -> Iterator[Hit]:
+def appliances_on_one_host(plan: Staged) -> Iterator[Hit]:
     first: dict[int, Appliance] = {}
     for appliance in plan.facts.appliances:
         if appliance.host_id is None:
@@ -232,7 +229,7 @@ def appliances_on_one_host(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("appliance-on-spare")
-def appliance_on_spare(plan: Plan) -> Iterator[Hit]:
+def appliance_on_spare(plan: Staged) -> Iterator[Hit]:
     spare = {host.id: host for host in plan.facts.hosts if host.state == "spare"}
     for appliance in plan.facts.appliances:
         if appliance.host_id in spare:
@@ -245,18 +242,18 @@ def appliance_on_spare(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("no-display-protocol")
-def no_display_protocol(plan: Plan) -> Iterator[Hit]:
+def no_display_protocol(plan: Staged) -> Iterator[Hit]:
     if not plan.facts.protocols:
         yield Hit(plan.facts.service.ref)
 
 
 @rule("protocol-no-port")
-def protocol_no_port(plan: Plan) -> Iterator[Hit]:
+def protocol_no_port(plan: Staged) -> Iterator[Hit]:
     for protocol in plan.facts.protocols:
         if protocol.tcp_port is None and protocol.udp_port is None:
             yield Hit(protocol.ref.at("tcp_port"), protocol=protocol.label)
 
 
 @rule("agent-ports-unknown")
-def agent_ports_unknown(plan: Plan) -> Iterator[Hit]:
+def agent_ports_unknown(plan: Staged) -> Iterator[Hit]:
     yield from _unless(plan, "agent_ports")

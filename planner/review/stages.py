@@ -7,16 +7,13 @@ They point at the stage (``stage-4``), a check in the finding's twin, or at the 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from planner.record import chapters
 from planner.record.facts import HouseStep, Ref
 from planner.review.base import Hit, rule
 from planner.stages import own
 from planner.stages.day_words import length_words
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.staged import Staged
 
 GROUND = 2  # the last stage that is others' work and must be done before the on-site day
 PILOT = 7  # the last stage before people depend on it
@@ -31,7 +28,7 @@ def _checks(count: int) -> str:
 
 
 @rule("checks-on-trust")
-def on_trust(plan: Plan) -> Iterator[Hit]:
+def on_trust(plan: Staged) -> Iterator[Hit]:
     for stage in plan.stages.stages:
         count = stage.counts["trust"]
         if count:
@@ -47,7 +44,7 @@ def on_trust(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("check-failed")
-def failed(plan: Plan) -> Iterator[Hit]:
+def failed(plan: Staged) -> Iterator[Hit]:
     for check in plan.stages.checks.values():
         if check.state == "failed":
             at, seen = (
@@ -58,7 +55,7 @@ def failed(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("gate-reopened")
-def reopened(plan: Plan) -> Iterator[Hit]:
+def reopened(plan: Staged) -> Iterator[Hit]:
     for stage in plan.stages.stages:
         if stage.gate.state == "reopened":
             yield Hit(
@@ -67,7 +64,7 @@ def reopened(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("ground-not-ready")
-def ground_not_ready(plan: Plan) -> Iterator[Hit]:
+def ground_not_ready(plan: Staged) -> Iterator[Hit]:
     """The on-site day is near, and survey or ground still has checks nobody answered or that failed."""
     day, today = plan.facts.site.on_site_date, plan.facts.today
     if day is None or not 0 <= (day - today).days <= plan.numbers["stages.days-before-on-site"]:
@@ -88,7 +85,7 @@ def ground_not_ready(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("live-before-gates")
-def live_before_gates(plan: Plan) -> Iterator[Hit]:
+def live_before_gates(plan: Staged) -> Iterator[Hit]:
     """Go-live has come, and a gate up to the pilot's is not signed."""
     day = plan.facts.site.go_live_date
     current = plan.stages.current
@@ -104,7 +101,7 @@ def live_before_gates(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("own-step-order")
-def own_step_order(plan: Plan) -> Iterator[Hit]:
+def own_step_order(plan: Staged) -> Iterator[Hit]:
     """An own step of this site wants an order that cannot hold. The house's are told on the house's page."""
     for wish in own.impossible(plan.facts):
         key, other, one = wish
@@ -118,7 +115,7 @@ def own_step_order(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("own-step-untimed")
-def own_step_untimed(plan: Plan) -> Iterator[Hit]:
+def own_step_untimed(plan: Staged) -> Iterator[Hit]:
     """An own step is laid out on the on-site day, and nobody gave it a time."""
     date = plan.facts.site.on_site_date
     if date is not None and date < plan.facts.today:
@@ -136,7 +133,7 @@ def own_step_untimed(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("stepplan-unknown-step")
-def stepplan_unknown_step(plan: Plan) -> Iterator[Hit]:
+def stepplan_unknown_step(plan: Staged) -> Iterator[Hit]:
     """A plan of a step names a step that neither the catalogue nor the house has any more."""
     for one in plan.facts.step_plans:
         if one.step and one.step not in own.named(plan.facts):
@@ -144,7 +141,7 @@ def stepplan_unknown_step(plan: Plan) -> Iterator[Hit]:
 
 
 @rule("stepplan-twice")
-def stepplan_twice(plan: Plan) -> Iterator[Hit]:
+def stepplan_twice(plan: Staged) -> Iterator[Hit]:
     """Two plans for one step: told once at each but the first."""
     first: dict[str, Ref] = {}
     for one in plan.facts.step_plans:

@@ -1,21 +1,24 @@
 """Secrets typed by mistake, found in a text before it is kept.
 
-Two ways: shapes that are told by themselves (:mod:`shapes`: a private key, a token), and words with a value behind
-them (:mod:`said`: *the PIN is …*) in English, German, French and Spanish. What is found is named, never repeated whole.
+Three ways: shapes that are told by themselves (:mod:`shapes`: a private key, a token), words with a value behind
+them (:mod:`said`: *the PIN is …*) in English, German, French and Spanish, and some that are said in one way alone
+(:mod:`alone`). What is found is named, never repeated whole.
 """
 
 from __future__ import annotations
 
+import bisect
 import re
 from dataclasses import dataclass
 from itertools import islice
 
+from planner.secrets_typed.alone import find_alone
 from planner.secrets_typed.plain import Place, Plain, seen
 from planner.secrets_typed.said import find_said
 from planner.secrets_typed.shapes import find_shapes
 
 MOST_FOUND = 50
-MOST_PLACES = 4 * MOST_FOUND  # of each way: some may be two names for one
+PLACES_EACH = 4  # so many places of each way for one that is found: some may be two names for one
 SENTENCE = 400  # letters of a sentence on either side
 SHOWN = 48  # letters that are quoted
 _ENDS = re.compile(r"[.!?;](?=\s)|\n")
@@ -38,17 +41,24 @@ class Found:
     sentence: str
 
 
-def finds(text: str) -> list[Found]:
-    """Every secret in a text, in its order."""
+def finds(text: str, most: int = MOST_FOUND) -> list[Found]:
+    """The secrets in a text, in its order. Of more than ``most`` those that are certain come first, then the first;
+    whoever gets fewer got all."""
     plain = Plain(text)
-    places = [*islice(find_shapes(plain), MOST_PLACES), *islice(find_said(plain), MOST_PLACES)]
-    kept: list[Place] = []
+    places = [
+        *islice(find_shapes(plain), PLACES_EACH * most),
+        *islice(find_said(plain), PLACES_EACH * most),
+        *islice(find_alone(plain), PLACES_EACH * most),
+    ]
+    kept: list[Place] = []  # in the order of the text
     for place in sorted(places, key=lambda one: (not one.certain, one.start)):
-        if all(place.end <= other.start or place.start >= other.end for other in kept):
-            kept.append(place)
-        if len(kept) == MOST_FOUND:
+        at = bisect.bisect(kept, place.start, key=lambda one: one.start)
+        clear_before = at == 0 or kept[at - 1].end <= place.start
+        if clear_before and (at == len(kept) or place.end <= kept[at].start):
+            kept.insert(at, place)
+        if len(kept) == most:
             break
-    return [_found(plain, place) for place in sorted(kept, key=lambda one: one.start)]
+    return [_found(plain, place) for place in kept]
 
 
 def _found(plain: Plain, place: Place) -> Found:

@@ -54,6 +54,10 @@ _LATER = re.compile(
     r"[^.;:=\n]{1,60}?[,(]?\s"
     r"(?:it's|it is|now|currently|c'est|maintenant|jetzt|derzeit|es ist|ahora)\s{1,3}[:=]?\s{0,3}"
 )
+# *Password is still the old one, hunter2*: the last word of the sentence, and no number of a ticket
+_APPENDED = re.compile(
+    r"[^.;:=\n]{1,60}?,\s{1,2}(?![a-z]{2,6}-\d{1,8}\b)(?=[^\s,;]{5,64}(?:[.;!]?\s{0,2}$|[.;!]\s|\n))"
+)
 _OF_NUMBER = re.compile(
     rf"\s{{1,3}}(?:{words.BEFORE_NAMES})\b[^\n,;:=→—.!?\d]{{1,50}}?\s(?=\d{{4,10}}[#*]?(?:[.,;)\s]{{0,3}}$|[.,;)\n]))"
 )
@@ -124,10 +128,11 @@ def _beside_its_words(lower: str, cue: Cue, found: re.Match) -> tuple[int, int] 
         return found.span()
     begins = max(0, found.start() - AHEAD)
     ahead = cue.before.search(lower, begins, found.start()) if cue.before else None
-    if ahead:
-        return ahead.start(), found.end()
     after = cue.behind.match(lower, found.end()) if cue.behind else None
-    return (found.start(), after.end()) if after else None
+    if ahead is None and after is None:
+        return None
+    start = ahead.start() if ahead else found.start()
+    return start, (after.end() if after else found.end())
 
 
 def _apart(spaced: re.Match) -> Iterator[tuple[Cue, int, int]]:
@@ -149,8 +154,10 @@ def _behind(plain: Plain, cue: Cue, start: int, end: int) -> Place | None:
     for at in (end, beside.end()) if beside else (end,):
         link = _LINK.match(lower, at, reach) or (_OF.match(lower, at, reach) if at == end else None)
         if link:
-            judge = _after_sign if link["sign"] is not None else _after_is
-            return _judged(plain, cue, start, link.end(), judge)
+            if link["sign"] is not None:
+                return _judged(plain, cue, start, link.end(), _after_sign)
+            found = _judged(plain, cue, start, link.end(), _after_is)
+            return found or _appended(plain, cue, start, end)
         found = _judged(plain, cue, start, at + 1, _right_beside) if _blank(lower, at) else None
         if found:
             return found
@@ -161,19 +168,45 @@ def _further(plain: Plain, cue: Cue, start: int, end: int) -> Place | None:
     """The value of a cue from which other words part it: *set the password to …*, *it was changed, now it is …*."""
     reach = min(len(plain.lower), end + REACH)
     for between in (_TO, _LATER):
-        link = between.match(plain.lower, end, reach)
-        found = _judged(plain, cue, start, link.end(), _plainly_one) if link else None
+        found = _beyond(plain, cue, start, between.match(plain.lower, end, reach))
         if found:
             return found
+    found = _appended(plain, cue, start, end)
+    if found:
+        return found
     link = _OF_NUMBER.match(plain.lower, end, reach) if cue.digits else None
     return _judged(plain, cue, start, link.end(), _right_beside) if link else None
 
 
+def _appended(plain: Plain, cue: Cue, start: int, end: int) -> Place | None:
+    """The value at the end of what is said of it: *is still the old one, hunter2*."""
+    if plain.lower.find(",", end, end + AHEAD) < 0:
+        return None
+    reach = min(len(plain.lower), end + REACH)
+    return _beyond(plain, cue, start, _APPENDED.match(plain.lower, end, reach))
+
+
+def _beyond(plain: Plain, cue: Cue, start: int, between: re.Match | None) -> Place | None:
+    if between is None:
+        return None
+    return _judged(plain, cue, start, between.end(), _plainly_one)
+
+
 def _judged(plain: Plain, cue: Cue, start: int, at: int, judge: Judge) -> Place | None:
+    if judge is _after_sign and not (cue.weak or cue.whole):
+        phrase = values.phrase_at(plain.text, _first_letter(plain.text, at))
+        if phrase:
+            return of_value(cue.what, start, phrase[1], phrase)
     value = _value_at(plain.text, at)
     if value is None or not judge(plain, cue, start, value):
         return None
     return of_value(cue.what, start, value[1], value)
+
+
+def _first_letter(text: str, at: int) -> int:
+    while _blank(text, at) or text[at : at + 1] in ('"', "'", "`"):
+        at += 1
+    return at
 
 
 def _blank(text: str, at: int) -> bool:
@@ -246,7 +279,7 @@ def _right_beside(plain: Plain, cue: Cue, start: int, value: tuple[int, int]) ->
         return False
     look = values.look_of(text)
     if look is Look.NUMBER:
-        return _number(plain, cue, value, least=5)
+        return not cue.weak and _number(plain, cue, value, least=5)
     if quoted:
         return look in (Look.WORD, Look.MIXED) and not cue.weak
     if look is not Look.MIXED:

@@ -26,7 +26,7 @@ _HARMLESS = re.compile(
     | (?:[a-z0-9](?:[a-z0-9-]{0,61}[a-z0-9])?\.){1,6}
       (?:example|local|lan|test|internal|home|[a-z]{2,3}|info)/?
     # names of groups and methods, of rooms and racks
-    | (?:ou|cn|dc|o|c)=\S* | gg-\S* | 802\.1x\w* | sha-?\d{1,3} | aes-?\d{1,3} | tls\w*
+    | (?:ou|cn|dc|o|c)=\S* | gg-\S* | 802\.1x\w* | sha-?\d{1,3} | aes-?\d{1,3}(?:-[a-z]{3,4})? | tls\w*
     | [a-z]{2,4}\s?\d{1,2}
     """
 )
@@ -63,8 +63,26 @@ def look_of(token: str) -> Look:
 
 def says_where(value: str, phrase: bool = False) -> bool:
     """Whether a word tells of a secret instead of telling it: *kept*, *siehe*, *voir*."""
-    word = re.split(r"[/'’-]", bare(value).lower())[0]
-    return word in (words.BENIGN_BEFORE_PHRASE if phrase else words.BENIGN)
+    whole = bare(value).lower()
+    known = words.BENIGN_BEFORE_PHRASE if phrase else words.BENIGN
+    return whole in known or re.split(r"[/'’-]", whole)[0] in known
+
+
+_PHRASE = re.compile(r"[a-z]{3,12}(?: [a-z]{3,12}){3,7}(?=[ \t]{0,3}(?:[.!;\n\"'`)]|$))")
+PHRASE_LEAST = 3  # of its words that nobody uses to tell where a secret is
+
+
+def phrase_at(text: str, start: int) -> tuple[int, int] | None:
+    """A passphrase of at least four plain words in small letters, which fills its line or sentence. Words that tell of
+    a secret may be among them: of four and more at most one is such a word."""
+    found = _PHRASE.match(text, start)
+    if found is None:
+        return None
+    parts = found[0].split()
+    telling = sum(word in words.BENIGN for word in parts)
+    if telling > 1 or len(parts) - telling < PHRASE_LEAST:
+        return None
+    return found.span()
 
 
 def tells_of_it(value: str) -> bool:

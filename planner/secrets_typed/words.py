@@ -71,7 +71,7 @@ _DOOR = (
     "tuer, haustur, gate, "
     "gate keypad, door keypad, portail, portal, tor, safe, tresor, coffre, caja fuerte, caja, "
     "keypad, lock, entry, access, acces, acceso, zugang, zugangs, zutritts, unlock, entsperr, "
-    "panel, alarm panel, entrance, eingang, lieferanteneingang, "
+    "panel, alarm panel, entrance, eingang, haupteingang, seiteneingang, lieferanteneingang, "
     "entree, entrada, barrier, schranke, garage, schliessanlage, key safe, key box, schlusselsafe, "
     "schlusselkasten, boite a cles, elevator, lift, aufzug, ascenseur, ascensor"
 )
@@ -98,8 +98,12 @@ CUES = (
         ),
     ),
     _cue(
-        "a password", "pwd, pw, mdp, psw, passwrd", _ALONE + "(?:pwds?|pws?|mdp|passwrd|pswd|psw)"
+        "a password",
+        "pwd, pw, p/w, mdp, psw, passwrd",
+        _ALONE + "(?:pwds?|p/?ws?|mdp|passwrd|pswd|psw)",
     ),
+    # French says it of words in general, German of what opens: only before a sign
+    _cue("a password", "parole", _ALONE + r"parole(?=['\"]?\s{0,3}[:=])"),
     _cue("a password", "pass", r"(?:(?<=/)|(?<=/ ))pass(?=\s{0,3}[:=])"),
     _cue(
         "a password",
@@ -110,7 +114,7 @@ CUES = (
     _cue(
         "a PIN",
         "pin, puk, tan",
-        _ALONE + r"(?:pins?|puks?|tans?|pin[ -]codes?|pin[ -]?nummer)",
+        _ALONE + r"(?:pin[ -]codes?|pin[ -]?(?:nummer|numbers?)|pins?|puks?|tans?)",
         digits=True,
     ),
     _cue(
@@ -147,14 +151,14 @@ CUES = (
     _cue(
         "a shared key",
         *_KEY,
-        before=f"pre shared, preshared, shared, netzwerk, netzwerksicherheits, {_WIRELESS}",
+        before=f"pre shared, preshared, shared, vorab, netzwerk, netzwerksicherheits, {_WIRELESS}",
         behind=f"partagee, partagees, compartida, compartidas, {_WIRELESS}",
     ),
     _cue("a shared key", *_KEY, weak=True, before="ssid, auth, priv, authentication, privacy"),
     _cue(
         "a shared key",
-        "ssid, wi-fi, wifi, wlan",
-        _ALONE + r"(?:ssid|wi-?fi|wlan)(?:(?: [\w-]{1,30})? ?/)?",
+        "ssid, wi-fi, wifi, wlan, wpa",
+        _ALONE + r"(?:ssid|wi-?fi|wlan|wpa[23]?)(?:(?: [\w-]{1,30})? ?/)?",
         weak=True,
         whole=True,
     ),
@@ -174,7 +178,13 @@ CUES = (
         before="api, access, encryption, verschlusselungs, master, account, storage",
         behind="api, chiffrement, cifrado, acceso, acces",
     ),
-    _cue("a password", "clave", _ALONE + "(?<!palabra )(?<!palabras )claves?", weak=True),
+    _cue(
+        "a password",
+        "clave",
+        _ALONE + "(?<!palabra )(?<!palabras )claves?",
+        weak=True,
+        digits=True,
+    ),
     _cue(
         "a secret",
         "secret, shared, client, app, api, radius",
@@ -252,7 +262,8 @@ BENIGN = _words(
     supplier provider customer caretaker reception office head service desk purchasing house staff
     lead user users admin's certificate certificates typed entered read readable visible public
     private confidential secure insecure minimum maximum least most more less than about between up
-    until after before during since policy policies length age history complexity rules rule
+    until after before during since whoever model modell modele type typ policy policies length
+    age history complexity rules rule
     protection prompt hint link field page screen two three four five six seven eight nine ten
     fourteen asked copied posted sent taken told found put laid lies lie stands stand hangs hang
     comes come goes go works work siehe im bei beim am auf aus vom von zum zur mit ohne nach vor
@@ -314,6 +325,11 @@ ACCOUNTS = _words(
     backup maint maintenance technik technician dba webmaster postmaster monitor netadmin
     localadmin domainadmin
     """
+)
+# What stands behind "root/" and is no password: places of files, other accounts, kinds of certificates
+BESIDE_ROOT = (
+    "admin|administrator|admins|user|users|guest|operator|sudo|wheel|nobody|issuing|intermediate|server|client|leaf|"
+    "access|local|remote|backup|backups|config|shared|login|shell|console|domain|default|device|devices|volume|partition"
 )
 # Accounts that have one password, whoever signs in: root:… is said without any other word
 OWNERS = "admin|administrator|administrateur|administrador|root|sa|wartung"

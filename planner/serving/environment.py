@@ -79,8 +79,8 @@ def whole(name: str, default: int, least: int = 0) -> int:
 
 
 def parts(name: str, default: tuple[str, ...] = ()) -> list[str]:
-    """What stands between the commas."""
-    found = [part.strip() for part in text(name).split(",")]
+    """What stands between the commas, or on lines of its own in a file."""
+    found = [part.strip() for part in re.split(r"[,\n]", text(name))]
     return [part for part in found if part] or list(default)
 
 
@@ -137,6 +137,17 @@ def key(name: str) -> str:
     why = weakness(found)
     if why:
         raise BadSetting(f"{name} is too weak: {why}. {KEY_HINT}")
+    return found
+
+
+def keys(name: str) -> list[str]:
+    """Keys from before, which still open what they sealed. Weak ones are refused as :func:`key` does: each of them
+    still signs somebody in."""
+    found = parts(name)
+    for one in found:
+        why = weakness(one)
+        if why:
+            raise BadSetting(f"{name} names a key that is too weak: {why}. Leave it out.")
     return found
 
 

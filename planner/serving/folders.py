@@ -30,7 +30,7 @@ def choose(
     house that it belongs to.
     """
     if given:
-        return pathlib.Path(given)
+        return pathlib.Path(given).absolute()
     own = base / NAMES[kind]
     if kind == "test" or (own / DATABASE).exists():
         return own

@@ -5,9 +5,14 @@ all connections; waitress does the reading, parsing and sending. What is bounded
 
 - a request's head must be here within :data:`HEAD_SECONDS`; its body, after :data:`BODY_SECONDS`, must have come at
   :data:`SLOWEST` bytes a second or more: a connection that dribbles is closed;
-- a connection on which nothing moves is closed after :data:`IDLE_SECONDS`, also one that does not take its answer;
-- no more than :data:`CONNECTIONS` a process; when three quarters are taken, those that wait longest without a whole
-  request go, so that a newcomer is let in;
+- a connection on which nothing moves is closed after :data:`IDLE_SECONDS`;
+- an answer must be taken at :data:`SLOWEST` bytes a second or more, looked at every :data:`IDLE_SECONDS`: a byte now
+  and then does not count as taking;
+- no thread ever waits for somebody to take an answer: what is not taken lies in a file. The next answer of a
+  connection is begun when the last is taken, so that each has at most one lying here; who sends more than
+  :data:`MOST_AT_ONCE` requests ahead is closed;
+- no more than :data:`CONNECTIONS` a process; when three quarters are taken, those go that wait longest without a whole
+  request or without taking their answer, so that a newcomer is let in;
 - a head of at most :data:`HEAD_BYTES`, a body of :data:`BODY_BYTES`, bodies that are not yet whole together of
   :data:`HELD_BYTES` a process; what is large lies in a file, not in memory;
 - a process with a request that ran longer than :data:`LONGEST_SECONDS` is replaced.
@@ -44,6 +49,11 @@ BODY_SECONDS = 30
 SLOWEST = 1024  # bytes a second
 IDLE_SECONDS = 30
 LONGEST_SECONDS = 300
+MOST_AT_ONCE = 4  # requests that a connection may send before it has its answers
+SENDING_BYTES = (
+    128 * 2**10
+)  # that the system keeps of an answer: it is seen early whether somebody takes it
+BEYOND_REACH = 2**62  # bytes of an answer at which waitress would make a thread wait
 LINGER_SECONDS = (
     2  # that a leaving process leaves an idle connection open: a request may be on its way
 )
@@ -53,15 +63,21 @@ log = logging.getLogger("deskwright.porch")
 
 
 class Visitor(HTTPChannel):
-    """A connection: one request of it is read at a time."""
+    """A connection: one request of it is worked on at a time, and none before the last answer is taken."""
 
     since = 0.0  # when the first byte of the request that is being read came
     begun = 0.0  # when a thread took the request that is worked on; 0 while none is
+    held_back = False  # whether the next request waits until the last answer is taken
+    watched_since = 0.0  # from when on the bytes of an answer are counted that are taken
+    taken = 0  # bytes since then
 
     def received(self, data: bytes) -> bool:
         if self.request is None:
             self.since = time.time()
-        return super().received(data)
+        read = super().received(data)
+        if len(self.requests) > MOST_AT_ONCE:
+            self.go()
+        return read
 
     def service(self) -> None:
         self.begun = time.time()
@@ -72,15 +88,49 @@ class Visitor(HTTPChannel):
             self.server.served += 1
 
     def write_soon(self, data: Any) -> int:
-        self.last_activity = (
-            time.time()
-        )  # an answer that took long to make has not been waiting since it was asked for
+        now = time.time()
+        self.last_activity = now  # an answer that took long to make was not there to be taken
+        if not self.total_outbufs_len:
+            self.watched_since, self.taken = now, 0
         return super().write_soon(data)
+
+    def send(self, data: bytes, do_close: bool = True) -> int:
+        sent = super().send(data, do_close=do_close)
+        self.taken += sent
+        return sent
+
+    def go(self) -> None:
+        """It is closed before the next turn of the loop, whether the other side takes anything or not. Not at once:
+        within a turn, somebody new could come to stand under the number of its socket."""
+        self.will_close = True
+        self.server.going.append(self)
+
+    # -- one answer at a time --------------------------------------------------------------------
+
+    def hold_back(self) -> None:
+        """The next request waits: the loop lets it go on when nothing of the last answer is left."""
+        self.held_back = True
+
+    def writable(self) -> bool:
+        return self.held_back or super().writable()
+
+    def handle_write(self) -> None:
+        super().handle_write()
+        if self.held_back and self.connected and not self.total_outbufs_len:
+            self.held_back = False
+            self.server.task_dispatcher.add_task(self)
+
+    # -- who waits for what ----------------------------------------------------------------------
 
     @property
     def at_rest(self) -> bool:
         """No whole request is here, and no answer waits to be taken."""
         return not self.requests and not self.total_outbufs_len
+
+    @property
+    def can_go(self) -> bool:
+        """Whether nothing is lost but the other side's own time: the house does nothing for this one just now."""
+        return self.at_rest or (bool(self.total_outbufs_len) and not self.begun)
 
     @property
     def waits_since(self) -> float:
@@ -104,8 +154,12 @@ class Visitor(HTTPChannel):
         return request.body_bytes_received < (waited - body) * SLOWEST
 
     def stalls(self, now: float) -> bool:
-        """Whether the other side no longer takes its answer."""
-        return bool(self.total_outbufs_len) and now - self.last_activity > IDLE_SECONDS
+        """Whether the other side takes its answer so slowly that nobody honest does. It is judged once every
+        :data:`IDLE_SECONDS`; from then on the bytes are counted anew."""
+        if not self.total_outbufs_len or now - self.watched_since < IDLE_SECONDS:
+            return False
+        taken, self.taken, self.watched_since = self.taken, 0, now
+        return taken < SLOWEST * IDLE_SECONDS
 
 
 class _Porch(BaseWSGIServer):
@@ -114,27 +168,53 @@ class _Porch(BaseWSGIServer):
     channel_class = Visitor
     served = 0
 
+    def __init__(self, *given: Any, **named: Any):
+        self.going: list[Visitor] = []
+        super().__init__(*given, **named)
+
     def maintenance(self, now: float) -> None:
         """Every second: closes what dribbles, stalls or idles, or holds too much."""
         super().maintenance(now)
         there = self.visitors()
         for one in there:
-            if one.dribbles(now, head=HEAD_SECONDS, body=BODY_SECONDS):
-                one.will_close = True
-            if one.stalls(now):
-                one.handle_close()  # at once: what only will be closed first waits until it can send
+            if one.dribbles(now, head=HEAD_SECONDS, body=BODY_SECONDS) or one.stalls(now):
+                one.go()
         for one in _heaviest(there, sum(one.held for one in there) - HELD_BYTES):
-            one.will_close = True
+            one.go()
+        self.make_room(0)  # at the bound nobody is let in who would make some
 
     def handle_accept(self) -> None:
-        """Lets one in, and makes room for the next."""
+        """Makes room, and lets one in: whoever comes is never the one who has to go."""
+        self.make_room(1)
         super().handle_accept()
+
+    def make_room(self, for_so_many: int) -> None:
+        """Those who wait longest go until there is room. Whoever is worked for stays, even if there is none then:
+        newcomers wait outside."""
         there = [one for one in self.visitors() if not one.will_close]
-        too_many = len(there) - CONNECTIONS * 3 // 4
-        if too_many > 0:
-            resting = sorted((one for one in there if one.at_rest), key=lambda one: one.waits_since)
-            for one in resting[:too_many]:
-                one.will_close = True
+        too_many = len(there) + for_so_many - CONNECTIONS * 3 // 4
+        if too_many <= 0:
+            return
+        can_go = [one for one in there if one.can_go]
+        can_go.sort(key=lambda one: one.waits_since)
+        for one in can_go[:too_many]:
+            one.go()
+
+    def close_those_who_go(self) -> None:
+        """Between two turns of the loop."""
+        while self.going:
+            self.going.pop().handle_close()
+
+    def add_task(self, visitor: Visitor) -> None:
+        """A whole request is here, or the one before it is answered."""
+        if visitor.total_outbufs_len:
+            visitor.hold_back()
+        else:
+            super().add_task(visitor)
+
+    def set_socket_options(self, conn: socket.socket) -> None:
+        super().set_socket_options(conn)
+        conn.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, SENDING_BYTES)
 
     def visitors(self) -> list[Visitor]:
         return list(self.active_channels.values())
@@ -193,6 +273,7 @@ class House:
             channel_timeout=IDLE_SECONDS,
             max_request_header_size=HEAD_BYTES,
             max_request_body_size=BODY_BYTES,
+            outbuf_high_watermark=BEYOND_REACH,
             clear_untrusted_proxy_headers=False,
             asyncore_use_poll=hasattr(select, "poll"),
             log_socket_errors=False,
@@ -237,6 +318,8 @@ class House:
 
     def look(self, seconds: float = 1.0) -> None:
         """One turn of the loop: whatever can be read or sent just now."""
+        for one in self.doors:
+            one.close_those_who_go()
         wasyncore.loop(
             timeout=seconds, use_poll=self.adjusted.asyncore_use_poll, map=self.map, count=1
         )

@@ -28,7 +28,8 @@ class PorchWorker(Worker):
         serve_for(self)
 
 
-chdir = str(HOME)
+# No ``chdir``: a path in a setting means the same to the server as to whoever prepared the house.
+pythonpath = str(HOME)
 wsgi_app = "planner.wsgi:application"
 worker_class = PorchWorker
 preload_app = False

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from planner.engine.results import Results
 from planner.stages import answers, gates
 from planner.stages.choosing import Chooser
 from planner.stages.entries import STAGES
@@ -11,11 +10,8 @@ from planner.stages.own import book_for
 from planner.stages.reading import read, validate
 from planner.stages.results import STATES, Gate, SiteCheck, SiteStep, Stage, Stages
 
-if TYPE_CHECKING:
-    from planner.plan import Plan
 
-
-def work_out(plan: Plan) -> Stages:
+def work_out(plan: Results) -> Stages:
     """The eight stages of a site: checks with answers, steps in order, gates. Never raises on facts."""
     given = answers.newest(plan.facts.answers)
     chooser = Chooser(plan, book_for(plan.facts, plan.numbers), given)

@@ -3,32 +3,29 @@
 from __future__ import annotations
 
 import functools
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from planner.record.facts import Answer, Record, Ref, ref_of
+from planner.engine.results import Results
+from planner.record.facts import LISTS, SINGLES, Answer, Record, Ref, ref_of
 from planner.stages import conditions
 from planner.stages.entries import Catalogue, CheckEntry, Entry, StepEntry
-from planner.stages.filling import PLURALS, SINGLES, Filler
+from planner.stages.filling import PLURALS, Filler
 from planner.stages.own import title_of
 from planner.stages.owners import Owners
 from planner.stages.results import SiteCheck, SiteStep
 from planner.stages.waiting import Waits
 
-if TYPE_CHECKING:
-    from planner.plan import Plan
-
 ADDED = {
     "own": "An own check that was removed",
     "house": "A check of the house that is no more, or not asked here",
 }
-LIST_OF = {kind: name for name, kind in PLURALS.items()}
 Place = Record | None
 
 
 class Chooser:
     """One site's checks and steps. Conditions and values are worked out once each."""
 
-    def __init__(self, plan: Plan, book: Catalogue, answers: dict[str, Answer]):
+    def __init__(self, plan: Results, book: Catalogue, answers: dict[str, Answer]):
         self.plan, self.book, self.answers = plan, book, answers
         self.filler = Filler(plan.facts, lambda: plan.flows)
         self.owners = Owners(plan.facts)
@@ -82,7 +79,7 @@ class Chooser:
         ]
 
     def _records(self, kind: str) -> list[Record]:
-        found = getattr(self.plan.facts, kind if kind in SINGLES else LIST_OF[kind])
+        found = getattr(self.plan.facts, kind if kind in SINGLES else LISTS[kind])
         return [found] if kind in SINGLES else list(found)
 
     def _holds_for(self, name: str, record: Place) -> bool:

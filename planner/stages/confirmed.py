@@ -9,17 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from planner.catalogue import files as catalogue
 from planner.engine.flows.ends import Holder
 from planner.engine.flows.port_sheet import Flow
+from planner.engine.results import Results
 from planner.record.facts import Ref, ref_of
 from planner.stages.answers import moment
-from planner.stages.results import SiteCheck
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.results import SiteCheck, Stages
 
 WHOLE_SHEET = "flows-open"
 
@@ -32,19 +29,19 @@ class Confirmation:
     checks: tuple[SiteCheck, ...] = ()
 
 
-def confirmed(plan: Plan) -> tuple[Confirmation, ...]:
+def confirmed(plan: Results, stages: Stages) -> tuple[Confirmation, ...]:
     """One confirmation for each flow of the plan, in the sheet's order.
 
     Of several looks the newest counts, whether it saw the flow pass or fail; only where nobody looked
     does *on trust* count, and then *excused*.
     """
-    prover = _Prover(plan)
+    prover = _Prover(plan, stages)
     return tuple(prover.of(flow) for flow in plan.flows.flows)
 
 
 class _Prover:
-    def __init__(self, plan: Plan):
-        self.plan, self.checks = plan, plan.stages.checks
+    def __init__(self, plan: Results, stages: Stages):
+        self.plan, self.checks = plan, stages.checks
         self.rules = catalogue.load("ports")["rules"]
         templates = plan.facts.templates
         self._record_of: dict[str, Callable[[Ref], Ref | None]] = {

@@ -13,13 +13,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from planner.engine.results import Results
 from planner.engine.schedule import Task
 from planner.stages.outline import Outline, Outliner
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.results import Stages
 
 SEALING = ("seal-image", "seal-image-alone")
 SAID = ("proven", "trust", "excused")
@@ -36,11 +34,11 @@ class Shares:
     own: tuple[Outline, ...] = ()
 
 
-def share_out(plan: Plan, own_minutes: float, stages: range) -> Shares:
-    """Shares the steps of these stages out, each list in the order of the numbers."""
+def share_out(plan: Results, stages: Stages, own_minutes: float, numbers: range) -> Shares:
+    """Shares the steps of the stages with these numbers out, each list in the order of the numbers."""
     outliner = Outliner(plan)
-    found = {one.key: one for stage in stages for one in outliner.outlines(stage)}
-    done = _done(plan, outliner, found)
+    found = {one.key: one for number in numbers for one in outliner.outlines(number)}
+    done = _done(plan, stages, outliner, found)
     before = (_sealed(plan, found) | _planned_before(plan, found)) - done
     left = {key: one for key, one in found.items() if key not in done and key not in before}
     own = _own_day(left, own_minutes)
@@ -61,13 +59,15 @@ def task_of(
     return Task(one.key, *one.minutes, attended=attended, after=after, people=people, alone=alone)
 
 
-def _done(plan: Plan, outliner: Outliner, found: Mapping[str, Outline]) -> set[str]:
+def _done(
+    plan: Results, stages: Stages, outliner: Outliner, found: Mapping[str, Outline]
+) -> set[str]:
     """The keys of the steps that are done, by the gates and the answers."""
-    signed = {stage.number for stage in plan.stages.stages if stage.gate.state == "signed"}
+    signed = {stage.number for stage in stages.stages if stage.gate.state == "signed"}
     done = {key for key, one in found.items() if one.stage in signed}
     if not any(answer.state in SAID for answer in plan.facts.answers):
         return done
-    checks = plan.stages.checks
+    checks = stages.checks
     silent: set[str] = set()
     for key, one in found.items():
         settled = [checks[name] for name in outliner.settled(one) if name in checks]
@@ -84,7 +84,7 @@ def _done(plan: Plan, outliner: Outliner, found: Mapping[str, Outline]) -> set[s
     return done
 
 
-def _sealed(plan: Plan, found: Mapping[str, Outline]) -> set[str]:
+def _sealed(plan: Results, found: Mapping[str, Outline]) -> set[str]:
     """The keys of the steps that must be done for the images that are sealed before the day."""
     day = plan.facts.site.on_site_date
     early = {
@@ -100,7 +100,7 @@ def _sealed(plan: Plan, found: Mapping[str, Outline]) -> set[str]:
     return with_before(sealing, found)
 
 
-def _planned_before(plan: Plan, found: Mapping[str, Outline]) -> set[str]:
+def _planned_before(plan: Results, found: Mapping[str, Outline]) -> set[str]:
     """The keys of the steps that the site's plans of steps put before the day."""
     early = {one.step for one in plan.facts.step_plans if one.before_day}
     return (

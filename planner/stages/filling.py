@@ -29,17 +29,12 @@ from dataclasses import dataclass
 
 from planner.engine.flows import port_sheet as flows
 from planner.record import chapters
-from planner.record.facts import RECORD_FIELDS, RECORDS, Record, SiteFacts
+from planner.record.facts import LISTS, RECORDS, SINGLES, Record, SiteFacts
+from planner.record.kinds import NUMBERS_OF_THINGS
 from planner.stages import words
 
 MISSING = "not known yet"
-SINGLES = ("site", "directory", "service")
-_KINDS = [kind for kind in RECORDS if kind != "site"]
-PLURALS = {
-    name: kind for name, kind in zip(RECORD_FIELDS, _KINDS, strict=True) if kind not in SINGLES
-}
-# Numbers that are names: nobody writes VLAN 1,234 or port 3,389.
-NAMES_IN_DIGITS = ("vlan", "tcp_port", "udp_port")
+PLURALS = {name: kind for kind, name in LISTS.items()}
 
 
 NOUN = re.compile(r"[A-Za-z][A-Za-z0-9 .'’-]*")
@@ -215,7 +210,7 @@ def show(record: Record, field: str, facts: SiteFacts) -> str:
         return worked_out(facts, record)
     if field == "name":
         return record.label
-    if field in NAMES_IN_DIGITS:
+    if field in NUMBERS_OF_THINGS:
         number = getattr(record, field)
         return "" if number is None else str(number)
     shown = fields(record.kind)[field]

@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from planner.engine.results import Results
 from planner.record.facts import Contact
 from planner.stages.choosing import Chooser, Place, site_key
 from planner.stages.entries import StepEntry
 from planner.stages.own import book_for
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +39,7 @@ class Outline:
 class Outliner(Chooser):
     """Chooses a site's steps as :class:`Chooser` does, and leaves their texts alone."""
 
-    def __init__(self, plan: Plan):
+    def __init__(self, plan: Results):
         super().__init__(plan, book_for(plan.facts, plan.numbers), {})
 
     def outlines(self, stage: int) -> Iterator[Outline]:

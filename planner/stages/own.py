@@ -16,16 +16,14 @@ from __future__ import annotations
 import dataclasses
 import functools
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
 
+from planner.catalogue.assumptions import Numbers
 from planner.engine.placement.capacity import known
+from planner.record import kinds
 from planner.record.facts import OwnCheck, OwnStep, SiteFacts
 from planner.stages.entries import STAGES, WANTS, Catalogue, CheckEntry, Entry, StepEntry
 from planner.stages.filling import Text
 from planner.stages.reading import read
-
-if TYPE_CHECKING:
-    from planner.catalogue.assumptions import Numbers
 
 HOUSE_FROM, OWN_FROM = 101, 201
 NOT_SAID = "Nobody wrote that down."
@@ -266,3 +264,8 @@ def key_named(text: str, facts: SiteFacts) -> str:
         if wanted.casefold() in (key, number, title.casefold(), f"{number} {title}".casefold()):
             return key
     raise ValueError(f"“{wanted}” is not the number of a step")
+
+
+kinds.Step.names.words = words_of
+kinds.Step.names.number = number_of
+kinds.Step.names.key = key_named

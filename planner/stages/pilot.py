@@ -4,15 +4,12 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from planner.catalogue import files as catalogue
 from planner.catalogue.files import CatalogueError
 from planner.record.facts import ref_of
 from planner.stages.reading import read
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.staged import Staged
 
 STAGE = 7
 WORKS, FAILS = "works", "fails"
@@ -43,7 +40,7 @@ def listed() -> dict[str, dict[str, str]]:
     return found
 
 
-def questions(plan: Plan) -> list[Question]:
+def questions(plan: Staged) -> list[Question]:
     """What pilot people of this site are asked, in the order of its checks."""
     stage = plan.stages.stage(STAGE)
     entry = plan.facts.service.entry_name or "the name you were told"
@@ -58,7 +55,7 @@ def questions(plan: Plan) -> list[Question]:
     return found
 
 
-def _about(plan: Plan, key: str) -> str:
+def _about(plan: Staged, key: str) -> str:
     """The name of the record a check is asked for each of, "" where there is none."""
     ref = ref_of(key.partition("@")[2])
     record = plan.facts.find(ref) if ref else None

@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from planner.engine.placement.capacity import known
 from planner.engine.recovery import outages as recovery
+from planner.engine.results import Results
 from planner.record.facts import Record
 from planner.stages.entries import StepEntry
 from planner.stages.own import Minutes, three_of
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
 
 
 class Waits:
     """One site's waiting times in minutes, how much longer than the engine says they may take, and the times that
     the site or the house gave in place of the catalogue's."""
 
-    def __init__(self, plan: Plan):
+    def __init__(self, plan: Results):
         self.times = recovery.waits(plan.recovery)
         likely = max(1.0, known(plan.numbers["stages.wait-likely"]) or 1.0)
         self.factors = (1.0, likely, max(likely, known(plan.numbers["stages.wait-longest"]) or 1.0))

@@ -5,13 +5,10 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Collection
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from planner.stages.own import number_of_entry
 from planner.stages.results import SiteStep, Stage
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.stages.staged import Staged
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +32,7 @@ class Work:
     asked_by: str = ""
 
 
-def by_stage(plan: Plan, done: Collection[str] = ()) -> list[tuple[Stage, list[Work]]]:
+def by_stage(plan: Staged, done: Collection[str] = ()) -> list[tuple[Stage, list[Work]]]:
     """The work of each stage that has any, in the order of the numbers. ``done`` are keys of steps."""
     bars: dict[str, list] = {}
     for bar in plan.day.bars:
@@ -82,7 +79,7 @@ def _work(key: str, steps: list[SiteStep], done: Collection[str]) -> Work:
     )
 
 
-def _when(plan: Plan, bars: list) -> str:
+def _when(plan: Staged, bars: list) -> str:
     """``07:30 to 09:10, Noor Marsh and one more``; "" for what is not on the day."""
     if not bars:
         return ""

@@ -85,13 +85,18 @@ def use_code(person: Person, code: str) -> Authenticator | None:
 
     The factors are held until this is done: of two who bring the same code at once, one gets ``None``.
     """
-    factors = Authenticator.objects.select_for_update().filter(user=person).order_by("pk")
-    for factor in factors:
-        if factor.type == TOTP and _use_step(factor, code):
-            return factor
-        if factor.type == RECOVERY and _use_recovery(factor, code):
-            return factor
-    return None
+    held = list(Authenticator.objects.select_for_update().filter(user=person).order_by("pk"))
+    used = next((factor for factor in held if _use(factor, code)), None)
+    if used is not None:
+        for factor in held:
+            _seal_anew(factor)
+    return used
+
+
+def _use(factor: Authenticator, code: str) -> bool:
+    if factor.type == TOTP:
+        return _use_step(factor, code)
+    return factor.type == RECOVERY and _use_recovery(factor, code)
 
 
 def _use_step(factor: Authenticator, code: str) -> bool:
@@ -104,17 +109,34 @@ def _use_step(factor: Authenticator, code: str) -> bool:
         if fresh and compare_user_code(
             actual=code, expected=format_hotp_value(hotp_value(seed, step))
         ):
-            factor.data |= {LAST_STEP: step, "secret": FactorAdapter().encrypt(seed)}
+            factor.data[LAST_STEP] = step
             factor.save(update_fields=["data"])
             return True
     return False
 
 
 def _use_recovery(factor: Authenticator, code: str) -> bool:
+    codes = RecoveryCodes(factor)
     try:
-        return RecoveryCodes(factor).validate_code(code)
+        used = codes.validate_code(code)
     except InvalidToken:
         return False
+    factor.data = codes.instance.data  # it has read the row anew
+    return used
+
+
+def _seal_anew(factor: Authenticator) -> None:
+    """Seals a seed with the present key: one from before that was plain, or sealed with the key before. A factor of
+    somebody who just came in is done with, whichever of them they used."""
+    name = {TOTP: "secret", RECOVERY: "seed"}.get(factor.type, "")
+    if name not in factor.data:
+        return
+    try:
+        seed = FactorAdapter().decrypt(factor.data[name])
+    except InvalidToken:  # the key it was kept under is gone
+        return
+    factor.data[name] = FactorAdapter().encrypt(seed)
+    factor.save(update_fields=["data"])
 
 
 def spend_present_codes(person: Person) -> None:

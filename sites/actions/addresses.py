@@ -12,6 +12,7 @@ from planner.plan import Plan
 from planner.record.facts import Ref, ref_of
 from planner.review import Mend
 from sites.actions.counter import edits_of
+from sites.actions.locking import hold
 from sites.actions.records import apply_mend
 from sites.actions.stages import Refused
 from sites.loading import read_site
@@ -49,7 +50,8 @@ def take(
 
     ``offered`` tells what is offered to a field now. Raises :class:`Refused` when that is no longer ``value``.
     """
-    plan = _as_it_stands(site)
+    hold(site)
+    plan = work_out(read_site(site))
     record = plan.facts.find(at)
     now = offered(plan, at)
     if record is None or not now:
@@ -75,7 +77,8 @@ def confirm(
     ``offer`` makes the offers of a plan. They are made anew from the plan as it stands, so whatever was
     changed since the page was shown and bears on a chosen offer is noticed. Raises :class:`Refused`.
     """
-    plan = _as_it_stands(site)
+    hold(site)
+    plan = work_out(read_site(site))
     now = {one.token: one for one in counted(site, offer(plan))}
     for token in chosen:
         if token not in now:
@@ -93,12 +96,6 @@ def confirm(
                 f"{_label(plan, record)} does not take it: open its row and set it there. Nothing was saved."
             )
     return len(set(chosen))
-
-
-def _as_it_stands(site: Site) -> Plan:
-    """The plan now. Whoever saves anything at a site raises its counter, and waits here until this is done."""
-    Site.objects.select_for_update().get(pk=site.pk)
-    return work_out(read_site(site))
 
 
 def _what_moved(plan: Plan, site: Site, token: str) -> str:

@@ -7,6 +7,7 @@ import datetime as dt
 from django.db import transaction
 
 from sites.actions.counter import touch
+from sites.actions.locking import hold, hold_house
 from sites.models import Assumed, HouseAssumption, Person, Site
 
 
@@ -15,6 +16,7 @@ def assume(
     *, by: Person, site: Site | None, key: str, value: float, origin: str, note: str, on: dt.date
 ) -> Assumed | HouseAssumption:
     """Sets a planning number at a site, or for every site that has none of its own (``site`` None)."""
+    _hold(site)
     found = own_value(site, key)
     if found is None:
         found = HouseAssumption(key=key) if site is None else Assumed(site=site, key=key)
@@ -28,6 +30,7 @@ def assume(
 @transaction.atomic
 def assume_no_more(*, by: Person, site: Site | None, key: str) -> None:
     """Takes a site's own value back to the house's, or the house's back to the catalogue's."""
+    _hold(site)
     found = own_value(site, key)
     if found is not None:
         found._history_user = by
@@ -39,6 +42,13 @@ def own_value(site: Site | None, key: str) -> Assumed | HouseAssumption | None:
     if site is None:
         return HouseAssumption.objects.filter(key=key).first()
     return Assumed.objects.filter(site=site, key=key).first()
+
+
+def _hold(site: Site | None) -> None:
+    if site is None:
+        hold_house()
+    else:
+        hold(site)
 
 
 def _tell(site: Site | None) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import transaction
 
 from planner.comparing.as_built import Drift
+from sites.actions.locking import hold
 from sites.actions.records import change_record, remove_record
 from sites.actions.stages import Refused
 from sites.models import RECORD_MODELS, Built, Person, Site
@@ -16,6 +17,7 @@ def take_over(*, by: Person, site: Site, drift: Drift) -> None:
 
     Raises :class:`Refused` when the value is not understood or its record is gone.
     """
+    hold(site)
     if not drift.known or drift.record is None or drift.field is None:
         raise Refused(
             "What was built is not understood, or its record is gone: mend the built value first."

@@ -8,15 +8,16 @@ from typing import Any
 
 from django.db import transaction
 
+from planner.record import kinds
 from planner.record.chapters import Field, fields_of
 from planner.record.facts import ref_of
 from sites.actions.counter import touch
+from sites.actions.locking import hold
 from sites.actions.records import make_site
 from sites.actions.secrets import copy_said
 from sites.actions.stages import give_answer
 from sites.models import RECORD_MODELS, Answer, Assumed, Customer, Person, Site, SiteRecord
 
-ADDRESS_KINDS = ("address", "address6", "addresses", "prefix", "prefix6", "mac")
 LEFT_BEHIND = {
     "site": ("name", "code", "on_site_date", "go_live_date", "joined")
 }  # the new site has its own
@@ -42,6 +43,7 @@ def copy_site(
     Answers come as they are *on trust* or *excused* (an excusal on a live site only if ``may_excuse``);
     what was proven or failed there is open here.
     """
+    hold(source)
     made = make_site(by=by, customer=customer, code=code, name=name, purpose=source.purpose)
     copied = _copy_records(by, source, made, with_addresses)
     for old in Assumed.objects.filter(site=source):
@@ -66,7 +68,7 @@ def _copy_records(
 
     def stays(kind: str, field: Field) -> bool:
         return field.name in LEFT_BEHIND.get(kind, ()) or (
-            not with_addresses and field.kind in ADDRESS_KINDS
+            not with_addresses and field.kind.address
         )
 
     return put_records(by=by, made=made, olds=olds, stays=stays)
@@ -85,6 +87,7 @@ def put_records(
     Fields that ``stays`` names keep their empty value. References follow their records; one to a record that
     is not among them is unknown. Gives the new id of each old one, by kind and old id.
     """
+    hold(made)
     olds = list(olds)
     awaited = {(kind, id) for kind, id, _ in olds}
     copied: dict[tuple[str, int], int] = {}
@@ -112,11 +115,11 @@ def _fill(
 
 def _named(field: Field, value: Any) -> set[tuple[str, int]]:
     """The records that a field's value names, by kind and id."""
-    if field.kind == "record":
+    if field.kind is kinds.RECORD:
         return {(field.to, value)}
-    if field.kind == "records":
+    if field.kind is kinds.RECORDS:
         return {(field.to, id) for id in value}
-    named = ref_of(value) if field.kind == "any-record" else None
+    named = ref_of(value) if field.kind is kinds.ANY_RECORD else None
     return {(named.kind, named.id)} if named else set()
 
 
@@ -128,11 +131,11 @@ def _blank(model: type[SiteRecord], site: Site, kind: str, by: Person) -> SiteRe
 
 
 def _value(field: Field, value: Any, copied: dict[tuple[str, int], int]) -> Any:
-    if field.kind == "record":
+    if field.kind is kinds.RECORD:
         return copied.get((field.to, value))
-    if field.kind == "records":
+    if field.kind is kinds.RECORDS:
         return [copied[(field.to, id)] for id in value if (field.to, id) in copied]
-    if field.kind == "any-record":
+    if field.kind is kinds.ANY_RECORD:
         return key_here(f"@{value}", copied).removeprefix("@") if value else ""
     return list(value) if isinstance(value, tuple) else value
 
@@ -156,6 +159,7 @@ def put_answers(
 ) -> None:
     """Writes answers of elsewhere, as (check's key there, state, words): only what was *on trust* or *excused*, and
     an excusal on a live site only if ``may_excuse``. Nobody has looked here yet: nothing comes as proven or failed."""
+    hold(made)
     keep = {"trust", "excused"} if may_excuse or made.purpose != "live" else {"trust"}
     for there, state, words in said:
         key = key_here(there, copied) if state in keep else ""

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from django.db import transaction
+from django.db.models import Q
 from django.utils import timezone
 
 from sites.access.door import LEAD, role_at
+from sites.actions.records import Saved, merge
 from sites.actions.stages import Refused
 from sites.models import Customer, Invitation, Membership, Person
+from sites.models.identity import InvitationQuerySet
 from sites.web.journal import note
 
 
@@ -17,15 +20,27 @@ def make_customer(*, by: Person, values: dict) -> Customer:
 
 
 @transaction.atomic
-def change_customer(*, by: Person, customer: Customer, values: dict) -> Customer:
-    """Changes a customer's own fields; its code stands in addresses of pages and stays."""
-    changed = {name: value for name, value in values.items() if getattr(customer, name) != value}
-    for name, value in changed.items():
-        setattr(customer, name, value)
+def change_customer(*, by: Person, customer: Customer, opened_at: int, values: dict) -> Saved:
+    """Saves what was typed into a customer's form opened at edit counter ``opened_at``. Its code stands in addresses
+    of pages and stays.
+
+    If the customer has moved on since, fields that only one side changed are merged; where both changed the same
+    field nothing is saved and the clashes come back.
+    """
+    held = Customer.objects.select_for_update().get(pk=customer.pk)
+    merged: list[str] = []
+    if opened_at != held.edits:
+        base = held.history.filter(edits=opened_at).order_by("history_id").last()
+        clashes, values, merged = merge(base, held, values)
+        if clashes:
+            return Saved(held, clashes, merged)
+    changed = {name: value for name, value in values.items() if getattr(held, name) != value}
     if changed:
-        customer.edits, customer.changed_by = customer.edits + 1, by
-        customer.save()
-    return customer
+        for name, value in changed.items():
+            setattr(held, name, value)
+        held.edits, held.changed_by = held.edits + 1, by
+        held.save(update_fields=[*changed, "edits", "changed_by", "changed_at"])
+    return Saved(held, merged=merged)
 
 
 @transaction.atomic
@@ -55,10 +70,25 @@ def end_membership(*, by: Person, member: Membership) -> None:
     _hold(by, member)
     _keep_a_lead(by, member)
     standing = Invitation.objects.standing(timezone.now()).filter(customer=member.customer)
-    standing.filter(email=member.person.email).update(ended_at=timezone.now())
-    standing.filter(inviter=member.person).update(ended_at=timezone.now())
+    end_invitations_of(member.person, standing)
     note("membership ended", by=by, person=member.person, customer=member.customer)
     member.delete()
+
+
+def end_invitations_of(person: Person, standing: InvitationQuerySet) -> None:
+    """Ends those of the standing invitations that somebody made, and those to an address that is, or was, theirs."""
+    accepted = Invitation.objects.filter(accepted_by=person).values_list("email", flat=True)
+    addresses = {person.email, *accepted}
+    theirs = standing.filter(Q(inviter=person) | Q(email__in=addresses))
+    theirs.update(ended_at=timezone.now())
+
+
+def end_invitations_left_behind(person: Person, before: str) -> None:
+    """Ends the standing invitations to an address that somebody gives up, wherever they are a member already: later
+    nobody would know that it was theirs."""
+    standing = Invitation.objects.standing(timezone.now()).filter(email=before)
+    customers = person.memberships.values("customer")
+    standing.filter(customer__in=customers).update(ended_at=timezone.now())
 
 
 def _hold(by: Person, member: Membership) -> None:

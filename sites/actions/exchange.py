@@ -6,6 +6,7 @@ import dataclasses
 
 from django.db import transaction
 
+from planner.record import kinds
 from planner.record.chapters import Field
 from planner.record.facts import Answer, Assumed, SiteFacts
 from sites.actions.copying import put_answers, put_records
@@ -56,7 +57,7 @@ def bring_in(
 
 
 def _stays(kind: str, field: Field) -> bool:
-    return field.kind == "sites" or (kind == "site" and field.name in OWN)
+    return field.kind is kinds.SITES or (kind == "site" and field.name in OWN)
 
 
 def _words(facts: SiteFacts, answer: Answer) -> str:

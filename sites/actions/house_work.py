@@ -13,6 +13,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from sites.actions.counter import touch_all
+from sites.actions.locking import hold_house
 from sites.actions.records import Saved, merge
 from sites.models import Answer, HouseEstimate, HouseWork, Person, StepDone
 
@@ -20,6 +21,7 @@ from sites.models import Answer, HouseEstimate, HouseWork, Person, StepDone
 @transaction.atomic
 def add_work(*, by: Person, what: str, values: dict) -> HouseWork:
     """The house asks for a step or a check more."""
+    hold_house()
     made = HouseWork.objects.create(what=what, made_by=by, changed_by=by, **values)
     touch_all()
     return made
@@ -32,7 +34,8 @@ def change_work(*, by: Person, pk: int, opened_at: int, values: dict) -> Saved:
     If it has moved on since, fields that only one side changed are merged; where both changed the same field
     nothing is saved, and the clashes come back with the names of the fields that only the others changed.
     """
-    work = HouseWork.objects.select_for_update().get(pk=pk)
+    hold_house()
+    work = HouseWork.objects.get(pk=pk)
     merged: list[str] = []
     if opened_at != work.edits:
         base = work.history.filter(edits=opened_at).order_by("history_id").last()
@@ -50,17 +53,19 @@ def change_work(*, by: Person, pk: int, opened_at: int, values: dict) -> Saved:
 @transaction.atomic
 def stop_asking(*, by: Person, pk: int) -> HouseWork:
     """The house asks for it no more; what was answered stays, as no longer asked."""
+    hold_house()
     return _ended(by, pk, timezone.now())
 
 
 @transaction.atomic
 def ask_again(*, by: Person, pk: int) -> HouseWork:
     """The house asks for it as before; what was answered counts again."""
+    hold_house()
     return _ended(by, pk, None)
 
 
 def _ended(by: Person, pk: int, at: dt.datetime | None) -> HouseWork:
-    work = HouseWork.objects.select_for_update().get(pk=pk)
+    work = HouseWork.objects.get(pk=pk)
     if (work.ended_at is None) != (at is None):
         work.ended_at = at
         _save(work, by)
@@ -90,9 +95,8 @@ def sites_with(work: HouseWork) -> int:
 @transaction.atomic
 def estimate(*, by: Person, step: str, values: dict, on: dt.date) -> HouseEstimate:
     """Sets the house's three times of a step of the catalogue, for every site that has none of its own."""
-    found = HouseEstimate.objects.select_for_update().filter(step=step).first() or HouseEstimate(
-        step=step
-    )
+    hold_house()
+    found = HouseEstimate.objects.filter(step=step).first() or HouseEstimate(step=step)
     for name, value in values.items():
         setattr(found, name, value)
     found.set_on = on
@@ -105,6 +109,7 @@ def estimate(*, by: Person, step: str, values: dict, on: dt.date) -> HouseEstima
 @transaction.atomic
 def estimate_no_more(*, by: Person, step: str) -> None:
     """Takes the house's times of a step back to the catalogue's."""
+    hold_house()
     found = HouseEstimate.objects.filter(step=step).first()
     if found is not None:
         found._history_user = by

@@ -27,7 +27,7 @@ from sites.models import Person, TakenForm
 NAME = "once"  # of the hidden field
 KEPT = dt.timedelta(days=7)
 SWEPT = 500  # rows at a time
-GONE = "This form was sent before. What it made has been removed since."
+GONE = "This form was sent before. What it made has been removed since, or has ended."
 One = TypeVar("One", bound=models.Model)
 _TOKEN = re.compile(r"[A-Za-z0-9_-]{16,64}")
 _APART = (NAME, "csrfmiddlewaretoken")  # they say nothing of what is to be made

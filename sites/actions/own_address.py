@@ -6,11 +6,12 @@ import datetime as dt
 
 from django.conf import settings
 from django.db import IntegrityError, transaction
-from django.utils import timezone
+from django.utils import dateformat, timezone
 
+from sites.actions.customers import end_invitations_left_behind
 from sites.actions.stages import Refused
 from sites.models import AddressLetter, Person
-from sites.web import secret_links
+from sites.web import notices, secret_links
 from sites.web.journal import note
 
 MOST_A_DAY = 5
@@ -55,7 +56,7 @@ def under_way(person: Person, secret: str) -> AddressLetter | None:
 
 
 def prove(*, by: Person, secret: str) -> str:
-    """The secret came back: the address is theirs, and proven. Gives the address they had before.
+    """The secret came back: the address is theirs, and proven. Gives the address they had before, "" for none.
 
     All their letters under way end. An account that had the address and never proved it loses it. Raises
     :class:`Refused` when the secret opens nothing, or the address became another's meanwhile.
@@ -81,10 +82,11 @@ def _prove(by: Person, secret: str) -> str:
         ):  # asked of the row that is held: it may have been proven in this very moment
             raise Refused(ENDED)
         take_from(person=holder)
-    before = person.email
+    before = person.email if person.has_address else ""
     person.email, person.proven_at = letter.email, timezone.now()
     if before != person.email:
         person.doors += 1
+        end_invitations_left_behind(person, before)
     person.save(update_fields=["email", "proven_at", "doors"])
     AddressLetter.objects.filter(person=person).update(ends_at=timezone.now())
     by.email, by.proven_at, by.doors = person.email, person.proven_at, person.doors
@@ -94,8 +96,15 @@ def _prove(by: Person, secret: str) -> str:
 
 @transaction.atomic
 def take_from(*, person: Person) -> None:
-    """Takes an unproven address away: somebody showed that it is theirs. The account stays, and is told."""
+    """Takes an unproven address away: somebody showed that it is theirs.
+
+    The account stays, and nobody signs in to it before house staff give it another address: no letter reaches it. It
+    is told in the sessions that are open, and once it can sign in again; house staff see it on its page.
+    """
     person.email = person.no_address()
     person.save(update_fields=["email"])
     AddressLetter.objects.filter(person=person).update(ends_at=timezone.now())
     note("address lost", person=person)
+    on = dateformat.format(timezone.now(), "j F Y")
+    said = f"On {on} somebody showed by a letter that the address of this account is theirs."
+    notices.tell(person, f"{said} If it was yours, tell house staff at once.")

@@ -11,6 +11,7 @@ from django.utils import timezone
 from planner.record import facts as f
 from planner.review import Finding
 from sites.actions.counter import touch
+from sites.actions.locking import hold
 from sites.actions.moments import happened
 from sites.loading import read_site
 from sites.models import Acceptance, Person, Printed, Revision, Site
@@ -28,7 +29,7 @@ def letter_of(number: int) -> str:
 @transaction.atomic
 def freeze(*, by: Person, site: Site, reason: str, at: dt.datetime | None = None) -> Revision:
     """Freezes the plan as it stands under the next letter."""
-    Site.objects.select_for_update().get(pk=site.pk)
+    hold(site)
     last = Revision.objects.filter(site=site).order_by("-number").first()
     number = last.number + 1 if last else 1
     facts = read_site(site)
@@ -59,6 +60,7 @@ def note_printed(
     at: dt.datetime | None = None,
 ) -> Printed:
     """A paper left the tool; ``letter`` is the revision it was printed from, "" for a draft."""
+    hold(site)
     made = Printed.objects.create(
         site=site, paper=paper, letter=letter, fingerprint=fingerprint, by=by
     )
@@ -77,6 +79,7 @@ def accept(
     at: dt.datetime | None = None,
 ) -> Acceptance:
     """A lead accepts a finding; an older acceptance of it gives way."""
+    hold(site)
     withdraw(site=site, token=finding.token)
     made = Acceptance.objects.create(
         site=site,
@@ -94,6 +97,7 @@ def accept(
 @transaction.atomic
 def withdraw(*, site: Site, token: str) -> None:
     """The acceptance no longer holds; it stays in the history."""
+    hold(site)
     standing = Acceptance.objects.filter(site=site, finding=token, withdrawn_at=None)
     if standing.update(withdrawn_at=timezone.now()):
         touch(site)

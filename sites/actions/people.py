@@ -16,8 +16,10 @@ from django.db.models import Exists, OuterRef
 from django.utils import dateformat, timezone
 
 from sites.access import factors
+from sites.actions.customers import end_invitations_left_behind, end_invitations_of
 from sites.actions.stages import Refused
 from sites.models import AddressLetter, Customer, Invitation, Membership, Person
+from sites.web import let_in as links
 from sites.web import notices
 from sites.web.journal import note
 from sites.web.mail import plain
@@ -79,6 +81,22 @@ def choose_password(*, person: Person, secret: str, password: str) -> None:
     held.save(update_fields=["password", "proven_at"])
     _shut_doors(held)
     note("password chosen by letter", by=held, person=held)
+    said = f"The password of your account was changed by a letter's link on {_today()}."
+    notices.tell(held, f"{said} If that was not you, tell house staff at once.")
+
+
+@transaction.atomic
+def let_in(*, by: Person | None, person: Person) -> str:
+    """A secret with which one browser may try this person's password, though others guessed too often. ``by`` is
+    ``None`` for whoever has the machine. They are told."""
+    held = _held(person)
+    if not held.is_active:
+        raise Refused("This account is ended.")
+    note("a browser was let in", by=by, person=held)
+    who = plain(by) if by else "Whoever runs this Deskwright"
+    said = f"{who} gave out a link on {_today()} with which a new browser may try your password."
+    notices.tell(held, f"{said} If you did not ask for that, tell house staff at once.")
+    return links.make(held)
 
 
 # -- the second factor -----------------------------------------------------------------------------
@@ -114,7 +132,7 @@ def ask_for_factor(*, by: Person, customer: Customer, wanted: bool) -> None:
     if held.factor_required == wanted:
         return
     held.factor_required, held.changed_by, held.edits = wanted, by, held.edits + 1
-    held.save()
+    held.save(update_fields=["factor_required", "changed_by", "changed_at", "edits"])
     note(
         "factor asked of members" if wanted else "factor no longer asked of members",
         by=by,
@@ -150,6 +168,7 @@ def change_address(*, by: Person, person: Person, email: str) -> None:
         raise Refused("Another account has this address.") from error
     _shut_doors(held)
     _end_letters(held)
+    end_invitations_left_behind(held, before)
     note("address changed by staff", by=by, person=held)
     said = f"{plain(by)} gave your account another address on {_today()}."
     said += " If you did not ask for that, tell house staff."
@@ -160,7 +179,8 @@ def change_address(*, by: Person, person: Person, email: str) -> None:
 
 @transaction.atomic
 def end_account(*, by: Person, person: Person) -> None:
-    """Ends an account: nothing opens to it any more. Memberships and what it signed stay as they are.
+    """Ends an account: nothing opens to it any more. Memberships and what it signed stay as they are; invitations
+    that it made, and those to its addresses, end.
 
     Raises :class:`Refused` for one's own account, and for the last active one of house staff.
     """
@@ -172,7 +192,7 @@ def end_account(*, by: Person, person: Person) -> None:
     held.save(update_fields=["is_active"])
     _shut_doors(held)
     _end_letters(held)
-    _end_invitations(held)
+    end_invitations_of(held, Invitation.objects.standing(timezone.now()))
     note("account ended", by=by, person=held)
 
 

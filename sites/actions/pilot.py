@@ -13,6 +13,8 @@ from django.utils import timezone
 from planner.plan import Plan
 from planner.stages import pilot
 from sites.actions.counter import touch
+from sites.actions.locking import hold
+from sites.actions.once import GONE
 from sites.actions.stages import Refused, answer_check
 from sites.forms.pilot import NOTE
 from sites.forms.secrets import ask
@@ -28,8 +30,13 @@ def hash_of(token: str) -> str:
 def make_link(
     *, by: Person, site: Site, person: str, days: int, token: str = ""
 ) -> tuple[PilotLink, str]:
-    """A link for one pilot person; its token is given here once and kept nowhere."""
+    """A link for one pilot person; its token is given here once and kept nowhere.
+
+    Raises :class:`Refused` for a token that was used."""
+    hold(site)
     token = token or secrets.token_urlsafe(24)
+    if PilotLink.objects.filter(token_hash=hash_of(token)).exists():  # of a form kept for long
+        raise Refused(GONE)
     ends = timezone.now() + dt.timedelta(days=days)
     made = PilotLink.objects.create(
         site=site, person=person, token_hash=hash_of(token), made_by=by, ends_at=ends
@@ -47,12 +54,14 @@ def open_link(token: str) -> PilotLink | None:
 
 @transaction.atomic
 def end_link(*, link: PilotLink) -> None:
+    hold(link.site)
     PilotLink.objects.filter(pk=link.pk, ends_at__gt=timezone.now()).update(ends_at=timezone.now())
 
 
 @transaction.atomic
 def write(*, link: PilotLink, asked: list[str], results: Mapping[str, tuple[str, str]]) -> int:
     """Keeps what a pilot person found, by check: (works or fails, note). Only what was ``asked`` counts."""
+    hold(link.site)
     count = 0
     for key, (state, note) in results.items():
         if key in asked and state in pilot.STATES:
@@ -71,6 +80,7 @@ def take(
     *, by: Person, role: str, site: Site, link: PilotLink, plan: Plan
 ) -> tuple[int, list[str]]:
     """Answers the checks by what the person wrote; gives how many, and why others could not be."""
+    hold(site)
     taken, refused = 0, []
     for result in link.results.all():
         check = plan.stages.checks.get(result.check_key)

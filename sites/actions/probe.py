@@ -11,6 +11,7 @@ from django.db import transaction
 from planner.papers.probe import Preview, Probe, Run, Verdict
 from planner.stages import SiteCheck
 from sites.actions import proofs
+from sites.actions.locking import hold
 from sites.actions.stages import Overtaken, Refused, answer_check
 from sites.forms.secrets import without_secrets
 from sites.models import Answer, Person, Site
@@ -59,7 +60,6 @@ def newest_answers(site: Site, preview: Preview) -> dict[str, int]:
     return {**dict.fromkeys(preview.by_check, 0), **dict(rows.values_list("check_key", "pk"))}
 
 
-@transaction.atomic
 def take_verdicts(
     *,
     by: Person,
@@ -73,19 +73,42 @@ def take_verdicts(
     """Answers each check that was taken, with the probe's evidence as proof and what was read kept beside it.
 
     ``seen`` is what the preview showed as the newest answer of each check. Raises :class:`Refused`: then nothing
-    was answered. Sent twice with one ``token``, it answers once.
+    was answered; :class:`sites.actions.proofs.Unfit` when what was read cannot be kept. Sent twice with one
+    ``token``, it answers once.
     """
     if not taken:
         raise Refused("Choose at least one check.")
     kept: dict[int, proofs.Taken] = {}
-    return [_take(by, role, site, probe, one, seen, token, kept) for one in taken]
+    for one in taken:
+        for run in one.verdict.runs:
+            if id(run) not in kept:
+                kept[id(run)] = _as_proof(run, probe)
+    laid_down = proofs.lay_down(site, kept.values())
+    try:
+        return _take_all(by, role, site, taken, seen, token, kept)
+    except (Refused, proofs.Unfit):
+        proofs.let_go(site, laid_down)
+        raise
+
+
+@transaction.atomic
+def _take_all(
+    by: Person,
+    role: str,
+    site: Site,
+    taken: Sequence[Taking],
+    seen: Mapping[str, int],
+    token: str,
+    kept: dict[int, proofs.Taken],
+) -> list[Answer]:
+    hold(site)
+    return [_take(by, role, site, one, seen, token, kept) for one in taken]
 
 
 def _take(
     by: Person,
     role: str,
     site: Site,
-    probe: Probe,
     one: Taking,
     seen: Mapping[str, int],
     token: str,
@@ -94,11 +117,7 @@ def _take(
     check = one.verdict.check
     if not one.verdict.answers and not (one.verdict.completable and one.rest.strip()):
         raise Refused(f"{check.number}: say how the rest was looked at, or leave it out.")
-    files = []
-    for run in one.verdict.runs:
-        if id(run) not in kept:
-            kept[id(run)] = _as_proof(run, probe)
-        files.append(kept[id(run)])
+    files = [kept[id(run)] for run in one.verdict.runs]
     try:
         return answer_check(
             by=by,

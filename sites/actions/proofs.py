@@ -4,17 +4,20 @@
 - A photo is drawn anew from its pixels (:mod:`sites.web.photos`).
 - A file is a PDF or a plain text. Text that could be taken for a page or a drawing with script is refused.
 - Its name in the folder is its own SHA-256, under the number of its site. It lies there for good before a row
-  speaks of it.
+  speaks of it: it is laid down before the database is locked (:func:`lay_down`), and looked at once more under the
+  lock (:func:`keep`).
 - What a customer's proofs may take together is bounded.
 """
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import io
+import logging
 import pathlib
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.conf import settings
@@ -22,14 +25,15 @@ from django.db import transaction
 from django.db.models import Sum
 from PIL import Image
 
+from sites.actions.locking import hold
 from sites.models import Answer, Customer, Proof, Site
 from sites.models.stages import SMALL_SIDE
 from sites.web import photos
-from sites.web.durable import write_whole
+from sites.web.durable import holds, write_whole
+from sites.web.uploads import MOST_BYTES, MOST_BYTES_TOGETHER
 
+log = logging.getLogger("deskwright.proofs")
 MOST_FILES = 8  # with one answer
-MOST_BYTES = 15 * 2**20  # of one file, as it is sent
-MOST_BYTES_TOGETHER = 64 * 2**20
 PNG_BYTES = 3 * 2**20  # a larger one is kept as JPEG
 ENDINGS = {"image/jpeg": "jpg", "image/png": "png", "application/pdf": "pdf", "text/plain": "txt"}
 _MARKUP = re.compile(
@@ -41,6 +45,10 @@ _CONTROL = re.compile(rb"[\x00-\x08\x0e-\x1f\x7f]")
 
 class Unfit(Exception):
     """This cannot be kept; the message says why and what to do."""
+
+
+class Later(Unfit):
+    """Nothing is wrong with it, but it cannot be kept just now: the same can be sent again."""
 
 
 @dataclass(frozen=True)
@@ -76,13 +84,28 @@ def take_all(uploads: Sequence, too_large: bool = False) -> list[Taken]:
             f"{photos.MOST_PIXELS_TOGETHER // 1_000_000} million are taken with one answer. "
             "Make them smaller, or send some of them with a further answer."
         )
-    return [
-        take(one.read(MOST_BYTES + 1), one.name or "") for one in uploads
-    ]  # one after the other
+    with _turn() if pixels else contextlib.nullcontext():
+        return [_looked_at(one.read(MOST_BYTES + 1), one.name or "") for one in uploads]
 
 
 def take(content: bytes, name: str = "") -> Taken:
     """Looks at what somebody sent and makes it ready to be kept. Raises :class:`Unfit`."""
+    with _turn():
+        return _looked_at(content, name)
+
+
+@contextlib.contextmanager
+def _turn() -> Iterator[None]:
+    try:
+        with photos.in_turn():
+            yield
+    except photos.Busy as error:
+        raise Later(
+            "Other photos are being looked at just now. Nothing is lost: send it again in a minute."
+        ) from error
+
+
+def _looked_at(content: bytes, name: str) -> Taken:
     name = plain_name(name)
     called = f"“{name}”" if name else "That file"
     if not content:
@@ -115,18 +138,13 @@ def _photo(content: bytes, name: str, called: str) -> Taken | None:
         if picture is None:
             return None
         wanted_png = picture.format == "PNG"
-        with photos.in_turn():
-            return _written(photos.drawn(picture), wanted_png, name)
+        return _written(photos.drawn(picture), wanted_png, name)
     except photos.TooMany as error:
         raise Unfit(
             f"{called} {error}. Make it smaller, or take it in a lower resolution."
         ) from error
     except photos.Broken as error:
         raise Unfit(f"{called} is broken: take the photo again.") from error
-    except photos.Busy as error:
-        raise Unfit(
-            "Other photos are being looked at just now. Nothing is lost: send it again in a minute."
-        ) from error
 
 
 def _written(clean: Image.Image, wanted_png: bool, name: str) -> Taken:
@@ -198,38 +216,79 @@ def _megabytes(count: int) -> str:
     return f"{-(-count // 2**20):,} MB"
 
 
-@transaction.atomic
-def keep(answer: Answer, taken: Iterable[Taken]) -> list[Proof]:
-    """Writes what was taken into the folder, for good, and then notes it with the answer.
+def lay_down(site: Site, taken: Iterable[Taken]) -> frozenset[str]:
+    """Writes what was taken into the folder, for good, and gives the places. No row speaks of it yet.
 
-    Raises :class:`Unfit` when the customer's proofs have no room for it.
+    The disk takes its time, so this comes before the database is locked. Raises :class:`Unfit` when the customer's
+    proofs have no room for it, and :class:`Later` when the disk takes no more.
     """
     taken = list(taken)
-    if taken:
-        _hold_room(answer.site.customer_id, sum(len(one.content) + len(one.small) for one in taken))
-    return [
-        Proof.objects.create(
-            site_id=answer.site_id,
-            answer=answer,
-            kind=one.kind,
-            name=one.name,
-            media_type=one.media_type,
-            place=_write(answer.site_id, one.content, ENDINGS[one.media_type]),
-            small_place=_write(answer.site_id, one.small, "jpg") if one.small else "",
-            size=len(one.content) + len(one.small),
-            width=one.width,
-            height=one.height,
-        )
-        for one in taken
-    ]
+    if not taken:
+        return frozenset()
+    _want_room(site.customer, taken)
+    places = {place: content for one in taken for place, content in _files(site.pk, one)}
+    _write(places)
+    return frozenset(places)
 
 
-def _hold_room(customer_id: int, wanted: int) -> None:
-    """Makes sure that there is room, and that nobody else takes it before the transaction ends.
+@transaction.atomic
+def keep(
+    answer: Answer, taken: Iterable[Taken], laid_down: Collection[str] = frozenset()
+) -> list[Proof]:
+    """Notes what was taken with the answer. What is not among the places ``laid_down``, or no longer there, is laid
+    down first.
 
-    The customer's row is the last that is locked, after the site's: nobody waits for it while holding it.
+    Raises :class:`Unfit` as :func:`lay_down` does.
     """
-    customer = Customer.objects.select_for_update(no_key=True).get(pk=customer_id)
+    hold(answer.site)
+    taken = list(taken)
+    if taken:
+        customer = Customer.objects.select_for_update(no_key=True).get(pk=answer.site.customer_id)
+        _want_room(customer, taken)
+    for one in taken:
+        files = dict(_files(answer.site_id, one))
+        lacking = {
+            place: content
+            for place, content in files.items()
+            if place not in laid_down or not holds(folder() / place, content)
+        }
+        _write(lacking)
+    return [_noted(answer, one) for one in taken]
+
+
+def _noted(answer: Answer, one: Taken) -> Proof:
+    places = [place for place, _ in _files(answer.site_id, one)]
+    return Proof.objects.create(
+        site_id=answer.site_id,
+        answer=answer,
+        kind=one.kind,
+        name=one.name,
+        media_type=one.media_type,
+        place=places[0],
+        small_place=places[1] if one.small else "",
+        size=len(one.content) + len(one.small),
+        width=one.width,
+        height=one.height,
+    )
+
+
+@transaction.atomic
+def let_go(site: Site, places: Collection[str]) -> None:
+    """Takes out of the folder what was laid down and is in no answer now. Whoever laid down the same meanwhile finds
+    that out under the lock."""
+    hold(site)
+    rows = Proof.objects.filter(site=site)
+    named = set(rows.filter(place__in=places).values_list("place", flat=True))
+    named |= set(rows.filter(small_place__in=places).values_list("small_place", flat=True))
+    for place in set(places) - named:
+        with contextlib.suppress(OSError):
+            (folder() / place).unlink()
+
+
+def _want_room(customer: Customer, taken: Iterable[Taken]) -> None:
+    """Raises :class:`Unfit` when there is none. Nobody takes it before the transaction ends if the customer's row is
+    locked: it is the last that is, after the site's."""
+    wanted = sum(len(one.content) + len(one.small) for one in taken)
     room = room_of(customer)
     if wanted > room.left:
         raise Unfit(
@@ -238,12 +297,30 @@ def _hold_room(customer_id: int, wanted: int) -> None:
         )
 
 
-def _write(site: int, content: bytes, ending: str) -> str:
-    """Writes whole and for good, or not at all; what is there already is believed only when it is the same."""
+def _files(site: int, one: Taken) -> Iterator[tuple[str, bytes]]:
+    """Where the content lies, and where the small picture of a photo."""
+    yield _place(site, one.content, ENDINGS[one.media_type]), one.content
+    if one.small:
+        yield _place(site, one.small, "jpg"), one.small
+
+
+def _place(site: int, content: bytes, ending: str) -> str:
     digest = hashlib.sha256(content).hexdigest()
-    place = f"{site}/{digest[:2]}/{digest}.{ending}"
-    write_whole(folder() / place, content, root=folder())
-    return place
+    return f"{site}/{digest[:2]}/{digest}.{ending}"
+
+
+def _write(places: Mapping[str, bytes]) -> None:
+    """Writes whole and for good, or not at all; what is there already is believed only when it is the same."""
+    root = folder()
+    files = {root / place: content for place, content in places.items()}
+    try:
+        write_whole(files, root=root)
+    except OSError as error:
+        log.exception("Proofs cannot be written to %s", root)
+        raise Later(
+            f"The disk of the house takes no more photos and files ({error.strerror}). Tell house staff, then send it "
+            "again; without them the answer can be sent."
+        ) from error
 
 
 def path_of(site: Site, place: str) -> pathlib.Path | None:

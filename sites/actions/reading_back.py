@@ -3,20 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Container
-from typing import Any
+from typing import Any, Protocol
 
 from django.db import transaction
 
+from sites.actions.locking import hold
 from sites.actions.records import add_record, change_record
 from sites.actions.stages import Refused
-from sites.intake.reading_back import Row
 from sites.models import Person, Site
 
 
+class FilledRow(Protocol):
+    """What is asked of a row: its number, whose it is, what it does, and the values that it changes."""
+
+    number: int
+    kind: str
+    does: str
+    pk: int | None
+    opened_at: int
+    changes: list[Any]
+
+    def values(self, take: bool) -> dict[str, Any]: ...
+
+
 @transaction.atomic
-def read_back(*, by: Person, site: Site, rows: list[Row], take: Container[int]) -> tuple[int, int]:
+def read_back(
+    *, by: Person, site: Site, rows: list[FilledRow], take: Container[int]
+) -> tuple[int, int]:
     """Writes what rows change; of conflicts those whose numbers are in ``take``. Gives how many records were
     added and changed. Raises :class:`Refused` when a record has moved on since the rows were looked at."""
+    hold(site)
     changed: dict[tuple[str, int], dict[str, Any]] = {}
     opened: dict[tuple[str, int], int] = {}
     added = 0

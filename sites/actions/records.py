@@ -6,13 +6,14 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
-from django.db import models, transaction
+from django.db import transaction
 from django.http import QueryDict
 from django.utils import timezone
 
 from planner.record.chapters import sections_of
 from sites.actions.counter import touch
 from sites.actions.joining import join_other_ends
+from sites.actions.locking import hold, hold_all_of
 from sites.actions.stages import turned_live
 from sites.forms import record_form
 from sites.models import RECORD_MODELS, Directory, Person, Removal, Service, Site, SiteRecord
@@ -53,6 +54,7 @@ def make_site(
 
 @transaction.atomic
 def add_record(*, by: Person, site: Site, kind: str, values: dict) -> SiteRecord:
+    hold(site)
     record = RECORD_MODELS[kind].objects.create(site=site, made_by=by, changed_by=by, **values)
     touch(site)
     return record
@@ -65,7 +67,8 @@ def change_record(*, by: Person, kind: str, pk: int, opened_at: int, values: dic
     If the record has moved on since, fields that only one side changed are merged; where both
     changed the same field nothing is saved and the clashes come back.
     """
-    record = RECORD_MODELS[kind].objects.select_for_update().get(pk=pk)
+    _hold_site_of(kind, pk, values)
+    record = RECORD_MODELS[kind].objects.get(pk=pk)
     merged: list[str] = []
     if opened_at != record.edits:
         base = record.history.filter(edits=opened_at).order_by("history_id").last()
@@ -86,6 +89,18 @@ def change_record(*, by: Person, kind: str, pk: int, opened_at: int, values: dic
             join_other_ends(by=by, site=record, before=before["joined"])
         touch(record if isinstance(record, Site) else record.site)
     return Saved(record, merged=merged)
+
+
+def _hold_site_of(kind: str, pk: int, values: dict) -> None:
+    """Holds the site of a record; all of the customer's where links to others are written, too."""
+    if kind == "site":
+        site = Site.objects.get(pk=pk)
+    else:
+        site = RECORD_MODELS[kind].objects.select_related("site").get(pk=pk).site
+    if kind == "site" and "joined" in values:
+        hold_all_of(site.customer_id)
+    else:
+        hold(site)
 
 
 def merge(base, current, own: dict) -> tuple[list[Clash], dict, list[str]]:
@@ -124,10 +139,11 @@ def hangs_on(record: SiteRecord) -> tuple[list[SiteRecord], list[SiteRecord]]:
 def remove_record(*, by: Person, record: SiteRecord) -> Removal:
     """Removes a record and what cannot stand without it; it can be brought back.
 
-    Each is read anew under a lock first: what somebody else has just saved in it comes back with it. One that is
-    removed already gives that removal.
+    Each is read anew first: what somebody else has just saved in it comes back with it. One that is removed already
+    gives that removal.
     """
-    _hold(record)
+    hold(record.site)
+    record.refresh_from_db()
     if record.removal is not None:
         return record.removal
     owned, _ = hangs_on(record)
@@ -135,7 +151,7 @@ def remove_record(*, by: Person, record: SiteRecord) -> Removal:
         site=record.site, by=by, what=f"{record.facts.kind}: {record}"[:300]
     )
     for one in (record, *owned):
-        _hold(one)
+        one.refresh_from_db()
         if one.removal_id is None:
             one.removal, one.changed_by, one.edits = removal, by, one.edits + 1
             one.save()
@@ -143,15 +159,11 @@ def remove_record(*, by: Person, record: SiteRecord) -> Removal:
     return removal
 
 
-def _hold(row: models.Model) -> None:
-    """Reads a row as it is now, and keeps others from changing it before the transaction ends."""
-    row.refresh_from_db(from_queryset=type(row)._base_manager.select_for_update())
-
-
 @transaction.atomic
 def remove_site(*, by: Person, site: Site) -> Removal:
     """Removes a whole site. What is on it stays as it is and comes back with it."""
-    _hold(site)
+    hold(site)
+    site.refresh_from_db()
     if site.removal is not None:
         return site.removal
     site.removal = Removal.objects.create(site=site, by=by, what=f"site: {site}"[:300])
@@ -164,12 +176,13 @@ def remove_site(*, by: Person, site: Site) -> Removal:
 @transaction.atomic
 def bring_back(*, by: Person, removal: Removal) -> list[SiteRecord]:
     """Undoes a removal: everything that went comes back as it was. One that is undone already brings nothing."""
-    _hold(removal)
+    hold(removal.site)
+    removal.refresh_from_db()
     if removal.undone_at is not None:
         return []
     back = []
     for model in RECORD_MODELS.values():
-        for one in model.objects.select_for_update().filter(removal=removal):
+        for one in model.objects.filter(removal=removal):
             one.removal, one.changed_by, one.edits = None, by, one.edits + 1
             one.save()
             back.append(one)
@@ -179,8 +192,10 @@ def bring_back(*, by: Person, removal: Removal) -> list[SiteRecord]:
     return back
 
 
+@transaction.atomic
 def apply_mend(*, by: Person, site: Site, mend, facts) -> bool:
     """Sets what a finding's mend offers, through the record's form; False when the form refuses it."""
+    hold(site)
     model = RECORD_MODELS[mend.record.kind]
     record = (
         site

@@ -7,6 +7,7 @@ import logging
 from django.db import transaction
 
 from sites.access.asker import Asker
+from sites.actions.locking import hold
 from sites.models import Person, SaidHarmless
 
 journal = logging.getLogger("deskwright.journal")
@@ -18,7 +19,9 @@ def keep_said(*, by: Person | None, asker: Asker) -> None:
 
     ``by`` is ``None`` for somebody without an account, who came by a pilot's link.
     """
-    for digest, field in asker.said.items():
+    if asker.site is not None:
+        hold(asker.site)
+    for digest, field in sorted(asker.said.items()):
         _, new = SaidHarmless.objects.get_or_create(
             site=asker.site, digest=digest, defaults={"by": by}
         )
@@ -30,6 +33,7 @@ def keep_said(*, by: Person | None, asker: Asker) -> None:
 @transaction.atomic
 def copy_said(*, source, made) -> None:
     """What was said to be harmless at a site is so at its copy."""
+    hold(made)
     rows = SaidHarmless.objects.filter(site=source)
     SaidHarmless.objects.bulk_create(
         [SaidHarmless(site=made, digest=one.digest, by_id=one.by_id) for one in rows]

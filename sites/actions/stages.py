@@ -8,11 +8,15 @@ from collections.abc import Iterable, Sequence
 from django.db import transaction
 from django.utils import timezone
 
+from planner import work_out
+from planner.plan import Plan
 from planner.stages import Gate, SiteCheck, answers
 from sites.access.door import LEAD, role_at
 from sites.actions.counter import touch
+from sites.actions.locking import hold
 from sites.actions.moments import happened
-from sites.actions.proofs import Taken, keep
+from sites.actions.proofs import Taken, Unfit, keep, lay_down, let_go
+from sites.loading import read_site
 from sites.models import Answer, Person, Signature, Site
 
 SENT_LATE = dt.timedelta(days=14)  # what a device may have kept before it is sent
@@ -48,7 +52,7 @@ def give_answer(
 ) -> Answer:
     """Adds an answer; it is the newest one now, and the older ones stay. ``at`` is when it was found, if not
     now; ``more`` are further columns of :class:`Answer`."""
-    Site.objects.select_for_update().get(pk=site.pk)
+    hold(site)
     Answer.objects.filter(site=site, check_key=key, newest=True).update(newest=False)
     made = Answer.objects.create(
         site=site, check_key=key, state=state, proof=proof, reopened=reopened, by=by, **more
@@ -77,38 +81,44 @@ def answer_check(
 
     ``value`` is the plan's value that whoever answers had before them, ``None`` for the one that stands now.
     ``seen`` is the key of the newest answer they had before them, 0 for none; ``None`` asks nothing. A ``token``
-    that the same person used before gives that answer back and changes nothing. Raises :class:`Refused` and
-    :class:`Overtaken`.
+    that the same person used before gives that answer back and changes nothing. Raises :class:`Refused`,
+    :class:`Overtaken` and, of photos and files, :class:`sites.actions.proofs.Unfit`.
     """
-    with transaction.atomic():
-        live = Site.objects.select_for_update().get(pk=site.pk).purpose == "live"
-        before = sent_before(by=by, site=site, token=token)
-        if before is not None:
-            return before
-        newest = newest_answer(site, check.key)
-        if seen is not None and seen != (newest.pk if newest else 0):
-            raise Overtaken(newest)
-        probes = sum(one.kind == "probe" for one in taken)
-        given = answers.Given(proof, measured, len(taken) - probes, probes)
-        why = answers.refusal(check, state, given, role, live)
-        if why:
-            raise Refused(why)
-        shown = check.value if value is None else value
-        made = give_answer(
-            by=by,
-            site=site,
-            key=check.key,
-            state=state,
-            proof=proof.strip(),
-            at=_not_before(at, newest),
-            value=shown,
-            measured=measured.strip(),
-            unit=check.unit,
-            low=check.low,
-            high=check.high,
-            token=token,
-        )
-        keep(made, taken)
+    laid_down = lay_down(site, taken)  # the disk takes its time: before anybody waits for us
+    try:
+        with transaction.atomic():
+            live = hold(site).purpose == "live"
+            before = sent_before(by=by, site=site, token=token)
+            if before is not None:
+                return before
+            newest = newest_answer(site, check.key)
+            if seen is not None and seen != (newest.pk if newest else 0):
+                raise Overtaken(newest)
+            probes = sum(one.kind == "probe" for one in taken)
+            given = answers.Given(proof, measured, len(taken) - probes, probes)
+            why = answers.refusal(check, state, given, role, live)
+            if why:
+                raise Refused(why)
+            shown = check.value if value is None else value
+            made = give_answer(
+                by=by,
+                site=site,
+                key=check.key,
+                state=state,
+                proof=proof.strip(),
+                at=_not_before(at, newest),
+                value=shown,
+                measured=measured.strip(),
+                unit=check.unit,
+                low=check.low,
+                high=check.high,
+                token=token,
+            )
+            keep(made, taken, laid_down)
+    except (Refused, Overtaken, Unfit):
+        if laid_down:
+            let_go(site, laid_down)
+        raise
     return made
 
 
@@ -147,6 +157,7 @@ def excuse_many(
 
     Gives the answers, and what was passed over and why. Raises :class:`Refused` when none may be.
     """
+    hold(site)
     made, passed, reasons = [], [], []
     for check in checks:
         try:
@@ -184,8 +195,16 @@ def sign_gate(
 ) -> Signature:
     """A lead signs an open gate; what was on trust or excused is kept under the name.
 
-    Raises :class:`Refused` when the gate is not open.
+    ``site`` is the site at the moment its ``gate`` was worked out. What was saved there since is looked at once more:
+    a gate that reads otherwise now is not signed. Pressed twice, it is signed once. Raises :class:`Refused` when the
+    gate is not open, or is another.
     """
+    now = hold(site)
+    before = _signed_just_so(by, gate, site, checks, fingerprint)
+    if before is not None:
+        return before
+    if now.counter != site.counter:
+        _same_gate(gate, checks, work_out(read_site(now)))
     if gate.state not in ("open", "reopened") or gate.blocking:
         raise Refused(gate.reason)
     Signature.objects.filter(site=site, stage=gate.stage, withdrawn_at=None).update(
@@ -205,10 +224,41 @@ def sign_gate(
     return made
 
 
+def _signed_just_so(
+    by: Person, gate: Gate, site: Site, checks: list[str], fingerprint: str
+) -> Signature | None:
+    """The signature that another press of the same person has put there since this gate was worked out."""
+    standing = Signature.objects.filter(site=site, stage=gate.stage, withdrawn_at=None).first()
+    if standing is None or standing.by_id != by.pk:
+        return None
+    if gate.signature is not None and gate.signature.at == standing.at:
+        return None  # it stood there before
+    same = standing.checks == checks and standing.fingerprint == fingerprint
+    return standing if same else None
+
+
+def _same_gate(gate: Gate, checks: list[str], plan: Plan) -> None:
+    """Raises :class:`Refused` unless the gate still says what it said when it was shown."""
+    stage = plan.stages.stage(gate.stage)
+    if stage is not None:
+        now = stage.gate
+        keys = [check.key for check in stage.checks]
+        if (_told(now), keys) == (_told(gate), checks):
+            return
+    raise Refused("Meanwhile somebody changed what it rests on. Look at it again, then sign.")
+
+
+def _told(gate: Gate) -> tuple:
+    """What somebody puts their name to."""
+    rests_on = (gate.blocking, gate.on_trust, gate.excused)
+    return gate.state, *[[check.key for check in checks] for checks in rests_on]
+
+
 @transaction.atomic
 def turned_live(*, by: Person, site: Site) -> int:
     """A trial became live: what was on trust is open again, and what somebody excused who is no lead now.
     The history is kept. How many."""
+    hold(site)
     rows = Answer.objects.filter(
         site=site, newest=True, state__in=("trust", "excused")
     ).select_related("by")

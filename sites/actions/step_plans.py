@@ -7,6 +7,7 @@ from typing import Any
 
 from django.db import transaction
 
+from sites.actions.locking import hold
 from sites.actions.records import add_record, change_record
 from sites.models import OwnStep, Person, Site, StepPlan
 
@@ -32,7 +33,7 @@ def plan_steps(
     ``seen`` are the edit counters of the plans on the page, 0 for none. Gives the keys that were planned, and
     those that somebody else planned otherwise meanwhile: they are left alone.
     """
-    Site.objects.select_for_update().get(pk=site.pk)
+    hold(site)
     standing = plans_of(site)
     own = {f"own@{one.anchor}": one for one in OwnStep.objects.filter(site=site, removal=None)}
     made, passed = [], []

@@ -11,10 +11,10 @@ from django.utils import timezone
 from planner.stages import SiteStep
 from sites.access.door import EDIT, LEAD, role_at
 from sites.actions.counter import touch
+from sites.actions.locking import hold
 from sites.actions.stages import Overtaken, Refused
 from sites.models import Person, Site, StepDone
-
-DOES = ("start", "done", "undo", "hand")
+from sites.models.stages import DOES
 
 
 @transaction.atomic
@@ -36,9 +36,9 @@ def move_step(
     person looked, 0 when there was none; ``None`` asks nothing. What is already so stays as it is, whoever did
     it. Raises :class:`Refused` and :class:`sites.actions.stages.Overtaken`.
     """
+    hold(site)
     if does not in DOES:
         raise Refused("Say whether it is begun or done.")
-    Site.objects.select_for_update().get(pk=site.pk)
     line = (
         StepDone.objects.filter(site=site, step_key=step.key).select_related("by", "owner").first()
     )

@@ -11,6 +11,7 @@ from planner.comparing.whatif import Change, Copies
 from planner.comparing.whatif.changes import copy_of, disks_of, names_for
 from planner.record.chapters import fields_of
 from planner.record.facts import Host, SiteFacts
+from sites.actions.locking import hold
 from sites.actions.records import add_record, change_record
 from sites.actions.stages import Refused
 from sites.models import RECORD_MODELS, Person, Site
@@ -31,6 +32,7 @@ def keep(
     ``opened`` is the edit counter of each record by anchor when the panel was opened. Raises
     :class:`Refused` when somebody else changed one of the same fields since.
     """
+    hold(site)
     wanted: dict[tuple[str, int], dict] = {}
     for change in changes:
         wanted.setdefault((change.at.kind, change.at.id), {})[change.at.field] = change.value

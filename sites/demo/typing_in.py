@@ -9,7 +9,8 @@ from django.db.models import Model
 from django.http import QueryDict
 from django.utils import timezone
 
-from planner.record.chapters import SECTIONS, Section
+from planner.record import kinds
+from planner.record.chapters import SECTIONS, Field, Section
 from planner.record.facts import SiteFacts
 from sites.actions import records
 from sites.demo.errors import DemoError
@@ -17,7 +18,12 @@ from sites.forms import record_form
 from sites.loading import read_site
 from sites.models import RECORD_MODELS, Customer, Person, Site
 
-REFERRING = ("record", "records", "any-record")  # kinds of fields whose choices are other records
+ONE_BY_ONE = (kinds.SEVERAL, kinds.RECORD, kinds.RECORDS, kinds.SITES)
+
+
+def _names_records(field: Field) -> bool:
+    """Whether its choices are other records."""
+    return field.kind.refers or field.kind is kinds.ANY_RECORD
 
 
 def facts_of(site: Site) -> SiteFacts:
@@ -36,7 +42,7 @@ def type_in(content: dict, customer: Customer, staff: Person, people: dict[str, 
         rows = _rows(section, content)
         said = {**entered, **entered.get(section.slug, {})}
         by = _who(said, staff, people)
-        if rows and moved and any(one.kind in REFERRING for one in section.fields):
+        if rows and moved and any(_names_records(one) for one in section.fields):
             facts, moved = facts_of(site), False
         for values in rows:
             (change if section.single else add)(by, site, section, values, facts)
@@ -101,13 +107,13 @@ def _filled(site: Site, section: Section, values: dict, record: Model | None, fa
             value = bound.field.prepare_value(
                 bound.form.get_initial_for_field(bound.field, one.name)
             )
-        elif one.kind in ("record", "records") and value is not None:
+        elif one.kind.refers and value is not None:
             value = [
                 by_name[(one.to, name)] for name in (value if isinstance(value, list) else [value])
             ]
         typed.setlist(
             bound.html_name,
-            list(_sent(value, one.kind in ("several", "records", "record", "sites"))),
+            list(_sent(value, one.kind in ONE_BY_ONE)),
         )
     form = record_form(section, facts, record, typed)
     if not form.is_valid():

@@ -9,6 +9,7 @@ from django.http import QueryDict
 
 from planner.engine.addresses import carving, ipv4
 from planner.plan import Plan
+from planner.record import kinds
 from planner.record.chapters import Field
 from planner.record.chapters.networks import PURPOSES
 from planner.record.facts import Network
@@ -18,24 +19,24 @@ from sites.forms.numbers import whole_or_none
 WITHIN = Field(
     "within",
     "Carve from",
-    "prefix",
+    kinds.PREFIX,
     hint="The supernet that is yours to divide.",
     example="10.44.0.0/16",
 )
 GROWTH = Field(
     "growth",
     "Growth",
-    "percent",
+    kinds.PERCENT,
     unit="%",
     low=0,
     high=10,
     hint="How much more each should have room for.",
 )
-COUNT = Field("count", "Machines", "whole", low=0, high=16_777_216)
+COUNT = Field("count", "Machines", kinds.WHOLE, low=0, high=16_777_216)
 MORE = Field(
     "more",
     "Others",
-    "long",
+    kinds.LONG,
     hint="Subnets that no network here stands for yet: one a line, a name and how many.",
     example="guests, 60",
 )

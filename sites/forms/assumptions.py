@@ -5,6 +5,7 @@ from __future__ import annotations
 from django import forms
 
 from planner.catalogue.assumptions import ORIGINS, Assumption
+from planner.record import kinds
 from planner.record.chapters import Field
 from planner.record.facts import SiteFacts
 from sites.forms.fields import Words, form_field
@@ -15,8 +16,7 @@ CHOSEN = ("measured", "supplier", "house-rule", "common-practice")
 
 def described(one: Assumption) -> Field:
     """A planning number as a field: its label, unit and bounds."""
-    kind = "percent" if one.unit == "share" else "number"
-    unit = "%" if kind == "percent" else one.unit
+    kind, unit = (kinds.PERCENT, "%") if one.unit == "share" else (kinds.NUMBER, one.unit)
     return Field("value", one.name, kind, unit=unit, low=one.low, high=one.high, hint=one.why)
 
 

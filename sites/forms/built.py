@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from django import forms
 from django.core.exceptions import ValidationError
 
@@ -11,6 +9,7 @@ from planner.comparing import as_built as built
 from planner.record import chapters, typed
 from planner.record.chapters import Field
 from planner.record.facts import KIND_WORDS, Record, SiteFacts
+from planner.record.kinds import bare
 from sites.forms.fields import form_field
 from sites.forms.records import RecordForm, length_of
 
@@ -90,26 +89,10 @@ def as_typed(record: Record, one: Field, text: str, facts: SiteFacts) -> str:
     if not text or text.lower() == typed.NOTHING:
         return text.lower()
     try:
-        sent = _as_sent(one, text, facts)
+        sent = one.kind.sent(one, bare(one, text), facts)
     except ValueError as error:
-        raise ValidationError(f"{error}.", code="choice") from error
+        raise ValidationError(str(error), code="choice") from error
     field = form_field(one, facts, length_of(record.kind, one))
     field.asked_by_form = True  # what is typed as a built value is asked where it is typed
     value = field.clean(sent)
     return typed.written(one, tuple(value) if isinstance(value, list) else value, facts)
-
-
-def _as_sent(one: Field, text: str, facts: SiteFacts) -> Any:
-    """What a browser would send for it: keys of choices and ids of records for the words people use."""
-    match one.kind:
-        case "choice":
-            return typed.choice(one, text)
-        case "several":
-            return [typed.choice(one, part) for part in typed.parts(text)]
-        case "yes-no":
-            return text.lower()
-        case "record":
-            return str(typed.record(one, text, facts).id)
-        case "records":
-            return [str(typed.record(one, part, facts).id) for part in typed.parts(text)]
-    return typed.bare(one, text)

@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 
 from planner.comparing import as_built as built
 from planner.record.facts import Record, SiteFacts
-from planner.record.typed import named_so
+from planner.record.kinds import named_so
 
 
 class Suggested(forms.TextInput):

@@ -17,7 +17,7 @@ from django.conf import settings
 from django.http import HttpRequest
 
 from sites.access.factors import CAME_BY, use_code
-from sites.actions.people import choose_password
+from sites.forms.people import refuse_no_address
 from sites.models import Person
 from sites.web import limits, sessions
 from sites.web.journal import note
@@ -62,7 +62,9 @@ class _Letter(account.ResetPasswordForm):
     """Every address gets a letter, and every answer is the same: nobody learns here who has an account."""
 
     def clean_email(self) -> str:
-        return self.cleaned_data["email"].strip().lower()
+        email = self.cleaned_data["email"].strip().lower()
+        refuse_no_address(email)
+        return email
 
     def clean(self) -> dict:
         values = super().clean()
@@ -89,14 +91,6 @@ class LetterSecretForm(account.UserTokenForm):
     def _get_user(self, uidb36):
         found = super()._get_user(uidb36)
         return found if found and found.is_active else None
-
-
-class NewPasswordForm(account.ResetPasswordKeyForm):
-    def save(self) -> None:
-        """Raises :class:`~sites.actions.stages.Refused` when the letter was used meanwhile."""
-        choose_password(
-            person=self.user, secret=self.temp_key, password=self.cleaned_data["password1"]
-        )
 
 
 class _OneCode:

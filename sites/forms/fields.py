@@ -1,31 +1,25 @@
-"""One form field for each kind of field in planner.record.chapters. A form refuses only what can never be
+"""One form field for each kind of field in planner.record.kinds. A form refuses only what can never be
 true; what is merely missing or unwise is a finding."""
 
 from __future__ import annotations
 
-import functools
-import ipaddress
 import re
-import zoneinfo
+from collections.abc import Callable
 
-from dateutil import parser as dates
 from django import forms
 from django.core.exceptions import ValidationError
 
 from planner.comparing import as_built as built
-from planner.record import units
+from planner.record import kinds
 from planner.record.chapters import Field
-from planner.record.chapters.brief import PAPERS, PURPOSES
-from planner.record.chapters.rest import STAGE_NAMES
 from planner.record.facts import KIND_WORDS, SiteFacts
+from planner.record.kinds import Kind
 from planner.stages import own
 from sites.forms.controls import AnyRecord, Shown, Suggested
 from sites.forms.numbers import whole
 from sites.forms.secrets import refuse_secret
 
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029]+")  # Unicode's Cc, Zl and Zp
-NO_STEP = "Give the number of a step, such as 3.4."
-DAYS_FIRST = {"dayfirst": True, "yearfirst": False}
 
 
 def one_line(text: str) -> str:
@@ -51,163 +45,91 @@ class Words(forms.CharField):
         return text
 
 
-class Quantity(forms.CharField):
-    """A number with an optional unit, kept in the field's own unit."""
+class Typed(forms.CharField):
+    """A text that becomes a value of its field's kind: the kind reads it, and says what may be typed."""
 
-    def __init__(self, *, one: Field, **kwargs):
+    def __init__(self, *, one: Field, facts: SiteFacts, **kwargs):
         super().__init__(**kwargs)
-        self.one = one
+        self.one, self.facts = one, facts
 
     def prepare_value(self, value):
-        if isinstance(value, int | float):
-            if self.one.kind == "percent":
-                return units.show(value * 100, 4).replace(",", "")
-            if self.one.kind == "length":
-                return units.show_minutes(value).replace(",", "")
-            return units.show(value, 6).replace(",", "")
+        if value is None or isinstance(value, str):
+            return value
+        return self.one.kind.entered(self.one, value, self.facts)
+
+    def clean(self, value):
+        text = super().clean(value)
+        if not text:
+            return self.nothing()
+        try:
+            return self.kept(self.one.kind.read(self.one, text, self.facts))
+        except ValueError as error:
+            raise ValidationError(str(error), code=self.one.kind.word) from error
+
+    def nothing(self):
+        """What is kept while nobody knows it."""
+        return None
+
+    def kept(self, value):
+        """A value as its column holds it."""
         return value
 
-    def clean(self, value):
-        text = super().clean(value)
-        if not text:
-            return None
-        allowed = (
-            {"%": 1.0}
-            if self.one.kind == "percent"
-            else {k.lower(): v for k, v in self.one.units.items()}
-        )
-        if self.one.unit and not allowed:
-            allowed = {self.one.unit.lower(): 1.0}
-        try:
-            number = units.parse(text, allowed)
-        except ValueError as error:
-            raise ValidationError(f"{error}.", code="number") from error
-        if self.one.kind == "percent":
-            number /= 100
-        return self.bounded(number)
 
-    def bounded(self, number: float):
-        """The number as it is kept. Raises ``ValidationError`` for one that can never be true."""
-        low, high = self.one.low, self.one.high
-        if (low is not None and number < low) or (high is not None and number > high):
-            scale = 100 if self.one.kind == "percent" else 1
-            raise ValidationError(
-                f"Give a number from {units.show((low or 0) * scale)} to {units.show((high or 0) * scale)}.",
-                code="bounds",
-            )
-        if self.one.kind in ("whole", "length"):
-            if self.one.kind == "whole" and number % 1:
-                raise ValidationError("Give a whole number.", code="whole")
-            return round(number)
-        return number
+class Quantity(Typed):
+    """A number with an optional unit."""
 
 
-class Day(forms.CharField):
-    """A typed date: 2027-01-14, 14 Jan 2027, 14.1.2027."""
-
-    def prepare_value(self, value):
-        return value if value is None or isinstance(value, str) else f"{value.day} {value:%b %Y}"
-
-    def clean(self, value):
-        text = super().clean(value)
-        if not text:
-            return None
-        try:
-            iso = re.match(r"^\d{4}-\d{1,2}-\d{1,2}$", text)
-            return dates.parse(text, **({} if iso else DAYS_FIRST)).date()
-        except (ValueError, OverflowError, TypeError) as error:
-            raise ValidationError(
-                "Give a date, such as 14 Jan 2027 or 2027-01-14.", code="date"
-            ) from error
+class Day(Typed):
+    """A typed day."""
 
 
-class Clock(forms.CharField):
-    def prepare_value(self, value):
-        return value if value is None or isinstance(value, str) else f"{value:%H:%M}"
-
-    def clean(self, value):
-        text = super().clean(value).replace(".", ":")
-        if not text:
-            return None
-        try:
-            return (
-                dates.parse(text if ":" in text or "m" in text.lower() else f"{text}:00")
-                .time()
-                .replace(microsecond=0)
-            )
-        except (ValueError, OverflowError, TypeError) as error:
-            raise ValidationError("Give a time of day, such as 07:30.", code="time") from error
+class Clock(Typed):
+    """A typed time of day."""
 
 
-class Parsed(forms.CharField):
-    """A text that must be of a form; ``read`` gives its canonical spelling or raises ValueError."""
+class Spelled(Typed):
+    """A text of a form, kept in its one spelling."""
 
-    def __init__(self, *, read, wrong: str, **kwargs):
-        super().__init__(**kwargs)
-        self.read, self.wrong = read, wrong
-
-    def clean(self, value):
-        text = super().clean(value)
-        if not text:
-            return ""
-        try:
-            return self.read(text)
-        except ValueError as error:
-            raise ValidationError(self.wrong, code="form") from error
+    def nothing(self):
+        return ""
 
 
-class Listed(forms.CharField):
+class Listed(Typed):
     """Several texts, separated by commas or lines."""
 
-    def __init__(self, *, read=str, wrong: str = "", **kwargs):
-        super().__init__(**kwargs)
-        self.read, self.wrong = read, wrong
+    def to_python(self, value):
+        lines = (value or "").split("\n")
+        return super().to_python("\n".join(one_line(line) for line in lines))
 
-    def prepare_value(self, value):
-        return ", ".join(value) if isinstance(value, list | tuple) else value
+    def nothing(self):
+        return []
 
-    def clean(self, value):
-        found = []
-        for part in re.split(r"[,;\n]+", super().clean(value)):
-            if part.strip():
-                try:
-                    found.append(self.read(one_line(part).strip()))
-                except ValueError as error:
-                    raise ValidationError(f"“{part.strip()}”: {self.wrong}", code="form") from error
-        return found
+    def kept(self, value):
+        return list(value)
 
 
-class OneStep(Parsed):
+class OneStep(Spelled):
     """A step of the catalogue or the house, by its number or its words; kept as its key."""
 
     def __init__(self, *, facts: SiteFacts, **kwargs):
         offered = [f"{number} {title}" for number, title in own.named(facts).values()]
-        super().__init__(
-            read=functools.partial(own.key_named, facts=facts),
-            wrong=NO_STEP,
-            widget=Suggested(offered),
-            max_length=400,
-            **kwargs,
-        )
-        self.facts = facts
+        super().__init__(facts=facts, widget=Suggested(offered), max_length=400, **kwargs)
 
     def prepare_value(self, value):
         return own.words_of(value, self.facts) if isinstance(value, str) else value
 
 
-class SeveralSteps(Listed):
-    """Several steps by their numbers; kept as their keys."""
+class Chosen(forms.ChoiceField):
+    """One of the field's choices, kept by its key."""
 
-    def __init__(self, *, facts: SiteFacts, **kwargs):
-        super().__init__(
-            read=functools.partial(own.key_named, facts=facts), wrong=NO_STEP, **kwargs
-        )
-        self.facts = facts
+    def __init__(self, *, one: Field, **kwargs):
+        self.one = one
+        required = one.kind.required
+        blank = [] if required else [("", "—")]
+        super().__init__(choices=[*blank, *one.choices.items()], **{**kwargs, "required": required})
 
-    def prepare_value(self, value):
-        if isinstance(value, list | tuple):
-            return ", ".join(own.number_of(key, self.facts) for key in value)
-        return value
+    def clean(self, value):
+        return self.one.kind.kept(super().clean(value))
 
 
 class Several(forms.MultipleChoiceField):
@@ -240,125 +162,115 @@ class SeveralRecords(Several):
         return [whole(id) for id in super().clean(value)]
 
 
-def _port(text: str) -> str:
-    found = re.fullmatch(
-        r"([0-9]{1,5})(?:\s*-\s*([0-9]{1,5}))?\s*/?\s*(tcp|udp)?", text.strip().lower()
-    )
-    if not found:
-        raise ValueError(text)
-    first, last = whole(found[1]), whole(found[2] or found[1])
-    if not 1 <= first <= last <= 65535:
-        raise ValueError(text)
-    span = str(first) if first == last else f"{first}-{last}"
-    return f"{span}/{found[3] or 'tcp'}"
+Make = Callable[..., forms.Field]
 
 
-def _mac(text: str) -> str:
-    digits = re.sub(r"[^0-9A-Fa-f]", "", text)
-    if len(digits) != 12 or not re.fullmatch(r"[0-9A-Fa-f:.\- ]+", text):
-        raise ValueError(text)
-    return ":".join(digits[i : i + 2] for i in range(0, 12, 2)).lower()
+def _amount(one: Field, facts: SiteFacts, length: int | None, **common) -> forms.Field:
+    widget = forms.TextInput({"inputmode": "decimal"})
+    return Quantity(one=one, facts=facts, max_length=40, widget=widget, **common)
 
 
-def _zone(text: str) -> str:
-    found = {name.lower(): name for name in zoneinfo.available_timezones()}.get(text.lower())
-    if found is None:
-        raise ValueError(text)
-    return found
+def _day(one: Field, facts: SiteFacts, length: int | None, **common) -> forms.Field:
+    return Day(one=one, facts=facts, max_length=40, **common)
 
 
-def _prefix(text: str) -> str:
-    address, _ = text.split("/")
-    network = ipaddress.IPv4Network(text, strict=False)
-    return f"{ipaddress.IPv4Address(address)}/{network.prefixlen}"
+def _clock(one: Field, facts: SiteFacts, length: int | None, **common) -> forms.Field:
+    return Clock(one=one, facts=facts, max_length=20, **common)
 
 
-def _address6(text: str) -> str:
-    """In its usual form (RFC 5952). A zone ("%eth0") means something on one machine only (RFC 4007)."""
-    if "%" in text:
-        raise ValueError(text)
-    return str(ipaddress.IPv6Address(text))
+def _spelled(one: Field, facts: SiteFacts, length: int | None, **common) -> forms.Field:
+    return Spelled(one=one, facts=facts, max_length=64, **common)
 
 
-PARSED = {
-    "address": (
-        lambda text: str(ipaddress.IPv4Address(text)),
-        "Give an IPv4 address, such as 10.44.1.11.",
-    ),
-    "address6": (_address6, "Give an IPv6 address, such as 2001:db8::11."),
-    "prefix": (_prefix, "Give a subnet with its prefix length, such as 10.44.1.0/24."),
-    "prefix6": (
-        lambda text: str(ipaddress.IPv6Network(text)),
-        "Give an IPv6 prefix, such as 2001:db8:44:1::/64.",
-    ),
-    "mac": (_mac, "Give a MAC address of six pairs, such as 00:00:5e:00:53:0b."),
-    "zone": (_zone, "Give a time zone by its IANA name, such as Europe/Vienna."),
-}
-LISTED = {
-    "addresses": (PARSED["address"][0], "give IPv4 addresses, separated by commas."),
-    "names": (str, ""),
-    "ports": (_port, "give a port and its transport, such as 8443/tcp or 9000-9010/udp."),
-}
+def _listed(one: Field, facts: SiteFacts, length: int | None, **common) -> forms.Field:
+    return Listed(one=one, facts=facts, max_length=2000, **common)
 
 
-# Choices that always have a value: there is no "not known" among them.
-ALWAYS_CHOSEN = {tuple(PURPOSES), tuple(PAPERS), tuple(STAGE_NAMES)}
+def _choice(one: Field, facts: SiteFacts, length: int | None, **common) -> forms.Field:
+    return Chosen(one=one, **common)
 
 
-def _choices(one: Field) -> list[tuple[str, str]]:
-    blank = [] if tuple(one.choices) in ALWAYS_CHOSEN else [("", "—")]
-    return blank + list(one.choices.items())
+def _several(one: Field, facts: SiteFacts, length: int | None, **common) -> forms.Field:
+    return Several(choices=list(one.choices.items()), **common)
+
+
+def _yes_no(one: Field, facts: SiteFacts, length: int | None, **common) -> forms.Field:
+    return YesNo(**common)
+
+
+def _labels(one: Field, facts: SiteFacts) -> list[tuple[int, str]]:
+    return [(row.id, row.label) for row in facts.records() if row.kind == one.to]
+
+
+def _record(one: Field, facts: SiteFacts, length: int | None, **common) -> forms.Field:
+    return OneRecord(choices=[("", "—"), *_labels(one, facts)], **common)
+
+
+def _records(one: Field, facts: SiteFacts, length: int | None, **common) -> forms.Field:
+    return SeveralRecords(choices=_labels(one, facts), **common)
+
+
+def _sites(one: Field, facts: SiteFacts, length: int | None, **common) -> forms.Field:
+    """Those it is joined to; the form of the site offers its customer's others too."""
+    return SeveralRecords(choices=[(near.id, near.name) for near in facts.neighbours], **common)
+
+
+def _email(one: Field, facts: SiteFacts, length: int | None, **common) -> forms.Field:
+    return forms.EmailField(**common)
+
+
+def _any_record(one: Field, facts: SiteFacts, length: int | None, **common) -> forms.Field:
+    return AnyRecord(facts=facts, max_length=300, **common)
+
+
+def _any_field(one: Field, facts: SiteFacts, length: int | None, **common) -> forms.Field:
+    labels = {field.label for kind in KIND_WORDS for field in built.fields_of(kind).values()}
+    return Words(max_length=length or 60, widget=Suggested(sorted(labels)), **common)
+
+
+def _planned(one: Field, facts: SiteFacts, length: int | None, **common) -> forms.Field:
+    return forms.CharField(disabled=True, widget=Shown, **common)
+
+
+def _step(one: Field, facts: SiteFacts, length: int | None, **common) -> forms.Field:
+    return OneStep(one=one, facts=facts, **common)
+
+
+def _long(one: Field, facts: SiteFacts, length: int | None, **common) -> forms.Field:
+    return Words(max_length=length or 20_000, widget=forms.Textarea({"rows": 3}), **common)
+
+
+def _text(one: Field, facts: SiteFacts, length: int | None, **common) -> forms.Field:
+    return Words(max_length=length or 200, **common)
+
+
+# By class of kind, the first that fits.
+FORM_FIELDS: tuple[tuple[type[Kind], Make], ...] = (
+    (kinds.Amount, _amount),
+    (kinds.Date, _day),
+    (kinds.Time, _clock),
+    (kinds.YesNo, _yes_no),
+    (kinds.Choice, _choice),
+    (kinds.Several, _several),
+    (kinds.Reference, _record),
+    (kinds.References, _records),
+    (kinds.Sites, _sites),
+    (kinds.Email, _email),
+    (kinds.AnyRecord, _any_record),
+    (kinds.AnyField, _any_field),
+    (kinds.Planned, _planned),
+    (kinds.Step, _step),
+    (kinds.Steps, _listed),
+    (kinds.Items, _listed),
+    (kinds.Spelled, _spelled),
+    (kinds.Long, _long),
+    (kinds.Text, _text),
+)
 
 
 def form_field(one: Field, facts: SiteFacts, length: int | None) -> forms.Field:
     """The form field for a field of a record; ``length`` is the column's greatest length."""
-    common = {"label": one.label, "help_text": one.hint, "required": False}
-    match one.kind:
-        case "whole" | "number" | "percent" | "length":
-            return Quantity(
-                one=one, max_length=40, widget=forms.TextInput({"inputmode": "decimal"}), **common
-            )
-        case "choice":
-            required = tuple(one.choices) in ALWAYS_CHOSEN
-            return forms.ChoiceField(choices=_choices(one), **{**common, "required": required})
-        case "several":
-            return Several(choices=list(one.choices.items()), **common)
-        case "yes-no":
-            return YesNo(**common)
-        case "record" | "records":
-            found = [(row.id, row.label) for row in facts.records() if row.kind == one.to]
-            if one.kind == "records":
-                return SeveralRecords(choices=found, **common)
-            return OneRecord(choices=[("", "—"), *found], **common)
-        case "sites":  # the form of the site offers its customer's others
-            return SeveralRecords(
-                choices=[(near.id, near.name) for near in facts.neighbours], **common
-            )
-        case "date":
-            return Day(max_length=40, **common)
-        case "time":
-            return Clock(max_length=20, **common)
-        case "email":
-            return forms.EmailField(**common)
-        case "any-record":
-            return AnyRecord(facts=facts, max_length=300, **common)
-        case "any-field":
-            labels = dict.fromkeys(
-                field.label for kind in KIND_WORDS for field in built.fields_of(kind).values()
-            )
-            return Words(max_length=length or 60, widget=Suggested(sorted(labels)), **common)
-        case "step":
-            return OneStep(facts=facts, **common)
-        case "steps":
-            return SeveralSteps(facts=facts, max_length=2000, **common)
-        case "planned":
-            return forms.CharField(disabled=True, widget=Shown, **common)
-        case "long":
-            return Words(max_length=length or 20_000, widget=forms.Textarea({"rows": 3}), **common)
-    if one.kind in PARSED:
-        read, wrong = PARSED[one.kind]
-        return Parsed(read=read, wrong=wrong, max_length=64, **common)
-    if one.kind in LISTED:
-        read, wrong = LISTED[one.kind]
-        return Listed(read=read, wrong=wrong, max_length=2000, **common)
-    return Words(max_length=length or 200, **common)
+    for kind, make in FORM_FIELDS:
+        if isinstance(one.kind, kind):
+            return make(one, facts, length, label=one.label, help_text=one.hint, required=False)
+    raise LookupError(f"no form field for the kind of {one.name}: {one.kind}")

@@ -10,8 +10,8 @@ from django.core.exceptions import ValidationError
 
 from planner.catalogue import assumptions
 from planner.comparing import as_built as built
+from planner.record import kinds
 from planner.record.chapters import Field, fields_of
-from planner.record.chapters.base import NUMERIC
 from planner.record.facts import RECORD_FIELDS, Answer, Assumed, Record, SiteFacts
 from planner.secrets_typed import finds
 from sites.forms.assumptions import CHOSEN
@@ -19,18 +19,6 @@ from sites.forms.fields import form_field
 from sites.forms.records import length_of
 from sites.forms.secrets import LEFT_OUT, Asked, ask
 from sites.forms.stages import NOTE
-
-TYPED = (
-    "yes-no",
-    "date",
-    "time",
-    "record",
-    "records",
-    "sites",
-    "planned",
-)  # nothing more to ask of them
-CHOSEN_FROM = ("choice", "several", *NUMERIC)  # nothing but what stands in a list, or a number
-JOINED = ("addresses", "names", "ports", "steps")  # typed as one text
 
 
 class Tidier:
@@ -80,7 +68,7 @@ class Tidier:
         changed = {}
         for name, field in fields_of(record.kind).items():
             value = getattr(record, name)
-            if value in (None, "", ()) or field.kind in TYPED:
+            if value in (None, "", ()) or field.kind.plain:
                 continue
             try:
                 kept = self._value(record.kind, field, value)
@@ -93,25 +81,31 @@ class Tidier:
 
     def _value(self, kind: str, one: Field, value: Any) -> Any:
         field = self._field(kind, one)
-        if one.kind not in CHOSEN_FROM:
+        if not (one.kind.chosen or one.kind.numeric):
             self._ask(
                 value if isinstance(value, str) else ", ".join(map(str, _several(value))),
                 f"{kind}.{one.name}",
             )
-        if one.kind in NUMERIC:
-            field.bounded(value)  # type: ignore[attr-defined]
-            return value
-        if one.kind == "any-record":
+        if isinstance(one.kind, kinds.Amount):
+            return self._bounded(one, value)
+        if one.kind is kinds.ANY_RECORD:
             if built.record_of(value, self.facts) is None:
                 raise ValidationError("This record is not in the file.")
             return value
-        if one.kind == "choice":
-            return type(value)(field.clean(str(value)))
-        if one.kind == "several":
+        if isinstance(one.kind, kinds.Choice):
+            return field.clean(str(value))
+        if one.kind is kinds.SEVERAL:
             return tuple(field.clean(list(value)))
-        if one.kind in JOINED:
+        if one.kind.several:
             return tuple(field.clean(", ".join(value)))
         return field.clean(value)
+
+    def _bounded(self, one: Field, value: float) -> float:
+        try:
+            one.kind.bounded(one, value)
+        except ValueError as error:
+            raise ValidationError(str(error), code="bounds") from error
+        return value
 
     def _field(self, kind: str, one: Field) -> forms.Field:
         if (kind, one.name) not in self._fields:

@@ -55,6 +55,8 @@ class StaffForm(AskingForm):
 class HouseCustomerForm(CustomerForm):
     """What house staff change of a customer: what a lead does, and the room for proofs."""
 
+    CHANGING = {}  # it is made for nothing else
+
     proof_mib = forms.IntegerField(
         label="Room for proofs, MiB",
         required=False,

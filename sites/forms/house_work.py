@@ -7,22 +7,22 @@ import dataclasses
 from django import forms
 from django.http import QueryDict
 
+from planner.record import kinds
 from planner.record.chapters import Field
 from planner.record.chapters.base import NOTE
 from planner.record.chapters.rest import CHECK_FIELDS, MINUTES, STEP_FIELDS
 from planner.record.facts import SiteFacts
 from planner.stages import conditions, own
 from sites.forms.fields import OneRecord, form_field
-from sites.forms.numbers import whole
 from sites.forms.secrets import AskingForm
 from sites.forms.steps import TIMES, refusals
 from sites.models import HouseEstimate, HouseWork
 
-WHEN = Field("when", "Where it applies", "choice", choices=conditions.WHERE)
+WHEN = Field("when", "Where it applies", kinds.CHOICE, choices=conditions.WHERE)
 AFTER_STEP = Field(
     "ownstep_id",
     "Answered after the house's step",
-    "record",
+    kinds.RECORD,
     group="More",
     hint="A step of the same stage.",
 )
@@ -111,11 +111,7 @@ class WorkForm(AskingForm):
         step = next(
             (one for one in self.facts.house_steps if one.id == values.get("ownstep_id")), None
         )
-        if (
-            step is not None
-            and values.get("stage")
-            and own.stage_of(step) != whole(values["stage"])
-        ):
+        if step is not None and values.get("stage") and own.stage_of(step) != values["stage"]:
             self.add_error(
                 "ownstep_id",
                 f"That step is of stage {own.stage_of(step)}; a check is answered after a "
@@ -126,7 +122,6 @@ class WorkForm(AskingForm):
     def values(self) -> dict:
         """The cleaned values, typed for the columns."""
         found = {one.name: self.cleaned_data[one.name] for one in self.described}
-        found["stage"] = whole(found["stage"])
         for name, gone in self.gone.items():
             if name in found:
                 found[name] = [*found[name], *gone]

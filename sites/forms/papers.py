@@ -6,6 +6,9 @@ import datetime as dt
 
 from django import forms
 
+from planner.record import kinds
+from planner.record.chapters import Field
+from planner.record.facts import Site, SiteFacts
 from sites.forms.fields import Day, Words
 from sites.forms.secrets import AskingForm
 
@@ -27,7 +30,13 @@ class AcceptForm(AskingForm):
         widget=forms.Textarea({"rows": 2}),
         help_text="Why this can stay as it is for now.",
     )
-    look_again = Day(label="Look again on", max_length=40, help_text="On that day it opens again.")
+    look_again = Day(
+        one=Field("look_again", "Look again on", kinds.DATE),
+        facts=SiteFacts(today=dt.date.min, site=Site()),
+        label="Look again on",
+        max_length=40,
+        help_text="On that day it opens again.",
+    )
 
     def __init__(self, *args, today: dt.date, **kwargs):
         super().__init__(*args, **kwargs)

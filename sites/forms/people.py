@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import unicodedata
+
 from django import forms
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
@@ -10,12 +12,22 @@ from sites.forms.fields import Words
 from sites.forms.secrets import AskingForm
 from sites.models import Person
 from sites.models.customers import ROLES
+from sites.models.people import NO_ADDRESS
 
 HOW_LONG = "At least ten characters. Three or four words that do not belong together are good."
 
 
+def refuse_no_address(typed: str) -> None:
+    """Refuses what the mail's own rules let pass and no mailbox has: control characters (RFC 5322 calls them
+    obsolete), and what stands here for the address of somebody who lost theirs."""
+    if any(unicodedata.category(sign) == "Cc" for sign in typed) or typed.endswith(NO_ADDRESS):
+        raise ValidationError("This is no address that a letter could go to.", code="no_address")
+
+
 class Address(forms.EmailField):
     """An e-mail address, as it is compared: in small letters."""
+
+    default_validators = [*forms.EmailField.default_validators, refuse_no_address]
 
     def clean(self, value):
         return super().clean(value).lower()

@@ -6,8 +6,7 @@ from django import forms
 
 from planner.record.chapters import Field, Section
 from planner.record.facts import SiteFacts
-from sites.forms.fields import ALWAYS_CHOSEN, form_field
-from sites.forms.numbers import whole
+from sites.forms.fields import form_field
 from sites.forms.secrets import AskingForm
 from sites.forms.steps import refusals
 from sites.models import RECORD_MODELS, Site
@@ -52,7 +51,7 @@ class RecordForm(AskingForm):
     def clean(self):
         values = super().clean()
         fresh = not self.errors and not self.section.single and not self.record
-        told = [one.name for one in self.section.fields if tuple(one.choices) not in ALWAYS_CHOSEN]
+        told = [one.name for one in self.section.fields if not one.kind.required]
         if fresh and all(values.get(name) in (None, "", [], ()) for name in told):
             raise forms.ValidationError("Nothing is filled in yet.", code="empty")
         for name, why in refusals(self.section.kind, values):
@@ -67,12 +66,4 @@ class RecordForm(AskingForm):
 
     def values(self) -> dict:
         """The cleaned values, typed for the record's columns."""
-        found = {one.name: self.cleaned_data[one.name] for one in self.section.fields}
-        for one in self.section.fields:
-            if one.kind == "choice" and one.name in ("bits", "stage"):
-                found[one.name] = (
-                    whole(found[one.name])
-                    if found[one.name]
-                    else (1 if one.name == "stage" else None)
-                )
-        return found
+        return {one.name: self.cleaned_data[one.name] for one in self.section.fields}

@@ -9,8 +9,8 @@ from collections.abc import Iterable, Iterator
 from django import forms
 
 from planner.stages import STATES
-from sites.actions.steps import DOES
 from sites.forms.secrets import Asked, AskingForm, ask
+from sites.models.stages import DOES
 
 NOTE = "answer.note"  # where what is said of a note is kept
 MOST_TEXT = 4 * 2**20  # bytes of plain text that are looked through with one answer

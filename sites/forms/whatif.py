@@ -9,9 +9,10 @@ from django import forms
 from django.http import QueryDict
 
 from planner.comparing.whatif import CHANGEABLE, Change, Copies
-from planner.comparing.whatif.changes import LISTS, MOST_COPIES
+from planner.comparing.whatif.changes import MOST_COPIES
+from planner.record import kinds
 from planner.record.chapters import Field, fields_of
-from planner.record.facts import Record, Ref, SiteFacts
+from planner.record.facts import LISTS, Record, Ref, SiteFacts
 from sites.forms.fields import form_field
 
 TITLES = {
@@ -20,7 +21,7 @@ TITLES = {
     "seatgroup": "Seat groups",
     "network": "Leases",
 }
-MORE = Field("more", "More like it", "whole", low=0, high=MOST_COPIES)
+MORE = Field("more", "More like it", kinds.WHOLE, low=0, high=MOST_COPIES)
 
 
 def name_of(at: Ref) -> str:

@@ -10,11 +10,11 @@ from dataclasses import dataclass, field
 from django.http import QueryDict
 
 from planner.record.chapters import Field, Section
-from planner.record.facts import Record, SiteFacts
+from planner.record.facts import LISTS, Record, SiteFacts
 from sites.forms import record_form
+from sites.forms.numbers import whole
 from sites.forms.records import RecordForm
 from sites.forms.secrets import BOX, Asked
-from sites.loading import LISTS
 from sites.models import RECORD_MODELS, Site
 
 MOST_ROWS = 500
@@ -23,7 +23,10 @@ MOST_TEXT = 200_000
 
 @dataclass
 class Pasted:
-    """One pasted row: what it will do (``added``, ``changed``, ``same``, ``refused``), and why not."""
+    """One pasted row: what it will do (``added``, ``changed``, ``same``, ``refused``), and why not.
+
+    ``pk`` and ``edits`` are the record's it was compared with, and that record's edit counter.
+    """
 
     number: int
     cells: list[str]
@@ -31,6 +34,7 @@ class Pasted:
     why: str
     form: RecordForm | None
     pk: int | None = None
+    edits: int = 0
     changes: tuple[str, ...] = ()
     asked: Asked = field(default_factory=Asked)
 
@@ -59,6 +63,11 @@ class Preview:
         return not self.trouble and not self.refused
 
     @property
+    def looked_at(self) -> str:
+        """What the rows were compared with, as the page sends it back: keys of records and their edit counters."""
+        return " ".join(f"{row.pk}-{row.edits}" for row in self.rows if row.pk is not None)
+
+    @property
     def writes(self) -> int:
         return sum(row.does in ("added", "changed") for row in self.rows)
 
@@ -68,6 +77,17 @@ def read_rows(text: str) -> list[list[str]]:
     sign = next((sign for sign in "\t;," if sign in text), "\t")
     rows = csv.reader(io.StringIO(text.replace("\0", "")), delimiter=sign)
     return [[cell.strip() for cell in row] for row in rows if any(cell.strip() for cell in row)]
+
+
+def counters_in(looked_at: str) -> dict[int, int]:
+    """The edit counters by record that a page sends back (see :attr:`Preview.looked_at`)."""
+    found = {}
+    for word in looked_at.split()[:MOST_ROWS]:
+        key, _, edits = word.partition("-")
+        pk = whole(key)
+        if pk:
+            found[pk] = whole(edits)
+    return found
 
 
 def _columns(section: Section, first: list[str]) -> tuple[list[Field], bool]:
@@ -100,11 +120,31 @@ def preview(site: Site, section: Section, facts: SiteFacts, text: str, ticked: s
     rows = rows[headed:]
     if len(rows) > MOST_ROWS:
         return Preview([], [], f"That is too much at once: paste at most {MOST_ROWS} rows.")
-    known = {record.label.lower(): record for record in getattr(facts, LISTS[section.kind])}
+    known: dict[str, list[Record]] = {}
+    for record in getattr(facts, LISTS[section.kind]):
+        known.setdefault(record.label.lower(), []).append(record)
     read = functools.partial(
         _row, columns=columns, known=known, section=section, facts=facts, ticked=ticked
     )
-    return Preview(columns, [read(number, cells) for number, cells in enumerate(rows, 1)])
+    shown = Preview(columns, [read(number, cells) for number, cells in enumerate(rows, 1)])
+    _refuse_names_that_stand_twice(shown)
+    return shown
+
+
+def _refuse_names_that_stand_twice(shown: Preview) -> None:
+    """Which of two rows of one name counts, nobody could say."""
+    names = [one.name for one in shown.columns]
+    if "name" not in names:
+        return
+    at = names.index("name")
+    first: dict[str, int] = {}
+    for row in shown.rows:
+        name = row.cells[at].lower() if at < len(row.cells) else ""
+        if not name:
+            continue
+        earlier = first.setdefault(name, row.number)
+        if earlier != row.number and row.does != "refused":
+            row.does, row.why = "refused", f"“{row.cells[at]}” stands in row {earlier} already."
 
 
 def _row(
@@ -112,7 +152,7 @@ def _row(
     cells: list[str],
     *,
     columns: list[Field],
-    known: dict[str, Record],
+    known: dict[str, list[Record]],
     section: Section,
     facts: SiteFacts,
     ticked: str,
@@ -122,8 +162,11 @@ def _row(
             number, cells, "refused", f"{len(cells)} cells, but {len(columns)} columns.", None
         )
     values = dict(zip([one.name for one in columns], cells, strict=False))
-    there = known.get(values.get("name", "").lower())
-    record = RECORD_MODELS[section.kind].objects.get(pk=there.id) if there else None
+    there = known.get(values.get("name", "").lower(), [])
+    if len(there) > 1:
+        why = f"{len(there)} records here are called “{values['name']}”: change them one by one."
+        return Pasted(number, cells, "refused", why, None)
+    record = RECORD_MODELS[section.kind].objects.get(pk=there[0].id) if there else None
     try:
         form = typed_form(section, facts, record, values, ticked)
     except ValueError as error:
@@ -136,9 +179,8 @@ def _row(
     changes = tuple(
         labels[name] for name, value in form.values().items() if getattr(record, name) != value
     )
-    return Pasted(
-        number, cells, "changed" if changes else "same", "", form, record.pk, changes, form.asked
-    )
+    does = "changed" if changes else "same"
+    return Pasted(number, cells, does, "", form, record.pk, record.edits, changes, asked=form.asked)
 
 
 def errors_of(form: RecordForm) -> str:
@@ -186,9 +228,7 @@ def _chosen(one: Field, field, text: str) -> list[str]:
         return [text]
     by_words = {str(word).lower(): str(key) for key, word in field.choices}
     by_words |= {str(key).lower(): str(key) for key, _ in field.choices}
-    parts = (
-        [part.strip() for part in text.split(",")] if one.kind in ("several", "records") else [text]
-    )
+    parts = [part.strip() for part in text.split(",")] if one.kind.ticked else [text]
     found = []
     for part in filter(None, parts):
         if part.lower() not in by_words:

@@ -1,5 +1,6 @@
 """What a site remembers: one file a chapter; what every record has in base.py."""
 
+from planner.record.facts import RECORDS
 from sites.models.base import Removal, SiteRecord
 from sites.models.brief import Contact
 from sites.models.customers import Customer, HouseAssumption, Membership, Presence, Site
@@ -18,33 +19,9 @@ from sites.models.service import Appliance, Credential, Protocol, Service
 from sites.models.stages import Answer, OwnCheck, OwnStep, Proof, Signature, StepDone, StepPlan
 from sites.models.work import HouseEstimate, HouseWork
 
-# Record kinds by their word, and the lists of planner.record.facts.SiteFacts they are read into.
-RECORD_MODELS: dict[str, type[SiteRecord]] = {
-    model.facts.kind: model
-    for model in (
-        Site,
-        Contact,
-        Network,
-        Device,
-        Host,
-        Datastore,
-        Directory,
-        Server,
-        Service,
-        Appliance,
-        Protocol,
-        Credential,
-        Image,
-        Application,
-        Template,
-        SeatGroup,
-        OwnFlow,
-        OwnStep,
-        OwnCheck,
-        StepPlan,
-        Built,
-    )
-}
+_MODELS = {model.facts.kind: model for model in (Site, *SiteRecord.__subclasses__())}
+# Records by the word of their kind, in the order of the chapters.
+RECORD_MODELS: dict[str, type[SiteRecord]] = {kind: _MODELS[kind] for kind in RECORDS}
 
 __all__ = [
     "RECORD_MODELS",

@@ -49,7 +49,8 @@ class Person(AbstractUser):
         verbose_name_plural = "people"
 
     def __str__(self) -> str:
-        return self.name or self.email
+        own = self.email if self.has_address else f"account {self.pk}"
+        return self.name or own
 
     def get_full_name(self) -> str:
         return str(self)

@@ -56,6 +56,13 @@ class Acceptance(models.Model):
     class Meta:
         ordering = ["-at", "-pk"]
         indexes = [models.Index(fields=["site", "finding"])]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["site", "finding"],
+                condition=models.Q(withdrawn_at=None),
+                name="one_standing_acceptance_of_a_finding",
+            )
+        ]
 
     def __str__(self) -> str:
         return self.title

@@ -132,6 +132,9 @@ class Proof(models.Model):
         )  # type: ignore[return-value]
 
 
+DOES = ("start", "done", "undo", "hand")  # what is done with a step
+
+
 class StepDone(models.Model):
     """How far a step is: begun, done, and who has it in hand. What was undone stays in the history.
 

@@ -269,7 +269,11 @@ def _settling(plan: Plan) -> list[ClaimRow]:
 
 def _claim_row(plan: Plan, claim: Claim, settle: list[str], moves: bool) -> ClaimRow:
     six, record = claim.holder.field == "ipv6_address", plan.facts.find(claim.holder)
-    take = (engine.next_free(plan, claim.network_id, claim.role) or "") if moves and not six else ""
+    take = (
+        (engine.next_free(plan.addressing, claim.network_id, claim.role) or "")
+        if moves and not six
+        else ""
+    )
     span = plan.addressing.span(claim.network_id)
     holds = not six and span is not None and span.block is not None and claim.address in span.block
     link = (
@@ -325,4 +329,4 @@ def taken_by(plan: Plan, at: Ref) -> str:
     if proposal is not None:
         return proposal.text
     claim = layout.movable(plan.addressing).get(at)
-    return (engine.next_free(plan, claim.network_id, claim.role) or "") if claim else ""
+    return (engine.next_free(plan.addressing, claim.network_id, claim.role) or "") if claim else ""

@@ -9,10 +9,9 @@ from collections.abc import Iterable
 from django.utils import timezone
 
 from planner.plan import Plan
-from planner.record.facts import RECORDS, Site, SiteFacts
+from planner.record.facts import LISTS, RECORDS, Site, SiteFacts
 from planner.stages.conditions import OF_SITE
 from sites import models
-from sites.loading import LISTS
 
 # What conditions of the site look at. A test holds every condition against the whole record.
 LOOKED_AT = {

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.core.paginator import Page, Paginator
 from django.db.models import QuerySet
 
+from planner.record import kinds
 from planner.record.chapters import fields_of
 from planner.record.facts import KIND_WORDS, ref_of
 from sites.models import RECORD_MODELS, Removal, Site, SiteRecord
@@ -89,11 +90,11 @@ def _named(row: SiteRecord) -> Iterable[tuple[str, int]]:
     """The records that a record names, by kind and key."""
     for one in fields_of(row.facts.kind).values():
         value = getattr(row, one.name, None)
-        if one.kind == "record" and value:
+        if one.kind is kinds.RECORD and value:
             yield one.to, value
-        elif one.kind == "records":
+        elif one.kind is kinds.RECORDS:
             yield from ((one.to, id) for id in value or ())
-        elif one.kind == "any-record" and value:
+        elif one.kind is kinds.ANY_RECORD and value:
             named = ref_of(value)
             if named is not None and named.kind in RECORD_MODELS:
                 yield named.kind, named.id

@@ -12,11 +12,10 @@ from django.utils.html import format_html
 
 from planner.plan import Plan
 from planner.record.chapters import CHAPTERS, Chapter, Field, Section, show
-from planner.record.facts import Record, SiteFacts
+from planner.record.facts import LISTS, Record, SiteFacts
 from planner.review import WEIGHTS, Finding
-from sites.loading import LISTS
 from sites.models import Site
-from sites.templatetags.deskwright import mark
+from sites.pages.marks import mark
 
 
 @dataclass
@@ -36,7 +35,7 @@ class Cell:
     @property
     def told(self) -> str:
         """The same with its unit, for a value that stands in no column."""
-        unit = self.field.unit if self.field.kind != "length" else ""
+        unit = self.field.unit if self.field.shows_unit else ""
         words = f"{self.text} {unit}" if unit else self.text
         return format_html("{}{}", words, mark(self.weight)) if self.weight else words
 

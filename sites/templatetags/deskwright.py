@@ -10,11 +10,11 @@ from django.utils.safestring import mark_safe
 
 from planner.record import units
 from planner.record.chapters import BY_NUMBER, show_date
-from planner.review import MARKS
 from planner.review.words import chance_words
 from planner.stages.day_words import length_words
 from sites.actions.once import NAME, new_token, token_of
 from sites.actions.proofs import path_of
+from sites.pages.marks import mark
 
 register = template.Library()
 
@@ -27,18 +27,7 @@ def once(context) -> str:
     return format_html('<input type="hidden" name="{}" value="{}">', NAME, token or new_token())
 
 
-@register.filter
-def mark(weight: str) -> str:
-    """A printers' mark with its word for those who cannot see it."""
-    if not weight:
-        return ""
-    return format_html(
-        '<span class="mark mark-{}" title="{}">{}<span class="unseen"> {}</span></span>',
-        weight,
-        weight,
-        MARKS[weight],
-        weight,
-    )
+register.filter("mark", mark)
 
 
 @register.filter

@@ -20,7 +20,7 @@ from sites.actions.stages import Refused
 from sites.loading import read_site
 from sites.models import Revision, Site
 from sites.pages.handover import pack
-from sites.views.prints import edition, note_printed
+from sites.viewing.papers import edition, note_printed
 from sites.web.gate import heavy
 
 

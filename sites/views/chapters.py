@@ -10,7 +10,7 @@ import contextlib
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
@@ -22,9 +22,9 @@ from sites.actions import records as actions
 from sites.forms import record_form
 from sites.forms.numbers import whole
 from sites.models import RECORD_MODELS, Removal, Site, SiteRecord
-from sites.pages import removals, workbook
-from sites.pages.extras import extra_of
+from sites.pages import removals
 from sites.pages.standing import plan_of
+from sites.viewing.chapters import show_page
 
 
 def _chapter(slug: str) -> Chapter:
@@ -52,31 +52,6 @@ def _record(site: Site, section: Section, pk: int) -> SiteRecord:
 def _url(site: Site, chapter: Chapter, anchor: str = "") -> str:
     url = reverse("chapter", args=[site.customer.code, site.code, chapter.slug])
     return f"{url}#{anchor}" if anchor else url
-
-
-def show_page(
-    request: HttpRequest,
-    site: Site,
-    chapter: Chapter,
-    plan: Plan | None = None,
-    *,
-    status: int = 200,
-    **more,
-):
-    """Renders a chapter: the whole page, or the workbook alone for htmx."""
-    plan = plan or plan_of(site)
-    editing = more.pop("editing", None)
-    context = {
-        **workbook.frame(request, site, chapter, plan),
-        "parts": workbook.make_parts(chapter, plan, editing),
-        "notes": workbook.notes(chapter, plan),
-        "form_open": bool(editing),
-        **(removals.newest(site) if request.access.may_edit else {}),
-        **extra_of(site, chapter, plan, request.GET),
-        **more,
-    }
-    template = "workbook/_workbook.html" if request.htmx else "workbook/page.html"
-    return render(request, template, context, status=status)
 
 
 @access.for_site(access.READ)

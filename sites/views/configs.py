@@ -13,7 +13,7 @@ from sites.access import door as access
 from sites.actions.papers import note_printed
 from sites.loading import today_at
 from sites.models import Revision, Site
-from sites.views.prints import attachment, printed_from
+from sites.viewing.papers import attachment, printed_from
 
 
 def _handed(

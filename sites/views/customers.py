@@ -20,10 +20,17 @@ from sites.actions.stages import Refused
 from sites.forms.customers import CustomerForm, RoleForm, SiteForm
 from sites.forms.people import InvitationForm
 from sites.models import Customer, Membership, Person, Removal
-from sites.views import invitations
+from sites.pages.overtaken import Theirs, merged_words, told
+from sites.viewing import invitations
 
 
-def _page(request: HttpRequest, customer: Customer, status: int = 200, **forms) -> HttpResponse:
+def _page(
+    request: HttpRequest,
+    customer: Customer,
+    status: int = 200,
+    clashes: list[Theirs] | None = None,
+    **forms,
+) -> HttpResponse:
     own = {name: getattr(customer, name) for name in ("name", "reference", "note")}
     context = {
         "customer": customer,
@@ -37,7 +44,8 @@ def _page(request: HttpRequest, customer: Customer, status: int = 200, **forms) 
         "member_form": forms.get("member_form") or InvitationForm(),
         "own_form": forms.get("own_form")
         or CustomerForm(initial=own, customer=customer, changing=True),
-        "bad": next((form for form in forms.values() if form), None),
+        "clashes": clashes,
+        "bad": next((form for form in forms.values() if form.errors), None),
         **_members(request, customer),
     }
     return render(request, "customer.html", context, status=status)
@@ -115,7 +123,14 @@ def change(request: HttpRequest, customer: Customer) -> HttpResponse:
     form = CustomerForm(request.POST, customer=customer, changing=True)
     if not form.is_valid():
         return _page(request, customer, 422, own_form=form)
-    actions.change_customer(by=request.user, customer=customer, values=form.cleaned_data)
+    saved = actions.change_customer(
+        by=request.user, customer=customer, opened_at=form.opened_at, values=form.values()
+    )
+    if saved.clashes:
+        again = form.with_theirs(saved.record, saved.merged)
+        return _page(request, saved.record, 409, clashes=told(again, saved), own_form=again)
+    if saved.merged:
+        messages.info(request, merged_words(form, saved))
     messages.success(request, "Saved.")
     return redirect("customer", customer.code)
 
@@ -178,7 +193,7 @@ def _set_role(by: Person, found: Membership, role: str) -> str:
 @access.for_customer(access.LEAD)
 @require_POST
 def bring_site_back(request: HttpRequest, customer: Customer, removal: int) -> HttpResponse:
-    found = get_object_or_404(Removal, pk=removal, site__customer=customer, undone_at=None)
-    bring_back(by=request.user, removal=found)
+    found = get_object_or_404(Removal, pk=removal, site__customer=customer)
+    bring_back(by=request.user, removal=found)  # pressed twice, it comes back once
     messages.success(request, f"Brought back: {found.what}.")
     return redirect("customer", customer.code)

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from planner import exchange, work_out
 from planner.exchange.reading import FILE_BYTES
-from planner.papers.sheets.reading import Unreadable
+from planner.papers.sheets.table import Unreadable
 from planner.record.chapters.brief import PURPOSES
 from planner.record.facts import KIND_WORDS, SiteFacts
 from planner.review import WEIGHTS
@@ -27,7 +27,7 @@ from sites.forms.exchange import FileForm, TooMuch, unwrap, wrap
 from sites.forms.foreign import Tidier
 from sites.forms.secrets import BOX
 from sites.models import Customer, Site
-from sites.views.prints import download, note_printed, printed_from
+from sites.viewing.papers import download, note_printed, printed_from
 
 SHOWN = 100  # lines of what was left out
 MEDIA_TYPE = "application/json"

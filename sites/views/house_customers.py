@@ -13,8 +13,10 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from sites.access import door as access
 from sites.actions.customers import change_customer
+from sites.actions.records import Saved
 from sites.forms.house import HouseCustomerForm
 from sites.models import Customer, Membership, Proof, Site
+from sites.pages.overtaken import merged_words, told
 from sites.web.journal import note
 
 A_PAGE = 50
@@ -71,16 +73,20 @@ def customer(request: HttpRequest, customer: str) -> HttpResponse:
     own = {field: getattr(found, field) for field in HouseCustomerForm().fields}
     form = HouseCustomerForm(request.POST or None, customer=found, initial=own)
     if request.method == "POST" and form.is_valid():
-        if form.cleaned_data["proof_mib"] != found.proof_mib:
-            note(
-                "room for proofs changed",
-                by=request.user,
-                customer=found,
-                mib=form.cleaned_data["proof_mib"],
-            )
-        change_customer(by=request.user, customer=found, values=form.cleaned_data)
-        messages.success(request, "Saved.")
+        saved = change_customer(
+            by=request.user, customer=found, opened_at=form.opened_at, values=form.values()
+        )
+        if saved.clashes:
+            again = form.with_theirs(saved.record, saved.merged)
+            return _one(request, found, again, 409, clashes=told(again, saved))
+        _say_saved(request, found, form, saved)
         return redirect("house-customers")
+    return _one(request, found, form, 422 if form.errors else 200)
+
+
+def _one(
+    request: HttpRequest, found: Customer, form: HouseCustomerForm, status: int, **more
+) -> HttpResponse:
     context = {
         "customer": found,
         "form": form,
@@ -88,7 +94,17 @@ def customer(request: HttpRequest, customer: str) -> HttpResponse:
         "room": _room(found),
         "house_room": settings.PROOF_QUOTA_MIB,
         "bad": form if form.errors else None,
+        **more,
     }
-    return render(
-        request, "house/customers/customer.html", context, status=422 if form.errors else 200
-    )
+    return render(request, "house/customers/customer.html", context, status=status)
+
+
+def _say_saved(
+    request: HttpRequest, before: Customer, form: HouseCustomerForm, saved: Saved
+) -> None:
+    room = saved.record.proof_mib
+    if room != before.proof_mib:
+        note("room for proofs changed", by=request.user, customer=before, mib=room)
+    if saved.merged:
+        messages.info(request, merged_words(form, saved))
+    messages.success(request, "Saved.")

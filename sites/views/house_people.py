@@ -11,18 +11,20 @@ from django.core.paginator import Paginator
 from django.db.models import Q
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from sites.access import door as access
 from sites.access import factors
+from sites.actions import once
 from sites.actions import people as actions
 from sites.actions.invitations import invite as make_invitation
 from sites.actions.invitations import withdraw
 from sites.actions.stages import Refused
 from sites.forms.house import GivenAddressForm, NameForm, StaffForm
 from sites.models import Invitation, Person
-from sites.views import invitations
+from sites.viewing import invitations
 from sites.web import sessions as kept
 
 A_PAGE = 50
@@ -53,18 +55,32 @@ def people(request: HttpRequest) -> HttpResponse:
 def invite(request: HttpRequest) -> HttpResponse:
     """Offers somebody to be house staff: they are once they accept."""
     form = StaffForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        try:
-            made, secret = make_invitation(
-                by=request.user, customer=None, role="staff", **form.cleaned_data
-            )
-        except Refused as error:
-            form.add_error(None, str(error))
-        else:
-            invitations.send(request, made, secret)
-            return redirect("house-people")
+    if request.method == "POST" and _invited(request, form):
+        return redirect("house-people")
     context = {"form": form, "bad": form if form.errors else None}
     return render(request, "house/people/invite.html", context, status=422 if form.errors else 200)
+
+
+def _invited(request: HttpRequest, form: StaffForm) -> bool:
+    """Invites, and sends the letter; pressed twice it is one invitation."""
+    sent = once.Sent(request.user, "staff", 0, request.POST)
+    secret = sent.secret
+    try:
+        made = once.take(
+            sent,
+            valid=form.is_valid,
+            make=lambda: make_invitation(
+                by=request.user, customer=None, role="staff", secret=secret, **form.cleaned_data
+            )[0],
+        )
+    except Refused as error:
+        form.add_error(None, str(error))
+        return False
+    if made is None:
+        return False
+    invitation = Invitation.objects.get(pk=made.record)
+    invitations.send(request, invitation, secret, again=made.before)
+    return True
 
 
 @access.for_house
@@ -91,6 +107,7 @@ def _found(pk: int) -> Person:
 
 
 def _page(request: HttpRequest, found: Person, status: int = 200, **forms) -> HttpResponse:
+    present = {"email": found.email} if found.has_address else {}
     context = {
         "person": found,
         "own": found.pk == request.user.pk,
@@ -101,7 +118,7 @@ def _page(request: HttpRequest, found: Person, status: int = 200, **forms) -> Ht
         "without_lead": actions.without_lead_after(found),
         "name_form": forms.get("name_form") or NameForm(initial={"name": found.name}),
         "address_form": forms.get("address_form")
-        or GivenAddressForm(person=found, initial={"email": found.email}),
+        or GivenAddressForm(person=found, initial=present),
         "bad": next(iter(forms.values()), None),
     }
     return render(request, "house/people/person.html", context, status=status)
@@ -166,6 +183,26 @@ def lost_factor(request: HttpRequest, pk: int) -> HttpResponse:
     found = _found(pk)
     said = f"The second factor of {found} is taken away, and every session ended. They are told."
     return _done(request, found, actions.remove_lost_factor, said)
+
+
+@access.for_house
+@require_POST
+@reauthentication_required
+def let_in(request: HttpRequest, pk: int) -> HttpResponse:
+    """A link for somebody whom others' wrong tries shut out."""
+    found = _found(pk)
+    try:
+        secret = actions.let_in(by=request.user, person=found)
+    except Refused as error:
+        messages.error(request, str(error))
+    else:
+        link = request.build_absolute_uri(reverse("let-in", args=[secret]))
+        messages.warning(
+            request,
+            f"Hand this link to {found} yourself: it is shown only now, holds for an hour and works once. It signs "
+            f"nobody in; their password is asked for. {link}",
+        )
+    return redirect("house-person", pk)
 
 
 @access.for_house

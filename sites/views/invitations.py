@@ -13,33 +13,12 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from sites.access import door as access
 from sites.actions import invitations as actions
+from sites.actions import once
 from sites.actions.invitations import Standing
 from sites.actions.stages import Refused
 from sites.forms.people import AccountForm
 from sites.models import Customer, Invitation
-from sites.web import mail as letters
-
-
-def send(request: HttpRequest, invitation: Invitation, secret: str, again: bool = False) -> None:
-    """Sends the letter and says so. Where this house sends no letters, the secret is handed over by hand.
-
-    ``again`` is a form that was sent twice: its letter has left.
-    """
-    if not invitation.by_letter:
-        link = letters.invitation_link(request, secret)
-        messages.warning(
-            request,
-            f"This house sends no letters. Hand this link to {invitation.email} yourself: it is shown only now, "
-            f"holds for three days and works once. {link}",
-        )
-    elif again or letters.send_invitation(request, invitation, secret):
-        messages.success(request, f"An invitation is on its way to {invitation.email}.")
-    else:
-        messages.warning(
-            request,
-            f"The letter to {invitation.email} did not leave: the mail server did not take it. "
-            "Send it again from the list below.",
-        )
+from sites.viewing.invitations import send
 
 
 @access.for_customer(access.LEAD)
@@ -47,14 +26,27 @@ def send(request: HttpRequest, invitation: Invitation, secret: str, again: bool 
 def again(request: HttpRequest, customer: Customer, pk: int) -> HttpResponse:
     """Sends a new secret in place of the one before."""
     old = get_object_or_404(customer.invitations, pk=pk, accepted_at=None)
+    sent = once.Sent(request.user, "again", old.pk, request.POST)
+    secret = sent.secret
     try:
-        made, secret = actions.invite(
-            by=request.user, customer=customer, email=old.email, role=old.role, name=old.name
+        made = once.take(
+            sent,
+            valid=lambda: True,
+            make=lambda: actions.invite(
+                by=request.user,
+                customer=customer,
+                email=old.email,
+                role=old.role,
+                name=old.name,
+                secret=secret,
+            )[0],
         )
     except Refused as error:
         messages.error(request, str(error))
-    else:
-        send(request, made, secret)
+        return redirect("customer", customer.code)
+    if made is not None:
+        invited = customer.invitations.get(pk=made.record)
+        send(request, invited, secret, again=made.before)
     return redirect("customer", customer.code)
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from allauth.account.decorators import reauthentication_required
 from django.conf import settings
 from django.contrib import messages
-from django.contrib.auth import update_session_auth_hash
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -15,6 +14,7 @@ from django.views.decorators.http import require_http_methods
 from sites.actions import own_address as actions
 from sites.actions.stages import Refused
 from sites.forms.people import AddressForm
+from sites.web import devices, sessions
 from sites.web import mail as letters
 
 
@@ -61,8 +61,10 @@ def proof(request: HttpRequest, secret: str) -> HttpResponse:
     except Refused as error:
         messages.error(request, str(error))
         return redirect("you")
-    update_session_auth_hash(request, request.user)
-    if before != request.user.email:
+    sessions.keep(request, request.user)
+    if before and before != request.user.email:
         letters.tell_of_new_address(request.user, before)
     messages.success(request, f"{request.user.email} is proven to be yours.")
-    return redirect("you")
+    response = redirect("you")
+    devices.remember(request, response, request.user)
+    return response

@@ -19,7 +19,7 @@ from sites.models import Revision, Site
 from sites.pages import history
 from sites.pages.standing import plan_of
 from sites.pages.workbook import frame
-from sites.views.chapters import show_page
+from sites.viewing.chapters import show_page
 
 
 def _chapter(site: Site, slug: str) -> HttpResponse:

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
-from planner.record.chapters import BY_SECTION, chapter_of
+from planner.record.chapters import BY_SECTION, Section, chapter_of
 from sites.access import asker
 from sites.access import door as access
 from sites.actions import once
-from sites.actions import records as actions
+from sites.actions.pasting import Row, write_rows
+from sites.actions.stages import Refused
 from sites.forms.secrets import BOX
 from sites.intake import pasting
 from sites.models import Site
@@ -31,12 +31,12 @@ def paste(request: HttpRequest, site: Site, section: str) -> HttpResponse:
     shown = (
         pasting.preview(site, part, plan.facts, text, ticked) if request.method == "POST" else None
     )
+    overtaken = ""
     if shown and "confirm" in request.POST:
-        made = once.take(
-            once.Sent(request.user, f"paste {part.slug}", site.pk, request.POST),
-            valid=lambda: shown.fit,
-            make=lambda: _write(request, site, part, shown),
-        )
+        try:
+            made = _write(request, site, part, shown)
+        except Refused as error:
+            made, overtaken = None, str(error)
         if made is not None:
             messages.success(request, f"{made.record} rows are in.")
             return redirect("chapter", site.customer.code, site.code, chapter_of(part).slug)
@@ -49,22 +49,41 @@ def paste(request: HttpRequest, site: Site, section: str) -> HttpResponse:
         "box": shown.asked.box() if shown else None,
     }
     status = 422 if shown and (shown.trouble or shown.refused) else 200
+    if overtaken:
+        messages.error(request, overtaken)
+        status = 409
     return render(request, "workbook/paste.html", context, status=status)
 
 
-@transaction.atomic
-def _write(request: HttpRequest, site: Site, part, shown: pasting.Preview) -> int:
-    """Writes every row, or none; gives how many."""
+def _write(
+    request: HttpRequest, site: Site, part: Section, shown: pasting.Preview
+) -> once.Made | None:
+    """Writes every row, once however often it is confirmed. Raises :class:`Refused`."""
+    looked_at = request.POST.get("looked-at")
+    return once.take(
+        once.Sent(request.user, f"paste {part.slug}", site.pk, request.POST),
+        valid=lambda: shown.fit,
+        make=lambda: write_rows(
+            by=request.user, site=site, kind=part.kind, rows=_rows(shown, looked_at)
+        ),
+    )
+
+
+def _rows(shown: pasting.Preview, looked_at: str | None) -> list[Row]:
+    """What is to be written, against what the page showed. Raises :class:`Refused` when it showed other records.
+
+    Without ``looked_at`` whoever sends the rows has looked just now.
+    """
+    if looked_at is None:
+        looked_at = shown.looked_at
+    counters = pasting.counters_in(looked_at)
+    if {row.pk for row in shown.rows if row.pk} != set(counters):
+        raise Refused(
+            "Meanwhile a record was added, renamed or removed that these rows name. Nothing was written; look again."
+        )
+    rows = []
     for row in shown.rows:
-        if row.does == "added":
-            actions.add_record(by=request.user, site=site, kind=part.kind, values=row.form.values())
-        elif row.does == "changed":
-            opened_at = row.form.cleaned_data["edits"] or row.form.record.edits
-            actions.change_record(
-                by=request.user,
-                kind=part.kind,
-                pk=row.pk,
-                opened_at=opened_at,
-                values=row.form.values(),
-            )
-    return shown.writes
+        if row.form is not None:
+            opened_at = counters[row.pk] if row.pk else 0
+            rows.append(Row(row.form.values(), row.pk, opened_at))
+    return rows

@@ -16,6 +16,7 @@ from sites.access import asker
 from sites.access import door as access
 from sites.actions import once
 from sites.actions import pilot as actions
+from sites.actions.stages import Refused
 from sites.forms.pilot import PilotLinkForm, PilotNotesForm
 from sites.models import Site
 from sites.models.pilot import PilotLink
@@ -94,13 +95,17 @@ def _made(request: HttpRequest, site: Site, form: PilotLinkForm) -> bool:
     """Makes a link and shows its address. Pressed twice it is one link, and both answers show the same address."""
     sent = once.Sent(request.user, "pilot link", site.pk, request.POST)
     token = sent.secret
-    made = once.take(
-        sent,
-        valid=form.is_valid,
-        make=lambda: actions.make_link(
-            by=request.user, site=site, token=token, **form.cleaned_data
-        )[0],
-    )
+    try:
+        made = once.take(
+            sent,
+            valid=form.is_valid,
+            make=lambda: actions.make_link(
+                by=request.user, site=site, token=token, **form.cleaned_data
+            )[0],
+        )
+    except Refused as error:
+        messages.warning(request, str(error))
+        return True
     if made is None:
         return False
     link = once.still_there(

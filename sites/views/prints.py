@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_safe
 
-from planner import work_out
 from planner.papers import making
-from planner.papers.book import PARTS, Issue
+from planner.papers.book import PARTS
 from planner.papers.sheets.files import (
     Imprint,
     Sheet,
@@ -22,115 +18,12 @@ from planner.papers.sheets.files import (
     write_xlsx,
 )
 from planner.plan import Plan
-from planner.record import facts as f
 from planner.serving.press import PRESS
 from sites.access import door as access
-from sites.actions import papers as actions
 from sites.intake.reading_back import edit_counters
-from sites.loading import read_site, today_at
-from sites.models import Printed, Revision, Site
+from sites.models import Site
+from sites.viewing.papers import download, edition, note_printed, printed_from
 from sites.web.gate import heavy
-
-
-def printed_from(request: HttpRequest, site: Site) -> tuple[Plan, Revision | None]:
-    """The plan that ``?revision=B`` names, else the plan as it stands."""
-    letter = request.GET.get("revision", "")
-    if not letter:
-        return work_out(read_site(site)), None
-    revision = get_object_or_404(Revision.objects.select_related("by"), site=site, letter=letter)
-    plan = work_out(f.from_json(revision.content))
-    plan.fingerprint = (
-        revision.fingerprint
-    )  # what was frozen, also when a record has learnt a field since
-    return plan, revision
-
-
-def download(
-    content: bytes, kind: str, site: Site, paper: str, revision: Revision | None, ending: str
-) -> HttpResponse:
-    letter = revision.letter if revision else "draft"
-    return attachment(content, kind, f"{site.customer.code}-{site.code}-{paper}-{letter}.{ending}")
-
-
-def attachment(content: bytes, kind: str, name: str) -> HttpResponse:
-    """A file that the browser keeps under ``name``, and nobody else."""
-    return HttpResponse(
-        content,
-        content_type=kind,
-        headers={
-            "Content-Disposition": f'attachment; filename="{name}"',
-            "Cache-Control": "private, no-store",
-        },
-    )
-
-
-def note_printed(
-    request: HttpRequest, site: Site, paper: str, plan: Plan, revision: Revision | None
-) -> None:
-    if request.method == "GET":
-        letter = revision.letter if revision else ""
-        actions.note_printed(
-            by=request.user, site=site, paper=paper, fingerprint=plan.fingerprint, letter=letter
-        )
-
-
-def _issues(site: Site) -> tuple[list[Issue], list[Issue]]:
-    revisions = (
-        Revision.objects.filter(site=site).select_related("by").defer("content").order_by("number")
-    )
-    printed = Printed.objects.filter(site=site).select_related("by")[:20]
-    return (
-        [
-            Issue(
-                name=r.letter,
-                fingerprint=r.fingerprint,
-                on=r.at.date(),
-                by=str(r.by or ""),
-                reason=r.reason,
-            )
-            for r in revisions
-        ],
-        [
-            Issue(
-                name=p.paper,
-                fingerprint=p.fingerprint,
-                on=p.at.date(),
-                by=str(p.by or ""),
-                letter=p.letter,
-            )
-            for p in printed
-        ],
-    )
-
-
-def _before(site: Site, revision: Revision | None) -> Revision | None:
-    """The revision that a paper is compared with: the one before, for a draft the newest."""
-    found = Revision.objects.filter(site=site).order_by("-number")
-    return found.filter(number__lt=revision.number).first() if revision else found.first()
-
-
-def edition(
-    request: HttpRequest, site: Site, revision: Revision | None, part: str
-) -> dict[str, Any]:
-    """What a book says of itself: the words of :func:`planner.papers.book.build_book`."""
-    revisions, papers = _issues(site)
-    before = _before(site, revision)
-    found = {
-        "parts": part,
-        "printed_on": today_at(site),
-        "printed_by": str(request.user),
-        "revisions": revisions,
-        "papers": papers,
-        "site_url": request.build_absolute_uri(f"/at/{site.customer.code}/{site.code}/"),
-        "previous": f.from_json(before.content) if before else None,
-        "previous_letter": before.letter if before else "",
-    }
-    if revision:
-        found["revision_letter"] = revision.letter
-        found["issued_on"] = revision.at.date()
-        found["issued_by"] = str(revision.by or "")
-        found["reason"] = revision.reason
-    return found
 
 
 @access.for_site(access.READ)

@@ -18,6 +18,7 @@ from planner.record.chapters import BY_SLUG
 from sites.access import door as access
 from sites.actions import probe as actions
 from sites.actions.papers import note_printed
+from sites.actions.proofs import Unfit
 from sites.actions.stages import Refused
 from sites.forms.probe import RestForm
 from sites.models import Site
@@ -152,7 +153,7 @@ def results(request: HttpRequest, site: Site) -> HttpResponse:
                 )
             if "confirm" in request.POST:
                 return _take(request, site, probe, found, carried)
-        except (papers.Unreadable, Refused) as error:
+        except (papers.Unreadable, Refused, Unfit) as error:
             trouble = str(error)
             if isinstance(error, papers.Unreadable):
                 shown = {}

@@ -8,11 +8,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
-from planner.papers.sheets.reading import LIMITS, Table, Unreadable, read_table
+from planner.papers.sheets.reading import read_table
+from planner.papers.sheets.table import LIMITS, Table, Unreadable
 from planner.plan import Plan
 from planner.record.chapters import BY_SLUG
 from sites.access import asker
 from sites.access import door as access
+from sites.actions.locking import hold
 from sites.actions.reading_back import read_back as write
 from sites.actions.stages import Refused
 from sites.forms.exchange import FileForm, TooMuch, unwrap, wrap
@@ -124,7 +126,7 @@ def _confirmed(request: HttpRequest, site: Site) -> HttpResponse:
     take = {whole(name.removeprefix("take-")) for name in ticked if name.startswith("take-")}
     try:
         with transaction.atomic():
-            held = Site.objects.select_for_update().select_related("customer").get(pk=site.pk)
+            held = hold(site)
             plan = plan_of(held)
             ticked = request.POST.get(BOX, "")
             seen = look(held, plan, _table(flat), ticked)

@@ -25,9 +25,11 @@ from sites.pages import run_sheet as runsheet
 from sites.pages.run_sheet import Line, RunSheet, local
 from sites.pages.standing import plan_of
 from sites.templatetags.deskwright import ANSWERS
+from sites.viewing.answers import take_answer
 from sites.web import offline as kept
 
 CHAPTER = 10
+LATER = 30  # seconds until a device sends again what could not be kept just now
 
 
 def _stage(plan, number: int) -> Stage:
@@ -134,41 +136,12 @@ def _answer(request: HttpRequest, site: Site, found: RunSheet, line: Line) -> Ht
         made = take_answer(request, site, line.one, form)
     except actions.Overtaken as error:
         return _overtaken(request, site, found, line, form, error.theirs)
+    except proof_actions.Later as error:
+        return _later(request, site, found, line, form, str(error))
     except (actions.Refused, proof_actions.Unfit) as error:
         return _refused(request, site, found, line, form, str(error))
     said = f"{line.one.number} is answered: {ANSWERS[made.state]}."
     return _done(request, site, line, said, seen=made.pk, state=made.state)
-
-
-def take_answer(request: HttpRequest, site: Site, check, form: AnswerForm):
-    """Answers a check with what a form brought. Raises what :func:`actions.answer_check` raises, and ``Unfit``."""
-    if not form.is_valid():
-        raise actions.Refused(
-            " ".join(error for errors in form.errors.values() for error in errors)
-        )
-    sent = form.cleaned_data
-    before = actions.sent_before(by=request.user, site=site, token=sent["token"])
-    if before is not None:  # sent again: its photos need not be looked at twice
-        return before
-    uploads = [*request.FILES.getlist("photos"), *request.FILES.getlist("files")]
-    taken = proof_actions.take_all(uploads, getattr(request, "too_large", False))
-    why = form.ask_files([one.name or "" for one in uploads], taken)
-    if why:
-        raise actions.Refused(why)
-    return actions.answer_check(
-        by=request.user,
-        role=request.access.role,
-        site=site,
-        check=check,
-        state=sent["state"],
-        proof=sent["note"],
-        measured=sent["measured"],
-        taken=taken,
-        value=sent["value"],
-        seen=sent["seen"],
-        token=sent["token"],
-        at=actions.moment_of(sent["age"]),
-    )
 
 
 def _move(request: HttpRequest, site: Site, found: RunSheet, line: Line) -> HttpResponse:
@@ -216,6 +189,15 @@ def _refused(
         asks = {box.name: box.value} if box else None
         return JsonResponse({"refused": why, "no_secret": asks}, status=422)
     return _page(request, site, found, line, 422, refused=why, typed=form.data, box=box, bad=True)
+
+
+def _later(
+    request: HttpRequest, site: Site, found: RunSheet, line: Line, form, why: str
+) -> HttpResponse:
+    """It cannot be kept just now: a device keeps it and sends it again by itself, a page keeps what was typed."""
+    if not wants_json(request):
+        return _refused(request, site, found, line, form, why)
+    return JsonResponse({"refused": why}, status=503, headers={"Retry-After": str(LATER)})
 
 
 def _overtaken(

@@ -23,7 +23,7 @@ from sites.pages.run_sheet import local
 from sites.pages.standing import plan_of
 from sites.pages.workbook import frame
 from sites.templatetags.deskwright import ANSWERS
-from sites.views.run import take_answer
+from sites.viewing.answers import take_answer
 
 HISTORY = 50
 SOON = 12  # checks of the quickest way that are shown at once

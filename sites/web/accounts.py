@@ -24,13 +24,14 @@ FRESH = 300  # seconds after signing in during which a second factor can be set 
 
 
 class HouseBackend(ModelBackend):
-    """By the address of an active account, and by nothing else."""
+    """By the address of an active account, and by nothing else. An account that lost its address has none to sign in
+    with."""
 
     def authenticate(self, request, email=None, password=None, **others) -> Person | None:
         if not email or not password:
             return None
         person = Person.objects.filter(email=email.strip().lower()).first()
-        if person is None:
+        if person is None or not person.has_address:
             Person().set_password(password)  # takes as long as a wrong password does
             return None
         right = person.check_password(password)
@@ -71,7 +72,7 @@ class HouseAdapter(DefaultAccountAdapter):
         if template_prefix in TELL_NOTHING:
             post.hand_in_later(letter)
             return True
-        return post.hand_in(letter)
+        return bool(post.hand_in(letter))
 
     def is_ajax(self, request) -> bool:
         """Nobody signs in by a program: one way in, one answer."""

@@ -6,7 +6,7 @@ import functools
 import ipaddress
 
 from django.conf import settings
-from django.core.checks import CheckMessage, Error, Warning
+from django.core.checks import CheckMessage, Error
 from django.core.exceptions import ImproperlyConfigured
 from django.http import HttpRequest
 
@@ -32,9 +32,18 @@ def client_address(request: HttpRequest) -> str:
 
 def client_group(request: HttpRequest) -> str:
     """What is counted as one client: an IPv4 address, or the 64 bits of an IPv6 network that one line has."""
+    return _network(request, 64)
+
+
+def client_network(request: HttpRequest) -> str:
+    """What one subscriber may have at most (RFC 6177): an IPv4 address, or the first 48 bits of an IPv6 one."""
+    return _network(request, 48)
+
+
+def _network(request: HttpRequest, bits: int) -> str:
     address = ipaddress.ip_address(client_address(request))
     if address.version == 6:
-        return str(ipaddress.ip_network((address, 64), strict=False))
+        return str(ipaddress.ip_network((address, bits), strict=False))
     return str(address)
 
 
@@ -72,13 +81,4 @@ def proxies_can_be_read(app_configs, **kwargs) -> list[CheckMessage]:
         _proxies(tuple(settings.TRUSTED_PROXIES))
     except ImproperlyConfigured as error:
         return [Error(str(error), id="sites.E010")]
-    if settings.SECURE_TLS and not settings.TRUSTED_PROXIES:
-        hint = "Name the proxy's address in TRUSTED_PROXIES: until then everybody counts as one client."
-        return [
-            Warning(
-                "BEHIND_TLS says that a proxy is in front, and none is trusted.",
-                hint=hint,
-                id="sites.W011",
-            )
-        ]
     return []

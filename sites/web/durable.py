@@ -10,29 +10,57 @@ import contextlib
 import os
 import pathlib
 import tempfile
+import time
+from collections.abc import Iterable, Mapping
 
 HALF = ".half-"  # how the name of a file begins that is still being written
+HALF_SECONDS = 3600  # nobody writes so long at one
 
 
-def write_whole(path: pathlib.Path, content: bytes, *, root: pathlib.Path) -> None:
-    """Puts ``content`` at ``path``, below ``root``, for good: after this neither a kill nor a cut of power loses it.
+def write_whole(files: Mapping[pathlib.Path, bytes], *, root: pathlib.Path) -> None:
+    """Puts each content at its path, below ``root``, for good: after this neither a kill nor a cut of power loses it.
 
     What is there already is believed only when it is the same, byte by byte. ``root`` must be there for good itself
-    or be made here. Raises ``OSError`` when the disk does not take it; then nothing new stands at ``path``.
+    or be made here. Raises ``OSError`` when the disk does not take it; then no half file stands anywhere.
     """
-    path.parent.mkdir(parents=True, exist_ok=True)
-    if _holds(path, content):
-        _sync(path)  # whoever wrote it may not have come so far
-    else:
-        _write_beside(path, content)
-    folder = path.parent
-    while folder != root.parent:
+    for path, content in files.items():
+        path.parent.mkdir(parents=True, exist_ok=True)
+        if holds(path, content):
+            _sync(path)  # whoever wrote it may not have come so far
+        else:
+            _write_beside(path, content)
+    for folder in _folders_of(files, root):
         _sync(folder)
-        folder = folder.parent
-    _sync(folder)  # the root's own name
 
 
-def _holds(path: pathlib.Path, content: bytes) -> bool:
+def _folders_of(files: Iterable[pathlib.Path], root: pathlib.Path) -> list[pathlib.Path]:
+    """Every folder whose names may be new, once, the innermost first; last the one that the root stands in."""
+    found = set()
+    for path in files:
+        folder = path.parent
+        while folder != root.parent:
+            found.add(folder)
+            folder = folder.parent
+    if not found:
+        return []
+    return [*sorted(found, key=lambda folder: (-len(folder.parts), folder)), root.parent]
+
+
+def sweep_halves(root: pathlib.Path) -> int:
+    """Takes away what processes that were killed left half written; gives how many files. A young one may belong to
+    another process that writes it just now."""
+    old = time.time() - HALF_SECONDS
+    swept = 0
+    for path in root.rglob(f"{HALF}*"):
+        with contextlib.suppress(FileNotFoundError):
+            if path.stat().st_mtime < old:
+                path.unlink()
+                swept += 1
+    return swept
+
+
+def holds(path: pathlib.Path, content: bytes) -> bool:
+    """Whether a file is there, byte by byte."""
     try:
         return path.stat().st_size == len(content) and path.read_bytes() == content
     except FileNotFoundError:

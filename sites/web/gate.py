@@ -15,6 +15,7 @@ import time
 from collections.abc import Callable
 
 from django.core import signing
+from django.core.cache import cache
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
@@ -31,28 +32,33 @@ Ticket = tuple[float, str]  # when it was drawn, and whose it is
 class Gate:
     """Whose turn it is in this process."""
 
-    def __init__(self, standing: float = STANDING, forgotten: float = FORGOTTEN) -> None:
-        self.standing, self.forgotten = standing, forgotten
+    def __init__(
+        self,
+        standing: float = STANDING,
+        forgotten: float = FORGOTTEN,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self.standing, self.forgotten, self.clock = standing, forgotten, clock
         self._changed = threading.Condition()
         self._taken = False
         self._seen: dict[Ticket, float] = {}
 
     def enter(self, ticket: Ticket) -> bool:
         """Whether it is this one's turn: then :meth:`leave` must follow. Only the first in line is kept standing."""
-        end = time.monotonic() + self.standing
+        end = self.clock() + self.standing
         with self._changed:
-            self._seen[ticket] = time.monotonic()
+            self._seen[ticket] = self.clock()
             self._changed.notify_all()  # somebody who stands here may be first no longer
             while self._is_first(ticket):
                 if not self._taken:
                     self._taken = True
                     del self._seen[ticket]
                     return True
-                left = end - time.monotonic()
+                left = end - self.clock()
                 if left <= 0:
                     break
                 self._changed.wait(left)
-                self._seen[ticket] = time.monotonic()
+                self._seen[ticket] = self.clock()
             return False
 
     def leave(self) -> None:
@@ -61,7 +67,7 @@ class Gate:
             self._changed.notify_all()
 
     def _is_first(self, ticket: Ticket) -> bool:
-        old = time.monotonic() - self.forgotten
+        old = self.clock() - self.forgotten
         for one, seen in list(self._seen.items()):
             if seen < old and one != ticket:
                 del self._seen[one]
@@ -79,6 +85,7 @@ def heavy(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
         ticket = _ticket(request)
         if not GATE.enter(ticket):
             return _come_again(request, site, ticket)
+        _used_up(request, ticket)
         try:
             return view(request, site, **words)
         finally:
@@ -92,14 +99,31 @@ def _signer() -> signing.Signer:
 
 
 def _ticket(request: HttpRequest) -> Ticket:
-    """The ticket that was handed out before, or a new one. Nobody can write one that was drawn earlier."""
+    """The ticket that was handed out before, or a new one. Nobody can write one that was drawn earlier, and one that
+    has led to a paper leads to no other."""
     try:
         drawn, whose = _signer().unsign_object(request.GET.get(PARAMETER, ""))
-        if 0 <= time.time() - drawn < LONGEST_WAIT:
+        if 0 <= time.time() - drawn < LONGEST_WAIT and cache.get(_served(whose)) is None:
             return drawn, whose
     except (signing.BadSignature, ValueError, TypeError):
         pass
     return time.time(), secrets.token_hex(8)
+
+
+def _served(whose: str) -> str:
+    return f"gate-{whose}"
+
+
+def _used_up(request: HttpRequest, ticket: Ticket) -> None:
+    """Notes, for all processes, that a ticket which was handed out has had its paper."""
+    if PARAMETER in request.GET:
+        cache.set(_served(ticket[1]), 1, LONGEST_WAIT)
+
+
+def _for_people(request: HttpRequest) -> bool:
+    """Whether a page was asked for by name. ``*/*`` alone comes from programs: they would keep the page as paper."""
+    kinds = request.headers.get("Accept", "").split(",")
+    return any(kind.partition(";")[0].strip().lower() == "text/html" for kind in kinds)
 
 
 def _come_again(request: HttpRequest, site: Site, ticket: Ticket) -> HttpResponse:
@@ -107,7 +131,7 @@ def _come_again(request: HttpRequest, site: Site, ticket: Ticket) -> HttpRespons
     asked = request.GET.copy()
     asked[PARAMETER] = _signer().sign_object(list(ticket))
     again = f"{request.path}?{asked.urlencode()}"
-    if request.accepts("text/html"):
+    if _for_people(request):
         context = {"site": site, "again": again, "seconds": AGAIN}
         response = render(request, "papers/waiting.html", context, status=202)
     else:

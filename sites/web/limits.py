@@ -23,7 +23,7 @@ from django.shortcuts import render
 
 from sites.models import Person
 from sites.web import devices
-from sites.web.clients import client_group
+from sites.web.clients import client_group, client_network
 from sites.web.journal import digest, note
 
 MINUTE, HOUR, DAY = 60, 3600, 86_400
@@ -47,7 +47,9 @@ class Limit:
 
 CLIENT = Limit("client", 30, 10 * MINUTE)
 PAIR = Limit("account-at-client", 5, 5 * MINUTE)
-# At most 65 an hour come through PAIR from one address: it alone never gets here.
+# Somebody with a network of IPv6 has 65,536 lines of it: for one account they count together.
+NETWORK = Limit("account-at-network", 65, HOUR)
+# At most 65 an hour come through PAIR from one address, and through NETWORK from one network: neither gets here alone.
 ACCOUNT = Limit("account", 100, HOUR)
 DEVICE = Limit("device", 5, 5 * MINUTE)
 DEVICE_DAY = Limit("device-day", 50, DAY)
@@ -56,6 +58,7 @@ CODES = Limit("codes", 5, 5 * MINUTE)
 CODES_DAY = Limit("codes-day", 30, DAY)
 LETTERS_FROM = Limit("letters-from", 20, HOUR)
 LETTERS_TO = Limit("letters-to", 5, HOUR)
+AT_PASSWORD = (CLIENT, PAIR, NETWORK, ACCOUNT, DEVICE, DEVICE_DAY)
 
 Counted = tuple[Limit, str]
 
@@ -65,7 +68,9 @@ class TooMany(ImmediateHttpResponse):
 
     def __init__(self, request: HttpRequest, limit: Limit, seconds: float):
         self.limit, self.seconds = limit, math.ceil(seconds)
-        super().__init__(response=too_many(request, seconds=self.seconds))
+        super().__init__(
+            response=too_many(request, seconds=self.seconds, at_password=limit in AT_PASSWORD)
+        )
 
 
 @dataclass
@@ -157,12 +162,21 @@ def for_password(request: HttpRequest, email: str, person: Person | None) -> Tak
     if device:
         return take(request, (DEVICE, device), (DEVICE_DAY, device))
     client, account = client_group(request), digest(email)
-    return take(request, (CLIENT, client), (PAIR, f"{account} {client}"), (ACCOUNT, account))
+    return take(
+        request,
+        (CLIENT, client),
+        (PAIR, f"{account} {client}"),
+        (NETWORK, f"{account} {client_network(request)}"),
+        (ACCOUNT, account),
+    )
 
 
 def for_code(request: HttpRequest, person: Person) -> Taken:
-    """Counts a try at somebody's second factor. Who gets here knows the password, or has the session."""
-    what = devices.known(request, person) or str(person.pk)
+    """Counts a try at somebody's second factor. Who gets here knows the password, or has the session.
+
+    By the person, whatever letters were brought back: a device gets a counter of its own by a completed sign-in alone.
+    """
+    what = devices.signed_in_before(request, person) or str(person.pk)
     return take(request, (CODES, what), (CODES_DAY, what))
 
 
@@ -172,12 +186,17 @@ def for_letter(request: HttpRequest, email: str) -> Taken:
 
 
 def too_many(
-    request: HttpRequest, exception: Exception | None = None, *, seconds: int = MINUTE
+    request: HttpRequest,
+    exception: Exception | None = None,
+    *,
+    seconds: int = MINUTE,
+    at_password: bool = False,
 ) -> HttpResponse:
-    """The page for whoever tried too often: for how long, and what else they can do."""
+    """The page for whoever tried too often: for how long, and what else they can do. A letter helps at a password
+    alone: it gives a counter of passwords, none of codes, and no more letters."""
     wait = "a minute" if seconds <= MINUTE else f"{math.ceil(seconds / MINUTE)} minutes"
     if seconds > 2 * HOUR:
         wait = f"{math.ceil(seconds / HOUR)} hours"
-    response = render(request, "429.html", {"wait": wait}, status=429)
+    response = render(request, "429.html", {"wait": wait, "at_password": at_password}, status=429)
     response.headers["Retry-After"] = str(seconds)
     return response

@@ -6,21 +6,23 @@ from __future__ import annotations
 import re
 
 from django.conf import settings
+from django.core.cache import cache
 from django.http import HttpRequest
 from django.template.loader import render_to_string
 from django.urls import reverse
 
 from sites.models import Invitation, Person
 from sites.web import mail_server as post
+from sites.web.mail_server import Outcome
 
 LONGEST = 60
 _LINKS = re.compile(r"[<>\[\]()\"'`/\\:@=?&#%]|\.(?=\S)")
 
 
-def send(subject: str, template: str, context: dict, to: str) -> bool:
-    """Sends one letter; whether it left. A letter that did not leave is never an error of the page."""
+def send(subject: str, template: str, context: dict, to: str) -> Outcome:
+    """Sends one letter; what became of it. A letter that did not leave is never an error of the page."""
     if not settings.SENDS_MAIL:
-        return False
+        return Outcome.STAYED
     return post.hand_in(
         post.letter(to, subject, render_to_string(f"letters/{template}.txt", context))
     )
@@ -32,8 +34,8 @@ def plain(text: object) -> str:
     return " ".join(_LINKS.sub(" ", one_line).split())[:LONGEST]
 
 
-def send_invitation(request: HttpRequest, invitation: Invitation, secret: str) -> bool:
-    """Sends an invitation to the address it is bound to; whether the letter left."""
+def send_invitation(request: HttpRequest, invitation: Invitation, secret: str) -> Outcome:
+    """Sends an invitation to the address it is bound to; what became of the letter."""
     context = {
         "inviter": plain(invitation.inviter),
         "role": invitation.get_role_display(),
@@ -41,14 +43,25 @@ def send_invitation(request: HttpRequest, invitation: Invitation, secret: str) -
         "link": invitation_link(request, secret),
         "days": settings.INVITATION_DAYS,
     }
-    return send("An invitation to Deskwright", "invitation", context, invitation.email)
+    outcome = send("An invitation to Deskwright", "invitation", context, invitation.email)
+    cache.set(_outcome_key(invitation), outcome.name, settings.INVITATION_DAYS * 86_400)
+    return outcome
+
+
+def outcome_of(invitation: Invitation) -> Outcome:
+    """What became of the letter of an invitation that was sent before; unknown while it is on its way."""
+    return Outcome[cache.get(_outcome_key(invitation), Outcome.UNKNOWN.name)]
+
+
+def _outcome_key(invitation: Invitation) -> str:
+    return f"deskwright:letter-of-invitation:{invitation.pk}"
 
 
 def invitation_link(request: HttpRequest, secret: str) -> str:
     return request.build_absolute_uri(reverse("invitation", args=[secret]))
 
 
-def send_address_letter(request: HttpRequest, email: str, secret: str) -> bool:
+def send_address_letter(request: HttpRequest, email: str, secret: str) -> Outcome:
     """Asks whether an address is theirs. Without a secret it is another's, who is told that somebody tried."""
     if not secret:
         return send("Your Deskwright address", "address_kept", {}, email)
@@ -57,7 +70,7 @@ def send_address_letter(request: HttpRequest, email: str, secret: str) -> bool:
     return send("Is this your address?", "address", context, email)
 
 
-def tell_of_new_address(person: Person, before: str) -> bool:
+def tell_of_new_address(person: Person, before: str) -> Outcome:
     """Tells the old address that the account has another one now."""
     return send(
         "Your Deskwright address was changed", "address_changed", {"email": person.email}, before

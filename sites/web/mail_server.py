@@ -11,6 +11,7 @@ import smtplib
 import ssl
 import threading
 from concurrent.futures import Future, ThreadPoolExecutor, wait
+from enum import Enum
 
 from django.conf import settings
 from django.core.mail import EmailMessage
@@ -35,19 +36,33 @@ def letter(to: str, subject: str, text: str) -> EmailMessage:
     return EmailMessage(" ".join(subject.split()), text, to=[to])
 
 
-def hand_in(written: EmailMessage) -> bool:
-    """Whether the mail server took the letter. Never raises, and never waits longer than ``EMAIL_TIMEOUT``."""
+class Outcome(Enum):
+    """What became of a letter. It is true only of one that left."""
+
+    LEFT = "the mail server took it"
+    STAYED = "it did not leave"
+    UNKNOWN = "the mail server was silent in the middle of it, and may have it or take it yet"
+
+    def __bool__(self) -> bool:
+        return self is Outcome.LEFT
+
+
+def hand_in(written: EmailMessage) -> Outcome:
+    """Hands a letter in, and tells what became of it. Never raises, and never waits longer than ``EMAIL_TIMEOUT``."""
     carried = _carried(written)
     if carried is None:
-        return False
+        return Outcome.STAYED
     try:
         return carried.result(settings.EMAIL_TIMEOUT)
     except TimeoutError:
-        carried.cancel()
+        if carried.cancel():  # it was never begun
+            log.warning("A letter did not leave: others before it wait for the mail server.")
+            return Outcome.STAYED
         log.warning(
-            "A letter did not leave: the mail server took longer than %s s.", settings.EMAIL_TIMEOUT
+            "A letter may not have left: the mail server took longer than %s s.",
+            settings.EMAIL_TIMEOUT,
         )
-        return False
+        return Outcome.UNKNOWN
 
 
 def hand_in_later(written: EmailMessage) -> None:
@@ -69,12 +84,18 @@ def _carried(written: EmailMessage) -> Future | None:
     return carried
 
 
-def _carry(written: EmailMessage) -> bool:
+def _carry(written: EmailMessage) -> Outcome:
     try:
-        return written.send() == 1
-    except (OSError, ValueError) as error:  # ValueError: an address that cannot stand in a letter
+        return Outcome.LEFT if written.send() == 1 else Outcome.STAYED
+    except (
+        TimeoutError,
+        smtplib.SMTPServerDisconnected,
+    ) as error:  # in the middle of it, perhaps at its end
+        log.warning("A letter may not have left: %s", _why(error))
+        return Outcome.UNKNOWN
+    except Exception as error:  # of a mail server, or of a part that cannot stand in a letter: there are many kinds
         log.warning("A letter did not leave: %s", _why(error))
-        return False
+        return Outcome.STAYED
 
 
 def _why(error: Exception) -> str:

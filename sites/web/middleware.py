@@ -6,9 +6,6 @@ from django.contrib.auth.signals import user_logged_out
 from django.dispatch import receiver
 from django.utils.cache import patch_vary_headers
 
-from sites.access.asker import asking
-from sites.actions.secrets import keep_said
-
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; "
     "connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'; manifest-src 'self'"
@@ -55,16 +52,3 @@ def note_sign_out(sender, request, **kwargs) -> None:
 def _to_clear(request) -> str:
     """Storage holds answers of run sheets that wait for a line: it goes only where the page found none waiting."""
     return '"cache", "storage"' if request.POST.get("waits") == "nothing" else '"cache"'
-
-
-def said_harmless(get_response):
-    """Gives the request its asker; what was said to be no secret is kept once the request was answered well."""
-
-    def middleware(request):
-        with asking() as asker:
-            response = get_response(request)
-            if asker.said and response.status_code < 400:
-                keep_said(by=request.user if request.user.is_authenticated else None, asker=asker)
-            return response
-
-    return middleware

@@ -1,8 +1,15 @@
-"""What somebody is told of what was done to their account: by letter, and at the next sign-in."""
+"""What somebody is told of what was done to their account: by letter, and at the next sign-in.
+
+Whoever tells may be in a transaction: the note belongs to it, the letter leaves once it holds. So no mail server
+that is silent keeps a lock of the database, and no letter tells what was rolled back.
+"""
 
 from __future__ import annotations
 
+import functools
+
 from django.core.cache import cache
+from django.db import transaction
 
 from sites.models import Person
 from sites.web import mail as letters
@@ -19,7 +26,11 @@ def tell(person: Person, said: str) -> None:
 
 
 def write(address: str, said: str) -> None:
-    letters.send("Your Deskwright account", "notice", {"said": said}, address)
+    """Writes the sentence to an address, once what it tells of is kept."""
+    send = functools.partial(
+        letters.send, "Your Deskwright account", "notice", {"said": said}, address
+    )
+    transaction.on_commit(send, robust=True)
 
 
 def taken(person: Person) -> list[str]:

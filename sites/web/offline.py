@@ -9,54 +9,49 @@ from __future__ import annotations
 import functools
 import hashlib
 import json
-import pathlib
 
 from django.conf import settings
-from django.contrib.staticfiles import finders
 from django.http import HttpRequest, HttpResponse
 from django.template.loader import render_to_string
 from django.templatetags.static import static
 from django.urls import reverse
 
 from sites.web.middleware import POLICY
-
-FILES = (
-    "css/tokens.css",
-    "css/deskwright.css",
-    "css/run.css",
-    "django_htmx/htmx-2.min.js",
-    "js/deskwright.js",
-    "js/run-shelf.js",
-    "js/run-kept.js",
-    "js/run-queue.js",
-    "js/run-copy.js",
-    "js/run.js",
-    "img/mark.svg",
-    "fonts/SourceSansPro-Regular.ttf",
-    "fonts/SourceSansPro-Semibold.ttf",
-    "fonts/SourceSansPro-Bold.ttf",
-    "fonts/SourceSerifPro-Regular.ttf",
-    "fonts/SourceSerifPro-Semibold.ttf",
+from sites.web.static_files import (
+    RUN_STYLES,
+    STYLES,
+    content_of,
+    joined,
+    with_fonts,
+    with_imports,
 )
-PROGRAM = ("js/run-shelf.js", "js/run-worker.js")
+
+PROGRAM = "js/run-worker.js"
 
 
-def _content(name: str) -> bytes:
-    return pathlib.Path(finders.find(name)).read_bytes()
+def files() -> list[str]:
+    """What a run sheet cannot do without: all that its page asks for."""
+    return [
+        *with_fonts(*STYLES, *RUN_STYLES),
+        "django_htmx/htmx-2.min.js",
+        *with_imports("js/deskwright.js", "js/run.js"),
+        "img/mark.svg",
+    ]
 
 
 def made() -> tuple[str, bytes]:
     """The release's name and the worker's program: its name follows from every byte of what the device keeps."""
-    program = b"\n".join(_content(name) for name in PROGRAM)
+    names = files()
+    program = joined(PROGRAM).encode()
     release = {
-        "files": [static(name) for name in FILES],
+        "files": [static(name) for name in names],
         "static": settings.STATIC_URL,
         "policy": POLICY,
         "noLine": render_to_string("run/no_line.html"),
     }
     digest = hashlib.sha256(program + json.dumps(release).encode())
-    for name in FILES:
-        digest.update(hashlib.sha256(_content(name)).digest())
+    for name in names:
+        digest.update(hashlib.sha256(content_of(name)).digest())
     release["name"] = digest.hexdigest()[:16]
     return release["name"], b"const RELEASE = " + json.dumps(release).encode() + b";\n" + program
 

@@ -4,9 +4,11 @@ Nothing else of a photo is kept: no place, no camera, no comment, nothing hung o
 made no larger than a screen can use.
 
 What a photo costs is what its pixels take unpacked, not its bytes: 64 million of them fit into 249 kB. So its head
-is read first, and too many are refused before one is unpacked. A JPEG is unpacked smaller than it is (Pillow's
+is read first, and too many are refused before one is unpacked. Its reader gets what says something of the pixels
+(:mod:`sites.web.bare_photos`) and nothing else. A JPEG is unpacked smaller than it is (Pillow's
 ``draft``); other kinds cannot be, and are gone through in bands, so that a second whole copy is never made. In one
-process one photo is looked at at a time. ``tests/sites/test_photos.py`` measures the memory of each kind.
+process one answer's photos are looked at at a time, and few wait for that. ``tests/test_photo_costs.py`` measures the
+memory of each kind.
 """
 
 from __future__ import annotations
@@ -20,6 +22,8 @@ from typing import IO
 
 from PIL import Image
 
+from sites.web import bare_photos
+
 READ = ("JPEG", "PNG", "WEBP", "GIF")
 MOST_PIXELS = 25_000_000
 FEWER = {
@@ -32,7 +36,9 @@ PROGRESSIVE = (
 SIDE = 2400  # pixels of the longer side, as kept
 BAND = 1_000_000  # pixels that are converted at a time
 WAIT = 30  # seconds for one's turn
-ORIENTATION = 0x0112
+MOST_WAITING = (
+    2  # threads that may wait for it; the others are free for whoever wants no photo looked at
+)
 TURNS = {
     2: Image.Transpose.FLIP_LEFT_RIGHT,
     3: Image.Transpose.ROTATE_180,
@@ -43,6 +49,7 @@ TURNS = {
     8: Image.Transpose.ROTATE_90,
 }
 _TURN_OF_ONE = threading.Lock()
+_PLACES_TO_WAIT = threading.Semaphore(MOST_WAITING)
 
 
 class TooMany(Exception):
@@ -50,7 +57,7 @@ class TooMany(Exception):
 
 
 class Busy(Exception):
-    """Others' photos are being looked at, and the wait was too long."""
+    """Others' photos are being looked at, and enough wait already, or the wait was too long."""
 
 
 class Broken(Exception):
@@ -64,9 +71,15 @@ class TooLong(Exception):
 def opened(file: IO[bytes]) -> Image.Image | None:
     """The photo, its pixels not yet read; ``None`` when it is none. Raises :class:`TooMany`."""
     try:
+        only = bare_photos.bare(file.read())
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            found = Image.open(file, formats=READ)
+            found = Image.open(io.BytesIO(only.content), formats=READ)
+        found.info["orientation"] = only.orientation
+    except bare_photos.Odd as error:
+        raise TooMany(
+            "is put together of so many pieces that it would take minutes to look at"
+        ) from error
     except Image.DecompressionBombError as error:
         raise TooMany(f"has more than {_millions(MOST_PIXELS)} million pixels") from error
     except Exception:  # whatever is wrong with it, it is no photo
@@ -98,13 +111,23 @@ def _millions(pixels: int) -> str:
 
 @contextlib.contextmanager
 def in_turn() -> Iterator[None]:
-    """One photo at a time in this process, whatever its threads are doing. Raises :class:`Busy`."""
-    if not _TURN_OF_ONE.acquire(timeout=WAIT):
+    """The photos of one answer at a time in this process, whatever its threads are doing. Raises :class:`Busy`."""
+    if not (_TURN_OF_ONE.acquire(blocking=False) or _waited()):
         raise Busy
     try:
         yield
     finally:
         _TURN_OF_ONE.release()
+
+
+def _waited() -> bool:
+    """Waits for one's turn, if there is a place to wait; whether it came."""
+    if not _PLACES_TO_WAIT.acquire(blocking=False):
+        return False
+    try:
+        return _TURN_OF_ONE.acquire(timeout=WAIT)
+    finally:
+        _PLACES_TO_WAIT.release()
 
 
 def drawn(picture: Image.Image) -> Image.Image:
@@ -115,7 +138,7 @@ def drawn(picture: Image.Image) -> Image.Image:
     try:
         picture.draft("RGB", _unpacked(picture))
         picture.load()
-        turn = TURNS.get(picture.getexif().get(ORIENTATION))
+        turn = TURNS.get(picture.info["orientation"])
         clean = _reduced(picture)
         picture.close()  # what it took is free before more is asked for
         clean.thumbnail((SIDE, SIDE))

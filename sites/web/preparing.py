@@ -13,6 +13,8 @@ from django.contrib.sessions.models import Session
 from django.db import connection, connections
 from django.utils import timezone
 
+from sites.web.durable import sweep_halves
+
 KEY = 0x6465736B  # of the lock in a PostgreSQL: "desk"
 AGAIN_SECONDS = 0.2
 Say = Callable[[str], object]
@@ -78,7 +80,8 @@ def _locked_on_windows(file: IO[bytes]) -> bool:
 
 
 def sweep() -> None:
-    """Takes out sessions that have ended and counters whose time is over: nobody can use either any more."""
+    """Takes out what nobody can use any more: sessions that have ended, counters whose time is over, half files."""
+    sweep_halves(settings.PROOFS)
     now = timezone.now()
     Session.objects.filter(expire_date__lt=now).delete()
     UserSession.objects.exclude(session_key__in=Session.objects.values("session_key")).delete()

@@ -8,7 +8,9 @@ import re
 import secrets
 
 BYTES = 32  # 256 bits: nobody guesses one
-_IN_PATHS = re.compile(r"(/(?:invitation|pilot|you/address|sign-in/password/reset/key)/)[^/?\s]+")
+_IN_PATHS = re.compile(
+    r"(/(?:invitation|pilot|let-in|you/address|sign-in/password/reset/key)/)[^/?\s]+"
+)
 
 
 def make() -> str:

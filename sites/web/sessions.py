@@ -64,8 +64,9 @@ class Door:
             return None
         if not request.user.is_authenticated:
             return None
-        if _over(request.session):
-            _end(request)
+        over = _over(request.session)
+        if over:
+            _end(request, over)
             return None  # the view finds nobody signed in
         if name not in BY_THEMSELVES:
             _used(request)
@@ -94,25 +95,28 @@ def bind(request: HttpRequest) -> None:
         request.session.set_expiry(ends)
 
 
-def _over(session) -> bool:
-    """Idle for too long, or too old. A session that does not know when it began is of an earlier release."""
-    return _is_over(session.get(BEGUN, 0), session.get(SEEN, 0))
+IDLE = "You were signed out, because nobody had used this page for a long time."
+OLD = "You were signed out: a session ends {days} days after it began, or when this Deskwright is renewed."
 
 
-def _is_over(begun: int, seen: int) -> bool:
+def _over(session) -> str:
+    """Why a session is over, in words; "" for one that is not. One that does not know when it began is of an earlier
+    release."""
+    return _why_over(session.get(BEGUN, 0), session.get(SEEN, 0))
+
+
+def _why_over(begun: int, seen: int) -> str:
     now = time.time()
-    return (
-        now - begun > settings.SESSION_COOKIE_AGE or now - seen > settings.SESSION_IDLE_HOURS * 3600
-    )
+    if now - begun > settings.SESSION_COOKIE_AGE:
+        return OLD.format(days=settings.SESSION_COOKIE_AGE // 86_400)
+    return IDLE if now - seen > settings.SESSION_IDLE_HOURS * 3600 else ""
 
 
-def _end(request: HttpRequest) -> None:
+def _end(request: HttpRequest, why: str) -> None:
     note("session over", person=request.user, request=request)
     UserSession.objects.filter(session_key=request.session.session_key).delete()
     logout(request)
-    messages.info(
-        request, "You were signed out, because nobody had used this page for a long time."
-    )
+    messages.info(request, why)
 
 
 def _used(request: HttpRequest) -> None:
@@ -149,7 +153,7 @@ def sessions_of(person: Person, request: HttpRequest | None = None) -> list[List
     found = []
     for session in kept:
         data = session.get_decoded()
-        if data.get(HASH_SESSION_KEY) in hashes and not _is_over(
+        if data.get(HASH_SESSION_KEY) in hashes and not _why_over(
             data.get(BEGUN, 0), data.get(SEEN, 0)
         ):
             found.append(_listed(rows.pop(session.session_key), data, here))

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from django.core.files.uploadhandler import FileUploadHandler, SkipFile
 
-from sites.actions.proofs import MOST_BYTES, MOST_BYTES_TOGETHER
+MOST_BYTES = 15 * 2**20  # of one file, as it is sent
+MOST_BYTES_TOGETHER = 64 * 2**20
 
 
 class Bounded(FileUploadHandler):

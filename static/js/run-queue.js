@@ -1,151 +1,136 @@
-// What waits on this device to be sent: in its order, each once, and nothing over somebody's newer answer.
-(function () {
-  "use strict";
-  const { keep, drop: forget, kept, newToken } = window.deskwrightKept;
-  const PATIENCE = 30; // seconds between two tries at most
-  const OTHER = {
-    403: "You may not answer here. Reload the page, then try again.", 404: "This is not asked here any more.",
-    413: "That is too large to be sent.",
-  };
+// What waits on this device to be sent: in its order, each once, and nothing over somebody's newer
+// answer.
+import { isAway, mend, nextToSend, pauseAfter, setField, troubleOf } from "./run-entries.js";
+import { post } from "./run-post.js";
+import * as unsent from "./run-unsent.js";
 
-  function cookie(name) {
-    const found = document.cookie.split("; ").find((part) => part.startsWith(`${name}=`));
-    return found ? decodeURIComponent(found.slice(name.length + 1)) : "";
+// person: whose answers are sent. said(words), changed(), moved() and followed(url, seen) tell the
+// page. Where entries are kept and how they are delivered can be handed in.
+export function makeQueue(page, { store = unsent, deliver = post } = {}) {
+  const { person, said, changed, moved, followed } = page;
+  let waiting = [];
+  let offlineSince = null;
+  let signedOut = false;
+  let isSending = false;
+  let isWanted = false;
+  let pause = 0;
+  let timer = 0;
+
+  async function load() {
+    waiting = await store.kept();
+    changed();
   }
 
-  function setField(entry, name, value) {
-    entry.fields = [...entry.fields.filter(([other]) => other !== name), [name, value]];
+  async function add(entry) {
+    setField(entry, "token", entry.token);
+    waiting.push(entry);
+    await store.keep(entry);
+    changed();
+    await send();
   }
 
-  function post(entry) {
-    const body = new FormData();
-    entry.fields.forEach(([name, value]) => body.append(name, value));
-    body.set("age", String(Math.max(0, (Date.now() - entry.at) / 1000)));
-    (entry.blobs || []).forEach((blob) => body.append("files", blob.content, blob.name));
-    const proof = cookie("__Host-csrftoken") || cookie("csrftoken"); // the first one behind TLS
-    const headers = { Accept: "application/json", "X-CSRFToken": proof };
-    return fetch(entry.url, { method: "POST", body, headers, redirect: "manual", credentials: "same-origin" });
+  async function drop(entry) {
+    waiting = waiting.filter((other) => other !== entry);
+    await store.drop(entry);
   }
 
-  // person: whose answers are sent. said(words), changed(), moved() and followed(url, seen) tell the page.
-  window.deskwrightQueue = function ({ person, said, changed, moved, followed }) {
-    let waiting = [];
-    let offlineSince = null;
-    let signedOut = false;
-    let sending = false;
-    let wanted = false;
-    let pause = 0;
-    let timer = 0;
-
-    async function drop(entry) {
-      waiting = waiting.filter((other) => other !== entry);
-      await forget(entry);
-    }
-
-    // The oldest that can be sent: not behind another of the same check that must be looked at first.
-    function next() {
-      const stuck = new Set(waiting.filter((entry) => entry.trouble).map((entry) => entry.url));
-      return waiting.find((entry) => entry.person === person && !stuck.has(entry.url));
-    }
-
-    async function send() {
-      wanted = sending; // the line may be back while an attempt still waits for it
-      if (sending) return;
-      sending = true;
-      let any = false;
-      try {
-        for (let entry = next(); entry; entry = next()) {
-          if (!await settle(entry, await post(entry))) break;
-          any = true;
-        }
-      } catch {
-        offlineSince = offlineSince || Date.now();
-      }
-      sending = false;
-      if (wanted) {
-        pause = 0;
-        await send();
-      } else {
-        again();
-        changed();
-      }
-      if (any) await moved();
-    }
-
-    // True when the house has dealt with it, whatever it said; false when it must be sent again later. A page
-    // where an answer should be is not the house: some networks put their own page before everything.
-    async function settle(entry, response) {
-      const json = (response.headers.get("Content-Type") || "").startsWith("application/json");
-      const away = response.status >= 500 || response.status === 429 || (response.ok && !json);
-      signedOut = response.type === "opaqueredirect";
-      if (signedOut || away) {
-        offlineSince = signedOut ? null : offlineSince || Date.now();
-        return false;
-      }
-      offlineSince = null;
+  async function send() {
+    isWanted = isSending; // the line may be back while an attempt still waits for it
+    if (isSending) return;
+    isSending = true;
+    const taken = await sendAll();
+    isSending = false;
+    if (isWanted) {
       pause = 0;
-      const told = json ? await response.json() : {};
-      if (response.ok) {
-        await follow(entry, told.seen);
-        await drop(entry);
-        said(told.said);
-      } else if (response.status === 409) {
-        entry.trouble = { clash: told.clash, seen: told.seen };
-        await keep(entry);
-      } else {
-        const refused = told.refused || OTHER[response.status] || "The house did not take it.";
-        entry.trouble = { refused, harmless: told.no_secret };
-        await keep(entry);
-      }
-      return true;
-    }
-
-    // What was typed after the one just sent knew of it: nobody else was there between the two.
-    async function follow(sent, seen) {
-      for (const entry of waiting.filter((other) => other.url === sent.url && other !== sent)) {
-        setField(entry, "seen", String(seen));
-        await keep(entry);
-      }
-      followed(sent.url, seen);
-    }
-
-    function again() {
-      clearTimeout(timer);
-      if (!next() || signedOut) return;
-      pause = Math.min((pause || 2) * 2, PATIENCE);
-      timer = setTimeout(send, pause * 1000);
-    }
-
-    async function add(entry) {
-      setField(entry, "token", entry.token);
-      waiting.push(entry);
-      await keep(entry);
-      changed();
       await send();
+    } else {
+      tryAgainLater();
+      changed();
     }
+    if (taken) await moved();
+  }
 
-    // One that was refused or overtaken: left out, or sent anew as the newer one, or as holding no secret.
-    async function resolve(token, leaveOut, isHarmless) {
-      const entry = waiting.find((other) => other.token === token);
-      if (!entry) return;
-      const { seen, harmless } = entry.trouble;
-      await drop(entry);
-      if (leaveOut) { changed(); return; }
-      delete entry.trouble;
-      entry.token = newToken();
-      entry.at = Date.now();
-      if (seen !== undefined) setField(entry, "seen", String(seen));
-      if (isHarmless) Object.entries(harmless || {}).forEach(([name, value]) => setField(entry, name, value));
-      await add(entry);
+  // How many the house dealt with before the line or the sign-in was found to be gone.
+  async function sendAll() {
+    let taken = 0;
+    try {
+      for (let entry = nextToSend(waiting, person); entry; entry = nextToSend(waiting, person)) {
+        if (!(await settle(entry, await deliver(entry)))) break;
+        taken += 1;
+      }
+    } catch {
+      offlineSince = offlineSince || Date.now();
     }
+    return taken;
+  }
 
-    return {
-      add, resolve, send,
-      async load() { waiting = await kept(); changed(); },
-      state() {
-        const mine = waiting.filter((entry) => entry.person === person);
-        return { offlineSince, signedOut, mine, others: waiting.length - mine.length };
-      },
-    };
-  };
-}());
+  // True when the house has dealt with it, whatever it said; false when it must be sent again
+  // later.
+  async function settle(entry, response) {
+    const { ok, status, type } = response;
+    const kind = response.headers.get("Content-Type") || "";
+    const isJson = kind.startsWith("application/json");
+    signedOut = type === "opaqueredirect";
+    if (signedOut) {
+      offlineSince = null;
+      return false;
+    }
+    if (isAway({ ok, status, isJson })) {
+      offlineSince = offlineSince || Date.now();
+      return false;
+    }
+    offlineSince = null;
+    pause = 0;
+    const told = isJson ? await response.json() : {};
+    if (ok) await letGo(entry, told);
+    else await holdBack(entry, troubleOf(status, told));
+    return true;
+  }
+
+  async function letGo(entry, told) {
+    await follow(entry, told.seen);
+    await drop(entry);
+    said(told.said);
+  }
+
+  async function holdBack(entry, trouble) {
+    entry.trouble = trouble;
+    await store.keep(entry);
+  }
+
+  // What was typed after the one just sent knew of it: nobody else was there between the two.
+  async function follow(sent, seen) {
+    for (const entry of waiting.filter((other) => other.url === sent.url && other !== sent)) {
+      setField(entry, "seen", String(seen));
+      await store.keep(entry);
+    }
+    followed(sent.url, seen);
+  }
+
+  function tryAgainLater() {
+    clearTimeout(timer);
+    if (!nextToSend(waiting, person) || signedOut) return;
+    pause = pauseAfter(pause);
+    timer = setTimeout(send, pause * 1000);
+  }
+
+  // One that was refused or overtaken: left out, or sent anew.
+  async function resolve(token, leaveOut, isHarmless) {
+    const entry = waiting.find((other) => other.token === token);
+    if (!entry) return;
+    await drop(entry);
+    if (leaveOut) {
+      changed();
+      return;
+    }
+    mend(entry, { token: unsent.newToken(), at: Date.now(), isHarmless });
+    await add(entry);
+  }
+
+  function state() {
+    const mine = waiting.filter((entry) => entry.person === person);
+    return { offlineSince, signedOut, mine, others: waiting.length - mine.length };
+  }
+
+  return { add, load, resolve, send, state };
+}

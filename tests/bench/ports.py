@@ -93,7 +93,7 @@ def main() -> None:
         )
         work: dict[str, Callable[[], object]] = {
             "the lines": lambda facts=facts: flows.work_out(facts),
-            "what is confirmed": lambda plan=plan: confirmed(plan),
+            "what is confirmed": lambda plan=plan: confirmed(plan, plan.stages),
             "pairs, firewalls, machines, desktops": lambda facts=facts, lines=lines: looked_at(
                 facts, lines
             ),

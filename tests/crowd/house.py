@@ -16,6 +16,7 @@ import time
 import urllib.request
 from collections.abc import Iterator, Mapping
 
+from tests.ports import free_port
 from tests.starts import KEY
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
@@ -30,13 +31,6 @@ LONGEST = (
 )
 BOUNDED = ("timeout", "--kill-after=10", str(LONGEST))
 START_SECONDS = 400.0  # a first start makes every table; on a busy machine that takes minutes
-
-
-def free_port() -> int:
-    """A port that nobody listens at just now."""
-    with socket.socket() as one:
-        one.bind(("127.0.0.1", 0))
-        return one.getsockname()[1]
 
 
 # -- the database --------------------------------------------------------------------------------

@@ -127,6 +127,7 @@ class Crowd:
         for one in threads:
             one.join(240)
         assert not any(one.is_alive() for one in threads), "somebody still waits"
+        assert not self.barrier.broken, "somebody went home before the end"
         return [answer for one in self.people for answer in one.answers]
 
     def answered(self) -> int:
@@ -138,10 +139,8 @@ class Crowd:
             for turn in range(self.turns):
                 self.barrier.wait(120)
                 self._turn(person, turn)
-        except threading.BrokenBarrierError:
-            pass
         except Exception:
-            self.barrier.abort()
+            self.barrier.abort()  # told at the end, see run
             raise
         finally:
             person.close()

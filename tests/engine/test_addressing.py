@@ -124,7 +124,7 @@ def test_next_free_follows_the_band_plan():
         "device": "10.44.1.40",
         "no such role": "10.44.1.6",
     }
-    assert {role: next_free(plan, 1, role) for role in wanted} == wanted
+    assert {role: next_free(plan.addressing, 1, role) for role in wanted} == wanted
     assert next_free(plan.addressing, 1, "host") == "10.44.1.12"
     assert next_free(plan, 9, "host") is None and next_free(plan, None, "host") is None
 
@@ -138,8 +138,10 @@ def test_the_band_plan_scales():
     ]
     assert [ipv4.to_text(end) for end in bands.part("gateway", small)] == ["10.44.1.1", "10.44.1.1"]
     plan = plan_of(f.Network(id=1, cidr="10.44.1.0/28"))
-    assert next_free(plan, 1, "gateway") == "10.44.1.1"
-    assert next_free(plan, 1, "host") == "10.44.1.2"  # the gateway's place is kept for it
+    assert next_free(plan.addressing, 1, "gateway") == "10.44.1.1"
+    assert (
+        next_free(plan.addressing, 1, "host") == "10.44.1.2"
+    )  # the gateway's place is kept for it
 
 
 def test_a_full_band_falls_back_and_a_full_network_gives_nothing():

@@ -196,7 +196,7 @@ def test_it_offers_what_the_margin_offers():
         ("device", f.Device(id=2, network_id=1)),
     ):
         plan = plan_of(NETWORK, record)
-        assert plan.layout.of(record.ref.at("address")).text == next_free(plan, 1, role)
+        assert plan.layout.of(record.ref.at("address")).text == next_free(plan.addressing, 1, role)
 
 
 def test_those_who_may_move_are_the_newcomers():

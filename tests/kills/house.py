@@ -10,7 +10,6 @@ import pathlib
 import secrets
 import shutil
 import signal
-import socket
 import subprocess
 import sys
 import tempfile
@@ -19,16 +18,11 @@ from typing import Any
 
 from django.test.client import BOUNDARY, MULTIPART_CONTENT, encode_multipart
 
+from tests.ports import free_port
 from tests.programs import missing
 
 HERE = pathlib.Path(__file__).resolve().parents[2]
 PATIENCE = 60  # seconds for a start
-
-
-def free_port() -> int:
-    with socket.socket() as found:
-        found.bind(("127.0.0.1", 0))
-        return found.getsockname()[1]
 
 
 class Cluster:
@@ -139,23 +133,9 @@ class House:
         return json.loads(done.stdout.splitlines()[-1])
 
     def start(self) -> None:
-        """A real server with two processes. They are made of one that has read everything, so that another is
-        there quickly when one is killed."""
-        command = [
-            sys.executable,
-            "-m",
-            "gunicorn",
-            "--preload",
-            "--workers",
-            "2",
-            "--threads",
-            "2",
-            "--bind",
-            f"127.0.0.1:{self.port}",
-            "--log-level",
-            "critical",
-            "planner.wsgi:application",
-        ]
+        """The product's own server, with two processes."""
+        serve = ["serve", "--no-prepare", "--workers", "2", "--address", f"127.0.0.1:{self.port}"]
+        command = [sys.executable, "manage.py", *serve]
         self.server = subprocess.Popen(
             command,
             cwd=HERE,
@@ -166,13 +146,17 @@ class House:
         )
         end = time.monotonic() + PATIENCE
         while time.monotonic() < end:
-            with (
-                contextlib.suppress(OSError),
-                socket.create_connection(("127.0.0.1", self.port), 1),
-            ):
+            if self._is_alive():
                 return
             time.sleep(0.05)
         raise AssertionError("the server did not start")
+
+    def _is_alive(self) -> bool:
+        with contextlib.suppress(OSError, http.client.HTTPException):
+            line = http.client.HTTPConnection("127.0.0.1", self.port, timeout=5)
+            line.request("GET", "/alive")
+            return line.getresponse().status == 200
+        return False
 
     def kill_one(self, which) -> None:
         """Kills one of the processes that answer; ``which`` chooses among them."""

@@ -40,7 +40,6 @@ CHANGING = (
 def prepared(tmp_path_factory) -> House:
     house = House(tmp_path_factory.mktemp("power") / "data")
     house.ask("seed")
-    (house.folder / "proofs").mkdir(exist_ok=True)
     return house
 
 

@@ -11,7 +11,10 @@ import os
 import random
 import time
 
+from django.core import mail
+
 from sites.models import Site
+from sites.web import mail_server
 from tests.demo_house import put_in_place
 from tests.long.real import furnish
 from tests.long.shots import Range, Trouble
@@ -21,8 +24,10 @@ SHOTS = int(os.environ.get("SHOTS", "6000"))
 SEED = os.environ.get("SEED", "odd")
 
 
-def test_no_odd_request_ends_in_an_error(db):
+def test_no_odd_request_ends_in_an_error(db, settings, monkeypatch):
     logging.disable(logging.CRITICAL)
+    settings.SENDS_MAIL = True
+    unsent = letters_that_could_not_be_made(monkeypatch)
     put_in_place()
     site = Site.objects.select_related("customer").get(code=os.environ.get("SITE", "mill"))
     people = at(site)
@@ -43,7 +48,21 @@ def test_no_odd_request_ends_in_an_error(db):
             answers[answer.status_code] += 1
     print(f"sent in {time.monotonic() - began:.0f} s")
     told(troubles, answers)
-    assert not troubles
+    print(f"{len(mail.outbox)} letters were made, and could not be: {dict(unsent)}")
+    assert not troubles and mail.outbox
+
+
+def letters_that_could_not_be_made(monkeypatch) -> collections.Counter:
+    """Counts them by the error: none is an error of the page, and each names an address that is none."""
+    found: collections.Counter = collections.Counter()
+    why = mail_server._why
+
+    def noted(error: Exception) -> str:
+        found[type(error).__name__] += 1
+        return why(error)
+
+    monkeypatch.setattr(mail_server, "_why", noted)
+    return found
 
 
 def told(troubles: list[Trouble], answers: collections.Counter) -> None:

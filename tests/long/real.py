@@ -32,6 +32,7 @@ from sites.models import (
 )
 from sites.pages.standing import plan_of
 from sites.views.prints import SHEETS
+from sites.web import let_in
 
 INVITED = ("invitation-again", "invitation-take-back")
 FEW = 6  # keys of one kind that are walked
@@ -74,6 +75,7 @@ def furnish(staff: Person, site: Site) -> dict[str, str]:
         "pilot": pilot,
         "invitation": invited,
         "address": ask(by=owner.person, email="noor@new.example"),
+        "let-in": let_in.make(owner.person),
     }
 
 
@@ -87,6 +89,7 @@ def addresses(site: Site, secrets: dict[str, str]) -> dict[str, list[str]]:
         found[name] = [reverse(name, args=[*here, *key]) for key in keys]
     found["pilot-sheet"] = [reverse("pilot-sheet", args=[secrets["pilot"]])]
     found["you-address-proof"] = [reverse("you-address-proof", args=[secrets["address"]])]
+    found["let-in"] = [reverse("let-in", args=[secrets["let-in"]])]
     for name in ("invitation", "invitation-accept", "invitation-come-in"):
         found[name] = [reverse(name, args=[secrets["invitation"]])]
     for pattern in every_url():

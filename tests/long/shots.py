@@ -6,21 +6,24 @@ Each request is one transaction that is taken back, so the next one meets the ho
 from __future__ import annotations
 
 import collections
+import contextlib
 import json
 import random
+import time
 import traceback
 import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from http.cookies import SimpleCookie
-from urllib.parse import urlsplit
+from urllib.parse import SplitResult, urlsplit
 
 from django.db import transaction
 from django.http import HttpResponse
-from django.test import Client
+from django.test import Client, TestCase
 from django.urls import Resolver404, resolve
 
 from sites.models import Person, Site
+from tests.door import reauthenticated
 from tests.long import asked, oddities
 from tests.long.oddities import BODIES, FILES, FORM, HEADERS, MULTIPART, odd
 from tests.long.real import addresses
@@ -136,21 +139,8 @@ class Range:
         try:
             with transaction.atomic(), warnings.catch_warnings():
                 warnings.simplefilter("ignore")
-                response = client.generic(
-                    shot.method,
-                    parts.path,
-                    shot.body,
-                    shot.kind,
-                    # as a server hands it on: its bytes, letter by letter (PEP 3333)
-                    **{
-                        "QUERY_STRING": parts.query.encode("utf-8", "surrogatepass").decode(
-                            "latin-1"
-                        ),
-                        **headers,
-                    },
-                )
-                if response.streaming:
-                    collections.deque(response.streaming_content, maxlen=0)
+                with _what_follows():
+                    response = self._asked(client, shot, parts, headers)
                 if shot.method == "POST" and response.status_code == 302:
                     self._look_after(client, shot, response["Location"])
                 transaction.set_rollback(True)
@@ -158,6 +148,17 @@ class Range:
             return Trouble(shot, f"{type(error).__name__}: {error}"[:300], traceback.format_exc())
         if response.status_code not in FINE:
             return Trouble(shot, f"status {response.status_code}")
+        return response
+
+    @staticmethod
+    def _asked(client: Client, shot: Shot, parts: SplitResult, headers: dict) -> HttpResponse:
+        """The answer, read to its end."""
+        # as a server hands it on: its bytes, letter by letter (PEP 3333)
+        query = parts.query.encode("utf-8", "surrogatepass").decode("latin-1")
+        sent = {"QUERY_STRING": query, **headers}
+        response = client.generic(shot.method, parts.path, shot.body, shot.kind, **sent)
+        if response.streaming:
+            collections.deque(response.streaming_content, maxlen=0)
         return response
 
     def _look_after(self, client: Client, shot: Shot, led_to: str) -> None:
@@ -373,10 +374,21 @@ def _meddle(chance: random.Random, document: dict) -> None:
         return
 
 
+@contextlib.contextmanager
+def _what_follows() -> Iterator[None]:
+    """Does what waits for the end of a transaction, letters above all: these never end, they are taken back."""
+    with TestCase.captureOnCommitCallbacks() as waiting:
+        yield
+    for act in waiting:
+        act()
+
+
 def _signed_in(person: Person | None) -> Client:
+    """Somebody who has typed the password once more, and need not for as long as this lasts."""
     client = Client(raise_request_exception=True)
     if person is not None:
         client.force_login(person)
+        reauthenticated(client, person, at=time.time() + 86_400)
     return client
 
 

@@ -81,7 +81,7 @@ def _record(kind: str, values: dict, ids: dict[tuple[str, str], int]) -> f.Recor
 
 
 def _value(field: Field, value: typing.Any, ids: dict[tuple[str, str], int]) -> typing.Any:
-    match field.kind:
+    match field.kind.word:
         case "record":
             return ids[field.to, value]
         case "records":
@@ -90,9 +90,9 @@ def _value(field: Field, value: typing.Any, ids: dict[tuple[str, str], int]) -> 
             return tuple(_several(value))
         case "whole" | "number" | "percent" | "length":
             number = value if isinstance(value, int | float) else units.parse(value, _units(field))
-            if field.kind == "percent":
+            if field.kind.word == "percent":
                 number /= 100
-            return round(number) if field.kind in ("whole", "length") else float(number)
+            return round(number) if field.kind.whole else float(number)
         case "yes-no":
             return value == "yes"
         case "date":
@@ -107,5 +107,5 @@ def _several(value: str | list[str]) -> list[str]:
 
 
 def _units(field: Field) -> dict[str, float]:
-    own = {"%": 1.0} if field.kind == "percent" else {field.unit.lower(): 1.0}
+    own = {"%": 1.0} if field.kind.word == "percent" else {field.unit.lower(): 1.0}
     return {**own, **{name.lower(): size for name, size in field.units.items()}}

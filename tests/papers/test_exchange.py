@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from planner import exchange
 from planner.exchange.parts import listings, parts_of
 from planner.exchange.reading import COMMAS, FILE_BYTES
-from planner.papers.sheets.reading import Unreadable
+from planner.papers.sheets.table import Unreadable
 from planner.plan import Plan
 from planner.record import facts as f
 from tests.bounded import bounded

@@ -20,7 +20,8 @@ from hypothesis import strategies as st
 from planner.papers import defuse
 from planner.papers.sheets import files as sheets
 from planner.papers.sheets.keys import FILLED, HEADING, RowKey, read_key
-from planner.papers.sheets.reading import LIMITS, Unreadable, read_table
+from planner.papers.sheets.reading import read_table
+from planner.papers.sheets.table import LIMITS, Unreadable
 from planner.plan import Plan
 from planner.record import facts as f
 from tests.bounded import bounded

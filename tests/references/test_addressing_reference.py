@@ -289,7 +289,7 @@ def test_free_addresses_as_netaddr_counts_them(site):
         leased & netaddr.IPSet(netaddr.IPNetwork(network.cidr).iter_hosts())
     )
     for role in ("gateway", "host", "device"):
-        proposed = next_free(plan_of(network, *records), 1, role)
+        proposed = next_free(plan_of(network, *records).addressing, 1, role)
         assert (proposed in free - leased) if proposed else not free - leased
 
 

@@ -15,9 +15,11 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 
 from planner import exchange
+from planner.secrets_typed import MOST_FOUND
 from sites.actions.pilot import make_link
 from sites.actions.records import add_record, change_record
 from sites.actions.stages import give_answer
+from sites.forms.secrets import ask
 from sites.models import Answer, Customer, Host, Proof, SaidHarmless, Site
 from sites.pages.standing import plan_of
 from tests.factories import site_facts
@@ -576,3 +578,16 @@ def test_an_answer_given_before_stays(site, people, enter):
     )
     DOORS["an answer"].send(enter(people["lead"]), TEXT)
     assert Answer.objects.get() == given
+
+
+# -- many at once ----------------------------------------------------------------------------------
+
+
+def test_the_fifty_first_is_asked_when_fifty_are_said_to_be_none(db):
+    """Sixty sentences; a tick settles those that were shown, never one behind them."""
+    text = "\n".join(f"PIN {4711 + number}" for number in range(60))
+    first = ask(text, "host.note")
+    assert len(first.refused) == MOST_FOUND == 50
+    second = ask(text, "host.note", first.box().value)
+    assert len(second.refused) == 10 and "PIN 47…" in second.words
+    assert not ask(text, "host.note", second.box().value).refused

@@ -11,7 +11,7 @@ from planner.secrets_typed import finds
 from tests.secrets.lists import texts
 
 FIXTURES = pathlib.Path(__file__).parents[2] / "fixtures"
-LISTS = ("", "_held_out", "_after")
+LISTS = ("", "_held_out", "_after", "_reviewed")
 MISSED = ("local admin on all desktops: Kestrel88!",)  # no word for a secret, and no shape of one
 
 

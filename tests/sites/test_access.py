@@ -21,6 +21,8 @@ from sites.actions.stages import give_answer
 from sites.demo.drawn import drawn_photo
 from sites.models import RECORD_MODELS, Host, Person, Site, StepDone
 from sites.pages.standing import plan_of
+from sites.web import let_in
+from tests.door import reauthenticated
 from tests.every_row import snapshot
 from tests.people import by_standing, house_staff, larkfield, outsider
 
@@ -132,6 +134,8 @@ MATRIX = {
     "house-person-open": HOUSE_POST_AGAIN,
     "house-person-not-staff": HOUSE_POST_AGAIN,
     "house-person-lost-factor": HOUSE_POST_AGAIN,
+    "house-person-let-in": HOUSE_POST_AGAIN,
+    "let-in": dict(zip(STANDINGS, [(IN, OUT)] * 6, strict=True)),  # leads on to the sign-in
     "house-person-sessions-end": HOUSE_POST,
     "house-person-session-end": HOUSE | {"staff": (WRONG, GONE)},
     "house-invitation-take-back": HOUSE_POST,
@@ -316,9 +320,17 @@ def customer(site):
     return site.customer
 
 
-@pytest.mark.parametrize("name", sorted(MATRIX))
-@pytest.mark.parametrize("standing", STANDINGS)
-def test_matrix(name, standing, ground, people, site, customer, staff, enter, trial_rule):
+@pytest.fixture
+def url_of(ground, people, site, customer, staff, trial_rule):
+    """The address of a name, with keys of what is there, for somebody of a standing."""
+
+    def found(name, standing):
+        return _url_of(name, standing, ground, people, site, customer, staff, trial_rule)
+
+    return found
+
+
+def _url_of(name, standing, ground, people, site, customer, staff, trial_rule):
     host = Host.objects.get(pk=ground.host)
     words = {
         "customer": "larkfield",
@@ -370,6 +382,8 @@ def test_matrix(name, standing, ground, people, site, customer, staff, enter, tr
             by=staff, customer=customer, email="new@larkfield.example", role="reader"
         )
         words["pk"] = made.pk
+    if name == "let-in":
+        words["secret"] = let_in.make(people["reader"])
     if name == "you-address-proof":
         words["secret"] = ask(by=people[standing] or staff, email="mine@larkfield.example")
     pattern = next(p for p in own_urls() if p.name == name)
@@ -379,11 +393,35 @@ def test_matrix(name, standing, ground, people, site, customer, staff, enter, tr
             f"<int:{converter}>", str(words[converter])
         )
         url = url.replace(f"<str:{converter}>", str(words[converter]))
-    url += "?from=A" if name == "differences" else ""
-    client = enter(people[standing])
+    return url + ("?from=A" if name == "differences" else "")
+
+
+@pytest.mark.parametrize("name", sorted(MATRIX))
+@pytest.mark.parametrize("standing", STANDINGS)
+def test_matrix(name, standing, people, enter, url_of):
+    url, client = url_of(name, standing), enter(people[standing])
     if standing == "staff":
         nothing_is_done_but_by_post(client, url)
     assert (outcome(client.get(url)), outcome(client.post(url))) == MATRIX[name][standing]
+
+
+BEHIND = sorted(name for name, row in MATRIX.items() if AGAIN in row["staff"])
+
+
+@pytest.mark.parametrize("name", BEHIND)
+@pytest.mark.parametrize("standing", ("outsider", "lead", "staff"))
+def test_behind_the_password_once_more(name, standing, people, enter, url_of):
+    """It is no right: who had none before has none after it, and house staff get to the page itself."""
+    url, client = url_of(name, standing), enter(people[standing])
+    reauthenticated(client, people[standing])
+    if standing == "staff":
+        nothing_is_done_but_by_post(client, url)
+    wanted = tuple(IN if one == AGAIN else one for one in MATRIX[name][standing])
+    assert (outcome(client.get(url)), outcome(client.post(url))) == wanted
+
+
+def test_there_is_something_behind_it():
+    assert {"house-invite", "house-person-end", "you-address"} <= set(BEHIND)
 
 
 def nothing_is_done_but_by_post(client, url):

@@ -17,7 +17,7 @@ def test_a_lead_changes_the_customer_but_not_its_code(people, site, enter):
     client = enter(people["lead"])
     client.post(
         "/at/larkfield/change",
-        {"name": "Larkfield Animal Care", "reference": "C-9", "note": "", "code": "x"},
+        {"name": "Larkfield Animal Care", "reference": "C-9", "note": "", "code": "x", "edits": 1},
     )
     found = Customer.objects.get(code="larkfield")
     assert (found.name, found.reference, found.edits) == ("Larkfield Animal Care", "C-9", 2)
@@ -139,3 +139,55 @@ def test_a_site_is_copied_only_to_where_one_may_make_one(people, planned, enter)
     assert (
         enter(people["editor"]).post("/at/larkfield/mill/copy", words).status_code == 422
     )  # the code is taken
+
+
+# -- two who change it -----------------------------------------------------------------------------
+
+
+def opened(client, url: str) -> dict:
+    """The form of a customer as its page shows it."""
+    page = client.get(url).content.decode()
+    return {"edits": re.search(r'name="edits" value="(\d+)"', page)[1]}
+
+
+def test_a_form_opened_before_reverts_nothing_of_somebody_else(people, site, enter):
+    client = enter(people["lead"])
+    old = opened(client, "/at/larkfield/")
+    theirs = {"name": "Larkfield Vets", "reference": "C-9", "note": "", **old}
+    client.post("/at/larkfield/change", theirs)
+    own = {"name": "Larkfield Care", "reference": "", "note": "", **old}
+    page = client.post("/at/larkfield/change", own, follow=True).content.decode()
+    found = Customer.objects.get(code="larkfield")
+    assert (found.name, found.reference) == ("Larkfield Care", "C-9")
+    assert "Somebody else had changed Reference meanwhile" in page
+
+
+@pytest.mark.parametrize(
+    ("place", "change", "who"),
+    [
+        ("/at/larkfield/", "/at/larkfield/change", "lead"),
+        ("/house/customers/larkfield", "/house/customers/larkfield", "staff"),
+    ],
+)
+def test_two_who_change_the_same_field_are_shown_both(place, change, who, people, site, enter):
+    client = enter(people[who])
+    old = opened(client, place)
+    first = {"name": "Larkfield First", "reference": "C-9", "note": ""}
+    client.post(change, first | old)
+    own = {"name": "Larkfield Own", "reference": "", "note": ""}
+    answer = client.post(change, own | old)
+    page = answer.content.decode()
+    assert answer.status_code == 409 and Customer.objects.get(pk=site.customer_id).edits == 2
+    assert "Name, theirs: Larkfield First" in page and 'value="Larkfield Own"' in page
+    shown = {"edits": re.search(r'name="edits" value="(\d+)"', page)[1]}
+    assert 'value="C-9"' in page  # what only the other changed stands there already
+    again = client.post(change, own | shown | {"reference": "C-9"})
+    found = Customer.objects.get(pk=site.customer_id)
+    assert (again.status_code, found.name, found.reference) == (302, "Larkfield Own", "C-9")
+
+
+def test_a_form_that_does_not_say_when_it_was_opened_overwrites_nothing(people, site, enter):
+    client = enter(people["lead"])
+    sent = {"name": "Larkfield Own", "reference": "", "note": ""}
+    assert client.post("/at/larkfield/change", sent).status_code == 409
+    assert Customer.objects.get(pk=site.customer_id).name == "Larkfield Vets"

@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from allauth.account.forms import default_token_generator
 from allauth.mfa.models import Authenticator
 from django.core import mail
 from django.core.management import CommandError, call_command
@@ -14,6 +15,7 @@ from sites.access.factors import FactorAdapter, use_code
 from sites.actions import people as actions
 from sites.actions.stages import Refused
 from sites.models import Customer, Person
+from sites.web import notices
 from sites.web.sessions import WHILE_OWING
 from tests.door import (
     PASSWORD,
@@ -346,6 +348,23 @@ def test_a_plain_seed_is_read_and_sealed_when_it_is_used(eve):
     assert FactorAdapter().decrypt(factor.data["secret"]) == SEED
 
 
+@pytest.mark.parametrize("used", ["totp", "recovery_codes"])
+def test_every_plain_seed_is_sealed_once_somebody_came_in(used, eve):
+    """Whichever of the two is used: the other may not be for years."""
+    give_factor(eve)
+    codes = recovery_codes(eve)
+    for factor in Authenticator.objects.filter(user=eve):
+        name = "secret" if factor.type == "totp" else "seed"
+        factor.data[name] = FactorAdapter().decrypt(factor.data[name])
+        factor.save()
+    assert use_code(eve, code_of() if used == "totp" else codes[0])
+    kept = str(list(Authenticator.objects.values_list("data", flat=True)))
+    assert kept.count("sealed:") == 2 and SEED not in kept
+    left = codes if used == "totp" else codes[1:]
+    assert recovery_codes(eve) == left  # the same as before, but for the one that was used
+    assert use_code(eve, codes[0]) is None or used == "totp"
+
+
 def test_a_changed_key_opens_what_the_one_before_sealed(eve, settings):
     factor = give_factor(eve)
     before = settings.SECRET_KEY
@@ -365,7 +384,9 @@ def test_a_lost_key_shuts_and_does_not_break(eve, settings):
 # -- lost ------------------------------------------------------------------------------------------
 
 
-def test_another_of_the_house_takes_a_lost_factor_away(staff, eve, client, settings):
+def test_another_of_the_house_takes_a_lost_factor_away(
+    staff, eve, client, settings, django_capture_on_commit_callbacks
+):
     settings.SENDS_MAIL = True
     give_factor(eve)
     hers = Client()
@@ -376,7 +397,8 @@ def test_another_of_the_house_takes_a_lost_factor_away(staff, eve, client, setti
         "/sign-in/reauthenticate/"
     )  # not with an open session alone
     assert Authenticator.objects.filter(user=eve).exists()
-    client.post(f"/sign-in/reauthenticate/?next={place}", {"password": PASSWORD})
+    with django_capture_on_commit_callbacks(execute=True):
+        client.post(f"/sign-in/reauthenticate/?next={place}", {"password": PASSWORD})
     assert not Authenticator.objects.filter(user=eve).exists() and not is_in(hers)
     [letter] = mail.outbox
     assert letter.to == [eve.email] and "took your second factor away" in letter.body
@@ -463,3 +485,67 @@ def test_recovery_codes_alone_are_no_factor(eve, settings):
     eve.save()
     RecoveryCodes.activate(eve)
     assert factors.owes_factor(eve)
+
+
+# -- told ------------------------------------------------------------------------------------------
+
+
+def set_it_up(client, eve):
+    set_up(client)
+
+
+def take_it_off(client, eve):
+    give_factor(eve)
+    assert client.post("/sign-in/2fa/totp/deactivate/").status_code == 302
+
+
+def make_codes(client, eve):
+    give_factor(eve)
+    assert client.post("/sign-in/2fa/recovery-codes/generate/").status_code == 302
+
+
+def change_the_password(client, eve):
+    new = "reeds-by-the-pond"
+    sent = {"oldpassword": PASSWORD, "password1": new, "password2": new}
+    assert client.post("/sign-in/password/change/", sent).status_code == 302
+
+
+@pytest.mark.parametrize(
+    ("does", "said"),
+    [
+        (set_it_up, "A second factor was set up for your account"),
+        (take_it_off, "The second factor of your account was taken off"),
+        (make_codes, "New recovery codes were made for your account"),
+        (change_the_password, "The password of your account was changed"),
+    ],
+)
+def test_what_is_done_in_ones_own_session_is_told_by_letter(
+    does, said, eve, settings, django_capture_on_commit_callbacks
+):
+    """Somebody else may have sat there."""
+    settings.SENDS_MAIL = True
+    client = Client()
+    client.force_login(eve)
+    reauthenticated(client, eve)
+    with django_capture_on_commit_callbacks(execute=True):
+        does(client, eve)
+    [letter] = mail.outbox
+    assert letter.to == [eve.email] and said in letter.body
+    assert [said in one for one in notices.taken(eve)] == [True]
+
+
+def test_a_password_chosen_by_letter_is_told(eve, settings, django_capture_on_commit_callbacks):
+    settings.SENDS_MAIL = True
+    with django_capture_on_commit_callbacks(execute=True):
+        secret = default_token_generator.make_token(eve)
+        actions.choose_password(person=eve, secret=secret, password="reeds-by-the-pond")
+    [letter] = mail.outbox
+    assert "was changed by a letter's link" in letter.body
+
+
+def test_who_owes_a_factor_is_led_to_nothing_else_by_the_own_page(people, asked):
+    client = Client()
+    client.force_login(people["lead"])
+    assert 'href="/you/address"' not in client.get("/you").content.decode()
+    give_factor(people["lead"])
+    assert 'href="/you/address"' in client.get("/you").content.decode()

@@ -9,6 +9,7 @@ import random
 import re
 
 import pytest
+from django.core import mail
 from django.db import transaction
 
 from planner.record.chapters import fields_of
@@ -56,7 +57,8 @@ def laid(django_db_setup, django_db_blocker):
 
 
 @pytest.fixture
-def house(laid, db):
+def house(laid, db, settings):
+    settings.SENDS_MAIL = True
     logging.disable(logging.CRITICAL)
     yield laid
     logging.disable(logging.NOTSET)
@@ -70,6 +72,17 @@ def test_no_odd_request_ends_in_an_error(house):
     assert {name for name, urls in house.real.items() if urls} == {
         pattern.name for pattern in every_url()
     }
+    assert mail.outbox  # letters were made of it
+
+
+def test_the_range_is_behind_the_password_once_more(house):
+    """Or its pages would only ever answer with the way to the password."""
+    for name in ("house-invite", "you-address"):
+        answer = house.send(Shot("staff", house.real[name][0]))
+        assert not isinstance(answer, Trouble) and answer.status_code == 200, name
+    ended = house.send(Shot("staff", house.real["house-person-end"][0], "POST"))
+    assert not isinstance(ended, Trouble)
+    assert ended["Location"] == house.real["house-person"][0]
 
 
 NUMBERS = ("²", "٣", "9" * 25, "9" * 5000, "-1", "0", "", "nan")
@@ -159,4 +172,4 @@ def test_the_names_that_views_read_are_found():
     assert {"edit", "remove", "add"} <= read["views/chapters.py"] and "of" in read[
         "views/papers.py"
     ]
-    assert "opened-1" in set().union(*read.values()) or "network" in read["addresses.py"]
+    assert "opened-1" in set().union(*read.values()) or "network" in read["pages/addresses.py"]

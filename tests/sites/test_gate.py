@@ -40,7 +40,7 @@ def test_who_comes_meanwhile_waits_on_a_page_and_gets_the_paper(taken, paper, si
         and waits["Cache-Control"] == "private, no-store"
     )
     assert b"Your paper will be made in a moment" in waits.content
-    assert client.get(again(waits)).status_code == 202
+    assert client.get(again(waits), headers={"accept": "text/html"}).status_code == 202
     taken.leave()
     response = client.get(again(waits))
     assert response.status_code == 200 and "attachment" in response["Content-Disposition"]
@@ -54,6 +54,33 @@ def test_a_program_is_told_by_status(taken, site, people, enter):
     address = response.content.decode().split()[-1]
     taken.leave()
     assert client.get(address).content.startswith(b"%PDF-")
+
+
+@pytest.mark.parametrize("told", ["*/*", "application/pdf, */*;q=0.8", ""])
+def test_a_program_that_takes_anything_gets_no_page_as_its_paper(told, taken, site, people, enter):
+    client = enter(people["reader"])
+    response = client.get(f"/at/larkfield/mill/{HEAVY[0]}", headers={"accept": told})
+    assert response.status_code == 503 and response["Retry-After"] == "2"
+    assert response["Content-Type"].startswith("text/plain")
+
+
+def test_a_browser_gets_the_page(taken, site, people, enter):
+    client = enter(people["reader"])
+    told = "application/xhtml+xml,application/xml;q=0.9,Text/HTML;q=0.8,*/*;q=0.8"
+    response = client.get(f"/at/larkfield/mill/{HEAVY[0]}", headers={"accept": told})
+    assert response.status_code == 202 and response["Content-Type"].startswith("text/html")
+
+
+def test_a_ticket_leads_to_one_paper(taken, site, people, enter):
+    client = enter(people["reader"])
+    waits = client.get(f"/at/larkfield/mill/{HEAVY[2]}", headers={"accept": "text/html"})
+    ticket = again(waits)
+    taken.leave()
+    assert client.get(ticket).status_code == 200
+    assert taken.enter((time.time(), "somebody who came after"))
+    waits = client.get(ticket, headers={"accept": "text/html"})
+    assert waits.status_code == 202
+    assert again(waits) != ticket, "it has had its paper, and stands at the end of the line"
 
 
 def test_what_was_asked_for_stays_asked_for(taken, site, staff, enter):
@@ -107,12 +134,13 @@ def test_first_come_first_served_in_whatever_order_they_ask_again():
 
 
 def test_who_went_away_is_not_waited_for():
-    found = Gate(standing=0.0, forgotten=0.05)
+    now = [0.0]
+    found = Gate(standing=0.0, forgotten=60.0, clock=lambda: now[0])
     assert found.enter((0.0, "busy"))
     assert not found.enter((1.0, "goes away"))
     found.leave()
     assert not found.enter((2.0, "stays"))
-    time.sleep(0.06)
+    now[0] += 61.0
     assert found.enter((2.0, "stays"))
 
 

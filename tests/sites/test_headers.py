@@ -131,7 +131,7 @@ def test_behind_tls(tmp_path):
         **IMPORT,
     )
     assert statics.returncode == 0, statics.stderr
-    ran = start("-c", ASK, data=tmp_path, BEHIND_TLS="yes", **REAL, **IMPORT)
+    ran = start("-c", ASK, data=tmp_path, **TLS, **REAL, **IMPORT)
     assert ran.returncode == 0, ran.stderr
     found = json.loads(ran.stdout)
     assert (found["plain"]["status"], found["plain"]["Location"]) == (
@@ -148,6 +148,9 @@ def test_behind_tls(tmp_path):
     assert all(part in cookie for part in ("; Secure", "; Path=/", "; SameSite=Lax"))
 
 
+TLS = {"BEHIND_TLS": "yes", "TRUSTED_PROXIES": "127.0.0.1"}
+
+
 def test_what_is_set_behind_tls(tmp_path):
     names = (
         "SESSION_COOKIE_NAME",
@@ -162,7 +165,7 @@ def test_what_is_set_behind_tls(tmp_path):
         "import json, sys, django; django.setup(); from django.conf import settings as s; "
         "print(json.dumps([getattr(s, n) for n in sys.argv[1:]]))"
     )
-    tls = {"BEHIND_TLS": "yes", "HSTS_SUBDOMAINS": "yes", "HSTS_SECONDS": "600"}
+    tls = {**TLS, "HSTS_SUBDOMAINS": "yes", "HSTS_SECONDS": "600"}
     ran = start("-c", script, *names, data=tmp_path, **REAL, **IMPORT, **tls)
     assert json.loads(ran.stdout) == ["__Host-sessionid", True, True, "Lax", "/", 600, True], (
         ran.stderr
@@ -173,8 +176,8 @@ def test_what_is_set_behind_tls(tmp_path):
 
 def test_the_run_sheet_reads_the_name_that_is_set(tmp_path):
     """What a device sends later takes the token from the cookie, whatever its name here."""
-    program = (ROOT / "static/js/run-queue.js").read_text()
+    program = (ROOT / "static/js/run-post.js").read_text()
     plain = settings_of("DEBUG", data=tmp_path, SECRET_KEY=KEY, ALLOWED_HOSTS="a.example")
-    tls = settings_of("CSRF_COOKIE_NAME", data=tmp_path, BEHIND_TLS="yes", **REAL)
+    tls = settings_of("CSRF_COOKIE_NAME", data=tmp_path, **TLS, **REAL)
     assert plain == {"DEBUG": False}
     assert f'cookie("{tls["CSRF_COOKIE_NAME"]}") || cookie("csrftoken")' in program

@@ -13,7 +13,7 @@ from django.core.management import call_command
 from planner import work_out
 from planner.record import chapters
 from planner.record import facts as f
-from sites.loading import LISTS, REFERENCES, read_site
+from sites.loading import read_site
 from sites.models import RECORD_MODELS, Site
 from tests import demo_house
 from tests.starts import KEY
@@ -33,15 +33,23 @@ def test_planner_imports_nothing_from_sites():
 
 @pytest.mark.parametrize("kind", sorted(RECORD_MODELS))
 def test_every_record_is_whole(kind):
-    """Edit counter, history, a place in reading.py, and every fact a labelled field and a column."""
+    """Edit counter, history, and every fact a labelled field and a column."""
     model, fact = RECORD_MODELS[kind], f.RECORDS[kind]
     columns = {column.attname for column in model._meta.concrete_fields}
     names = {one.name for one in dataclasses.fields(fact)}
     assert names <= columns and "edits" in columns and hasattr(model, "history")
     assert set(chapters.fields_of(kind)) == names - {"id"}
-    assert kind in LISTS or kind in ("site", "directory", "service")
-    references = {(one.name, one.to) for one in chapters.fields_of(kind).values() if one.to}
-    assert references == set(REFERENCES.get(fact, ()))
+    references = [one for one in chapters.fields_of(kind).values() if one.kind.refers]
+    assert all(one.to in f.RECORDS for one in references)
+    foreign = {column.attname for column in model._meta.concrete_fields if column.remote_field}
+    singular = {one.name for one in references if not one.kind.several}
+    assert singular == foreign - {
+        "site_id",
+        "customer_id",
+        "made_by_id",
+        "changed_by_id",
+        "removal_id",
+    }
 
 
 def test_facts_survive_json_and_the_fingerprint_tells_a_change(db):

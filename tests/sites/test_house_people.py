@@ -1,5 +1,7 @@
 """Pages on which house staff look after people and customers."""
 
+import re
+
 import pytest
 from allauth.usersessions.models import UserSession
 from django.core import mail
@@ -11,6 +13,7 @@ from django.utils import timezone
 from sites.actions import people as actions
 from sites.actions.customers import make_customer, make_member
 from sites.actions.invitations import invite
+from sites.actions.own_address import ask, prove
 from sites.actions.stages import Refused, give_answer
 from sites.models import Answer, Customer, Invitation, Membership, Person, Proof
 from tests.door import PASSWORD, give_factor, is_in, reauthenticated, sign_in, somebody
@@ -128,13 +131,16 @@ def test_a_name_is_changed(reader, inside):
     assert inside.post(place(reader, "name"), {"name": ""}).status_code == 422
 
 
-def test_a_new_address_is_not_proven_and_ends_sessions_and_letters(inside, settings, db):
+def test_a_new_address_is_not_proven_and_ends_sessions_and_letters(
+    inside, settings, django_capture_on_commit_callbacks
+):
     settings.SENDS_MAIL = True
     eve, hers = somebody("eve@larkfield.example", proven_at=timezone.now()), Client()
     sign_in(hers, eve.email)
     Client().post("/sign-in/password/reset/", {"email": eve.email})
     link = next(word for word in mail.outbox[0].body.split() if "reset/key" in word)
-    inside.post(place(eve, "address"), {"email": " New@Larkfield.example"})
+    with django_capture_on_commit_callbacks(execute=True):
+        inside.post(place(eve, "address"), {"email": " New@Larkfield.example"})
     eve.refresh_from_db()
     assert eve.email == "new@larkfield.example" and eve.proven_at is None and not is_in(hers)
     assert (
@@ -325,14 +331,14 @@ def test_customers_are_searched(people, inside):
 
 def test_a_customer_is_changed(customer, inside):
     words = {"name": "Larkfield Animal Care", "reference": "C-9", "note": "", "proof_mib": "500"}
-    assert inside.post("/house/customers/larkfield", words).status_code == 302
+    assert inside.post("/house/customers/larkfield", words | {"edits": 1}).status_code == 302
     customer.refresh_from_db()
     assert (customer.name, customer.reference, customer.proof_mib) == (
         "Larkfield Animal Care",
         "C-9",
         500,
     )
-    inside.post("/house/customers/larkfield", words | {"proof_mib": ""})
+    inside.post("/house/customers/larkfield", words | {"proof_mib": "", "edits": 2})
     customer.refresh_from_db()
     assert customer.proof_mib is None
     for wrong in ("0", "-1", "lots", "9" * 30):
@@ -341,3 +347,54 @@ def test_a_customer_is_changed(customer, inside):
             == 422
         )
     assert inside.get("/house/customers/nobody").status_code == 404
+
+
+# -- an account that lost its address --------------------------------------------------------------
+
+
+@pytest.fixture
+def lost(customer):
+    """Somebody whose address was taken by who showed that it is theirs."""
+    eve = somebody("eve@larkfield.example")
+    make_member(customer=customer, person=eve, role="reader")
+    secret = ask(by=somebody("true@larkfield.example"), email=eve.email)
+    prove(by=Person.objects.get(email="true@larkfield.example"), secret=secret)
+    eve.refresh_from_db()
+    assert not eve.has_address
+    return eve
+
+
+def test_nobody_signs_in_with_what_stands_for_an_address(lost):
+    client = Client()
+    assert sign_in(client, lost.email).status_code == 200 and not is_in(client)
+
+
+def test_house_staff_see_that_an_account_lost_its_address(lost, inside):
+    page = inside.get(place(lost)).content.decode()
+    assert "This account lost its address" in page and "no-address.invalid" not in page
+    assert "no-address" not in inside.get("/house/people/").content.decode()
+
+
+def test_what_stands_for_an_address_is_given_to_nobody(lost, reader, inside):
+    for email in (lost.email, "9@no-address.invalid"):
+        assert inside.post(place(reader, "address"), {"email": email}).status_code == 422
+    assert inside.post("/house/people/invite", {"email": lost.email}).status_code == 422
+
+
+def test_it_is_told_once_it_can_sign_in_again(lost, inside):
+    inside.post(place(lost, "address"), {"email": "new@larkfield.example"})
+    client = Client()
+    sign_in(client, "new@larkfield.example")
+    assert b"somebody showed by a letter that the address" in client.get("/you").content
+
+
+def test_house_staff_invited_by_a_double_press_are_invited_once(staff, inside, settings):
+    settings.SENDS_MAIL = True
+    token = re.search(
+        r'name="once" value="([^"]+)"', inside.get("/house/people/invite").content.decode()
+    )[1]
+    sent = {"email": "new@house.example", "name": "", "once": token}
+    for _ in range(2):
+        page = inside.post("/house/people/invite", sent, follow=True).content.decode()
+        assert "on its way to new@house.example" in page
+    assert Invitation.objects.count() == len(mail.outbox) == 1

@@ -12,8 +12,12 @@ from django.utils import timezone
 from sites.actions import customers as actions
 from sites.actions.customers import make_customer, make_member
 from sites.actions.invitations import accept, come_in, invite, offered, withdraw
+from sites.actions.once import GONE
+from sites.actions.own_address import ask, prove
+from sites.actions.people import end_account
 from sites.actions.stages import Refused
-from sites.models import Customer, Invitation, Membership, Person
+from sites.models import Customer, Invitation, Membership, Person, TakenForm
+from sites.web import mail_server
 from tests.pages import without_tokens
 
 PASSWORD = "reeds-by-the-pond"
@@ -514,3 +518,114 @@ def test_a_double_press_sends_one_invitation(people, site, enter, settings, by_h
         assert (
             links[0][0] == links[1][0] and offered(links[0][0].removeprefix("/invitation/")) == made
         )
+
+
+# -- what would bring somebody back ----------------------------------------------------------------
+
+
+def shown_out(site, person, by) -> None:
+    actions.end_membership(by=by, member=site.customer.memberships.get(person=person))
+
+
+def test_an_invitation_to_an_address_that_was_theirs_ends_with_the_membership(people, site):
+    """Accepted at one address, proven another since: an invitation to the first would be a way back."""
+    customer, lead = site.customer, people["lead"]
+    _, first = invite(by=lead, customer=customer, email="old@larkfield.example", role="editor")
+    ann = come_in(secret=first, name="Ann", password=PASSWORD)
+    prove(by=ann, secret=ask(by=ann, email="new@larkfield.example"))
+    _, again = invite(by=lead, customer=customer, email="old@larkfield.example", role="editor")
+    shown_out(site, ann, lead)
+    assert offered(again) is None
+    with pytest.raises(Refused):
+        come_in(secret=again, name="Ann", password=PASSWORD)
+
+
+def test_an_invitation_to_an_address_given_up_ends_where_they_are_a_member(people, site, other):
+    editor = people["editor"]
+    _, here = invite(by=people["lead"], customer=site.customer, email=editor.email, role="lead")
+    _, there = invite(by=lead_of(other), customer=other, email=editor.email, role="reader")
+    prove(by=editor, secret=ask(by=editor, email="new@larkfield.example"))
+    assert offered(here) is None
+    assert offered(there)  # to a customer that is new to them
+
+
+def test_an_invitation_made_before_the_end_is_no_way_back_whatever_its_address(people, site):
+    editor, lead = people["editor"], people["lead"]
+    _, secret = invite(by=lead, customer=site.customer, email="his@home.example", role="editor")
+    shown_out(site, editor, lead)
+    assert offered(secret)  # somebody else may accept it
+    with pytest.raises(Refused):
+        accept(by=editor, secret=secret)
+    _, fresh = invite(by=lead, customer=site.customer, email="his@home.example", role="editor")
+    accept(by=editor, secret=fresh)
+    assert site.customer.memberships.get(person=editor).role == "editor"
+
+
+def test_an_ended_account_is_offered_nothing_anywhere(people, site, other, staff):
+    editor = people["editor"]
+    secrets = [
+        invite(by=lead_of(where), customer=where, email=editor.email, role="lead")[1]
+        for where in (site.customer, other)
+    ]
+    end_account(by=staff, person=editor)
+    assert [offered(one) for one in secrets] == [None, None]
+
+
+# -- forms that are sent again ---------------------------------------------------------------------
+
+
+def once_on(page: str, before: str) -> str:
+    return re.search(r'name="once" value="([^"]+)"', page.split(before)[1])[1]
+
+
+def members_form(client) -> dict:
+    page = client.get("/at/larkfield/").content.decode()
+    token = once_on(page, "Invite somebody")
+    return {"email": "ann@larkfield.example", "name": "", "role": "reader", "once": token}
+
+
+@pytest.mark.parametrize("by_hand", [False, True])
+def test_send_again_pressed_twice_counts_once(people, site, enter, settings, by_hand):
+    settings.SENDS_MAIL = not by_hand
+    client = enter(people["lead"])
+    asked(client, "larkfield", "ann@larkfield.example")
+    first = Invitation.objects.get()
+    page = client.get("/at/larkfield/").content.decode()
+    sent = {"once": once_on(page, f"invitation/{first.pk}/again")}
+    place = f"/at/larkfield/invitation/{first.pk}/again"
+    pages = [client.post(place, sent, follow=True).content.decode() for _ in range(2)]
+    assert Invitation.objects.count() == 2 and len(mail.outbox) == (0 if by_hand else 2)
+    if by_hand:
+        links = [re.search(r"/invitation/[^\s<]{40,}", page)[0] for page in pages]
+        assert links[0] == links[1] and offered(links[0].removeprefix("/invitation/"))
+
+
+def test_a_form_kept_for_a_week_says_that_it_was_sent(people, site, enter):
+    client = enter(people["lead"])
+    sent = members_form(client)
+    client.post("/at/larkfield/members", sent)
+    TakenForm.objects.all().delete()  # swept after a week
+    answer = client.post("/at/larkfield/members", sent)
+    assert answer.status_code == 422 and GONE in answer.content.decode()
+    assert Invitation.objects.count() == 1
+
+
+def test_sent_again_after_it_was_taken_back_nothing_is_on_its_way(people, site, enter):
+    client = enter(people["lead"])
+    sent = members_form(client)
+    client.post("/at/larkfield/members", sent, follow=True)
+    withdraw(by=people["lead"], invitation=Invitation.objects.get())
+    page = client.post("/at/larkfield/members", sent, follow=True).content.decode()
+    assert "on its way" not in page and GONE in page and len(mail.outbox) == 1
+
+
+def test_sent_again_it_is_not_on_its_way_when_the_first_letter_never_left(
+    people, site, enter, monkeypatch
+):
+    client = enter(people["lead"])
+    sent = members_form(client)
+    with monkeypatch.context() as patch:
+        patch.setattr(mail_server, "hand_in", lambda letter: mail_server.Outcome.STAYED)
+        client.post("/at/larkfield/members", sent, follow=True)
+    page = client.post("/at/larkfield/members", sent, follow=True).content.decode()
+    assert "on its way" not in page and "did not leave" in page

@@ -2,18 +2,23 @@
 
 import os
 import threading
+import time
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection, connections
 
-from sites.actions import proofs
+from planner import work_out
+from sites.actions import proofs, stages
 from sites.actions.customers import make_customer
+from sites.actions.locking import hold
 from sites.actions.proofs import Taken, Unfit, folder, keep, room_left, room_of
 from sites.actions.records import make_site
-from sites.actions.stages import give_answer
+from sites.actions.stages import Overtaken, answer_check, give_answer
+from sites.loading import read_site
 from sites.models import Answer, Proof
 from sites.web import durable
+from sites.web.preparing import sweep
 from tests.people import house_staff
 
 ROOM = "/at/larkfield/mill/answer/room-seen"
@@ -112,16 +117,107 @@ def test_a_full_disk_leaves_no_row_and_no_half_file(site, people, enter, monkeyp
 
     monkeypatch.setattr(durable.os, "fsync", full)
     client = enter(people["editor"])
-    client.raise_request_exception = False
     sent = {
         "state": "proven",
-        "note": "Seen.",
+        "note": "Water under the rack.",
         "seen": 0,
         "files": [SimpleUploadedFile("a.txt", b"never kept")],
     }
-    assert client.post(ROOM, sent).status_code == 500
+    page = client.post(ROOM, sent)
+    text = page.content.decode()
+    assert page.status_code == 422 and "Water under the rack." in text
+    assert "The disk of the house takes no more" in text and "No space left on device" in text
     assert not Answer.objects.exists() and not Proof.objects.exists()
     assert not list((folder() / str(site.pk)).rglob(f"{durable.HALF}*"))
+
+
+def test_a_device_keeps_what_a_full_disk_does_not_take(site, people, enter, monkeypatch):
+    def full(handle):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(durable.os, "fsync", full)
+    url = "/at/larkfield/mill/run/1/check/room-seen/"
+    sent = {"state": "proven", "note": "Seen.", "seen": 0}
+    sent["photos"] = [SimpleUploadedFile("a.txt", b"never kept")]
+    answered = enter(people["editor"]).post(url, sent, headers={"Accept": "application/json"})
+    assert answered.status_code == 503 and int(answered["Retry-After"]) > 0
+
+
+def send(by, site, *taken: Taken, **more):
+    """Answers a check with files, as a page does."""
+    check = work_out(read_site(site)).stages.checks["room-seen"]
+    told = {"role": "lead", "check": check, "state": "proven", "proof": "Seen.", **more}
+    return answer_check(by=by, site=site, taken=taken, **told)
+
+
+@pytest.fixture
+def synced(monkeypatch):
+    """Every path that is waited for until it is on the disk, and whether the database is locked meanwhile."""
+    done, sync = [], os.fsync
+    locked = {"now": False}
+
+    def noted(handle):
+        path = os.readlink(f"/proc/self/fd/{handle}")
+        done.append((path, locked["now"]))
+        sync(handle)
+
+    def held(site):
+        locked["now"] = True
+        return hold(site)
+
+    monkeypatch.setattr(durable.os, "fsync", noted)
+    monkeypatch.setattr(stages, "hold", held)
+    return done
+
+
+def test_nobody_waits_for_the_disk_behind_a_lock(site, people, synced):
+    photo = Taken("photo", "rack.jpg", "image/jpeg", b"x" * 1000, small=b"y" * 100)
+    send(people["editor"], site, photo, words())
+    assert synced and not [path for path, locked in synced if locked]
+    assert Proof.objects.count() == 2
+
+
+def test_each_folder_is_waited_for_once(site, people, synced):
+    taken = [words(b"file %d" % number) for number in range(8)]
+    send(people["editor"], site, *taken)
+    files = [path for path, _ in synced if durable.HALF in path]
+    folders = [path for path, _ in synced if durable.HALF not in path]
+    assert len(files) == 8 and len(folders) == len(set(folders))
+
+
+def test_what_was_refused_leaves_no_file(site, people):
+    send(people["editor"], site, words(b"stays"))
+    with pytest.raises(Overtaken):
+        send(people["editor"], site, words(b"stays"), words(b"goes"), seen=0)
+    kept = [path.read_bytes() for path in (folder() / str(site.pk)).rglob("*.txt")]
+    assert kept == [b"stays"]
+
+
+def test_what_another_took_away_meanwhile_is_laid_down_again(site, people, monkeypatch):
+    """Two send the same file, and the one who is refused takes it away before the other comes to note it."""
+    laid = proofs.lay_down
+
+    def and_gone(site, taken):
+        places = laid(site, taken)
+        proofs.let_go(site, places)
+        return places
+
+    monkeypatch.setattr(stages, "lay_down", and_gone)
+    send(people["editor"], site, words())
+    assert (folder() / Proof.objects.get().place).read_bytes() == WORDS
+
+
+def test_half_files_of_the_killed_are_swept_and_young_ones_stay(site, people):
+    place = folder() / send(people["editor"], site, words()).proofs.get().place
+    old, young = (place.parent / f"{durable.HALF}{name}" for name in ("old", "young"))
+    for path in (old, young):
+        path.write_bytes(b"half")
+    before = time.time() - durable.HALF_SECONDS - 1
+    os.utime(old, (before, before))
+    os.utime(place, (before, before))
+    sweep()
+    assert not old.exists() and young.exists() and place.exists()
+    young.unlink()
 
 
 # -- room ----------------------------------------------------------------------------------------

@@ -117,12 +117,12 @@ def test_in_a_real_house_the_files_bear_the_names_of_their_content(
     settings.STATIC_ROOT = tmp_path
     settings.STORAGES = {
         **settings.STORAGES,
-        "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.ManifestStaticFilesStorage"},
+        "staticfiles": {"BACKEND": "sites.web.static_files.NamedByContent"},
     }
     call_command("collectstatic", interactive=False, verbosity=0)
     monkeypatch.setattr(kept, "_made_once", kept.made)
     found = released(client.get("/run-worker.js"))
-    assert len(found["files"]) == len(kept.FILES)
+    assert len(found["files"]) == len(kept.files())
     for one in found["files"]:
         assert (
             re.search(r"\.[0-9a-f]{12}\.\w+$", one)
@@ -134,4 +134,13 @@ def test_in_a_real_house_the_files_bear_the_names_of_their_content(
     fonts = {"/static/" + one.removeprefix("../") for one in re.findall(r'url\("([^"]+)"\)', text)}
     assert fonts and fonts <= set(found["files"])
     page = client.get("/", follow=True).content.decode()
-    assert set(re.findall(r'src="(/static/js/[^"]+)"', page)) <= set(found["files"])
+    asked = set(re.findall(r'(?:src|href)="(/static/js/[^"]+)"', page))
+    assert len(asked) > 3 and asked <= set(found["files"])
+    modules = {one for one in found["files"] if one.startswith("/static/js/")}
+    imported = set()
+    for one in modules:
+        text = (tmp_path / one.removeprefix("/static/")).read_text()
+        imported |= {"/static/js/" + name for name in re.findall(r' from "\./([^"]+)"', text)}
+    assert (
+        len(imported) > 10 and imported <= modules
+    )  # under the same names: no module is there twice

@@ -1,18 +1,33 @@
 """Limits: guessing is held up, and nobody is shut out by what others type."""
 
+import html
+import re
+import time
+
 import pytest
 from django.core import mail
 from django.core.cache import caches
+from django.core.management import CommandError, call_command
 from django.db import connection
 from django.test import Client, RequestFactory
 from django.test.utils import CaptureQueriesContext
 
 from sites.models import Person
-from sites.web import clients, limits
-from tests.door import AT, PASSWORD, code_of, give_factor, is_in, sign_in, somebody
+from sites.web import clients, devices, let_in, limits
+from tests.door import (
+    AT,
+    PASSWORD,
+    code_of,
+    give_factor,
+    is_in,
+    reauthenticated,
+    sign_in,
+    somebody,
+)
 from tests.processes import at_once
 
 HOME = "198.51.100.7"
+RESET = "/sign-in/password/reset/"
 
 
 @pytest.fixture
@@ -229,6 +244,60 @@ def test_codes_at_the_set_up_and_once_more_are_counted(eve):
     ]
 
 
+def by_letter(client: Client, eve, password: str) -> None:
+    """Chooses a new password with the secret of a letter."""
+    mail.outbox.clear()
+    client.post("/sign-in/password/reset/", {"email": eve.email}, REMOTE_ADDR=AT)
+    link = next(word for word in mail.outbox[0].body.split() if "reset/key" in word)
+    form = client.get(link.removeprefix("http://testserver"), follow=True).request["PATH_INFO"]
+    words = {"password1": password, "password2": password}
+    assert client.post(form, words, REMOTE_ADDR=AT).status_code == 302
+
+
+def test_a_letter_gives_no_new_tries_at_the_second_factor(eve, settings):
+    """Who reads somebody's mailbox asks for one password after the other, on one device or on many."""
+    settings.SENDS_MAIL = True
+    give_factor(eve)
+    place, tried = "/sign-in/2fa/authenticate/", []
+    for number in range(4):
+        client = Client()
+        by_letter(client, eve, f"reeds-by-the-pond-{number}")
+        sign_in(client, eve.email, f"reeds-by-the-pond-{number}")
+        for code in range(5):
+            sent = {"code": f"{number}0000{code}"}
+            tried.append(client.post(place, sent, REMOTE_ADDR=AT).status_code)
+    assert tried == [200] * 5 + [429] * 15
+
+
+def test_a_device_of_a_letter_counts_codes_by_itself_once_a_sign_in_is_completed(eve, settings):
+    settings.SENDS_MAIL = True
+    give_factor(eve)
+    own, place = Client(), "/sign-in/2fa/authenticate/"
+    by_letter(own, eve, "reeds-by-the-pond")
+    sign_in(own, eve.email, "reeds-by-the-pond")
+    assert own.post(place, {"code": code_of(-1)}, REMOTE_ADDR=AT).status_code == 302
+    own.post("/sign-in/logout/")
+    other = Client()
+    sign_in(other, eve.email, "reeds-by-the-pond")
+    for _ in range(6):
+        last = other.post(place, {"code": "000000"}, REMOTE_ADDR=AT)
+    assert last.status_code == 429
+    sign_in(own, eve.email, "reeds-by-the-pond")
+    assert own.post(place, {"code": code_of()}, REMOTE_ADDR=AT).status_code == 302
+
+
+def test_a_cookie_of_the_release_before_is_known_and_counts_no_codes(eve):
+    from django.core import signing
+
+    client = Client()
+    told = [(eve.pk, eve.doors, "a-name", int(time.time()))]
+    client.cookies[devices.COOKIE] = signing.dumps(told, salt=devices.SALT)
+    request = RequestFactory().get("/")
+    request.COOKIES = {devices.COOKIE: client.cookies[devices.COOKIE].value}
+    assert devices.known(request, eve) == "a-name"
+    assert devices.signed_in_before(request, eve) == ""
+
+
 @pytest.mark.parametrize("known", [True, False])
 def test_letters_to_one_address_are_few(eve, known, settings):
     settings.SENDS_MAIL = True
@@ -388,3 +457,102 @@ def test_behind_a_proxy_each_client_is_counted_apart(eve, settings):
     words = {"login": eve.email, "password": PASSWORD}
     told = {"REMOTE_ADDR": "10.0.0.1", "HTTP_X_FORWARDED_FOR": "198.51.100.1"}
     assert Client().post("/sign-in/login/", words, **told).status_code == 302
+
+
+# -- the way out -----------------------------------------------------------------------------------
+
+
+def test_a_network_of_ipv6_counts_together_for_one_account(eve):
+    """Somebody with 65,536 lines shuts out nobody elsewhere: one network never fills what counts for the account."""
+    lines = [f"2001:db8:7:{n:x}::1" for n in range(20)]
+    answers = [guess(eve.email, 5, line) for line in lines]
+    through = sum(answer == 200 for of_line in answers for answer in of_line)
+    assert through == limits.NETWORK.amount < limits.ACCOUNT.amount
+    assert guess(eve.email, 1, "2001:db8:8::1") == [200]
+    assert sign_in(Client(), eve.email, address=HOME).status_code == 302
+
+
+def shut_out_everywhere(eve) -> None:
+    for number in range(20):
+        guess(eve.email, 5, f"203.0.113.{number}")
+    assert sign_in(Client(), eve.email, address=HOME).status_code == 429
+
+
+def link_on(page: str) -> str:
+    return re.search(r"http://testserver(/let-in/[^\s<]+)", page)[1]
+
+
+def test_house_staff_let_somebody_in_without_a_letter(eve, staff, settings):
+    settings.SENDS_MAIL = False
+    shut_out_everywhere(eve)
+    page = sign_in(Client(), eve.email, address=HOME).content.decode()
+    assert "House staff can let you in" in page and "by letter" not in page
+    house, new = Client(), Client()
+    house.force_login(staff)
+    place = f"/house/people/{eve.pk}/let-in"
+    assert house.post(place)["Location"].startswith("/sign-in/reauthenticate/")
+    reauthenticated(house, staff)
+    link = link_on(html.unescape(house.post(place, follow=True).content.decode()))
+    assert new.get(link).status_code == 200  # programs look at links before people do
+    assert new.post(link)["Location"] == "/sign-in/login/"
+    assert sign_in(new, eve.email, "wrong", HOME).status_code == 200  # it signs nobody in
+    assert sign_in(new, eve.email, address=HOME).status_code == 302
+    assert b"gave out a link" in new.get("/you").content  # signed in, and told
+    other = Client()
+    assert other.post(link).status_code == other.get(link).status_code == 410  # it worked once
+    assert sign_in(other, eve.email, address=HOME).status_code == 429
+
+
+def test_a_link_that_lets_in_gives_no_tries_at_the_second_factor(eve):
+    give_factor(eve)
+    for _ in range(3):
+        new = Client()
+        new.post(f"/let-in/{let_in.make(eve)}")
+        sign_in(new, eve.email)
+        tried = [new.post("/sign-in/2fa/authenticate/", {"code": "000000"}) for _ in range(5)]
+    assert [answer.status_code for answer in tried] == [429] * 5
+
+
+def test_a_link_that_lets_in_ends(eve, monkeypatch):
+    link = f"/let-in/{let_in.make(eve)}"
+    assert Client().get("/let-in/odd").status_code == 410
+    with monkeypatch.context() as patch:
+        later = time.time() + let_in.SECONDS + 1
+        patch.setattr("django.core.signing.time.time", lambda: later)
+        assert Client().get(link).status_code == Client().post(link).status_code == 410
+    assert Client().get(link).status_code == 200
+    Person.objects.filter(pk=eve.pk).update(doors=7)
+    assert Client().post(link).status_code == 410
+
+
+def test_whoever_has_the_machine_lets_somebody_in(eve, capsys):
+    shut_out_everywhere(eve)
+    call_command("let_in", "EVE@larkfield.example")
+    path = re.search(r"/let-in/\S+", capsys.readouterr().out)[0]
+    new = Client()
+    new.post(path)
+    assert sign_in(new, eve.email, address=HOME).status_code == 302
+    with pytest.raises(CommandError):
+        call_command("let_in", "nobody@larkfield.example")
+
+
+@pytest.mark.parametrize("what", ["letters", "codes"])
+def test_the_page_offers_no_letter_where_a_letter_is_no_way_out(what, eve, settings):
+    settings.SENDS_MAIL = True
+    client = Client()
+    if what == "letters":
+        for number in range(6):
+            sent = {"email": eve.email}
+            page = client.post(RESET, sent, REMOTE_ADDR=f"203.0.113.{number}")
+    else:
+        give_factor(eve)
+        sign_in(client, eve.email)
+        for _ in range(6):
+            page = client.post("/sign-in/2fa/authenticate/", {"code": "000000"})
+    assert page.status_code == 429 and RESET not in page.content.decode()
+
+
+def test_the_page_offers_a_letter_to_who_is_shut_out_by_passwords(eve, settings):
+    settings.SENDS_MAIL = True
+    guess(eve.email, 5)
+    assert RESET in sign_in(Client(), eve.email).content.decode()

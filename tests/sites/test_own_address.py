@@ -5,11 +5,13 @@ import re
 
 import pytest
 from django.core import mail
+from django.test import RequestFactory
 from django.utils import timezone
 
 from sites.actions.own_address import ask, prove
 from sites.actions.stages import Refused
 from sites.models import AddressLetter, Person
+from sites.web import devices
 from tests.pages import without_tokens
 
 PASSWORD = "reeds-by-the-pond"
@@ -159,3 +161,47 @@ def test_without_a_mail_server_house_staff_are_asked(tom, signed_in, settings):
     assert b"House staff can change your address" in client.get("/you/address").content
     client.post("/you/address", {"email": "new@larkfield.example"})
     assert not AddressLetter.objects.exists()
+
+
+def test_who_proved_an_address_stays_signed_in_and_sees_the_session(tom, signed_in):
+    client = signed_in(tom)
+    client.post("/you/address", {"email": "new@larkfield.example"})
+    client.post("/you/address/" + secret_in(mail.outbox[0]))
+    assert b"1 session open" in client.get("/you").content
+    request = RequestFactory().get("/")
+    request.COOKIES = {name: morsel.value for name, morsel in client.cookies.items()}
+    assert devices.signed_in_before(request, Person.objects.get(pk=tom.pk))
+
+
+def test_nobody_writes_to_what_stands_for_an_address(tom, signed_in):
+    squatter = Person.objects.create_user("noor@larkfield.example", PASSWORD)
+    client = signed_in(squatter)
+    prove(by=tom, secret=ask(by=tom, email=squatter.email))
+    squatter.refresh_from_db()
+    assert not squatter.has_address
+    client.post("/you/address", {"email": "new@larkfield.example"})
+    client.post("/you/address/" + secret_in(mail.outbox[-1]))
+    squatter.refresh_from_db()
+    assert squatter.email == "new@larkfield.example"
+    assert not [one for one in mail.outbox if "no-address" in one.to[0]]
+
+
+@pytest.mark.parametrize(
+    "email", ['"a\x0bb:"@x.example', '"a\x01"@x.example', "7@no-address.invalid"]
+)
+def test_what_is_no_address_is_refused_in_words(email, tom, signed_in):
+    client = signed_in(tom)
+    assert client.post("/you/address", {"email": email}).status_code == 422
+    client.logout()
+    assert client.post("/sign-in/password/reset/", {"email": email}).status_code == 200
+    assert not mail.outbox
+
+
+def test_the_band_of_who_lost_an_address_tells_no_untruth(tom, client):
+    squatter = Person.objects.create_user("noor@larkfield.example", PASSWORD)
+    prove(by=tom, secret=ask(by=tom, email=squatter.email))
+    squatter.refresh_from_db()
+    client.force_login(squatter)
+    page = client.get("/").content.decode()
+    assert "cannot sign in again before house staff have given you one" in page
+    assert "no-address.invalid" not in page

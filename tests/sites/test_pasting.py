@@ -1,8 +1,11 @@
 """Rows pasted from a spreadsheet are previewed, then confirmed."""
 
+import re
+import types
+
 import pytest
 
-from sites.actions.records import add_record
+from sites.actions.records import add_record, change_record, remove_record
 from sites.models import Host, Network
 
 URL = "/at/larkfield/mill/paste/"
@@ -65,3 +68,82 @@ def test_without_a_heading_the_ledgers_order_holds(site, people, enter):
         40,
         "10.44.1.0/24",
     )
+
+
+def looked_at(page) -> dict:
+    """What the page sends along when the rows are confirmed."""
+    found = re.search(r'name="looked-at" value="([^"]*)"', page.content.decode())
+    return {"looked-at": found[1], "confirm": "yes"}
+
+
+def test_a_name_that_stands_twice_is_refused(site, staff, people, enter):
+    add_record(by=staff, site=site, kind="host", values={"name": "mill-h1", "memory_gib": 64.0})
+    rows = "Name\tMemory, GiB\nmill-h1\t111\nMILL-H1\t222\nnew\t1\nnew\t2\n"
+    page = enter(people["editor"]).post(URL + "hosts", {"rows": rows, "confirm": "yes"})
+    text = page.content.decode()
+    assert page.status_code == 422
+    assert "“MILL-H1” stands in row 1 already." in text and "“new” stands in row 3" in text
+    assert Host.objects.get().memory_gib == 64
+
+
+def test_two_records_of_one_name_are_changed_one_by_one(site, staff, people, enter):
+    for _ in range(2):
+        add_record(by=staff, site=site, kind="host", values={"name": "twin"})
+    rows = "Name\tMemory, GiB\ntwin\t111\n"
+    page = enter(people["editor"]).post(URL + "hosts", {"rows": rows, "confirm": "yes"})
+    assert page.status_code == 422 and "2 records here are called “twin”" in page.content.decode()
+    assert {one.memory_gib for one in Host.objects.all()} == {None}
+
+
+@pytest.fixture
+def shown(site, staff, people, enter):
+    """Rows that were looked at: of one host the memory is another, the other is as it was."""
+    one, other = (
+        add_record(by=staff, site=site, kind="host", values={"name": name, "memory_gib": 64.0})
+        for name in ("mill-h1", "mill-h2")
+    )
+    client = enter(people["editor"])
+    sent = {"rows": "Name\tMemory, GiB\nmill-h1\t111\nmill-h2\t64\nnew\t5\n"}
+    sent |= looked_at(client.post(URL + "hosts", sent))
+    return types.SimpleNamespace(one=one, other=other, client=client, sent=sent)
+
+
+def save(staff, record, **values):
+    record.refresh_from_db()
+    change_record(by=staff, kind="host", pk=record.pk, opened_at=record.edits, values=values)
+
+
+def test_what_somebody_saved_between_look_and_confirming_is_not_overwritten(shown, staff):
+    save(staff, shown.one, memory_gib=96.0)
+    page = shown.client.post(URL + "hosts", shown.sent)
+    text = page.content.decode()
+    assert page.status_code == 409
+    assert "they wrote 96 GiB, the rows say 111 GiB." in text
+    assert f"{staff} changed mill-h1 meanwhile" in text and "mill-h1\t111" in text
+    assert Host.objects.get(pk=shown.one.pk).memory_gib == 96
+    assert not Host.objects.filter(name="new").exists()
+    again = {**shown.sent, **looked_at(page)}  # who looks again and confirms means it
+    assert shown.client.post(URL + "hosts", again).status_code == 302
+    assert Host.objects.get(pk=shown.one.pk).memory_gib == 111
+
+
+def test_what_the_rows_leave_as_it_was_stays_as_others_saved_it(shown, staff):
+    save(staff, shown.other, memory_gib=96.0)
+    save(staff, shown.one, note="theirs")
+    page = shown.client.post(URL + "hosts", shown.sent, follow=True)
+    assert "2 rows are in." in page.content.decode()
+    shown.one.refresh_from_db()
+    shown.other.refresh_from_db()
+    assert (shown.one.memory_gib, shown.one.note) == (111, "theirs")
+    assert shown.other.memory_gib == 96
+
+
+def test_a_record_that_came_or_went_meanwhile_is_looked_at_again(shown, site, staff):
+    for act in (
+        lambda: add_record(by=staff, site=site, kind="host", values={"name": "new"}),
+        lambda: remove_record(by=staff, record=Host.objects.get(pk=shown.one.pk)),
+    ):
+        act()
+        page = shown.client.post(URL + "hosts", shown.sent)
+        assert page.status_code == 409 and "Nothing was written" in page.content.decode()
+    assert Host.objects.get(pk=shown.one.pk).memory_gib == 64

@@ -90,6 +90,7 @@ def test_one_at_a_time_whatever_the_threads_do(monkeypatch):
         return Image.new("RGB", (9, 9))
 
     monkeypatch.setattr(photos, "drawn", slowly)
+    monkeypatch.setattr(photos, "_PLACES_TO_WAIT", threading.Semaphore(8))
     sent = png_of(10, 10)
     threads = [threading.Thread(target=take, args=(sent,)) for _ in range(8)]
     for thread in threads:
@@ -103,6 +104,70 @@ def test_who_waits_too_long_is_told(monkeypatch):
     monkeypatch.setattr(photos, "WAIT", 0.01)
     with photos.in_turn(), pytest.raises(Unfit, match="send it again in a minute"):
         take(png_of(10, 10))
+
+
+@pytest.fixture
+def all_places_taken(monkeypatch):
+    """Somebody's photos are looked at, and nobody else may wait."""
+    monkeypatch.setattr(photos, "_PLACES_TO_WAIT", threading.Semaphore(0))
+    monkeypatch.setattr(photos, "WAIT", 600)  # a wait would be noticed
+    with photos.in_turn():
+        yield
+
+
+def test_few_wait_and_the_others_hold_no_thread(monkeypatch):
+    """Of five at once one is looked at and two wait; two are told at once to come again."""
+    drawing, go_on, outcomes = threading.Event(), threading.Event(), []
+
+    def slowly(picture):
+        drawing.set()
+        assert go_on.wait(20)
+        return Image.new("RGB", (9, 9))
+
+    def send():
+        try:
+            take_all(uploads(png_of(10, 10), 2))
+            outcomes.append("kept")
+        except proofs.Later:
+            outcomes.append("later")
+
+    monkeypatch.setattr(photos, "drawn", slowly)
+    threads = [threading.Thread(target=send) for _ in range(5)]
+    threads[0].start()
+    assert drawing.wait(20)
+    for thread in threads[1:]:
+        thread.start()
+    end = time.monotonic() + 20
+    while len(outcomes) < 2 and time.monotonic() < end:
+        time.sleep(0.01)
+    assert outcomes == ["later", "later"]
+    go_on.set()
+    for thread in threads:
+        thread.join(20)
+    assert sorted(outcomes) == ["kept", "kept", "kept", "later", "later"]
+
+
+@pytest.mark.parametrize("url", [ROOM, URL + "run/1/check/room-seen/"])
+def test_who_finds_no_place_keeps_what_was_typed(url, all_places_taken, site, people, enter):
+    photo = SimpleUploadedFile("rack.png", png_of(20, 20))
+    sent = {"state": "failed", "note": "Water under the rack.", "seen": 0, "files": [photo]}
+    response = enter(people["editor"]).post(url, sent)
+    page = response.content.decode()
+    assert response.status_code == 422
+    assert "Water under the rack." in page and "send it again in a minute" in page
+
+
+def test_a_device_is_told_to_send_it_again_by_itself(all_places_taken, site, people, enter):
+    photo = SimpleUploadedFile("rack.png", png_of(20, 20))
+    sent = {"state": "failed", "note": "Water.", "seen": 0, "photos": [photo]}
+    url = URL + "run/1/check/room-seen/"
+    response = enter(people["editor"]).post(url, sent, headers={"Accept": "application/json"})
+    assert response.status_code == 503 and int(response["Retry-After"]) > 0
+
+
+def test_words_and_papers_wait_for_nobodys_photos(all_places_taken):
+    files = [SimpleUploadedFile("a.txt", b"words"), SimpleUploadedFile("b.pdf", b"%PDF-1.4 %%EOF")]
+    assert len(take_all(files)) == 2
 
 
 # -- what a photo looks like afterwards ----------------------------------------------------------

@@ -7,9 +7,10 @@ import pytest
 from django.utils import timezone
 
 from planner.stages import pilot
+from sites.actions import once
 from sites.actions.pilot import hash_of, make_link
 from sites.actions.records import add_record
-from sites.models import Answer, PilotLink, PilotResult
+from sites.models import Answer, PilotLink, PilotResult, TakenForm
 from sites.pages.standing import plan_of
 
 
@@ -141,3 +142,14 @@ def test_another_sites_sheet_is_not_found(planned, sheet, customer, staff, peopl
         enter(people["editor"]).post(f"/at/larkfield/barn/pilot/{sheet[0].pk}/take").status_code
         == 404
     )
+
+
+def test_a_form_kept_for_a_week_says_that_it_was_sent(people, planned, enter):
+    client = enter(people["editor"])
+    place = "/at/larkfield/mill/pilot"
+    token = re.search(r'name="once" value="([^"]+)"', client.get(place).content.decode())[1]
+    sent = {"person": "Eve", "days": "3", "once": token}
+    client.post(place, sent)
+    TakenForm.objects.all().delete()  # swept after a week
+    page = client.post(place, sent, follow=True).content.decode()
+    assert once.GONE in page and PilotLink.objects.count() == 1

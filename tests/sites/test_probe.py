@@ -8,6 +8,7 @@ import pytest
 
 from planner import work_out
 from planner.papers.probe import probe_of
+from sites.actions import proofs
 from sites.actions.records import add_record, change_record
 from sites.actions.stages import give_answer
 from sites.loading import read_site
@@ -353,3 +354,14 @@ def test_what_a_file_says_is_shown_as_text(planned, people, enter, site):
     key = f"subnet-exists@network-{planned['rooms'].pk}"
     take(client, shown, key)
     assert "hunter22" not in newest(site)["subnet-exists"].proof
+
+
+def test_what_has_no_room_is_refused_and_answers_nothing(planned, people, enter, site, customer):
+    customer.proof_mib = 0
+    customer.save()
+    client = enter(people["editor"])
+    shown = bring(client, results(site, planned["rooms"]))
+    page = take(client, shown, f"subnet-exists@network-{planned['rooms'].pk}")
+    assert page.status_code == 422 and "There is no room for it" in page.content.decode()
+    assert not Answer.objects.exists() and not Proof.objects.exists()
+    assert not list(proofs.folder().rglob("*.txt"))

@@ -149,3 +149,13 @@ def test_all_removed_sites_stand_on_the_customers_page(staff, customer, people, 
     first = Removal.objects.order_by("pk").first()
     client.post(f"/at/larkfield/site-back/{first.pk}")
     assert client.get("/at/larkfield/barn-0/brief/").status_code == 200
+
+
+def test_a_site_brought_back_by_two_presses_comes_back_once(site, people, enter, staff):
+    removal = remove_site(by=staff, site=site)
+    client = enter(people["lead"])
+    for _ in range(2):
+        page = client.post(f"/at/larkfield/site-back/{removal.pk}", follow=True)
+        assert page.status_code == 200 and "Brought back" in page.content.decode()
+    site.refresh_from_db()
+    assert site.removal is None and site.edits == 3

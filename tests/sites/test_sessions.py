@@ -47,7 +47,7 @@ def test_an_idle_session_ends(eve, client, later, settings):
     later(settings.SESSION_IDLE_HOURS * HOUR * 2)
     answer = client.get("/you")
     assert answer.status_code == 302 and answer["Location"].startswith("/sign-in/login/")
-    assert b"You were signed out" in client.get(answer["Location"]).content
+    assert sessions.IDLE in client.get(answer["Location"]).content.decode()
     assert not Session.objects.filter(session_key=key).exists()
     assert not UserSession.objects.filter(session_key=key).exists()
 
@@ -123,7 +123,17 @@ def test_a_session_that_does_not_know_when_it_began_is_over(eve, client):
     kept = client.session
     del kept[sessions.BEGUN]
     kept.save()
-    assert not is_in(client)
+    said = client.get(client.get("/you")["Location"]).content.decode()
+    assert "or when this Deskwright is renewed" in said and sessions.IDLE not in said
+
+
+def test_after_fourteen_days_of_use_nobody_is_said_to_have_been_away(eve, client, later):
+    client.force_login(eve)
+    kept = client.session
+    kept[sessions.BEGUN] -= 14 * DAY + 5
+    kept.save()
+    said = client.get(client.get("/you")["Location"]).content.decode()
+    assert "a session ends 14 days after it began" in said and sessions.IDLE not in said
 
 
 def test_health_and_the_worker_look_at_no_session(eve, client):

@@ -1,9 +1,15 @@
 """How a house starts: what it is told, what it refuses, where its data lies and who may look into it."""
 
+import contextlib
 import hashlib
+import os
 import pathlib
 import stat
+import subprocess
+import sys
+import time
 import tomllib
+import urllib.request
 
 import pytest
 from django.contrib.auth.hashers import PBKDF2PasswordHasher, make_password
@@ -21,7 +27,8 @@ from sites.demo.large import large_site
 from sites.models import Customer, HouseMark, Person
 from sites.web import marks
 from tests import demo_house
-from tests.starts import DEMO, KEY, REAL, house, settings_of, start
+from tests.ports import free_port
+from tests.starts import DEMO, KEPT, KEY, REAL, ROOT, house, settings_of, start
 
 PRINTED = "paper-and-pencil"
 IDA = "ida@house.example"
@@ -140,6 +147,9 @@ def test_a_key_made_by_the_command_that_is_told_is_taken(tmp_path):
         ({"SECRET_KEY": KEY}, "ALLOWED_HOSTS is not set."),
         ({**REAL, "ALLOWED_HOSTS": " , "}, "ALLOWED_HOSTS is not set."),
         ({**REAL, "BEHIND_TLS": "ja"}, "BEHIND_TLS is “ja”"),
+        ({**REAL, "BEHIND_TLS": "yes"}, "TRUSTED_PROXIES names none"),
+        ({**REAL, "SESSION_IDLE_HOURS": "0"}, "SESSION_IDLE_HOURS is “0”: write a number from"),
+        ({**REAL, "SECRET_KEY_FALLBACKS": f"{KEY},short"}, "names a key that is too weak"),
         ({**REAL, "EMAIL_URL": "letters"}, "EMAIL_URL"),
         ({**REAL, "SECRET_KEY_FILE": "/nope"}, "SECRET_KEY_FILE names /nope"),
     ],
@@ -186,6 +196,14 @@ def test_empty_settings_start_like_none(tmp_path):
     )
     ran = start("manage.py", "check", data=tmp_path, **{**REAL, **empty})
     assert ran.returncode == 0, ran.stderr
+
+
+def test_keys_from_before_stand_in_a_file_as_the_key_does(tmp_path):
+    other = KEY[::-1]
+    (tmp_path / "before").write_text(f"{KEY}\n{other}\n")
+    given = {**REAL, "SECRET_KEY_FALLBACKS_FILE": str(tmp_path / "before")}
+    found = settings_of("SECRET_KEY_FALLBACKS", data=tmp_path / "data", **given)
+    assert found["SECRET_KEY_FALLBACKS"] == [KEY, other]
 
 
 def test_spoken_settings_are_in_force(tmp_path):
@@ -531,3 +549,44 @@ def test_one_who_is_not_named_there_is_not_loaded(db):
     content = {"customer": {"code": "firm", "name": "Firm"}, "site": {"code": "one", "name": "One"}}
     with pytest.raises(demo.DemoError, match="firm is not among the customers"):
         demo.load_site(content, load_people(read_house()))
+
+
+def test_a_path_in_a_setting_means_the_same_to_the_server_as_to_who_prepared_the_house(tmp_path):
+    """Started from elsewhere, with paths that count from there: nothing is looked for in the house's own folder."""
+    (tmp_path / "key").write_text(KEY)
+    (tmp_path / "authorities.pem").write_text("none")
+    paths = {
+        "DESKWRIGHT_DATA": "data-of-elsewhere",
+        "SECRET_KEY_FILE": "key",
+        "EMAIL_CA_FILE": "authorities.pem",
+        "DATABASE_URL": "sqlite:///house.sqlite3",
+    }
+    bare = {name: value for name, value in os.environ.items() if name in KEPT}
+    port = free_port()
+    words = ["serve", "--no-prepare", "--address", f"127.0.0.1:{port}", "--workers", "1"]
+    serving = subprocess.Popen(
+        [sys.executable, str(ROOT / "manage.py"), *words],
+        cwd=tmp_path,
+        env={**bare, **paths, "ALLOWED_HOSTS": "localhost,127.0.0.1"},
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    try:
+        assert answers(f"http://127.0.0.1:{port}/alive", serving), serving.stderr.read()
+    finally:
+        serving.terminate()
+        serving.wait(30)
+        serving.stderr.close()
+    assert (tmp_path / "data-of-elsewhere").is_dir()
+    assert not (ROOT / "data-of-elsewhere").exists()
+
+
+def answers(url: str, serving: subprocess.Popen, seconds: float = 400) -> bool:
+    """Whether a server comes to answer before it ends."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end and serving.poll() is None:
+        with contextlib.suppress(OSError), urllib.request.urlopen(url, timeout=5) as answer:
+            return answer.status == 200
+        time.sleep(0.1)
+    return False

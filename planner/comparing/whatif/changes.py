@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from planner.record.facts import Datastore, Host, Id, Ref, SiteFacts
+from planner.record.facts import LISTS, Datastore, Host, Id, Ref, SiteFacts
 
 # What may be tried, by kind of record; the same names as in the facts.
 CHANGEABLE: dict[str, tuple[str, ...]] = {
@@ -14,12 +14,6 @@ CHANGEABLE: dict[str, tuple[str, ...]] = {
     "host": ("memory_gib", "cores_per_socket"),
     "seatgroup": ("people", "share_at_once"),
     "network": ("lease_minutes",),
-}
-LISTS = {
-    "template": "templates",
-    "host": "hosts",
-    "seatgroup": "seat_groups",
-    "network": "networks",
 }
 MOST_COPIES = 64  # hosts like one that may be tried at once
 
@@ -49,7 +43,8 @@ def apply(
         if change.at.field in CHANGEABLE.get(change.at.kind, ()):
             wanted.setdefault((change.at.kind, change.at.id), {})[change.at.field] = change.value
     lists = {}
-    for kind, name in LISTS.items():
+    for kind in CHANGEABLE:
+        name = LISTS[kind]
         rows = getattr(facts, name)
         changed = tuple(_changed(row, wanted.get((kind, row.id), {})) for row in rows)
         lists[name] = changed

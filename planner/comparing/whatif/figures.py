@@ -5,13 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from planner.plan import Plan
 from planner.record import units
 from planner.review import WEIGHTS, Finding
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
 
 LESS, MORE = -1, 1  # which way is better
 BINDS = {"memory": "memory", "vcpu": "vCPU", "disk": "disk space", "": "nothing yet"}

@@ -7,7 +7,6 @@ import dataclasses
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from planner.comparing.summary import smallest_words
 from planner.comparing.whatif.changes import MOST_COPIES, Change, Copies, apply
@@ -15,12 +14,10 @@ from planner.engine.people.concurrency import most_needed
 from planner.engine.placement import placing as placements
 from planner.engine.placement.capacity import counting_hosts, known
 from planner.engine.storage import datastores as storages
+from planner.plan import Plan
 from planner.record import units
 from planner.record.facts import Host, Id, Ref, SeatGroup, SiteFacts
 from planner.review.words import and_list
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
 
 MORE_PEOPLE = 20
 AT_MOST_TIMES = 8  # nobody plans eight times as many people on the same hosts

@@ -9,17 +9,13 @@ import functools
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from planner.catalogue.assumptions import Numbers
 from planner.engine.addresses import bands, ipv4, special_ranges
 from planner.engine.addresses import claims as claims_module
 from planner.engine.addresses.claims import Claim, Clash
 from planner.engine.addresses.ipv4 import Block
 from planner.record.facts import Id, Network, SiteFacts
-
-if TYPE_CHECKING:
-    from planner.catalogue.assumptions import Numbers
-    from planner.plan import Plan
 
 __all__ = [
     "Addressing",
@@ -209,14 +205,13 @@ def work_out(facts: SiteFacts, numbers: Numbers | None = None) -> Addressing:
     )
 
 
-def next_free(source: Plan | Addressing, network_id: Id | None, role: str) -> str | None:
+def next_free(addressing: Addressing, network_id: Id | None, role: str) -> str | None:
     """The next free address for a holder of ``role`` in a network, as text.
 
     First in the role's own band of the house's plan, then anywhere but the gateways' band, then
     anywhere at all; never in the DHCP range, never an address that anybody claims or refers to. None when
     nothing is free, or the network or its subnet is unknown.
     """
-    addressing = source if isinstance(source, Addressing) else source.addressing
     span = addressing.span(network_id)
     address = span.next_free(role) if span else None
     return None if address is None else ipv4.to_text(address)

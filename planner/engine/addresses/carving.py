@@ -13,15 +13,11 @@ import math
 from bisect import insort
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from planner.engine.addresses import ipv4
 from planner.engine.addresses.ipv4 import Block
-from planner.engine.addresses.leases import exact
+from planner.engine.addresses.leases import Leases, exact
 from planner.record.facts import Id, Network, SiteFacts
-
-if TYPE_CHECKING:
-    from planner.engine.addresses.leases import Leases
 
 SMALLEST = (
     30  # a /31 and a /32 are links between routers and single machines, not subnets to grow in

@@ -14,13 +14,10 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
+from planner.catalogue.assumptions import Numbers
 from planner.engine.addresses import addressing, ipv4
 from planner.record.facts import Id, Network, Ref, SeatGroup, SiteFacts, Template
-
-if TYPE_CHECKING:
-    from planner.catalogue.assumptions import Numbers
 
 DAY = 1440
 RENEWAL, REBINDING = 0.5, 0.875  # of a lease; RFC 2131 §4.4.5

@@ -11,17 +11,14 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from planner.catalogue.assumptions import Numbers
 from planner.engine.addresses import bands, ipv4, leases
 from planner.engine.addresses.addressing import Addressing, NetworkSpan, dhcp_ends
 from planner.engine.addresses.bands import Run
 from planner.engine.addresses.leases import ScopeNeed
 from planner.record import units
 from planner.record.facts import Id, Network, SiteFacts
-
-if TYPE_CHECKING:
-    from planner.catalogue.assumptions import Numbers
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,13 +5,10 @@ from __future__ import annotations
 import functools
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from planner.engine.flows.ends import UNKNOWN, Ends, Holder
+from planner.engine.flows.port_sheet import Flow
 from planner.record.facts import Id, Protocol, Ref, SiteFacts, Template
-
-if TYPE_CHECKING:
-    from planner.engine.flows.port_sheet import Flow
 
 MOST = 12  # gaps told of one flow
 

@@ -15,16 +15,13 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from planner.catalogue.assumptions import Numbers
 from planner.engine.addresses import leases
 from planner.engine.people.concurrency import lacking
 from planner.engine.people.seats import BASES, groups_of, licences_needed, templates_of
 from planner.engine.placement.capacity import counting_hosts, known
 from planner.record.facts import Application, Id, Image, Ref, SeatGroup, SiteFacts, Template
-
-if TYPE_CHECKING:
-    from planner.catalogue.assumptions import Numbers
 
 KEY_SERVER, MULTIPLE_KEY, SUBSCRIPTION = "key-server", "multiple-key", "subscription"
 RECORD = "_vlmcs._tcp"  # the service record desktops look up; Source: Microsoft, Volume Activation Planning Guide

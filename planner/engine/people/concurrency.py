@@ -17,14 +17,11 @@ import functools
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from planner.catalogue.assumptions import Numbers
 from planner.engine.people.chances import Crowd, together
 from planner.engine.placement.capacity import known
 from planner.record.facts import Id, Ref, SeatGroup, SiteFacts, Template
-
-if TYPE_CHECKING:
-    from planner.catalogue.assumptions import Numbers
 
 SEATS_MOST = 100_000  # the recursion takes one turn a seat
 TURNS = 200  # more than halving needs to settle on the last digit

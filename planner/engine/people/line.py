@@ -16,18 +16,15 @@ from __future__ import annotations
 import functools
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.catalogue.assumptions import Numbers
 from planner.engine.people.chances import Crowd, Spread, add, together
 from planner.engine.people.concurrency import Concurrency, crowds, lacking
 from planner.engine.placement.capacity import known, positive
 from planner.engine.storage.copying import line_seconds
 from planner.record.facts import Id, Network, Ref, SeatGroup, SiteFacts
-
-if TYPE_CHECKING:
-    from planner.catalogue.assumptions import Numbers
 
 FAR = ("remote", "perimeter")
 GRID = 8192  # steps of load; finer than anybody could measure

@@ -6,7 +6,6 @@ import datetime as dt
 import io
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from reportlab.platypus.doctemplate import CondPageBreak, PageBreak
 
@@ -26,10 +25,8 @@ from planner.papers.book.first import read_first
 from planner.papers.book.look import Sheet, sheet
 from planner.papers.book.papers import papers
 from planner.papers.book.selection import BY_SLUG, WHOLE
+from planner.plan import Plan
 from planner.record.facts import SiteFacts
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
 
 Draw = Callable[[Flow, Book], None]
 HALF, THIRD = 0.5, 0.3  # of a page, at least, is left where something begins below something else

@@ -5,18 +5,15 @@ from __future__ import annotations
 import datetime as dt
 import functools
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 from planner.papers.book.document import Imprint
 from planner.papers.book.notes import Notes
 from planner.papers.book.selection import BY_SLUG, WHOLE, Part, reduced
 from planner.papers.book.words import clean
+from planner.plan import Plan
 from planner.record.chapters import show_date
 from planner.record.facts import Built, Record, SiteFacts
 from planner.review.base import Finding
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
 
 NO_SOURCE = ("common practice", "own flow", "house rule")
 DRAFT = "Draft, not a revision"

@@ -4,19 +4,16 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 from planner.papers.book.bands import Anchor, Flow
 from planner.papers.book.look import FAINT, NOTE, SMALL, SMALL_SOFT, SOFT, TEXT
 from planner.papers.book.parts import Mark, barred, mark_pieces, marks_width
 from planner.papers.book.words import clean
+from planner.plan import Plan
 from planner.record import chapters
 from planner.record.chapters import Section
 from planner.record.facts import Id, Ref
 from planner.review.base import WEIGHTS, Finding
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
 
 WEIGHT_WORDS = {"stopper": "Stopper", "concern": "Concern", "remark": "Remark"}
 MOST_MARKS = 4  # beside one value; the notes say the rest

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from planner.comparing.as_built import NOT_BUILT
 from planner.papers.book import notes as notes_module
 from planner.papers.book import parts
 from planner.papers.book.bands import Flow, Run
@@ -12,9 +13,8 @@ from planner.papers.book.parts import Pair
 from planner.record import chapters
 from planner.record.chapters import Chapter, Field, Section
 from planner.record.facts import Built, Record
-from planner.stages.filling import NAMES_IN_DIGITS
+from planner.record.kinds import NUMBERS_OF_THINGS
 
-NOT_BUILT = ("ownstep", "owncheck", "stepplan")  # nobody builds a check or a step
 BLANK_ROWS = 3  # to be filled in by hand where nothing is known
 
 
@@ -64,7 +64,7 @@ def _count(one: Section, count: int) -> str:
 
 def words(field: Field, record: Record, book: Book) -> str:
     """A field's value in words, without its unit; numbers that are names have no thousands' sign."""
-    if field.name in NAMES_IN_DIGITS:
+    if field.name in NUMBERS_OF_THINGS:
         value = getattr(record, field.name)
         return "" if value is None else str(value)
     return chapters.show(field, record, book.facts)
@@ -102,7 +102,7 @@ def _pair(field: Field, record: Record, book: Book) -> Pair:
 
 def _table(flow: Flow, book: Book, one: Section, records: list[Record], with_built: bool) -> None:
     columns = [_column(at, field) for at, field in enumerate(one.ledger)]
-    if one.kind not in NOT_BUILT and with_built:
+    if with_built and one.kind not in NOT_BUILT:
         columns.append(Column("Built", blank=True, least=0.1, widest=0.1))
     ledger(
         flow, columns, [_row(book, one, record) for record in records], blanks=book.part.internal

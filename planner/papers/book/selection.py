@@ -9,12 +9,10 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from planner.plan import Plan
 from planner.record.facts import RECORD_FIELDS, Built, Record, SiteFacts
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
 
 WHOLE = "whole"
 KEPT = ("placement", "surge", "stages", "day")  # rooms that are the whole plan's in every part

@@ -13,7 +13,8 @@ They are written from checked values only. What cannot be said safely is left ou
 """
 
 from planner.papers.configs.ground import Ground
-from planner.papers.configs.parts import Config, Edition, Kind, Problem
+from planner.papers.configs.parts import Config, Kind
+from planner.papers.configs.problems import Edition, Problem
 from planner.papers.configs.table import CONFIGS
 
 __all__ = ["CONFIGS", "Config", "Edition", "Ground", "Kind", "Problem"]

@@ -13,7 +13,8 @@ from planner.engine.addresses import ipv4
 from planner.engine.addresses.ipv4 import Block
 from planner.papers.configs import dhcp_words
 from planner.papers.configs.ground import Ground
-from planner.papers.configs.parts import Config, Edition, Problem, head, problem
+from planner.papers.configs.parts import Config, head
+from planner.papers.configs.problems import Edition, Problem, problem
 from planner.papers.configs.scopes import Scope
 from planner.papers.configs.words import commented, one_line, wrapped
 from planner.plan import Plan

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 
 from planner.papers.configs.firewall_rules import Group, Prefix, Rule
 from planner.papers.configs.ground import Ground
-from planner.papers.configs.parts import Config, Edition, Problem, head
+from planner.papers.configs.parts import Config, head
+from planner.papers.configs.problems import Edition, Problem
 from planner.papers.configs.words import commented, quoted
 from planner.plan import Plan
 

@@ -11,7 +11,7 @@ from planner.engine.addresses import ipv4
 from planner.engine.addresses.ipv4 import Block
 from planner.engine.flows.port_sheet import FIREWALL, NOT_KNOWN, End, Flow
 from planner.papers.configs.checks import Checks, ordinary_block
-from planner.papers.configs.parts import Problem, problem
+from planner.papers.configs.problems import Problem, problem
 from planner.plan import Plan
 from planner.record.facts import Id, OwnFlow
 

@@ -6,7 +6,7 @@ import functools
 
 from planner.papers.configs.firewall_rules import Rule, rules
 from planner.papers.configs.names import Names, names
-from planner.papers.configs.parts import Problem
+from planner.papers.configs.problems import Problem
 from planner.papers.configs.scopes import Scope, scopes
 from planner.plan import Plan
 

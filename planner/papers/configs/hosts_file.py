@@ -8,7 +8,8 @@ from collections.abc import Iterator
 from planner.engine.addresses import ipv4
 from planner.papers.configs.ground import Ground
 from planner.papers.configs.names import Named
-from planner.papers.configs.parts import Config, Edition, Problem, head
+from planner.papers.configs.parts import Config, head
+from planner.papers.configs.problems import Edition, Problem
 from planner.papers.configs.words import commented, one_line
 from planner.plan import Plan
 

@@ -12,7 +12,8 @@ from typing import Any
 from planner.engine.addresses import ipv4
 from planner.papers.configs import dhcp_words
 from planner.papers.configs.ground import Ground
-from planner.papers.configs.parts import READ_FIRST, Config, Edition, Problem, imprint, told
+from planner.papers.configs.parts import READ_FIRST, Config, imprint, told
+from planner.papers.configs.problems import Edition, Problem
 from planner.papers.configs.scopes import Scope
 from planner.papers.configs.words import one_line
 from planner.plan import Plan

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 from planner.engine.addresses import ipv4
 from planner.papers.configs.checks import Checks, host_name, ipv6_address, name_fault
-from planner.papers.configs.parts import Problem, problem
+from planner.papers.configs.problems import Problem, problem
 from planner.plan import Plan
 from planner.record.facts import Host, Id, Record, Ref, Server
 

@@ -8,14 +8,11 @@ import re
 import zipfile
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
+from planner.papers.configs.ground import Ground
+from planner.papers.configs.problems import Edition, Problem
 from planner.papers.configs.words import one_line, wrapped
-from planner.record.facts import Ref
-
-if TYPE_CHECKING:
-    from planner.papers.configs.ground import Ground
-    from planner.plan import Plan
+from planner.plan import Plan
 
 TOLD = 200  # problems that a file's own head lists; the page shows them all
 READ_FIRST = (
@@ -24,32 +21,6 @@ READ_FIRST = (
 )
 FIRST_STAMP, LAST_YEAR = dt.date(1980, 1, 1), 2107  # a ZIP file knows no other days
 UNIX = 3  # who made it, so that files may be read by everybody wherever they are unpacked
-
-
-@dataclass(frozen=True, slots=True)
-class Edition:
-    """Which issue of the plan is written: the day, and the revision's letter ("" for the plan as it stands)."""
-
-    day: dt.date
-    revision: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Problem:
-    """What was left out of a configuration and why, in clean words; ``at`` is where a person would mend it."""
-
-    what: str
-    why: str
-    at: Ref | None = None
-
-    @property
-    def text(self) -> str:
-        return f"{self.what}: {self.why}"
-
-
-def problem(what: str, why: str, at: Ref | None = None) -> Problem:
-    """A problem with its words made clean."""
-    return Problem(one_line(what, 200), one_line(why, 400), at)
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from planner.engine.addresses import ipv4
 from planner.engine.addresses.ipv4 import Block
 from planner.papers.configs.checks import Checks, host_name, mac, name_fault
-from planner.papers.configs.parts import Problem, problem
+from planner.papers.configs.problems import Problem, problem
 from planner.plan import Plan
 from planner.record.facts import Id, Ref
 

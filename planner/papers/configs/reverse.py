@@ -16,7 +16,7 @@ from planner.engine.addresses import ipv4, special_ranges
 from planner.engine.addresses.ipv4 import Block
 from planner.papers.configs.checks import ordinary_block
 from planner.papers.configs.names import Named, Names, prefix_6
-from planner.papers.configs.parts import Problem, problem
+from planner.papers.configs.problems import Problem, problem
 from planner.papers.configs.zone_text import Line, Zone
 from planner.plan import Plan
 

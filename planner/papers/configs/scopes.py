@@ -17,7 +17,7 @@ from planner.papers.configs.checks import (
     ordinary_block,
     read_address,
 )
-from planner.papers.configs.parts import Problem, problem
+from planner.papers.configs.problems import Problem, problem
 from planner.papers.configs.reservations import Reservation, reserved
 from planner.plan import Plan
 from planner.record.facts import Id, Network

@@ -7,7 +7,8 @@ from collections.abc import Iterator, Sequence
 from planner.engine.addresses import ipv4
 from planner.papers.configs.ground import Ground
 from planner.papers.configs.names import Named, Names
-from planner.papers.configs.parts import Config, Edition, Problem, head, problem
+from planner.papers.configs.parts import Config, head
+from planner.papers.configs.problems import Edition, Problem, problem
 from planner.papers.configs.reverse import reverse_zones
 from planner.papers.configs.words import one_line
 from planner.papers.configs.zone_text import Line, Zone, serial, zone_text

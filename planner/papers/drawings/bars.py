@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from planner.papers.drawings.shapes import Drawing, Line, Rect, Shape, Text, fit, key
+from planner.plan import Plan
 from planner.record import units
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
 
 WIDTH, LEFT, LONGEST = 800, 152, 560  # of the drawing; where bars begin; where the longest ends
 ROW, BAR = 38, 22

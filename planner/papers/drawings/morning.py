@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
+from planner.engine.surge.answers import Curve
 from planner.papers.drawings.shapes import Drawing, Line, Path, Rect, Shape, Text, key
 from planner.record import units
-
-if TYPE_CHECKING:
-    from planner.engine.surge.answers import Curve
 
 WIDTH, LEFT, RIGHT = 800, 44, 12
 PANEL = 130  # height of each of the two panels

@@ -3,8 +3,6 @@ what lives in each lane, and the main flows between lanes."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from planner.papers.drawings import site_flows, site_lanes
 from planner.papers.drawings.shapes import (
     Circle,
@@ -19,9 +17,7 @@ from planner.papers.drawings.shapes import (
     width_of,
 )
 from planner.papers.drawings.site_lanes import Chip, Column, Lane, Site, Touch, counted
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.plan import Plan
 
 WIDTH = 800  # at least
 LABELS = 190  # the lanes' names

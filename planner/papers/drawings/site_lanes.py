@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
+from planner.plan import Plan
 from planner.record import units
 from planner.record.chapters import directory as directory_words
 from planner.record.chapters import networks as network_words
 from planner.record.facts import Host, Id, Network, Record
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
 
 LANES, HOSTS = 30, 14  # drawn at most; the rest are counted in words
 DEVICES = 6  # of a lane that are named; the rest are counted

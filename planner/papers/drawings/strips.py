@@ -10,16 +10,14 @@ from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from planner.engine.addresses.addressing import NetworkSpan
+from planner.engine.addresses.ipv4 import Block
 from planner.papers.drawings.shapes import Drawing, Line, Rect, Shape, Text, fit, width_of
+from planner.plan import Plan
 from planner.record import units
-
-if TYPE_CHECKING:
-    from planner.engine.addresses.addressing import NetworkSpan
-    from planner.engine.addresses.ipv4 import Block
-    from planner.plan import Plan
-    from planner.record.facts import Id
+from planner.record.facts import Id
 
 WIDTH, LEFT, CELL, TALL, ACROSS = 800, 92, 22, 19, 32
 BAR_WIDTH, BAR_TALL = 120, 14

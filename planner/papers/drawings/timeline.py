@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from planner.papers.drawings import timeline_lanes as lanes
 from planner.papers.drawings import timeline_words as tell
@@ -23,11 +23,9 @@ from planner.papers.drawings.shapes import (
     key,
     width_of,
 )
+from planner.plan import Plan
+from planner.stages.day_results import Day, Lane
 from planner.stages.day_words import length_words
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
-    from planner.stages.day_results import Day, Lane
 
 WIDTH, LEFT, COLUMN = 800, 70, 190  # of the drawing at least; of the clock; of a column at least
 MOST_LANES = 8  # people with a column; the rest are counted

@@ -3,12 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
-from planner.stages.day_results import Bar
-
-if TYPE_CHECKING:
-    from planner.stages.day_results import Day
+from planner.stages.day_results import Bar, Day
 
 BAR = 18.0  # width of a bar
 LINE = 15.5  # height of a label's line

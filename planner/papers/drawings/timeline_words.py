@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING
 
 from planner.papers import fonts
 from planner.record import chapters
+from planner.stages.day_results import Day, Lane
 from planner.stages.day_words import count_words, length_words, number_words
-
-if TYPE_CHECKING:
-    from planner.stages.day_results import Day, Lane
-    from planner.stages.outline import Outline
+from planner.stages.outline import Outline
 
 
 def when(day: Day) -> str:

@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import ipaddress
 from collections.abc import Iterator, Mapping
-from typing import TYPE_CHECKING
 
 from planner.engine.addresses import claims, ipv4
 from planner.engine.addresses.addressing import NetworkSpan
 from planner.engine.addresses.claims import Claim
 from planner.papers.sheets.keys import HEADING, RowKey
 from planner.papers.sheets.parts import Column, Sheet, Value
+from planner.plan import Plan
 from planner.record import units
 from planner.record.chapters.directory import ROLES
 from planner.record.chapters.networks import PURPOSES
 from planner.record.facts import Device, Id, Network, Record, Ref, Server, Service
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
 
 COLUMNS = (
     Column("Network", width=18),

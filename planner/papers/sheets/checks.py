@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from planner.papers.sheets.parts import Column, Sheet, Value
+from planner.plan import Plan
 from planner.stages.results import SiteCheck
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
 
 COLUMNS = (
     Column("No.", width=7),

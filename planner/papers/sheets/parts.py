@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.plan import Plan
 
 Value = str | int | float | dt.date | None
 KINDS = ("text", "number", "integer", "date", "address")

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from planner.engine.flows.port_sheet import UNKNOWN, End, Flow
 from planner.papers.sheets.parts import Column, Sheet, Value
+from planner.plan import Plan
 from planner.record.chapters.rest import TRANSPORTS
 from planner.record.facts import Id, Network
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
 
 ADDRESSES = 1800  # of one cell; a spreadsheet's holds 32,767 letters, and a cut address would be another one
 SEEN = {"trust": "on trust"}

@@ -6,7 +6,7 @@ import csv
 import io
 
 from planner.papers import defuse
-from planner.papers.sheets.reading import Gatherer, Limits, Table, Unreadable
+from planner.papers.sheets.table import Gatherer, Limits, Table, Unreadable
 
 SIGNS = ",;\t|"
 WESTERN = "windows-1252"

@@ -20,7 +20,7 @@ from openpyxl import load_workbook
 from openpyxl.utils.escape import unescape
 from openpyxl.worksheet._read_only import ReadOnlyWorksheet
 
-from planner.papers.sheets.reading import MIB, Gatherer, Limits, Table, Unreadable
+from planner.papers.sheets.table import MIB, Gatherer, Limits, Table, Unreadable
 
 PIECE = 64 * 1024
 SILENT = 5 * PIECE  # bytes within which something must begin or end: one tag is never longer

@@ -3,26 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import TYPE_CHECKING
 
 from planner.papers.sheets.parts import Column, Sheet, Value
+from planner.plan import Plan
+from planner.record import kinds
 from planner.record.chapters import BY_SECTION, Field, Section, show_value
-from planner.record.chapters.base import NUMERIC
 from planner.record.facts import Record, SiteFacts
 
-if TYPE_CHECKING:
-    from planner.plan import Plan
-
-WIDTHS = {
-    "long": 40,
-    "record": 20,
-    "records": 24,
-    "several": 24,
-    "addresses": 24,
-    "names": 30,
-    "mac": 19,
-    "yes-no": 10,
-}
+NAME_WIDTH = 22
 
 
 def host_sheet(plan: Plan) -> Sheet:
@@ -64,15 +52,15 @@ def _columns(section: Section) -> tuple[Column, ...]:
 
 
 def _column(one: Field) -> Column:
-    heading = one.short or one.label
-    if one.kind == "length":
-        return Column(heading, "number", 12, unit="min")
-    if one.kind in NUMERIC:
-        return Column(heading, "integer" if one.kind == "whole" else "number", 12, unit=one.unit)
-    if one.kind == "date":
-        return Column(heading, "date", 12)
-    kind = "address" if one.kind in ("address", "address6", "prefix", "prefix6", "mac") else "text"
-    return Column(heading, kind, 22 if one.name == "name" else WIDTHS.get(one.kind, 16))
+    heading, width = one.short or one.label, one.kind.width
+    if one.kind.bears_unit:
+        return Column(heading, "number", width, unit="min")
+    if one.numeric:
+        return Column(heading, "integer" if one.kind.whole else "number", width, unit=one.unit)
+    if one.kind is kinds.DATE:
+        return Column(heading, "date", width)
+    looks = "address" if one.kind.address and not one.kind.several else "text"
+    return Column(heading, looks, NAME_WIDTH if one.name == "name" else width)
 
 
 def _row(section: Section, record: Record, facts: SiteFacts) -> tuple[Value, ...]:
@@ -81,8 +69,8 @@ def _row(section: Section, record: Record, facts: SiteFacts) -> tuple[Value, ...
 
 def _value(one: Field, value: object, facts: SiteFacts) -> Value:
     """Numbers and days as such, shares in per cent; everything else in the words of the screen."""
-    if isinstance(value, int | float) and not isinstance(value, bool) and one.kind in NUMERIC:
-        return round(value * 100, 6) if one.kind == "percent" else value
+    if isinstance(value, int | float) and not isinstance(value, bool) and one.numeric:
+        return round(value * 100, 6) if one.kind is kinds.PERCENT else value
     if isinstance(value, dt.date):
         return value
     return show_value(one, value, facts)

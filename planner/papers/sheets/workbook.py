@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
 
 from planner.papers.sheets.allocation import allocation_sheet
 from planner.papers.sheets.checks import check_sheet
 from planner.papers.sheets.parts import Column, Imprint, Sheet
 from planner.papers.sheets.ports import port_sheet
 from planner.papers.sheets.records import datastore_sheet, host_sheet, seat_sheet, template_sheet
-
-if TYPE_CHECKING:
-    from planner.plan import Plan
+from planner.plan import Plan
 
 ABOUT = (Column("What", width=22), Column("This file", width=90))
 FILLING = (

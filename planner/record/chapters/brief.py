@@ -1,5 +1,6 @@
 """1 Brief."""
 
+from planner.record import kinds
 from planner.record.chapters.base import NOTE, Chapter, Field, Section
 
 PURPOSES = {"trial": "Trial", "live": "Live"}
@@ -34,25 +35,33 @@ WHAT = Section(
         Field(
             "purpose",
             "Purpose",
-            "choice",
+            kinds.ALWAYS_CHOSEN,
             choices=PURPOSES,
             hint="A trial is a bench where shortcuts are fine. On a live site people depend on it.",
         ),
-        Field("street_address", "Street address", "long", example="12 Mill Street, Larkfield"),
-        Field("time_zone", "Time zone", "zone", hint="By its IANA name.", example="Europe/Vienna"),
+        Field("street_address", "Street address", kinds.LONG, example="12 Mill Street, Larkfield"),
+        Field(
+            "time_zone", "Time zone", kinds.ZONE, hint="By its IANA name.", example="Europe/Vienna"
+        ),
         Field(
             "people_count",
             "People",
-            "whole",
+            kinds.WHOLE,
             low=0,
             high=10_000_000,
             hint="How many will work on the desktops in all.",
         ),
-        Field("paper", "Paper", "choice", choices=PAPERS, hint="The size the book is printed on."),
+        Field(
+            "paper",
+            "Paper",
+            kinds.ALWAYS_CHOSEN,
+            choices=PAPERS,
+            hint="The size the book is printed on.",
+        ),
         Field(
             "joined",
             "Joined by a link to",
-            "sites",
+            kinds.SITES,
             hint="Other sites of this customer whose networks this one can reach.",
         ),
     ),
@@ -69,22 +78,26 @@ DAYS_SECTION = Section(
         Field(
             "on_site_date",
             "On-site day",
-            "date",
+            kinds.DATE,
             hint="The day it is carried out.",
             example="14 Jan 2027",
         ),
         Field(
             "go_live_date",
             "Go-live",
-            "date",
+            kinds.DATE,
             hint="The first day people depend on it.",
             example="18 Jan 2027",
         ),
         Field(
-            "work_starts", "Work starts", "time", hint="When people there begin.", example="07:30"
+            "work_starts",
+            "Work starts",
+            kinds.TIME,
+            hint="When people there begin.",
+            example="07:30",
         ),
-        Field("work_ends", "Work ends", "time", example="17:00"),
-        Field("work_days", "Working days", "several", choices=DAYS),
+        Field("work_ends", "Work ends", kinds.TIME, example="17:00"),
+        Field("work_days", "Working days", kinds.SEVERAL, choices=DAYS),
     ),
 )
 SCOPE = Section(
@@ -99,20 +112,20 @@ SCOPE = Section(
         Field(
             "scope",
             "In scope",
-            "long",
+            kinds.LONG,
             hint="What the customer gets, in words both sides would sign.",
             example="Desktops for 36 people in two rooms; printing to the three floor printers.",
         ),
         Field(
             "out_of_scope",
             "Out of scope",
-            "long",
+            kinds.LONG,
             example="Telephones. The till in the front room.",
         ),
         Field(
             "way_in",
             "How to get in",
-            "long",
+            kinds.LONG,
             hint="Door, alarm, parking, who opens. Never a code or a password: say who knows it.",
         ),
         NOTE,
@@ -133,13 +146,13 @@ CONTACTS = Section(
         Field(
             "role",
             "For",
-            "choice",
+            kinds.CHOICE,
             choices=CONTACT_ROLES,
             ledger=True,
             hint="What this person is for.",
         ),
         Field("phone", "Telephone", ledger=True, example="+43 1 555 0100"),
-        Field("email", "E-mail", "email", ledger=True, example="marsh@larkfield.example"),
+        Field("email", "E-mail", kinds.EMAIL, ledger=True, example="marsh@larkfield.example"),
         NOTE,
     ),
 )

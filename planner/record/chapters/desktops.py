@@ -1,6 +1,6 @@
 """7 Desktops and seating."""
 
-from planner.record import units
+from planner.record import kinds, units
 from planner.record.chapters.base import NOTE, Chapter, Field, Section
 
 RESET_RULES = {
@@ -40,12 +40,12 @@ TEMPLATES = Section(
     who="You, with the heads of the teams.",
     fields=(
         Field("name", "Name", ledger=True, example="front desk"),
-        Field("image_id", "Image", "record", to="image", ledger=True),
-        Field("network_id", "Network", "record", to="network", ledger=True),
+        Field("image_id", "Image", kinds.RECORD, to="image", ledger=True),
+        Field("network_id", "Network", kinds.RECORD, to="network", ledger=True),
         Field(
             "memory_gib",
             "Memory",
-            "number",
+            kinds.NUMBER,
             unit="GiB",
             units=units.MEMORY_GIB,
             low=0,
@@ -53,11 +53,11 @@ TEMPLATES = Section(
             ledger=True,
             example="4",
         ),
-        Field("vcpu", "vCPU", "whole", low=0, high=512, ledger=True, example="2"),
+        Field("vcpu", "vCPU", kinds.WHOLE, low=0, high=512, ledger=True, example="2"),
         Field(
             "most",
             "Most",
-            "whole",
+            kinds.WHOLE,
             low=0,
             high=1_000_000,
             ledger=True,
@@ -67,7 +67,7 @@ TEMPLATES = Section(
         Field(
             "standby",
             "Standby",
-            "whole",
+            kinds.WHOLE,
             low=0,
             high=1_000_000,
             ledger=True,
@@ -77,19 +77,21 @@ TEMPLATES = Section(
         Field(
             "reset_rule",
             "Reset rule",
-            "choice",
+            kinds.CHOICE,
             choices=RESET_RULES,
             ledger=True,
             short="Reset",
             hint="When a desktop goes back to its clean state.",
         ),
-        Field("description", "Description", "long", group="What for"),
+        Field("description", "Description", kinds.LONG, group="What for"),
         Field("name_prefix", "Computer-name prefix", group="Computer names", example="mill-fd-"),
-        Field("name_digits", "Digits", "whole", low=1, high=9, group="Computer names", example="3"),
+        Field(
+            "name_digits", "Digits", kinds.WHOLE, low=1, high=9, group="Computer names", example="3"
+        ),
         Field(
             "growth_gib",
             "Growth of the difference disk",
-            "number",
+            kinds.NUMBER,
             unit="GiB",
             units=units.MEMORY_GIB,
             low=0,
@@ -98,11 +100,13 @@ TEMPLATES = Section(
             hint="How large it gets before it is reset.",
             example="6",
         ),
-        Field("protocol_id", "Display protocol", "record", to="protocol", group="Disk and display"),
+        Field(
+            "protocol_id", "Display protocol", kinds.RECORD, to="protocol", group="Disk and display"
+        ),
         Field(
             "passes",
             "May pass to the person's device",
-            "several",
+            kinds.SEVERAL,
             choices=PASSES,
             group="Disk and display",
         ),
@@ -133,13 +137,13 @@ SEATS = Section(
             hint="The directory group, the person, or the clients.",
             example="Reception",
         ),
-        Field("seat_kind", "Kind", "choice", choices=SEAT_KINDS, ledger=True),
-        Field("template_id", "Template", "record", to="template", ledger=True),
-        Field("people", "People", "whole", low=0, high=10_000_000, ledger=True, example="24"),
+        Field("seat_kind", "Kind", kinds.CHOICE, choices=SEAT_KINDS, ledger=True),
+        Field("template_id", "Template", kinds.RECORD, to="template", ledger=True),
+        Field("people", "People", kinds.WHOLE, low=0, high=10_000_000, ledger=True, example="24"),
         Field(
             "share_at_once",
             "Share at once",
-            "percent",
+            kinds.PERCENT,
             unit="%",
             low=0,
             high=1,
@@ -147,11 +151,11 @@ SEATS = Section(
             hint="How many of a hundred are signed in at the busiest time.",
             example="70",
         ),
-        Field("arrive_around", "Arrive around", "time", ledger=True, example="07:45"),
+        Field("arrive_around", "Arrive around", kinds.TIME, ledger=True, example="07:45"),
         Field(
             "arrive_spread_minutes",
             "Spread",
-            "length",
+            kinds.LENGTH,
             units=units.MINUTES,
             low=0,
             high=1440,
@@ -162,17 +166,17 @@ SEATS = Section(
         Field(
             "sign_ins_a_day",
             "Sign-ins a day, each",
-            "number",
+            kinds.NUMBER,
             low=0,
             high=1000,
             group="Arrivals",
             example="2",
         ),
-        Field("network_id", "They come from", "record", to="network", group="Line"),
+        Field("network_id", "They come from", kinds.RECORD, to="network", group="Line"),
         Field(
             "kbit_s",
             "Line a session",
-            "number",
+            kinds.NUMBER,
             unit="kbit/s",
             low=0,
             high=10_000_000,

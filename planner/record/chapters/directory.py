@@ -1,5 +1,6 @@
 """4 Directory."""
 
+from planner.record import kinds
 from planner.record.chapters.base import NOTE, Chapter, Field, Section
 
 KINDS = {"domain": "a domain", "own-accounts": "accounts of the service itself"}
@@ -29,7 +30,7 @@ DIRECTORY = Section(
     one="directory",
     counts=("directory_kind", "domain", "netbios", "desktop_ou", "join_account", "time_source"),
     fields=(
-        Field("directory_kind", "Accounts come from", "choice", choices=KINDS),
+        Field("directory_kind", "Accounts come from", kinds.CHOICE, choices=KINDS),
         Field(
             "domain",
             "Domain name",
@@ -51,24 +52,24 @@ DIRECTORY = Section(
             hint="The account that puts new desktops into the domain. Its name only.",
             example="svc-join",
         ),
-        Field("join_rights", "What the join account may do", "choice", choices=RIGHTS),
+        Field("join_rights", "What the join account may do", kinds.CHOICE, choices=RIGHTS),
         Field(
             "time_source",
             "Time source",
             hint="Where the directory's own clock comes from.",
             example="ntp.example.net",
         ),
-        Field("time_zone", "Time zone", "zone", example="Europe/Vienna"),
+        Field("time_zone", "Time zone", kinds.ZONE, example="Europe/Vienna"),
         Field(
             "ldaps",
             "Asked over TLS too (LDAPS)",
-            "yes-no",
+            kinds.YES_NO,
             hint="Then two more ports must pass: 636 and 3269.",
         ),
         Field(
             "sign_in_policy",
             "Policies that allow remote sign-in",
-            "long",
+            kinds.LONG,
             hint="Which policy, linked where, for which groups.",
             example="“Desktop users”, linked to OU=Desktops",
         ),
@@ -87,11 +88,11 @@ SERVERS = Section(
     who="The directory administrator.",
     fields=(
         Field("name", "Name", ledger=True, example="dc-1"),
-        Field("network_id", "Network", "record", to="network", ledger=True),
-        Field("address", "Address", "address", ledger=True, example="10.44.1.5"),
-        Field("roles", "Answers for", "several", choices=ROLES, ledger=True),
-        Field("mac", "MAC", "mac", group="More"),
-        Field("ipv6_address", "IPv6 address", "address6", group="More"),
+        Field("network_id", "Network", kinds.RECORD, to="network", ledger=True),
+        Field("address", "Address", kinds.ADDRESS, ledger=True, example="10.44.1.5"),
+        Field("roles", "Answers for", kinds.SEVERAL, choices=ROLES, ledger=True),
+        Field("mac", "MAC", kinds.MAC, group="More"),
+        Field("ipv6_address", "IPv6 address", kinds.ADDRESS6, group="More"),
         NOTE,
     ),
 )

@@ -1,6 +1,6 @@
 """3 Hosts."""
 
-from planner.record import units
+from planner.record import kinds, units
 from planner.record.chapters.base import NOTE, Chapter, Field, Section
 
 STATES = {"existing": "existing", "to-buy": "to buy", "spare": "spare"}
@@ -21,12 +21,12 @@ HOSTS = Section(
     who="The invoice, the machine's label, or its management page.",
     fields=(
         Field("name", "Name", ledger=True, example="mill-h1"),
-        Field("state", "State", "choice", choices=STATES, ledger=True),
-        Field("sockets", "Sockets", "whole", low=0, high=64, ledger=True),
+        Field("state", "State", kinds.CHOICE, choices=STATES, ledger=True),
+        Field("sockets", "Sockets", kinds.WHOLE, low=0, high=64, ledger=True),
         Field(
             "cores_per_socket",
             "Cores per socket",
-            "whole",
+            kinds.WHOLE,
             low=0,
             high=1024,
             ledger=True,
@@ -35,7 +35,7 @@ HOSTS = Section(
         Field(
             "memory_gib",
             "Memory",
-            "number",
+            kinds.NUMBER,
             unit="GiB",
             units=units.MEMORY_GIB,
             low=0,
@@ -44,12 +44,17 @@ HOSTS = Section(
             example="96 GiB",
         ),
         Field(
-            "network_id", "Management network", "record", to="network", ledger=True, short="Network"
+            "network_id",
+            "Management network",
+            kinds.RECORD,
+            to="network",
+            ledger=True,
+            short="Network",
         ),
         Field(
             "address",
             "Management address",
-            "address",
+            kinds.ADDRESS,
             ledger=True,
             short="Address",
             example="10.44.1.11",
@@ -65,7 +70,7 @@ HOSTS = Section(
         Field(
             "clock_ghz",
             "Clock",
-            "number",
+            kinds.NUMBER,
             unit="GHz",
             low=0,
             high=20,
@@ -82,13 +87,13 @@ HOSTS = Section(
         Field(
             "out_of_band_address",
             "Out-of-band address",
-            "address",
+            kinds.ADDRESS,
             group="Management",
             hint="Of the machine's own console, which answers when the system does not.",
             example="10.44.1.21",
         ),
-        Field("mac", "MAC", "mac", group="Management", example="00:00:5e:00:53:0b"),
-        Field("ipv6_address", "IPv6 address", "address6", group="Management"),
+        Field("mac", "MAC", kinds.MAC, group="Management", example="00:00:5e:00:53:0b"),
+        Field("ipv6_address", "IPv6 address", kinds.ADDRESS6, group="Management"),
         Field(
             "network_label",
             "Label of the desktops' virtual network",
@@ -100,7 +105,7 @@ HOSTS = Section(
         Field(
             "weight_kg",
             "Weight",
-            "number",
+            kinds.NUMBER,
             unit="kg",
             low=0,
             high=2000,
@@ -108,12 +113,18 @@ HOSTS = Section(
             example="28",
         ),
         Field(
-            "rack_units", "Rack units", "whole", low=0, high=60, group="Rack and power", example="2"
+            "rack_units",
+            "Rack units",
+            kinds.WHOLE,
+            low=0,
+            high=60,
+            group="Rack and power",
+            example="2",
         ),
         Field(
             "rated_watts",
             "Rated power",
-            "number",
+            kinds.NUMBER,
             unit="W",
             low=0,
             high=100_000,
@@ -135,23 +146,29 @@ DATASTORES = Section(
     who="The host's storage page; the storage's own label.",
     fields=(
         Field("name", "Name", ledger=True, example="h1-local"),
-        Field("sharing", "Sharing", "choice", choices=SHARING, ledger=True),
+        Field("sharing", "Sharing", kinds.CHOICE, choices=SHARING, ledger=True),
         Field(
             "host_id",
             "On",
-            "record",
+            kinds.RECORD,
             to="host",
             ledger=True,
             hint="Whose disks these are, when they are local.",
         ),
-        Field("raid", "RAID level", "choice", choices=RAID, ledger=True, short="RAID"),
+        Field("raid", "RAID level", kinds.CHOICE, choices=RAID, ledger=True, short="RAID"),
         Field(
-            "disks", "Disks", "whole", low=0, high=10_000, ledger=True, hint="With the hot spares."
+            "disks",
+            "Disks",
+            kinds.WHOLE,
+            low=0,
+            high=10_000,
+            ledger=True,
+            hint="With the hot spares.",
         ),
         Field(
             "disk_gb",
             "Disk size",
-            "number",
+            kinds.NUMBER,
             unit="GB",
             units=units.DISK_GB,
             low=0,
@@ -163,7 +180,7 @@ DATASTORES = Section(
         Field(
             "provisioning",
             "Disks are made",
-            "choice",
+            kinds.CHOICE,
             choices=PROVISIONING,
             ledger=True,
             short="Made",
@@ -171,16 +188,16 @@ DATASTORES = Section(
         Field(
             "reached_by",
             "Hosts reach it by",
-            "choice",
+            kinds.CHOICE,
             choices=REACHED_BY,
             group="Sharing",
             hint="Shared storage only: it decides which port the hosts need.",
         ),
-        Field("hot_spares", "Hot spares", "whole", low=0, high=1000, group="Disks"),
+        Field("hot_spares", "Hot spares", kinds.WHOLE, low=0, high=1000, group="Disks"),
         Field(
             "disk_operations",
             "Random operations a disk",
-            "number",
+            kinds.NUMBER,
             unit="per s",
             low=0,
             high=10_000_000,
@@ -191,7 +208,7 @@ DATASTORES = Section(
         Field(
             "throughput_mb_s",
             "Throughput",
-            "number",
+            kinds.NUMBER,
             unit="MB/s",
             low=0,
             high=1_000_000,
@@ -201,7 +218,7 @@ DATASTORES = Section(
         Field(
             "others_gib",
             "Space others use",
-            "number",
+            kinds.NUMBER,
             unit="GiB",
             units=units.DISK_GIB,
             low=0,

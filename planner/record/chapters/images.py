@@ -1,6 +1,6 @@
 """6 Images."""
 
-from planner.record import units
+from planner.record import kinds, units
 from planner.record.chapters.base import NOTE, Chapter, Field, Section
 
 BITS = {"64": "64 bit", "32": "32 bit"}
@@ -41,7 +41,7 @@ IMAGES = Section(
         Field(
             "generation",
             "Generation",
-            "whole",
+            kinds.WHOLE,
             low=0,
             high=100_000,
             ledger=True,
@@ -58,7 +58,7 @@ IMAGES = Section(
         Field(
             "disk_gib",
             "Disk provisioned",
-            "number",
+            kinds.NUMBER,
             unit="GiB",
             units=units.MEMORY_GIB,
             low=0,
@@ -70,7 +70,7 @@ IMAGES = Section(
         Field(
             "used_gib",
             "Disk used",
-            "number",
+            kinds.NUMBER,
             unit="GiB",
             units=units.MEMORY_GIB,
             low=0,
@@ -79,9 +79,9 @@ IMAGES = Section(
             short="Used",
             example="46",
         ),
-        Field("activation", "Activation", "choice", choices=ACTIVATION, ledger=True),
-        Field("support_ends", "Support ends", "date", ledger=True),
-        Field("bits", "Width", "choice", choices=BITS, group="System"),
+        Field("activation", "Activation", kinds.CHOICE, choices=ACTIVATION, ledger=True),
+        Field("support_ends", "Support ends", kinds.DATE, ledger=True),
+        Field("bits", "Width", kinds.NUMBER_CHOICE, choices=BITS, group="System"),
         Field(
             "source_machine",
             "Copied from",
@@ -89,15 +89,15 @@ IMAGES = Section(
             hint="The machine it is made from.",
             example="reception-2",
         ),
-        Field("time_zone", "Time zone", "zone", group="System"),
+        Field("time_zone", "Time zone", kinds.ZONE, group="System"),
         Field(
             "remove_or_add",
             "To remove or add before sealing",
-            "long",
+            kinds.LONG,
             group="Sealing",
             hint="What the supplier wants gone or present: display adapter, USB controller, agent.",
         ),
-        Field("sealed_on", "Sealed on", "date", group="Sealing"),
+        Field("sealed_on", "Sealed on", kinds.DATE, group="Sealing"),
         NOTE,
     ),
 )
@@ -113,12 +113,12 @@ APPLICATIONS = Section(
     who="Heads of the teams who use them; the last licence invoice.",
     fields=(
         Field("name", "Name", ledger=True, example="practice records"),
-        Field("image_id", "In image", "record", to="image", ledger=True),
-        Field("licensed_by", "Licensed by", "choice", choices=LICENSED_BY, ledger=True),
+        Field("image_id", "In image", kinds.RECORD, to="image", ledger=True),
+        Field("licensed_by", "Licensed by", kinds.CHOICE, choices=LICENSED_BY, ledger=True),
         Field(
             "licences_held",
             "Licences held",
-            "whole",
+            kinds.WHOLE,
             low=0,
             high=10_000_000,
             ledger=True,

@@ -1,6 +1,6 @@
 """2 Networks."""
 
-from planner.record import units
+from planner.record import kinds, units
 from planner.record.chapters.base import NOTE, Chapter, Field, Section
 
 PURPOSES = {
@@ -26,11 +26,11 @@ NETWORKS = Section(
     who="Whoever runs the switch and the firewall.",
     fields=(
         Field("name", "Name", ledger=True, example="desktops"),
-        Field("purpose", "Purpose", "choice", choices=PURPOSES, ledger=True),
+        Field("purpose", "Purpose", kinds.CHOICE, choices=PURPOSES, ledger=True),
         Field(
             "vlan",
             "VLAN",
-            "whole",
+            kinds.WHOLE,
             low=0,
             high=4095,
             ledger=True,
@@ -40,27 +40,31 @@ NETWORKS = Section(
         Field(
             "cidr",
             "Subnet",
-            "prefix",
+            kinds.PREFIX,
             ledger=True,
             hint="In CIDR notation.",
             example="10.44.1.0/24",
         ),
-        Field("gateway", "Gateway", "address", ledger=True, example="10.44.1.1"),
-        Field("dhcp", "DHCP", "choice", choices=DHCP, ledger=True),
+        Field("gateway", "Gateway", kinds.ADDRESS, ledger=True, example="10.44.1.1"),
+        Field("dhcp", "DHCP", kinds.CHOICE, choices=DHCP, ledger=True),
         Field(
             "dhcp_first",
             "First address of the range",
-            "address",
+            kinds.ADDRESS,
             group="DHCP",
             example="10.44.1.100",
         ),
         Field(
-            "dhcp_last", "Last address of the range", "address", group="DHCP", example="10.44.1.240"
+            "dhcp_last",
+            "Last address of the range",
+            kinds.ADDRESS,
+            group="DHCP",
+            example="10.44.1.240",
         ),
         Field(
             "lease_minutes",
             "Lease time",
-            "length",
+            kinds.LENGTH,
             unit="",
             units=units.MINUTES,
             low=1,
@@ -79,7 +83,7 @@ NETWORKS = Section(
         Field(
             "other_dhcp_clients",
             "Other DHCP clients",
-            "whole",
+            kinds.WHOLE,
             low=0,
             high=16_777_216,
             group="DHCP",
@@ -88,7 +92,7 @@ NETWORKS = Section(
         Field(
             "dns_servers",
             "DNS servers",
-            "addresses",
+            kinds.ADDRESSES,
             group="Names",
             hint="Addresses, separated by commas.",
             example="10.44.1.5, 10.44.1.6",
@@ -97,7 +101,7 @@ NETWORKS = Section(
         Field(
             "link_mbit_s",
             "Link rate",
-            "number",
+            kinds.NUMBER,
             unit="Mbit/s",
             units=units.LINE_MBIT_S,
             low=0,
@@ -107,17 +111,26 @@ NETWORKS = Section(
             example="1 Gbit/s",
         ),
         Field(
-            "mtu", "MTU", "whole", unit="bytes", low=68, high=65_535, group="Line", example="1500"
+            "mtu",
+            "MTU",
+            kinds.WHOLE,
+            unit="bytes",
+            low=68,
+            high=65_535,
+            group="Line",
+            example="1500",
         ),
         Field(
             "reaches",
             "Reaches without a firewall",
-            "records",
+            kinds.RECORDS,
             to="network",
             group="Line",
             hint="Networks it can talk to with nothing in between.",
         ),
-        Field("ipv6_prefix", "IPv6 prefix", "prefix6", group="Line", example="2001:db8:44:1::/64"),
+        Field(
+            "ipv6_prefix", "IPv6 prefix", kinds.PREFIX6, group="Line", example="2001:db8:44:1::/64"
+        ),
         NOTE,
     ),
 )
@@ -134,18 +147,18 @@ DEVICES = Section(
     fields=(
         Field("name", "Name", ledger=True, example="printer-1"),
         Field("what", "What it is", ledger=True, example="printer, ground floor"),
-        Field("network_id", "Network", "record", to="network", ledger=True),
-        Field("address", "Address", "address", ledger=True, example="10.44.1.60"),
-        Field("mac", "MAC", "mac", ledger=True, example="00:00:5e:00:53:3c"),
+        Field("network_id", "Network", kinds.RECORD, to="network", ledger=True),
+        Field("address", "Address", kinds.ADDRESS, ledger=True, example="10.44.1.60"),
+        Field("mac", "MAC", kinds.MAC, ledger=True, example="00:00:5e:00:53:3c"),
         Field(
             "holding",
             "Held",
-            "choice",
+            kinds.CHOICE,
             choices=HOLDINGS,
             ledger=True,
             hint="Set on the device, or reserved at the DHCP server.",
         ),
-        Field("ipv6_address", "IPv6 address", "address6", group="More"),
+        Field("ipv6_address", "IPv6 address", kinds.ADDRESS6, group="More"),
         NOTE,
     ),
 )

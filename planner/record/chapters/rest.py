@@ -1,5 +1,6 @@
 """8 to 11: what is computed, carried out and printed. Their own records are few."""
 
+from planner.record import kinds
 from planner.record.chapters.base import NOTE, Chapter, Field, Section
 
 TRANSPORTS = {"tcp": "TCP", "udp": "UDP", "icmp": "ICMP"}
@@ -26,11 +27,11 @@ OWN_FLOWS = Section(
     who="The suppliers of the applications.",
     fields=(
         Field("name", "Why it must pass", ledger=True, example="practice records to its database"),
-        Field("from_network_id", "From network", "record", to="network", ledger=True),
+        Field("from_network_id", "From network", kinds.RECORD, to="network", ledger=True),
         Field("from_what", "From", ledger=True, example="desktops"),
-        Field("to_network_id", "To network", "record", to="network", ledger=True),
+        Field("to_network_id", "To network", kinds.RECORD, to="network", ledger=True),
         Field("to_what", "To", ledger=True, example="records-db 10.44.1.40"),
-        Field("transport", "Protocol", "choice", choices=TRANSPORTS, ledger=True),
+        Field("transport", "Protocol", kinds.CHOICE, choices=TRANSPORTS, ledger=True),
         Field("ports", "Ports", ledger=True, hint="A port, a range or several.", example="5432"),
         NOTE,
     ),
@@ -46,7 +47,7 @@ ANSWERS = {"editor": "an editor", "lead": "a lead"}
 
 def _minutes(name: str, label: str, **more) -> Field:
     return Field(
-        name, label, "number", unit="min", units={"min": 1, "h": 60}, low=0, high=14_400, **more
+        name, label, kinds.NUMBER, unit="min", units={"min": 1, "h": 60}, low=0, high=14_400, **more
     )
 
 
@@ -76,7 +77,7 @@ STEP_PLANS = Section(
         Field(
             "step",
             "Step",
-            "step",
+            kinds.STEP,
             ledger=True,
             hint="For every host, image or template it is done for.",
             example="3.4",
@@ -84,7 +85,7 @@ STEP_PLANS = Section(
         Field(
             "owner_id",
             "Owner",
-            "record",
+            kinds.RECORD,
             to="contact",
             ledger=True,
             hint="One of the contacts in 1.4.",
@@ -93,7 +94,7 @@ STEP_PLANS = Section(
         Field(
             "before_day",
             "Done before the day",
-            "yes-no",
+            kinds.YES_NO,
             ledger=True,
             short="Before the day",
             hint="What must come before it is done before the day too.",
@@ -104,31 +105,33 @@ STEP_PLANS = Section(
 # What the house's own steps and checks have in common with those of a site.
 STEP_FIELDS = (
     Field("name", "What to do", ledger=True, example="Move the fish tank out of the server room"),
-    Field("stage", "Stage", "choice", choices=STAGE_NAMES, ledger=True),
+    Field("stage", "Stage", kinds.ALWAYS_CHOSEN_NUMBER, choices=STAGE_NAMES, ledger=True),
     *MINUTES,
-    Field("do", "How to do it", "long", group="The step"),
-    Field("expect", "What should happen", "long", group="The step"),
-    Field("otherwise", "What to do if it does not", "long", group="The step"),
-    Field("back", "The way back", "long", group="The step"),
-    Field("caution", "Caution", "long", group="The step", hint="Where it can hurt people or data."),
+    Field("do", "How to do it", kinds.LONG, group="The step"),
+    Field("expect", "What should happen", kinds.LONG, group="The step"),
+    Field("otherwise", "What to do if it does not", kinds.LONG, group="The step"),
+    Field("back", "The way back", kinds.LONG, group="The step"),
+    Field(
+        "caution", "Caution", kinds.LONG, group="The step", hint="Where it can hurt people or data."
+    ),
     Field(
         "attended",
         "Somebody must stand by",
-        "yes-no",
+        kinds.YES_NO,
         group="On the day",
         hint="Without an answer: yes.",
     ),
     Field(
         "alone",
         "Nothing else beside it",
-        "yes-no",
+        kinds.YES_NO,
         group="On the day",
         hint="While it is done nothing else of the day may run. Without an answer: no.",
     ),
     Field(
         "after",
         "Comes after",
-        "steps",
+        kinds.STEPS,
         group="On the day",
         hint="Numbers of steps.",
         example="3.4, 4.2",
@@ -136,7 +139,7 @@ STEP_FIELDS = (
     Field(
         "before",
         "Comes before",
-        "steps",
+        kinds.STEPS,
         group="On the day",
         hint="Numbers of steps that wait for it.",
         example="3.2",
@@ -149,12 +152,17 @@ CHECK_FIELDS = (
         ledger=True,
         example="The dentist's chair keeps its own network",
     ),
-    Field("stage", "Gates stage", "choice", choices=STAGE_NAMES, ledger=True),
-    Field("why", "Why", "long", group="More"),
-    Field("how", "How to see it", "long", group="More"),
-    Field("proof", "What counts as proof", "long", group="Proof"),
+    Field("stage", "Gates stage", kinds.ALWAYS_CHOSEN_NUMBER, choices=STAGE_NAMES, ledger=True),
+    Field("why", "Why", kinds.LONG, group="More"),
+    Field("how", "How to see it", kinds.LONG, group="More"),
+    Field("proof", "What counts as proof", kinds.LONG, group="Proof"),
     Field(
-        "wants", "Proof is", "choice", choices=WANTS, ledger=True, hint="Without an answer: a note."
+        "wants",
+        "Proof is",
+        kinds.CHOICE,
+        choices=WANTS,
+        ledger=True,
+        hint="Without an answer: a note.",
     ),
     Field(
         "unit",
@@ -163,12 +171,12 @@ CHECK_FIELDS = (
         hint="With a unit the value is a number.",
         example="°C",
     ),
-    Field("low", "May be from", "number", group="Proof"),
-    Field("high", "May be to", "number", group="Proof"),
+    Field("low", "May be from", kinds.NUMBER, group="Proof"),
+    Field("high", "May be to", kinds.NUMBER, group="Proof"),
     Field(
         "who",
         "Who may answer",
-        "choice",
+        kinds.CHOICE,
         choices=ANSWERS,
         group="Proof",
         hint="Without an answer: an editor.",
@@ -189,13 +197,15 @@ OWN_STEPS = Section(
         Field(
             "owner_id",
             "Owner",
-            "record",
+            kinds.RECORD,
             to="contact",
             ledger=True,
             hint="One of the contacts in 1.4.",
         ),
         *STEP_FIELDS[5:12],
-        Field("after_own", "Comes after own steps", "records", to="ownstep", group="On the day"),
+        Field(
+            "after_own", "Comes after own steps", kinds.RECORDS, to="ownstep", group="On the day"
+        ),
         *STEP_FIELDS[12:],
         NOTE,
     ),
@@ -215,7 +225,7 @@ OWN_CHECKS = Section(
         Field(
             "ownstep_id",
             "Answered after the own step",
-            "record",
+            kinds.RECORD,
             to="ownstep",
             group="More",
             hint="A step of the same stage.",
@@ -234,11 +244,11 @@ BUILT = Section(
     why="The next technician must be able to trust the record.",
     who="Whoever built it.",
     fields=(
-        Field("target", "Of", "any-record", ledger=True, hint="The record it belongs to."),
+        Field("target", "Of", kinds.ANY_RECORD, ledger=True, hint="The record it belongs to."),
         Field(
             "field",
             "What",
-            "any-field",
+            kinds.ANY_FIELD,
             ledger=True,
             hint="Which of its values, by the word its chapter uses.",
             example="Management address",
@@ -256,7 +266,7 @@ BUILT = Section(
     derived=(
         (
             "field",
-            Field("planned", "Planned", "planned", hint="What the plan says, for comparison."),
+            Field("planned", "Planned", kinds.PLANNED, hint="What the plan says, for comparison."),
         ),
     ),
 )

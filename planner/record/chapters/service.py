@@ -1,6 +1,6 @@
 """5 Service."""
 
-from planner.record import units
+from planner.record import kinds, units
 from planner.record.chapters.base import NOTE, Chapter, Field, Section
 from planner.record.chapters.hosts import PROVISIONING
 
@@ -37,46 +37,46 @@ SERVICE = Section(
             hint="The name people type to get a desktop.",
             example="desk.larkfield.example",
         ),
-        Field("network_id", "Network", "record", to="network"),
-        Field("address", "Address", "address", example="10.44.1.30"),
+        Field("network_id", "Network", kinds.RECORD, to="network"),
+        Field("address", "Address", kinds.ADDRESS, example="10.44.1.30"),
         Field(
             "address_origin",
             "The address is",
-            "choice",
+            kinds.CHOICE,
             choices=ORIGINS,
             hint="A dynamic address that moves takes every desktop with it.",
         ),
         Field(
             "initial_secret_changed",
             "The supplier's initial password is changed",
-            "yes-no",
+            kinds.YES_NO,
             hint="Whether, never to what.",
         ),
-        Field("disk_provisioning", "Appliance disks are made", "choice", choices=PROVISIONING),
+        Field("disk_provisioning", "Appliance disks are made", kinds.CHOICE, choices=PROVISIONING),
         Field(
             "space_watcher",
             "Who watches the space",
             hint="Thin disks fill up silently: name who looks, and how often.",
         ),
-        Field("outside_access", "Access from outside", "choice", choices=OUTSIDE),
+        Field("outside_access", "Access from outside", kinds.CHOICE, choices=OUTSIDE),
         Field(
             "outside_device_id",
             "The way in from outside",
-            "record",
+            kinds.RECORD,
             to="device",
             hint="The gateway or the VPN's end: one of the devices in 2.2.",
         ),
         Field(
             "outside_ports",
             "Ports it answers to from outside",
-            "ports",
+            kinds.PORTS,
             hint="From its supplier's papers. Never a display port.",
             example="443/tcp",
         ),
         Field(
             "agent_ports",
             "Ports of the desktop agent",
-            "ports",
+            kinds.PORTS,
             hint="Port and transport, separated by commas.",
             example="8443/tcp, 9000-9010/udp",
         ),
@@ -97,15 +97,15 @@ CERTIFICATE = Section(
     one="service",
     counts=("certificate", "certificate_names", "certificate_expires"),
     fields=(
-        Field("certificate", "Certificate", "choice", choices=CERTIFICATES),
+        Field("certificate", "Certificate", kinds.CHOICE, choices=CERTIFICATES),
         Field(
             "certificate_names",
             "Names it covers",
-            "names",
+            kinds.NAMES,
             hint="Separated by commas; it must cover the entry name.",
             example="desk.larkfield.example",
         ),
-        Field("certificate_expires", "Expires", "date", example="30 Nov 2027"),
+        Field("certificate_expires", "Expires", kinds.DATE, example="30 Nov 2027"),
     ),
 )
 APPLIANCES = Section(
@@ -120,14 +120,14 @@ APPLIANCES = Section(
     who="The appliance supplier's sizing sheet.",
     fields=(
         Field("name", "Name", ledger=True, example="broker-1"),
-        Field("host_id", "On host", "record", to="host", ledger=True),
-        Field("network_id", "Network", "record", to="network", ledger=True),
-        Field("address", "Address", "address", ledger=True, example="10.44.1.31"),
-        Field("vcpu", "vCPU", "whole", low=0, high=1024, ledger=True, example="4"),
+        Field("host_id", "On host", kinds.RECORD, to="host", ledger=True),
+        Field("network_id", "Network", kinds.RECORD, to="network", ledger=True),
+        Field("address", "Address", kinds.ADDRESS, ledger=True, example="10.44.1.31"),
+        Field("vcpu", "vCPU", kinds.WHOLE, low=0, high=1024, ledger=True, example="4"),
         Field(
             "memory_gib",
             "Memory",
-            "number",
+            kinds.NUMBER,
             unit="GiB",
             units=units.MEMORY_GIB,
             low=0,
@@ -138,7 +138,7 @@ APPLIANCES = Section(
         Field(
             "disk_gib",
             "Disk",
-            "number",
+            kinds.NUMBER,
             unit="GiB",
             units=units.MEMORY_GIB,
             low=0,
@@ -146,9 +146,9 @@ APPLIANCES = Section(
             ledger=True,
             example="60",
         ),
-        Field("datastore_id", "Datastore", "record", to="datastore", group="More"),
-        Field("mac", "MAC", "mac", group="More"),
-        Field("ipv6_address", "IPv6 address", "address6", group="More"),
+        Field("datastore_id", "Datastore", kinds.RECORD, to="datastore", group="More"),
+        Field("mac", "MAC", kinds.MAC, group="More"),
+        Field("ipv6_address", "IPv6 address", kinds.ADDRESS6, group="More"),
         NOTE,
     ),
 )
@@ -164,8 +164,8 @@ PROTOCOLS = Section(
     who="The service's supplier.",
     fields=(
         Field("name", "Name", ledger=True, example="RDP"),
-        Field("tcp_port", "TCP port", "whole", low=1, high=65_535, ledger=True, example="3389"),
-        Field("udp_port", "UDP port", "whole", low=1, high=65_535, ledger=True, example="3389"),
+        Field("tcp_port", "TCP port", kinds.WHOLE, low=1, high=65_535, ledger=True, example="3389"),
+        Field("udp_port", "UDP port", kinds.WHOLE, low=1, high=65_535, ledger=True, example="3389"),
         NOTE,
     ),
 )
@@ -199,8 +199,8 @@ CREDENTIALS = Section(
             "where_kept", "Secret kept in", ledger=True, example="sealed envelope 3, office safe"
         ),
         Field("who_can_fetch", "Who can fetch it", ledger=True, example="A. Marsh"),
-        Field("last_changed", "Last changed", "date", group="Age"),
-        Field("still_initial", "Still the supplier's initial secret", "yes-no", group="Age"),
+        Field("last_changed", "Last changed", kinds.DATE, group="Age"),
+        Field("still_initial", "Still the supplier's initial secret", kinds.YES_NO, group="Age"),
         NOTE,
     ),
 )

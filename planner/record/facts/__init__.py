@@ -15,7 +15,7 @@ Conventions
 
 from __future__ import annotations
 
-from planner.record.facts.base import KIND_WORDS, Day, Id, Record, Ref, ref_of
+from planner.record.facts.base import Day, Id, Record, Ref, ref_of
 from planner.record.facts.plain import fingerprint, from_json, to_json
 from planner.record.facts.records import (
     Appliance,
@@ -37,14 +37,24 @@ from planner.record.facts.records import (
     Template,
 )
 from planner.record.facts.said import Acceptance, Answer, Assumed, Built, Neighbour, Signature
-from planner.record.facts.whole import NOT_PLANNED, RECORD_FIELDS, RECORDS, SiteFacts
+from planner.record.facts.whole import (
+    KIND_WORDS,
+    LISTS,
+    NOT_PLANNED,
+    RECORD_FIELDS,
+    RECORDS,
+    SINGLES,
+    SiteFacts,
+)
 from planner.record.facts.work import Estimate, HouseCheck, HouseStep, OwnCheck, OwnStep, StepPlan
 
 __all__ = [
     "KIND_WORDS",
+    "LISTS",
     "NOT_PLANNED",
     "RECORDS",
     "RECORD_FIELDS",
+    "SINGLES",
     "Acceptance",
     "Answer",
     "Appliance",

@@ -10,30 +10,6 @@ from dataclasses import dataclass
 Id = int
 Day = dt.date
 
-KIND_WORDS = {
-    "site": "site",
-    "contact": "contact",
-    "network": "network",
-    "device": "device",
-    "host": "host",
-    "datastore": "datastore",
-    "directory": "directory",
-    "server": "server",
-    "service": "service",
-    "appliance": "appliance",
-    "protocol": "display protocol",
-    "credential": "credential",
-    "image": "image",
-    "application": "application",
-    "template": "desktop template",
-    "seatgroup": "seat group",
-    "flow": "flow",
-    "owncheck": "own check",
-    "ownstep": "own step",
-    "stepplan": "plan of a step",
-    "built": "built value",
-}
-
 
 @dataclass(frozen=True, slots=True)
 class Ref:
@@ -63,9 +39,17 @@ def ref_of(anchor: str) -> Ref | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Record:
-    """What every record has. ``kind`` is the record's word in addresses, anchors and tables."""
+    """What every record has.
+
+    ``kind`` is the record's word in addresses, anchors and tables, ``called`` what people call it where
+    that is another. One that is not ``planned`` does not move the fingerprint; one ``of_house`` belongs to
+    every site.
+    """
 
     kind: typing.ClassVar[str] = ""
+    called: typing.ClassVar[str] = ""
+    planned: typing.ClassVar[bool] = True
+    of_house: typing.ClassVar[bool] = False
     id: Id = 0
     note: str = ""
 
@@ -76,4 +60,4 @@ class Record:
     @property
     def label(self) -> str:
         """What people call this record."""
-        return getattr(self, "name", "") or f"unnamed {KIND_WORDS.get(self.kind, self.kind)}"
+        return getattr(self, "name", "") or f"unnamed {self.called or self.kind}"

@@ -211,6 +211,7 @@ class Appliance(Record):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Protocol(Record):
     kind: typing.ClassVar[str] = "protocol"
+    called: typing.ClassVar[str] = "display protocol"
     name: str = ""
     tcp_port: int | None = None
     udp_port: int | None = None
@@ -263,6 +264,7 @@ class Application(Record):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Template(Record):
     kind: typing.ClassVar[str] = "template"
+    called: typing.ClassVar[str] = "desktop template"
     name: str = ""
     description: str = ""
     image_id: Id | None = None
@@ -283,6 +285,7 @@ class Template(Record):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeatGroup(Record):
     kind: typing.ClassVar[str] = "seatgroup"
+    called: typing.ClassVar[str] = "seat group"
     name: str = ""
     template_id: Id | None = None
     seat_kind: str = ""  # group, person, clients

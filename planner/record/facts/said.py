@@ -26,6 +26,7 @@ class Assumed:
 class Answer:
     """The newest answer to one check. ``check`` is the check's full key (``key`` or ``key@anchor``)."""
 
+    planned: typing.ClassVar[bool] = False
     check: str
     state: str = "open"  # open, proven, trust, excused, failed
     by: str = ""
@@ -41,6 +42,7 @@ class Answer:
 class Signature:
     """A gate that a lead signed; ``on_trust`` and ``excused`` are what the lead put the name to."""
 
+    planned: typing.ClassVar[bool] = False
     stage: int
     by: str
     at: dt.datetime
@@ -54,6 +56,7 @@ class Signature:
 class Acceptance:
     """A lead lives with a finding, for a reason and until a day. ``finding`` is the finding's token."""
 
+    planned: typing.ClassVar[bool] = False
     finding: str
     reason: str
     look_again: Day | None
@@ -66,6 +69,8 @@ class Built(Record):
     """What was really built where it differs: ``target`` is an anchor, ``field`` its field."""
 
     kind: typing.ClassVar[str] = "built"
+    called: typing.ClassVar[str] = "built value"
+    planned: typing.ClassVar[bool] = False
     target: str = ""
     field: str = ""
     value: str = ""
@@ -77,6 +82,7 @@ class Neighbour:
     """Another site of the same customer that a link joins to this one; of its networks only name, purpose and
     subnet are known here."""
 
+    planned: typing.ClassVar[bool] = False
     id: Id
     name: str = ""
     networks: tuple[Network, ...] = ()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 import typing
 from dataclasses import dataclass, field
@@ -38,14 +39,14 @@ class SiteFacts:
     customer_code: str = ""
     today: Day
     site: Site
-    directory: Directory = field(default_factory=Directory)
-    service: Service = field(default_factory=Service)
     contacts: tuple[Contact, ...] = ()
     networks: tuple[Network, ...] = ()
     devices: tuple[Device, ...] = ()
     hosts: tuple[Host, ...] = ()
     datastores: tuple[Datastore, ...] = ()
+    directory: Directory = field(default_factory=Directory)
     servers: tuple[Server, ...] = ()
+    service: Service = field(default_factory=Service)
     appliances: tuple[Appliance, ...] = ()
     protocols: tuple[Protocol, ...] = ()
     credentials: tuple[Credential, ...] = ()
@@ -92,69 +93,39 @@ class SiteFacts:
         return found.label if found else ""
 
 
-RECORD_FIELDS = (
-    "contacts",
-    "networks",
-    "devices",
-    "hosts",
-    "datastores",
-    "directory",
-    "servers",
-    "service",
-    "appliances",
-    "protocols",
-    "credentials",
-    "images",
-    "applications",
-    "templates",
-    "seat_groups",
-    "flows",
-    "own_steps",
-    "own_checks",
-    "step_plans",
-    "built",
-)
+def _held() -> dict[str, type]:
+    """What each field of a site's facts holds, by its name: a list's entries, or the one record."""
+    found: dict[str, type] = {}
+    for name, hint in typing.get_type_hints(SiteFacts).items():
+        held = typing.get_args(hint)[0] if typing.get_origin(hint) is tuple else hint
+        if isinstance(held, type) and dataclasses.is_dataclass(held):
+            found[name] = held
+    return found
 
-RECORDS: dict[str, type[Record]] = {
-    kind.kind: kind
-    for kind in (
-        Site,
-        Contact,
-        Network,
-        Device,
-        Host,
-        Datastore,
-        Directory,
-        Server,
-        Service,
-        Appliance,
-        Protocol,
-        Credential,
-        Image,
-        Application,
-        Template,
-        SeatGroup,
-        OwnFlow,
-        OwnStep,
-        OwnCheck,
-        StepPlan,
-        Built,
-    )
-}
+
+def _of_site() -> dict[str, type[Record]]:
+    """The fields that hold records of the site, in the order of the chapters."""
+    return {
+        name: held
+        for name, held in _held().items()
+        if issubclass(held, Record) and not held.of_house
+    }
+
+
+# Everything there is to know about kinds of records follows from the classes and from SiteFacts.
+RECORDS: dict[str, type[Record]] = {held.kind: held for held in _of_site().values()}
+RECORD_FIELDS = tuple(name for name in _of_site() if name != "site")
+SINGLES = tuple(
+    held.kind
+    for name, held in _of_site().items()
+    if typing.get_origin(typing.get_type_hints(SiteFacts)[name]) is not tuple
+)
+LISTS = {held.kind: name for name, held in _of_site().items() if held.kind not in SINGLES}
+KIND_WORDS = {kind: held.called or kind for kind, held in RECORDS.items()}
 
 # What people said about the plan is not the plan: it does not move the fingerprint. Neither does the work the
 # house asks for at every site. A neighbour is another site's plan.
 NOT_PLANNED = (
     "today",
-    "answers",
-    "signatures",
-    "acceptances",
-    "built",
-    "own_steps",
-    "own_checks",
-    "step_plans",
-    "house_steps",
-    "house_checks",
-    "estimates",
-    "neighbours",
+    *(name for name, held in _held().items() if not getattr(held, "planned", True)),
 )

@@ -20,6 +20,8 @@ class OwnStep(Record):
     that wait for it, ``after_own`` the ids of own steps."""
 
     kind: typing.ClassVar[str] = "ownstep"
+    called: typing.ClassVar[str] = "own step"
+    planned: typing.ClassVar[bool] = False
     name: str = ""  # what to do, in one line
     stage: int = 1
     do: str = ""
@@ -41,6 +43,8 @@ class OwnStep(Record):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OwnCheck(Record):
     kind: typing.ClassVar[str] = "owncheck"
+    called: typing.ClassVar[str] = "own check"
+    planned: typing.ClassVar[bool] = False
     name: str = ""  # what must be true
     stage: int = 1
     why: str = ""
@@ -58,6 +62,7 @@ class OwnCheck(Record):
 class HouseStep(OwnStep):
     """A step the house adds at every site ``when`` (a condition of the catalogue) holds; "" is always."""
 
+    of_house: typing.ClassVar[bool] = True
     when: str = ""
 
 
@@ -65,6 +70,7 @@ class HouseStep(OwnStep):
 class HouseCheck(OwnCheck):
     """A check the house adds, as :class:`HouseStep`; its ``ownstep_id`` is a step of the house."""
 
+    of_house: typing.ClassVar[bool] = True
     when: str = ""
 
 
@@ -74,6 +80,8 @@ class StepPlan(Record):
     on-site day."""
 
     kind: typing.ClassVar[str] = "stepplan"
+    called: typing.ClassVar[str] = "plan of a step"
+    planned: typing.ClassVar[bool] = False
     step: str = ""
     owner_id: Id | None = None  # a contact
     least_minutes: Minutes = None
@@ -90,6 +98,7 @@ class StepPlan(Record):
 class Estimate:
     """The house's three times in minutes for a step of the catalogue, in place of the catalogue's."""
 
+    planned: typing.ClassVar[bool] = False
     step: str
     least_minutes: float
     likely_minutes: float

@@ -10,8 +10,7 @@ from planner.papers.sheets.keys import HEADING, RowKey, read_key
 from planner.papers.sheets.parts import Value
 from planner.plan import Plan
 from planner.record import facts as f
-from planner.record.facts import ref_of
-from sites.loading import LISTS
+from planner.record.facts import LISTS, ref_of
 from sites.models import RECORD_MODELS, Printed, Revision, Site
 
 KINDS = ("network", "host", "device", "server", "service", "appliance")

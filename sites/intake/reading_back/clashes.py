@@ -6,10 +6,9 @@ import dataclasses
 from typing import Any
 
 from planner.plan import work_out
-from planner.record.facts import Device, Record, SiteFacts
+from planner.record.facts import LISTS, Device, Record, SiteFacts
 from sites.intake.reading_back.as_it_left import KINDS, Rows
 from sites.intake.reading_back.outcome import Refused, Row
-from sites.loading import LISTS
 
 APART = (
     "The keys and the other columns were sorted apart: rows bear the values of others. "

@@ -8,9 +8,9 @@ from typing import Any
 from planner.papers import defuse
 from planner.papers.sheets.allocation import COLUMNS
 from planner.papers.sheets.keys import FILLED, HEADING, NEW, read_key
-from planner.papers.sheets.reading import Table
+from planner.papers.sheets.table import Table
 from planner.plan import Plan, work_out
-from planner.record import typed
+from planner.record import kinds
 from planner.record.chapters import Field, Section, sections_of, show_value
 from planner.record.facts import Record, SiteFacts, ref_of
 from sites.forms.secrets import Asked
@@ -244,7 +244,9 @@ class _Looking:
     def _as_typed(self, one: Field, text: str) -> str:
         if text.lower() in EMPTY:
             return ""
-        return str(typed.record(one, text, self.facts).id) if one.kind == "record" else text
+        if one.kind is not kinds.RECORD:
+            return text
+        return str(kinds.record_named(one, text, self.facts).id)
 
     def _words(self, one: Field, value: Any) -> str:
         return (

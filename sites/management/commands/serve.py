@@ -63,7 +63,8 @@ def become_server(address: str, workers: int) -> NoReturn:
     that several processes would share, and none of the house's code, which a reload could then not replace."""
     connections.close_all()
     if sys.platform == "win32":  # no gunicorn there, and no taking of places
-        sys.exit(subprocess.call(server_of_windows(address)))  # noqa: S603  (its own words)
+        around = {**os.environ, "PYTHONPATH": str(settings.HOME)}
+        sys.exit(subprocess.call(server_of_windows(address), env=around))  # noqa: S603  (its own words)
     os.execv(sys.executable, server(address, workers))  # noqa: S606  (no shell is wanted)
 
 

@@ -1,0 +1,1 @@
+"""What several views share: each part sees a request, and none answers an address by itself."""
