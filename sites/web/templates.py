@@ -14,9 +14,9 @@ from django.template import Origin
 from django.template.loaders import filesystem
 
 BLOCKS = (
-    "html|head|meta|link|title|body|header|footer|main|nav|aside|section|article|div|p|h[1-6]|ul|ol|li|dl|dt|dd|"
+    "html|head|title|body|header|footer|main|nav|aside|section|article|div|p|h[1-6]|ul|ol|li|dl|dt|dd|"
     "table|caption|colgroup|col|thead|tbody|tfoot|tr|th|td|form|fieldset|legend|details|summary|figure|figcaption|"
-    "hr|br|blockquote|pre|option|optgroup|progress|script|style|template"
+    "hr|br|blockquote|pre|option|optgroup|progress"
 )
 KEPT = re.compile(r"(<(pre|textarea|script|style)\b.*?</\2>)", re.DOTALL)
 INDENT = re.compile(r"\s*\n\s*")
@@ -43,7 +43,7 @@ def without_indents(text: str) -> str:
         pieces.append(kept[0])
         at = kept.end()
     pieces.append(_folded(text[at:]))
-    return "".join(pieces).strip()
+    return "".join(pieces)
 
 
 def _folded(text: str) -> str:

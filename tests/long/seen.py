@@ -213,6 +213,8 @@ def attributes(text: str) -> tuple[str, dict[str, str]]:
         if name == "class":
             value = " ".join(value.split())
         found[name.lower()] = value
+    if "accept" in found:
+        found["accept"] = found["accept"].replace(", ", ",")
     for name in ("nonce", "data-made"):
         if name in found:
             found[name] = "…"

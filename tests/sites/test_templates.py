@@ -1,0 +1,76 @@
+"""Templates: text that can be read in their files, the same page without their indents in a browser."""
+
+import pathlib
+
+import pytest
+from django.template import Context, Template, TemplateSyntaxError
+from django.template.loader import get_template
+from html5lib import parse
+
+from sites.web.templates import without_indents
+from tests.long.seen import lines_seen
+
+FOLDER = pathlib.Path(__file__).resolve().parents[2] / "templates"
+FILES = sorted(FOLDER.rglob("*.html"))
+LONGEST = 120
+
+
+def test_there_are_templates():
+    assert len(FILES) > 100
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(FOLDER)))
+def test_every_template_shows_the_same_without_its_indents(path):
+    text = path.read_text().replace(" <= ", " no more than ")  # no tag begins there
+    assert lines_seen(without_indents(text)) == lines_seen(text)
+    get_template(str(path.relative_to(FOLDER)))
+
+
+@pytest.mark.parametrize(
+    ("laid_out", "sent"),
+    [
+        ("<p>\n  One\n  two\n</p>\n", "<p>One two</p>"),
+        ("<ul>\n  <li>\n    <a\n      href='x'\n    >y</a>\n  </li>\n</ul>", "<ul><li><a href='x'>y</a></li></ul>"),
+        ("<p>\n  a\n  <b>c</b>\n  d\n</p>", "<p>a <b>c</b> d</p>"),
+        ("{% if a %}\n  <p>b</p>\n{% endif %}\n{% if c %}", "{% if a %}<p>b</p>{% endif %} {% if c %}"),
+        ("<p>\n  {% if a > b %}\n    c\n  {% endif %}\n</p>", "<p>{% if a > b %} c {% endif %}</p>"),
+        ("<pre>\n a\n  b</pre>\n<i>c</i>", "<pre>\n a\n  b</pre> <i>c</i>"),
+        ("<textarea>\n  a\n  b</textarea>", "<textarea>\n  a\n  b</textarea>"),
+        ("a  b", "a  b"),
+    ],
+)  # fmt: skip
+def test_indents_go_and_words_stay_apart(laid_out, sent):
+    assert without_indents(laid_out) == sent
+
+
+def test_a_page_goes_without_indents_and_is_whole(client, db):
+    page = client.get("/", follow=True).content.decode()
+    assert "\n  " not in page and "<title>Sign in" in page
+    assert parse(page, namespaceHTMLElements=False).find(".//main") is not None
+
+
+def shown(text: str, **values) -> str:
+    return Template(text).render(Context(values))
+
+
+def test_joined_items_have_something_between_them():
+    text = "{% joined names as name %}\n  <b>{{ name }}</b>\n{% endjoined %}"
+    assert shown(text, names=["a", "<"]) == "<b>a</b>, <b>&lt;</b>"
+    assert shown(text, names=["a"]) == "<b>a</b>"
+    assert shown(text, names=[]) == shown(text) == ""
+
+
+def test_joined_items_beyond_the_most_are_counted():
+    text = "{% joined names as name by '; ' most 2 %}{{ name }}{% endjoined %}"
+    assert shown(text, names="abc") == "a; b; and 1 more"
+    assert shown(text, names="ab") == "a; b"
+    with_rest = "{% joined names as name most 1 rest ' ' %}{{ name }}{% endjoined %}"
+    assert shown(with_rest, names="abc") == "a and 2 more"
+
+
+@pytest.mark.parametrize(
+    "wrong", ["names", "names as", "names like name", "names as name by", "names as name from 1"]
+)
+def test_joined_says_what_it_does_not_understand(wrong):
+    with pytest.raises(TemplateSyntaxError):
+        Template(f"{{% joined {wrong} %}}{{% endjoined %}}")
