@@ -154,7 +154,7 @@ class House:
     def _is_alive(self) -> bool:
         with contextlib.suppress(OSError, http.client.HTTPException):
             line = http.client.HTTPConnection("127.0.0.1", self.port, timeout=5)
-            line.request("GET", "/alive")
+            line.request("GET", "/health")
             return line.getresponse().status == 200
         return False
 

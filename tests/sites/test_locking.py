@@ -34,12 +34,13 @@ def opens_a_transaction(function: ast.FunctionDef) -> bool:
 
 
 def first_statement(function: ast.FunctionDef) -> ast.stmt:
-    """The first that does something: what stands behind the docstring."""
+    """The first of the transaction: what stands behind the docstring, or within the block that opens one."""
+    for one in ast.walk(function):
+        if isinstance(one, ast.With) and "transaction.atomic" in ast.unparse(one.items[0]):
+            return one.body[0]
     body = function.body
     if isinstance(body[0], ast.Expr) and isinstance(body[0].value, ast.Constant):
         body = body[1:]
-    if isinstance(body[0], ast.With):
-        body = body[0].body
     return body[0]
 
 

@@ -574,7 +574,7 @@ def test_a_path_in_a_setting_means_the_same_to_the_server_as_to_who_prepared_the
             stderr=said,
         )
     try:
-        assert answers(f"http://127.0.0.1:{port}/alive", serving), log.read_text()
+        assert answers(f"http://127.0.0.1:{port}/health", serving), log.read_text()
     finally:
         serving.terminate()
         serving.wait(60)
