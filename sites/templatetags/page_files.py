@@ -14,7 +14,7 @@ register = template.Library()
 
 def _links(kind: str, names: list[str] | tuple[str, ...]) -> SafeString:
     addresses = [(kind, static(name)) for name in names]
-    return format_html_join("\n  ", '<link rel="{}" href="{}">', addresses)
+    return format_html_join("\n", '<link rel="{}" href="{}">', addresses)
 
 
 @register.simple_tag
@@ -36,4 +36,4 @@ def module(entry: str) -> SafeString:
     script = format_html('<script type="module" src="{}"></script>', static(entry))
     if not imported:
         return script
-    return _links("modulepreload", imported) + format_html("\n  {}", script)
+    return _links("modulepreload", imported) + format_html("\n{}", script)

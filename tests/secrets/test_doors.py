@@ -116,7 +116,7 @@ DOORS = {
         "{pilot}", "note-{question}", who="nobody", **{"state-{question}": "works"}
     ),
     "a customer": Door("/at/", "note", who="staff", name="Brack", code="brack"),
-    "a customer's own page": Door("/at/larkfield/change", "note", name="Larkfield Vets"),
+    "a customer's own page": Door("/at/larkfield/change", "note", name="Larkfield Vets", edits="{edits}"),
     "a new site": Door("/at/larkfield/sites", "name", code="barn", purpose="trial"),
     "a copy": Door(HERE + "copy", "name", customer="larkfield", code="barn"),
     "a planning number": Door(
@@ -171,6 +171,7 @@ def filled(site, staff):
         "low": f"{number.low:g}",
         "was": repr(number.value),
         "step": next(iter(read().steps)),
+        "edits": str(site.customer.edits),
         "measured": next(
             check.key for check in plan.stages.checks.values() if check.wants == "value"
         ),

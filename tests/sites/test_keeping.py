@@ -185,7 +185,8 @@ def test_each_folder_is_waited_for_once(site, people, synced):
     assert len(files) == 8 and len(folders) == len(set(folders))
 
 
-def test_what_was_refused_leaves_no_file(site, people):
+def test_what_was_refused_leaves_no_file(site, people, settings, tmp_path):
+    settings.PROOFS = tmp_path
     send(people["editor"], site, words(b"stays"))
     with pytest.raises(Overtaken):
         send(people["editor"], site, words(b"stays"), words(b"goes"), seen=0)

@@ -144,7 +144,7 @@ def test_the_page_says_what_it_is_and_where_to_go(site, staff, client):
     page = answer.content.decode()
     assert answer.status_code == 405 and answer["Allow"] == "POST"
     assert "<h1>This is no page</h1>" in page and f'href="{PAGE}"' in page
-    assert "deskwright.css" in page
+    assert "css/base.css" in page
 
 
 def test_nobody_signed_in_sees_it_too(db, client):

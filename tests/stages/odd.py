@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 import types
 import typing
@@ -82,7 +83,7 @@ def _values(hint, name: str):
 
 def record(cls):
     hints = typing.get_type_hints(cls)
-    names = [name for name in cls.__dataclass_fields__ if name not in ("kind",)]
+    names = [one.name for one in dataclasses.fields(cls)]
     return st.fixed_dictionaries({name: _values(hints[name], name) for name in names}).map(
         lambda values: cls(**values)
     )
