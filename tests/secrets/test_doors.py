@@ -116,7 +116,9 @@ DOORS = {
         "{pilot}", "note-{question}", who="nobody", **{"state-{question}": "works"}
     ),
     "a customer": Door("/at/", "note", who="staff", name="Brack", code="brack"),
-    "a customer's own page": Door("/at/larkfield/change", "note", name="Larkfield Vets", edits="{edits}"),
+    "a customer's own page": Door(
+        "/at/larkfield/change", "note", name="Larkfield Vets", edits="{edits}"
+    ),
     "a new site": Door("/at/larkfield/sites", "name", code="barn", purpose="trial"),
     "a copy": Door(HERE + "copy", "name", customer="larkfield", code="barn"),
     "a planning number": Door(

@@ -1,19 +1,19 @@
 """Owners and times of steps: many at once, nobody's overwritten, and the day follows."""
 
 import pytest
-from django.core.management import call_command
 
 from sites.actions.records import add_record, change_record
 from sites.actions.steps import move_step
 from sites.models import Contact, Person, Site, StepPlan
 from sites.pages.standing import plan_of
+from tests import demo_house
 
 OWNERS = "/at/larkfield/mill/owners"
 
 
 @pytest.fixture
 def mill(db):
-    call_command("demo", "--small", verbosity=0)
+    demo_house.put_in_place()
     return Site.objects.select_related("customer").get(code="mill")
 
 
