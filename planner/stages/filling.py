@@ -20,6 +20,7 @@ put in as it stands and never read as a template again, so braces in it do nothi
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 import re
 import string
@@ -112,7 +113,7 @@ def refers_to(kind: str) -> set[str]:
     """The kinds of record that a record of ``kind`` refers to, each by its ``<kind>_id``."""
     return {
         name.removesuffix("_id")
-        for name in RECORDS[kind].__dataclass_fields__
+        for name in (one.name for one in dataclasses.fields(RECORDS[kind]))
         if name.endswith("_id")
     }
 

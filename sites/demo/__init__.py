@@ -19,8 +19,8 @@ from sites.actions import customers
 from sites.demo.errors import DemoError
 from sites.demo.happenings import carry_out
 from sites.demo.house_asks import load_asked
-from sites.demo.large import large_site
 from sites.demo.typing_in import type_in
+from sites.demo_large import large_site
 from sites.models import Customer, Person, Site
 from sites.pages.standing import plan_of
 

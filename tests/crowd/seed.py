@@ -66,7 +66,7 @@ def large() -> dict:
     from django.conf import settings
 
     from sites.demo import load_site
-    from sites.demo.large import large_site
+    from sites.demo_large import large_site
     from sites.models import Person
 
     staff = Person.objects.create_superuser("staff@house.example", None, name="Staff")

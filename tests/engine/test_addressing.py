@@ -126,7 +126,10 @@ def test_next_free_follows_the_band_plan():
     }
     assert {role: next_free(plan.addressing, 1, role) for role in wanted} == wanted
     assert next_free(plan.addressing, 1, "host") == "10.44.1.12"
-    assert next_free(plan, 9, "host") is None and next_free(plan, None, "host") is None
+    assert (
+        next_free(plan.addressing, 9, "host") is None
+        and next_free(plan.addressing, None, "host") is None
+    )
 
 
 def test_the_band_plan_scales():
@@ -146,11 +149,11 @@ def test_the_band_plan_scales():
 
 def test_a_full_band_falls_back_and_a_full_network_gives_nothing():
     hosts = [make(f.Host, network_id=1, address=f"10.44.1.{n}") for n in range(11, 21)]
-    assert next_free(plan_of(NETWORK, *hosts), 1, "host") == "10.44.1.6"
+    assert next_free(plan_of(NETWORK, *hosts).addressing, 1, "host") == "10.44.1.6"
     link = f.Network(id=1, cidr="10.44.1.0/31", gateway="10.44.1.0")
     other = f.Device(id=2, network_id=1, address="10.44.1.1")
-    assert next_free(plan_of(link), 1, "device") == "10.44.1.1"
-    assert next_free(plan_of(link, other), 1, "device") is None
+    assert next_free(plan_of(link).addressing, 1, "device") == "10.44.1.1"
+    assert next_free(plan_of(link, other).addressing, 1, "device") is None
 
 
 def test_without_a_subnet_nothing_is_made_up():
@@ -210,7 +213,7 @@ def test_nothing_raises_whatever_the_facts(facts):
         if span.block is not None:
             assert 0 <= span.free <= span.usable
         for role in (*bands.listed(), "x"):
-            address = next_free(plan, span.network_id, role)
+            address = next_free(plan.addressing, span.network_id, role)
             if address is not None:
                 number = ipv4.parse(address)
                 assert span.block.first <= number <= span.block.last

@@ -14,7 +14,7 @@ from planner.record import facts as f
 from planner.record import units
 from planner.record.chapters import SECTIONS
 from planner.record.chapters.base import Field
-from sites.demo.large import large_site
+from sites.demo_large import large_site
 from tests.factories import TODAY, site_facts
 
 FOLDER = pathlib.Path(__file__).resolve().parents[2] / "fixtures" / "demo"

@@ -23,7 +23,7 @@ from planner.serving.environment import BadSetting
 from sites import demo
 from sites.actions.customers import make_customer
 from sites.demo import load_people, read_house
-from sites.demo.large import large_site
+from sites.demo_large import large_site
 from sites.models import Customer, HouseMark, Person
 from sites.web import marks
 from tests import demo_house
