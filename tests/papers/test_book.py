@@ -621,7 +621,9 @@ def typed(facts: f.SiteFacts, texts) -> f.SiteFacts:
     supply = itertools.cycle(texts)
 
     def changed(record: f.Record) -> f.Record:
-        names = [one.name for one in chapters.fields_of(record.kind).values() if one.kind in FREE]
+        names = [
+            one.name for one in chapters.fields_of(record.kind).values() if one.kind.word in FREE
+        ]
         names += ["value", "reason"] if record.kind == "built" else []
         return dataclasses.replace(
             record, **{name: next(supply) for name in names if name not in ("target", "field")}

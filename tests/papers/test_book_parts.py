@@ -41,7 +41,9 @@ def marked(facts: f.SiteFacts) -> tuple[f.SiteFacts, dict[str, list[str]]]:
         values = {"note": word("note")}
         if record.kind in ("contact", "credential"):
             names = [
-                one.name for one in chapters.fields_of(record.kind).values() if one.kind in FREE
+                one.name
+                for one in chapters.fields_of(record.kind).values()
+                if one.kind.word in FREE
             ]
             values |= {name: word(record.kind) for name in names if name != "note"}
         if record.kind == "seatgroup" and record.seat_kind == "person":
