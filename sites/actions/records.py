@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.http import QueryDict
 from django.utils import timezone
 
@@ -14,7 +14,7 @@ from planner.record.chapters import sections_of
 from sites.actions.counter import touch
 from sites.actions.joining import join_other_ends
 from sites.actions.locking import hold, hold_all_of
-from sites.actions.stages import turned_live
+from sites.actions.stages import Refused, turned_live
 from sites.forms import record_form
 from sites.models import RECORD_MODELS, Directory, Person, Removal, Service, Site, SiteRecord
 from sites.models.customers import Customer
@@ -43,10 +43,16 @@ class Saved:
 def make_site(
     *, by: Person, customer: Customer, code: str, name: str, purpose: str = "trial"
 ) -> Site:
-    """A new site with its one directory and its one service, both empty."""
-    site = Site.objects.create(
-        customer=customer, code=code, name=name, purpose=purpose, made_by=by, changed_by=by
-    )
+    """A new site with its one directory and its one service, both empty.
+
+    Raises :class:`Refused` when the customer has a site of that code."""
+    try:
+        with transaction.atomic():
+            site = Site.objects.create(
+                customer=customer, code=code, name=name, purpose=purpose, made_by=by, changed_by=by
+            )
+    except IntegrityError as error:  # made in this very moment
+        raise Refused("Another site of this customer has this code.") from error
     for model in (Directory, Service):
         model.objects.create(site=site, made_by=by, changed_by=by)
     return site

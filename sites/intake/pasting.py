@@ -15,7 +15,7 @@ from sites.forms import record_form
 from sites.forms.numbers import whole
 from sites.forms.records import RecordForm
 from sites.forms.secrets import BOX, Asked
-from sites.models import RECORD_MODELS, Site
+from sites.models import RECORD_MODELS, Site, SiteRecord
 
 MOST_ROWS = 500
 MOST_TEXT = 200_000
@@ -124,7 +124,13 @@ def preview(site: Site, section: Section, facts: SiteFacts, text: str, ticked: s
     for record in getattr(facts, LISTS[section.kind]):
         known.setdefault(record.label.lower(), []).append(record)
     read = functools.partial(
-        _row, columns=columns, known=known, section=section, facts=facts, ticked=ticked
+        _row,
+        columns=columns,
+        known=known,
+        standing=RECORD_MODELS[section.kind].objects.filter(site=site, removal=None).in_bulk(),
+        section=section,
+        facts=facts,
+        ticked=ticked,
     )
     shown = Preview(columns, [read(number, cells) for number, cells in enumerate(rows, 1)])
     _refuse_names_that_stand_twice(shown)
@@ -153,6 +159,7 @@ def _row(
     *,
     columns: list[Field],
     known: dict[str, list[Record]],
+    standing: dict[int, SiteRecord],
     section: Section,
     facts: SiteFacts,
     ticked: str,
@@ -166,7 +173,7 @@ def _row(
     if len(there) > 1:
         why = f"{len(there)} records here are called “{values['name']}”: change them one by one."
         return Pasted(number, cells, "refused", why, None)
-    record = RECORD_MODELS[section.kind].objects.get(pk=there[0].id) if there else None
+    record = standing.get(there[0].id) if there else None
     try:
         form = typed_form(section, facts, record, values, ticked)
     except ValueError as error:
@@ -205,16 +212,9 @@ def typed_form(
     for one in section.fields:
         field, bound = blank.fields[one.name], blank[one.name]
         if one.name in values:
-            items = _chosen(one, field, values[one.name])
+            items = _sent(one, values[one.name], facts)
         else:
-            initial = field.prepare_value(getattr(record, one.name)) if record else None
-            items = (
-                initial
-                if isinstance(initial, list | tuple)
-                else []
-                if initial is None
-                else [initial]
-            )
+            items = _standing(field, record, one.name)
         if not items and field.required:
             items = [field.choices[0][0]]
         typed.setlist(bound.html_name, [str(item) for item in items])
@@ -222,18 +222,20 @@ def typed_form(
     return record_form(section, facts, record, typed)
 
 
-def _chosen(one: Field, field, text: str) -> list[str]:
-    """A cell's value: for a choice, the key of its words. Raises ValueError naming what may be chosen."""
-    if not hasattr(field, "choices"):
-        return [text]
-    by_words = {str(word).lower(): str(key) for key, word in field.choices}
-    by_words |= {str(key).lower(): str(key) for key, _ in field.choices}
-    parts = [part.strip() for part in text.split(",")] if one.kind.ticked else [text]
-    found = []
-    for part in filter(None, parts):
-        if part.lower() not in by_words:
-            raise ValueError(
-                f"{one.label}: “{part}” is not one of {', '.join(str(w) for k, w in field.choices if k)}."
-            )
-        found.append(by_words[part.lower()])
-    return found
+def _standing(field, record, name: str) -> list:
+    """What the control of a record's field holds; nothing for a new record."""
+    initial = field.prepare_value(getattr(record, name)) if record else None
+    if isinstance(initial, list | tuple):
+        return list(initial)
+    return [] if initial is None else [initial]
+
+
+def _sent(one: Field, text: str, facts: SiteFacts) -> list[str]:
+    """What a browser would send for a cell. Raises ``ValueError`` naming what may be chosen."""
+    if not text:
+        return []
+    try:
+        sent = one.kind.sent(one, text, facts)
+    except ValueError as error:
+        raise ValueError(f"{one.label}: {error}") from error
+    return sent if isinstance(sent, list) else [sent]

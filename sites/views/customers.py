@@ -22,6 +22,7 @@ from sites.forms.people import InvitationForm
 from sites.models import Customer, Membership, Person, Removal
 from sites.pages.overtaken import Theirs, merged_words, told
 from sites.viewing import invitations
+from sites.viewing.making import made_of
 
 
 def _page(
@@ -102,10 +103,10 @@ def add(request: HttpRequest) -> HttpResponse:
 @require_POST
 def add_site(request: HttpRequest, customer: Customer) -> HttpResponse:
     form = SiteForm(request.POST, customer=customer)
-    made = once.take(
+    made = made_of(
+        form,
         once.Sent(request.user, "site", customer.pk, request.POST),
-        valid=form.is_valid,
-        make=lambda: make_site(by=request.user, customer=customer, **form.cleaned_data),
+        lambda: make_site(by=request.user, customer=customer, **form.cleaned_data),
     )
     if made is None:
         return _page(request, customer, 422, site_form=form)

@@ -20,13 +20,14 @@ from planner.review import WEIGHTS
 from sites.access import asker
 from sites.access import door as access
 from sites.actions import once
-from sites.actions.exchange import bring_in as make_of
+from sites.actions.exchange import bring_in as make_site_of
 from sites.actions.exchange import settled
 from sites.forms.customers import SiteForm
 from sites.forms.exchange import FileForm, TooMuch, unwrap, wrap
 from sites.forms.foreign import Tidier
 from sites.forms.secrets import BOX
 from sites.models import Customer, Site
+from sites.viewing.making import made_of
 from sites.viewing.papers import download, note_printed, printed_from
 
 SHOWN = 100  # lines of what was left out
@@ -183,10 +184,10 @@ def _confirmed(request: HttpRequest, customer: Customer) -> HttpResponse:
     facts = tidier.tidied()
     form = SiteForm(request.POST, customer=customer)
     lead = request.access.may_lead
-    made = once.take(
+    made = made_of(
+        form,
         once.Sent(request.user, "brought in", customer.pk, request.POST),
-        valid=form.is_valid,
-        make=lambda: make_of(
+        lambda: make_site_of(
             by=request.user, customer=customer, facts=facts, may_excuse=lead, **form.cleaned_data
         ),
     )

@@ -17,6 +17,7 @@ from sites.forms.customers import CopyForm
 from sites.models import Site
 from sites.pages.standing import plan_of
 from sites.pages.workbook import frame
+from sites.viewing.making import made_of
 
 
 @access.for_site(access.READ)
@@ -33,7 +34,7 @@ def copy(request: HttpRequest, site: Site) -> HttpResponse:
     )
     if request.method == "POST":
         sent = once.Sent(request.user, "copy", site.pk, request.POST)
-        made = once.take(sent, valid=form.is_valid, make=lambda: _copied(request, site, form))
+        made = made_of(form, sent, lambda: _copied(request, site, form))
         if made is not None:
             return _at_copy(request, site, made)
     context = {

@@ -9,6 +9,8 @@ from sites.actions.copying import copy_site
 from sites.actions.papers import freeze
 from sites.actions.records import add_record
 from sites.actions.stages import give_answer
+from sites.forms.customers import CopyForm, SiteForm
+from sites.forms.secrets import AskingForm
 from sites.loading import read_site
 from sites.models import Answer, Assumed, Customer, Site
 
@@ -191,3 +193,24 @@ def test_a_form_that_does_not_say_when_it_was_opened_overwrites_nothing(people, 
     sent = {"name": "Larkfield Own", "reference": "", "note": ""}
     assert client.post("/at/larkfield/change", sent).status_code == 409
     assert Customer.objects.get(pk=site.customer_id).name == "Larkfield Vets"
+
+
+def test_a_code_that_somebody_takes_in_the_same_moment_is_told(
+    site, customer, people, enter, monkeypatch
+):
+    """The form has looked, and then the other one was saved."""
+    monkeypatch.setattr(SiteForm, "clean_code", lambda form: form.cleaned_data["code"])
+    sent = {"name": "Another", "code": "mill", "purpose": "trial"}
+    page = enter(people["editor"]).post("/at/larkfield/sites", sent)
+    assert page.status_code == 422
+    assert "Another site of this customer has this code." in page.content.decode()
+    assert customer.sites.count() == 1
+
+
+def test_so_is_the_code_of_a_copy(site, customer, people, enter, monkeypatch):
+    monkeypatch.setattr(CopyForm, "clean", AskingForm.clean)
+    sent = {"customer": "larkfield", "name": "Another", "code": "mill"}
+    page = enter(people["lead"]).post("/at/larkfield/mill/copy", sent)
+    assert page.status_code == 422
+    assert "Another site of this customer has this code." in page.content.decode()
+    assert customer.sites.count() == 1

@@ -4,6 +4,8 @@ import re
 import types
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from sites.actions.records import add_record, change_record, remove_record
 from sites.models import Host, Network
@@ -147,3 +149,27 @@ def test_a_record_that_came_or_went_meanwhile_is_looked_at_again(shown, site, st
         page = shown.client.post(URL + "hosts", shown.sent)
         assert page.status_code == 409 and "Nothing was written" in page.content.decode()
     assert Host.objects.get(pk=shown.one.pk).memory_gib == 64
+
+
+def test_of_two_with_one_name_none_is_taken_silently(client, people, enter, site, staff):
+    for _ in range(2):
+        add_record(by=staff, site=site, kind="network", values={"name": "desks"})
+    page = enter(people["editor"]).post(
+        URL + "hosts", {"rows": "Name\tNetwork\nmill-h1\tdesks\n", "confirm": "yes"}
+    )
+    assert page.status_code == 422 and "“desks” is not one network of this site" in (
+        page.content.decode()
+    )
+    assert not Host.objects.exists()
+
+
+def test_rows_cost_no_query_each(people, enter, site, staff, django_assert_max_num_queries):
+    names = [f"mill-h{number}" for number in range(30)]
+    for name in names:
+        add_record(by=staff, site=site, kind="host", values={"name": name})
+    client = enter(people["editor"])
+    rows = "Name\tMemory, GiB\n" + "".join(f"{name}\t64\n" for name in names)
+    with CaptureQueriesContext(connection) as one:
+        client.post(URL + "hosts", {"rows": "Name\tMemory, GiB\nmill-h1\t64\n"})
+    with django_assert_max_num_queries(len(one)):
+        assert client.post(URL + "hosts", {"rows": rows}).content.decode().count("<b>changed") == 30

@@ -10,7 +10,6 @@ from planner.papers.sheets.allocation import COLUMNS
 from planner.papers.sheets.keys import FILLED, HEADING, NEW, read_key
 from planner.papers.sheets.table import Table
 from planner.plan import Plan, work_out
-from planner.record import kinds
 from planner.record.chapters import Field, Section, sections_of, show_value
 from planner.record.facts import Record, SiteFacts, ref_of
 from sites.forms.secrets import Asked
@@ -227,9 +226,8 @@ class _Looking:
             raise Refused(
                 f"More than {MOST_CHANGES} rows are filled in. Take the sheet apart and bring it in pieces."
             )
-        fields = {one.name: one for one in section.fields}
+        sent = {name: "" if text.lower() in EMPTY else text for name, text in filled.items()}
         try:
-            sent = {name: self._as_typed(fields[name], text) for name, text in filled.items()}
             form = typed_form(section, self.facts, record, sent, self.ticked)
         except ValueError as error:
             row.refuse(f"{error}".rstrip(".") + ".")
@@ -240,13 +238,6 @@ class _Looking:
             row.refuse(errors_of(form))
             return {}
         return {name: form.cleaned_data[name] for name in filled}
-
-    def _as_typed(self, one: Field, text: str) -> str:
-        if text.lower() in EMPTY:
-            return ""
-        if one.kind is not kinds.RECORD:
-            return text
-        return str(kinds.record_named(one, text, self.facts).id)
 
     def _words(self, one: Field, value: Any) -> str:
         return (
