@@ -30,15 +30,24 @@ def test_every_template_shows_the_same_without_its_indents(path):
     ("laid_out", "sent"),
     [
         ("<p>\n  One\n  two\n</p>\n", "<p>One two</p>"),
-        ("<ul>\n  <li>\n    <a\n      href='x'\n    >y</a>\n  </li>\n</ul>", "<ul><li><a href='x'>y</a></li></ul>"),
+        (
+            "<ul>\n  <li>\n    <a\n      href='x'\n    >y</a>\n  </li>\n</ul>",
+            "<ul><li><a href='x'>y</a></li></ul>",
+        ),
         ("<p>\n  a\n  <b>c</b>\n  d\n</p>", "<p>a <b>c</b> d</p>"),
-        ("{% if a %}\n  <p>b</p>\n{% endif %}\n{% if c %}", "{% if a %}<p>b</p>{% endif %} {% if c %}"),
-        ("<p>\n  {% if a > b %}\n    c\n  {% endif %}\n</p>", "<p>{% if a > b %} c {% endif %}</p>"),
+        (
+            "{% if a %}\n  <p>b</p>\n{% endif %}\n{% if c %}",
+            "{% if a %}<p>b</p>{% endif %} {% if c %}",
+        ),
+        (
+            "<p>\n  {% if a > b %}\n    c\n  {% endif %}\n</p>",
+            "<p>{% if a > b %} c {% endif %}</p>",
+        ),
         ("<pre>\n a\n  b</pre>\n<i>c</i>", "<pre>\n a\n  b</pre> <i>c</i>"),
         ("<textarea>\n  a\n  b</textarea>", "<textarea>\n  a\n  b</textarea>"),
         ("a  b", "a  b"),
     ],
-)  # fmt: skip
+)
 def test_indents_go_and_words_stay_apart(laid_out, sent):
     assert without_indents(laid_out) == sent
 
