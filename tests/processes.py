@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import os
 import pathlib
+import queue
 import sqlite3
 import subprocess
 import sys
 import textwrap
+import threading
 import time
 
 from django.db import connection
@@ -20,15 +22,18 @@ import django
 django.setup()
 from django.db import connection
 connection.ensure_connection()
-time.sleep(max(0, float(sys.argv[1]) - time.time()))
-number = int(sys.argv[2])
+number = int(sys.argv[1])
+print(flush=True)
+start = float(sys.stdin.readline())
+time.sleep(max(0, start - time.time()))
 """
+BREATH = 0.2  # seconds between the last one being ready and the moment at which all begin
 
 
-def at_once(program: str, folder: pathlib.Path, times: int = 2, warm_up: float = 6.0) -> list[str]:
-    """Runs a program so many times at once and gives what each printed. ``number`` tells it which one it is."""
+def at_once(program: str, folder: pathlib.Path, times: int = 2) -> list[str]:
+    """Runs a program so many times at once and gives what each printed. ``number`` tells it which one it is, ``start``
+    when all begin: each has said by then that it is loaded and connected."""
     text = HEAD + textwrap.dedent(program)
-    start = str(time.time() + warm_up)
     environment = os.environ | {
         "DATABASE_URL": _database(folder),
         "DESKWRIGHT_DATA": str(folder),
@@ -37,16 +42,28 @@ def at_once(program: str, folder: pathlib.Path, times: int = 2, warm_up: float =
     }
     running = [
         subprocess.Popen(
-            [sys.executable, "-c", text, start, str(number)],
+            [sys.executable, "-c", text, str(number)],
             cwd=HOME,
             env=environment,
+            stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             text=True,
         )
         for number in range(times)
     ]
+    ready: queue.Queue[str] = queue.Queue()
+    for process in running:
+        threading.Thread(
+            target=lambda one=process: ready.put(one.stdout.readline()), daemon=True
+        ).start()
+    for _ in running:
+        ready.get(timeout=SECONDS)
+    start = f"{time.time() + BREATH}\n"
     said = []
+    for process in running:
+        process.stdin.write(start)
+        process.stdin.flush()
     for process in running:
         out, wrong = process.communicate(timeout=SECONDS)
         assert process.returncode == 0, wrong

@@ -1,6 +1,8 @@
 """The porch: who waits there, for how long, and who must make room. A real house, in this process."""
 
 import contextlib
+import random
+import re
 import socket
 import threading
 import time
@@ -146,6 +148,96 @@ def test_a_head_and_a_body_have_a_size(opened):
     with connect(port, head + b"a" * (porch.HEAD_BYTES - len(head))) as one:
         assert b" 431 " in one.recv(4096)
     assert b" 413 " in get(port, more="Content-Length: 1001\r\n")
+
+
+LARGE_BODY = b"POST / HTTP/1.1\r\nHost: x\r\nContent-Length: 6000000\r\n\r\n" + b"a" * 6_000_000
+
+
+def test_who_sends_too_much_is_heard_out_and_reads_what_to_do(opened):
+    """All of it is sent before the first byte is read, as browsers do: no reset takes the page away."""
+    port = opened(BODY_BYTES=1000)
+    with connect(port, LARGE_BODY) as one:
+        answer = b"".join(iter(lambda: one.recv(4096), b""))
+    assert answer.startswith(b"HTTP/1.1 413 ") and b"in smaller parts" in answer
+    assert b"no-store" in answer and b"default-src 'none'" in answer
+    assert get(port).endswith(b"http 0")
+
+
+def test_who_never_ends_is_not_heard_out_for_ever(opened):
+    port = opened(BODY_BYTES=1000, BODY_SECONDS=1)
+    with connect(port, LARGE_BODY[:100_000]) as one:
+        assert b" 413 " in one.recv(4096)
+        until(lambda: not opened.houses[0][0]._visitors())
+
+
+def broken_requests(count: int, seed: int):
+    """Requests as nobody honest sends them: cut off, bent, doubled, in odd signs, and some that are nothing at all."""
+    odd = random.Random(seed)
+    pieces = [
+        b"GET",
+        b"POST",
+        b"PRI *",
+        b" ",
+        b"  ",
+        b"/",
+        b"*",
+        b"//x.example/",
+        b"/%00%ff%zz",
+        b"/\xff\xfe",
+        b" HTTP/1.1",
+        b" HTTP/9.9",
+        b"\r\n",
+        b"\n",
+        b"\r",
+        b"\x00",
+        b"Host: x",
+        b"Host: a\r\nHost: b",
+        b"Content-Length: 5",
+        b"Content-Length: -1",
+        b"Content-Length: +5",
+        b"Content-Length: " + b"9" * 40,
+        b"Content-Length: 5\r\nContent-Length: 6",
+        b"Transfer-Encoding: chunked",
+        b"Transfer-Encoding: chunked, chunked",
+        b"Transfer-Encoding: \x0bchunked",
+        b"Expect: 100-continue",
+        b"Connection: close",
+        b": no name",
+        b" folded",
+        b"X\xc2\xad: y",
+        b"5\r\nhello\r\n0\r\n\r\n",
+        b"ffffffffffffffff\r\n",
+        b"-1\r\n",
+        b"5;a=b\r\nhello\r\n",
+        b"hello",
+    ]
+    whole = b"POST /a?b=c HTTP/1.1\r\nHost: x\r\nContent-Length: 5\r\n\r\nhello"
+    for number in range(count):
+        if number % 3 == 0:
+            yield b"".join(odd.choice(pieces) for _ in range(odd.randint(1, 14)))
+        elif number % 3 == 1:
+            head = [odd.choice(pieces) for _ in range(odd.randint(0, 5))]
+            yield b"\r\n".join([b"POST / HTTP/1.1", *head, b"", odd.choice(pieces)])
+        else:
+            bent = bytearray(whole)
+            for _ in range(odd.randint(1, 4)):
+                bent[odd.randrange(len(bent))] = odd.randrange(256)
+            yield bytes(bent[: odd.randint(1, len(bent))])
+
+
+def test_no_request_breaks_the_porch(opened, caplog):
+    """Whatever comes in is answered as a request, refused in words, or let go; nothing is ever taken for a fault of
+    ours, and whoever comes next is answered."""
+    port = opened()
+    codes = set()
+    for said in broken_requests(600, seed=11):
+        with connect(port, said) as one, contextlib.suppress(ConnectionError):
+            one.shutdown(socket.SHUT_WR)
+            answer = b"".join(iter(lambda one=one: one.recv(65536), b""))
+            codes.update(map(int, re.findall(rb"HTTP/1\.[01] (\d{3}) ", answer)))
+    assert codes == {100, 200, 400, 413, 501}, codes
+    assert get(port).endswith(b"http 0")
+    assert not [one for one in caplog.records if one.levelname in ("ERROR", "CRITICAL")]
 
 
 def test_only_a_trusted_proxy_says_that_people_came_by_tls(opened):

@@ -15,6 +15,8 @@ all connections; waitress does the reading, parsing and sending. What is bounded
   request or without taking their answer, so that a newcomer is let in;
 - a head of at most :data:`HEAD_BYTES`, a body of :data:`BODY_BYTES`, bodies that are not yet whole together of
   :data:`HELD_BYTES` a process; what is large lies in a file, not in memory;
+- who sends too large a body is told so and heard out for :data:`BODY_SECONDS` at most, what comes being thrown away: a
+  browser whose sending is cut off shows an error of its own and not the page that says what to do;
 - a process with a request that ran longer than :data:`LONGEST_SECONDS` is replaced.
 
 Two hundred slow connections therefore cost two hundred open sockets for some seconds and no thread. What only a proxy
@@ -39,6 +41,8 @@ from waitress.adjustments import Adjustments
 from waitress.channel import HTTPChannel
 from waitress.server import BaseWSGIServer, TcpWSGIServer
 from waitress.task import ThreadedTaskDispatcher
+
+from planner.serving.refusals import Refusal
 
 CONNECTIONS = 400
 HEAD_BYTES = 32 * 2**10
@@ -70,8 +74,14 @@ class Visitor(HTTPChannel):
     held_back = False  # whether the next request waits until the last answer is taken
     watched_since = 0.0  # from when on the bytes of an answer are counted that are taken
     taken = 0  # bytes since then
+    refused = False  # whether the last answer says that its request is too large
+    heard_out_since = 0.0  # from when on what still comes is thrown away
+
+    error_task_class = Refusal
 
     def received(self, data: bytes) -> bool:
+        if self.heard_out_since:
+            return False
         if self.request is None:
             self.since = time.time()
         read = super().received(data)
@@ -105,6 +115,20 @@ class Visitor(HTTPChannel):
         self.will_close = True
         self.server.going.append(self)
 
+    # -- heard out -------------------------------------------------------------------------------
+
+    def readable(self) -> bool:
+        return bool(self.heard_out_since) or super().readable()
+
+    def hear_out(self) -> None:
+        """The answer is sent, and nothing more will be. What the other side has begun to send may come to its end."""
+        self.heard_out_since = time.time()
+        self.close_when_flushed = False
+        try:
+            self.socket.shutdown(socket.SHUT_WR)
+        except OSError:
+            self.will_close = True
+
     # -- one answer at a time --------------------------------------------------------------------
 
     def hold_back(self) -> None:
@@ -115,6 +139,9 @@ class Visitor(HTTPChannel):
         return self.held_back or super().writable()
 
     def handle_write(self) -> None:
+        if self.refused and self.close_when_flushed and not self.total_outbufs_len:
+            self.refused = False
+            self.hear_out()
         super().handle_write()
         if self.held_back and self.connected and not self.total_outbufs_len:
             self.held_back = False
@@ -177,7 +204,9 @@ class _Porch(BaseWSGIServer):
         super().maintenance(now)
         there = self.visitors()
         for one in there:
-            if one.dribbles(now, head=HEAD_SECONDS, body=BODY_SECONDS) or one.stalls(now):
+            heard_enough = 0 < one.heard_out_since < now - BODY_SECONDS
+            dribbles = one.dribbles(now, head=HEAD_SECONDS, body=BODY_SECONDS)
+            if heard_enough or dribbles or one.stalls(now):
                 one.go()
         for one in _heaviest(there, sum(one.held for one in there) - HELD_BYTES):
             one.go()

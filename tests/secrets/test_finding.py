@@ -114,6 +114,7 @@ def test_a_sentence_is_what_is_judged():
 # -- time ------------------------------------------------------------------------------------------
 
 HOSTILE = (
+    "é ",
     "password ",
     "password for ",
     "password for a b c d e ",
@@ -182,16 +183,16 @@ def seconds(text: str) -> float:
 
 
 @pytest.mark.parametrize("piece", HOSTILE, ids=repr)
-def test_no_text_takes_long(piece):
-    assert seconds((piece * (20_000 // len(piece) + 1))[:20_000]) < 0.15
-
-
-@pytest.mark.parametrize("piece", ["password for ", "pin ", "eyJ", "é ", "ABCDE-"])
 def test_time_goes_with_length(piece):
-    short, long = (seconds((piece * (size // len(piece) + 1))[:size]) for size in (50_000, 400_000))
+    """Eight times the text takes about eight times as long. Where it went with the square it would be 64 times; 20 lie
+    between the two, whatever the machine and its load."""
+    short, long = (seconds((piece * (size // len(piece) + 1))[:size]) for size in (10_000, 80_000))
     assert long < 20 * short + 0.05
 
 
-def test_a_megabyte_takes_seconds_at_most():
+def test_time_goes_with_the_length_of_what_the_trade_writes():
     text = "\n".join(texts("harmless"))
-    assert seconds((text * (1_000_000 // len(text) + 1))[:1_000_000]) < 5
+    short, long = (
+        seconds((text * (size // len(text) + 1))[:size]) for size in (125_000, 1_000_000)
+    )
+    assert long < 20 * short + 0.05

@@ -66,21 +66,27 @@ def test_one_prepares_and_the_other_says_that_it_waits(tmp_path, settings):
     def first():
         with one_preparer(said.append):
             inside.set()
-            go_on.wait(10)
+            go_on.wait(30)
             order.append("first")
         connection.close()
 
     def second():
-        with one_preparer(told.append):
+        with one_preparer(tells):
             order.append("second")
         connection.close()
 
     told: list[str] = []
+    waits = threading.Event()
+
+    def tells(words):
+        told.append(words)
+        waits.set()
+
     threads = [threading.Thread(target=first), threading.Thread(target=second)]
     threads[0].start()
     assert inside.wait(10)
     threads[1].start()
-    threads[1].join(0.5)
+    assert waits.wait(10)
     assert order == [] and len(told) == 1 and "Waiting" in told[0]
     go_on.set()
     for one in threads:
