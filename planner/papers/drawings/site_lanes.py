@@ -7,8 +7,7 @@ from dataclasses import dataclass, field
 
 from planner.plan import Plan
 from planner.record import units
-from planner.record.chapters import directory as directory_words
-from planner.record.chapters import networks as network_words
+from planner.record.choices import Dhcp, NetworkPurpose, ServerRole, Sharing
 from planner.record.facts import Host, Id, Network, Record
 
 LANES, HOSTS = 30, 14  # drawn at most; the rest are counted in words
@@ -52,7 +51,7 @@ class Lane:
         if network is None:
             return ()
         vlan = f"VLAN {network.vlan}" if network.vlan is not None else ""
-        purpose = network_words.PURPOSES.get(network.purpose, network.purpose)
+        purpose = NetworkPurpose.words_of(network.purpose)
         found = tuple(
             " · ".join(filter(None, words))
             for words in ((vlan, network.cidr), (purpose, dhcp_words(network)))
@@ -80,7 +79,7 @@ class Site:
 
 def dhcp_words(network: Network) -> str:
     """``DHCP .100–.240``; "no DHCP" where somebody said so; "" while nobody knows."""
-    if network.dhcp == "none":
+    if network.dhcp == Dhcp.NONE:
         return "no DHCP"
     if not network.dhcp_first and not network.dhcp_last:
         return "DHCP" if network.dhcp else ""
@@ -139,7 +138,7 @@ def gather(plan: Plan) -> Site:
             Chip("entry", " ".join(filter(None, (service.entry_name or service.label, where))))
         )
     for server in facts.servers:
-        roles = ", ".join(directory_words.ROLES.get(role, role) for role in server.roles)
+        roles = ", ".join(ServerRole.words_of(role) for role in server.roles)
         places.put("server", server, server.network_id, after=f"· {roles}" if roles else "")
     on_drawn = {host.id for host in drawn}
     for appliance in facts.appliances:
@@ -170,10 +169,15 @@ def _people(plan: Plan, places: _Places) -> None:
 def _shared(plan: Plan, places: _Places) -> None:
     """Shared datastores stand in the storage network, when there is one."""
     storage = next(
-        (network.id for network in plan.facts.networks if network.purpose == "storage"), None
+        (
+            network.id
+            for network in plan.facts.networks
+            if network.purpose == NetworkPurpose.STORAGE
+        ),
+        None,
     )
     for store in plan.facts.datastores:
-        if store.sharing == "shared":
+        if store.sharing == Sharing.SHARED:
             places.put("device", store, storage, after="· shared datastore")
 
 

@@ -12,8 +12,7 @@ from planner.papers.sheets.keys import HEADING, RowKey
 from planner.papers.sheets.parts import Column, Sheet, Value
 from planner.plan import Plan
 from planner.record import units
-from planner.record.chapters.directory import ROLES
-from planner.record.chapters.networks import PURPOSES
+from planner.record.choices import NetworkPurpose, ServerRole
 from planner.record.facts import Device, Id, Network, Record, Ref, Server, Service
 
 COLUMNS = (
@@ -138,7 +137,7 @@ def _range(
 
 
 def _subnet(span: NetworkSpan, network: Network, at: int) -> Keyed:
-    purpose = PURPOSES.get(network.purpose, network.purpose)
+    purpose = NetworkPurpose.words_of(network.purpose)
     what, ref = ", ".join(filter(None, ("network", purpose))), network.ref.at("cidr")
     if span.block is None:
         row = (
@@ -264,7 +263,7 @@ def what_it_is(role: str, record: Record | None) -> str:
     """What a claim's holder is, in words: its role, a server's roles, what a device is said to be."""
     what = WHAT.get(role, role)
     if isinstance(record, Server) and record.roles:
-        return f"{what}: {', '.join(ROLES.get(role, role) for role in record.roles)}"
+        return f"{what}: {', '.join(ServerRole.words_of(role) for role in record.roles)}"
     if isinstance(record, Device) and record.what:
         return record.what
     return what
