@@ -15,6 +15,9 @@ from planner.engine.addresses import bands, ipv4, special_ranges
 from planner.engine.addresses import claims as claims_module
 from planner.engine.addresses.claims import Claim, Clash
 from planner.engine.addresses.ipv4 import Block
+from planner.engine.addresses.roles import ClaimRole
+from planner.engine.addresses.special_ranges import SpecialUse
+from planner.record.choices import AddressOrigin, Dhcp
 from planner.record.facts import Id, Network, SiteFacts
 
 __all__ = [
@@ -219,7 +222,7 @@ def next_free(addressing: Addressing, network_id: Id | None, role: str) -> str |
 
 def dhcp_ends(network: Network) -> tuple[int, int] | None:
     """The ends of a network's DHCP range as typed; None without a range, or with half of one."""
-    if network.dhcp == "none":
+    if network.dhcp == Dhcp.NONE:
         return None
     first, last = ipv4.parse(network.dhcp_first), ipv4.parse(network.dhcp_last)
     return (first, last) if first is not None and last is not None else None
@@ -295,7 +298,10 @@ def _at_home(claim: Claim, span: NetworkSpan) -> str:
     block = span.block
     if block and block.broadcast is not None and claim.address in (block.network, block.broadcast):
         return "network-address" if claim.address == block.network else "broadcast-address"
-    static = claim.role != "gateway" and claim.held not in ("reserved", "dynamic")
+    static = claim.role != ClaimRole.GATEWAY and claim.held not in (
+        AddressOrigin.RESERVED,
+        AddressOrigin.DYNAMIC,
+    )
     if static and span.dhcp and span.dhcp[0] <= claim.address <= span.dhcp[1]:
         return "in-dhcp-range"
     return ""
@@ -304,9 +310,9 @@ def _at_home(claim: Claim, span: NetworkSpan) -> str:
 def _astray(claim: Claim, span: NetworkSpan | None) -> str:
     """What is wrong with an address whose network does not hold it, or has no subnet, or is unknown."""
     special = special_ranges.of_address(claim.address)
-    if special and special.use == "link-local":
+    if special and special.use == SpecialUse.LINK_LOCAL:
         return "link-local"
-    if special and special.use in ("reserved", "documentation"):
+    if special and special.use in (SpecialUse.RESERVED, SpecialUse.DOCUMENTATION):
         return "special"
     if span is None:
         return "no-network"
