@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable
 
 from planner.engine.flows.port_sheet import Flows
 from planner.record import units
-from planner.record.choices import Weekday
+from planner.record.choices import HostState, Weekday
 from planner.record.facts import Host, Image, Network, Record, Service, SiteFacts, Template
 
 OfSite = Callable[[SiteFacts], str]
@@ -116,7 +116,7 @@ def working_hosts(facts: SiteFacts) -> str:
 
 
 def _working(facts: SiteFacts) -> list[Host]:
-    return [host for host in facts.hosts if host.state != "spare"]
+    return [host for host in facts.hosts if host.state != HostState.SPARE]
 
 
 @of_site

@@ -21,7 +21,7 @@ from planner.engine.addresses import leases
 from planner.engine.people.concurrency import lacking
 from planner.engine.people.seats import groups_of, licences_needed, templates_of
 from planner.engine.placement.capacity import counting_hosts, known
-from planner.record.choices import DirectoryKind, Licensing, ResetRule, ServerRole
+from planner.record.choices import REBUILT, DirectoryKind, Licensing, ServerRole
 from planner.record.facts import Application, Id, Image, Ref, SeatGroup, SiteFacts, Template
 
 KEY_SERVER, MULTIPLE_KEY, SUBSCRIPTION = "key-server", "multiple-key", "subscription"
@@ -182,11 +182,7 @@ def _image(
 
 
 def _rebuilt(templates: list[Template]) -> tuple[Id, ...]:
-    return tuple(
-        template.id
-        for template in templates
-        if template.reset_rule in (ResetRule.SIGN_OUT, ResetRule.NIGHTLY, ResetRule.WEEKLY)
-    )
+    return tuple(template.id for template in templates if template.reset_rule in REBUILT)
 
 
 def _key_server(

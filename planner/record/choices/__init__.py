@@ -2,6 +2,7 @@
 
 from planner.record.choices.base import Choice
 from planner.record.choices.records import (
+    REBUILT,
     Activation,
     AddressOrigin,
     Bits,
@@ -39,6 +40,7 @@ from planner.record.choices.work import (
 )
 
 __all__ = [
+    "REBUILT",
     "Activation",
     "AddressOrigin",
     "AnswerState",

@@ -181,6 +181,13 @@ class ResetRule(Choice):
     WEEKLY = "weekly"
 
 
+REBUILT = (
+    ResetRule.SIGN_OUT,
+    ResetRule.NIGHTLY,
+    ResetRule.WEEKLY,
+)  # never given out as they were left
+
+
 class Passage(Choice):
     """What may pass from a desktop to the person's device."""
 
