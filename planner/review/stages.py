@@ -32,7 +32,7 @@ def _checks(count: int) -> str:
 @rule("checks-on-trust")
 def on_trust(plan: Staged) -> Iterator[Hit]:
     for stage in plan.stages.stages:
-        count = stage.counts["trust"]
+        count = stage.counts[AnswerState.TRUST]
         if count:
             first = next(check for check in stage.checks if check.state == AnswerState.TRUST)
             name = f"{stage.number} {stage.name}"
@@ -72,7 +72,7 @@ def ground_not_ready(plan: Staged) -> Iterator[Hit]:
     if day is None or not 0 <= (day - today).days <= plan.numbers["stages.days-before-on-site"]:
         return
     for stage in plan.stages.stages[:GROUND]:
-        count = stage.counts["open"] + stage.counts["failed"]
+        count = stage.counts[AnswerState.OPEN] + stage.counts[AnswerState.FAILED]
         if count:
             when = {0: "today", 1: "tomorrow"}.get(
                 (day - today).days, f"in {(day - today).days} days"

@@ -31,10 +31,10 @@ class TimesFrom(Choice):
 
 
 class GateState(Choice):
-    OPEN = "open"  # a lead may sign
+    OPEN = "open", "ready to sign"
     SHUT = "shut"
     SIGNED = "signed"
-    REOPENED = "reopened"  # signed, and something stands in the way again
+    REOPENED = "reopened", "open again"  # signed, and something stands in the way again
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,7 +39,7 @@ class AssumptionForm(AskingForm):
     field_order = ("value", "origin", "note")
 
     def __init__(self, data=None, *, one: Assumption, facts: SiteFacts | None = None):
-        origin = one.origin if one.origin in CHOSEN else "house-rule"
+        origin = one.origin if one.origin in CHOSEN else NumberOrigin.HOUSE_RULE
         super().__init__(
             data,
             initial={"was": repr(one.value), "origin": origin, "note": one.note},

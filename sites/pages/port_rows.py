@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from planner.engine.flows.ends import UNKNOWN
 from planner.engine.flows.gaps import Gap
-from planner.engine.flows.port_sheet import Flow
+from planner.engine.flows.port_sheet import Direction, Flow
 from planner.record import chapters
 from planner.record.choices import Transport
 from planner.record.facts import Ref
@@ -66,7 +66,7 @@ class Row:
 
     @property
     def both(self) -> bool:
-        return self.flow.direction == "both ways"
+        return self.flow.direction == Direction.BOTH_WAYS
 
 
 class Rows(list[Row]):
