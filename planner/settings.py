@@ -16,8 +16,8 @@ PLAIN_START = TESTING or DEMO or DEBUG  # nothing here is meant for the world
 def _starts_as() -> str:
     """What this process takes its house for. A developer's start is a demo's: its key is printed, too."""
     if TESTING:
-        return "test"
-    return "demo" if PLAIN_START else "real"
+        return folders.HouseKind.TEST.value
+    return folders.HouseKind.DEMO.value if PLAIN_START else folders.HouseKind.REAL.value
 
 
 STARTS_AS = _starts_as()
