@@ -8,6 +8,7 @@ from django.http import QueryDict
 from django.utils.safestring import mark_safe
 
 from planner import work_out
+from planner.catalogue.sections import section
 from planner.comparing.as_built import as_built, drift
 from planner.comparing.summary import capacity_findings, curve_of, mornings, of_things, sentence
 from planner.comparing.whatif import compare
@@ -73,23 +74,23 @@ def _addresses(site: Site, plan: Plan, asked: QueryDict) -> dict:
 
 
 CAPACITY = (
-    ("s-carries", "8.1", "What each host carries"),
-    ("s-more", "8.2", "Room for more"),
-    ("s-seats", "8.3", "Seats at once"),
-    ("s-morning", "8.4", "The morning"),
-    ("s-disks", "8.5", "Disks"),
-    ("s-leases", "8.6", "Leases"),
-    ("s-lines", "8.7", "Lines"),
-    ("s-recovery", "8.8", "Starting again"),
-    ("s-licences", "8.9", "Licences, activation, support"),
-    ("s-facility", "8.10", "Power, heat and rack"),
-)
+    "carries",
+    "more",
+    "seats",
+    "morning",
+    "disks",
+    "leases",
+    "lines",
+    "recovery",
+    "licences",
+    "facility",
+)  # the sections of chapter 8, by their keys in the catalogue
 
 
 def _capacity(site: Site, plan: Plan, asked: QueryDict) -> dict:
     return {
         "p": plan,
-        "contents": CAPACITY,
+        "contents": [section(key) for key in CAPACITY],
         "elsewhere": capacity_findings(plan),
         "says": sentence(plan),
         "bars": _svg(bars.draw(plan), "bars"),
