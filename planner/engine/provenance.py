@@ -15,7 +15,7 @@ from planner.engine.results import Results
 class Rest:
     """One room's entry: ``facts`` it reads, ``how`` it works them out, ``source`` of the formula.
 
-    ``section`` is where chapter 8 shows it.
+    ``section`` is where chapter 8 shows it; ``part`` tells it from others there, "" where it is the only one.
     """
 
     room: str
@@ -23,6 +23,7 @@ class Rest:
     facts: str
     how: str
     source: str
+    part: str = ""
 
 
 @dataclass(frozen=True, slots=True)
