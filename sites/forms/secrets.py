@@ -16,6 +16,7 @@ from django.utils.crypto import salted_hmac
 
 from planner.secrets_typed import MOST_FOUND, Found, finds
 from sites.access import asker
+from sites.forms.layout import Laid
 from sites.models import SaidHarmless
 
 BOX = "no_secret"  # the name of a box, alone or before the name of its field
@@ -149,7 +150,7 @@ def without_secrets(text: str) -> str:
     )
 
 
-class AskingForm(forms.Form):
+class AskingForm(Laid, forms.Form):
     """A form whose texts are asked: every field that people type words into, but those in ``unasked``.
 
     ``about`` stands before the names of the fields where it is kept what was said of them: the record's kind.

@@ -25,8 +25,10 @@ from sites.forms.addresses import CarveForm
 from sites.forms.assumptions import AssumptionForm
 from sites.forms.built import BuiltForm
 from sites.forms.customers import CopyForm, CustomerForm, RoleForm, SiteForm
+from sites.forms.described import DescribedForm
 from sites.forms.exchange import FileForm
 from sites.forms.fields import Clock, Day, Quantity
+from sites.forms.guard import GuardedForm
 from sites.forms.house import GivenAddressForm, HouseCustomerForm, NameForm, StaffForm
 from sites.forms.house_work import EstimateForm, WorkForm
 from sites.forms.papers import AcceptForm, FreezeForm
@@ -40,16 +42,17 @@ from sites.forms.step_plans import StepPlansForm
 from sites.forms.whatif import WhatIfForm
 from sites.loading import read_site
 from sites.models import RECORD_MODELS, Customer, Person
+from sites.viewing.new_password import NewPasswordForm
 from tests.factories import site_facts
 
 SECRET = "password: hunter2"
 FACTS = site_facts()
-BARE = (AskingForm, Sent)  # what others are made of
+BARE = (AskingForm, GuardedForm, DescribedForm, Sent)  # what others are made of
 AT_THE_DOOR = {  # of what is typed there nothing is kept but a password's hash
     getattr(door, name)
     for name in vars(door)
     if isinstance(getattr(door, name), type) and getattr(door, name).__module__ == door.__name__
-}
+} | {NewPasswordForm}
 BY_SECTION = (RecordForm, BuiltForm)  # each section of each kind, below
 HOUSE_TIMES = {"facts": FACTS, "times": (), "set_before": None}
 

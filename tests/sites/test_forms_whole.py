@@ -1,0 +1,108 @@
+"""Every form of the house shows every field that it has: what nobody can fill in is a fault, and raises."""
+
+import pytest
+from allauth.core import context
+from crispy_forms.utils import render_crispy_form
+from django import forms
+from django.contrib.sessions.backends.cache import SessionStore
+from django.http import QueryDict
+from html5lib import parse
+
+from planner.record.chapters import SECTIONS
+from sites.forms import door, record_form
+from sites.forms.layout import Laid, LeftOut, Whole, helper_for
+from sites.forms.whatif import WhatIfForm
+from sites.loading import read_site
+from sites.models import Person
+from sites.viewing.new_password import NewPasswordForm
+from tests.secrets.test_none_is_missed import AT_THE_DOOR, BARE, BY_SECTION, FORMS, every_form
+
+GRIDS = {WhatIfForm}  # a table of hundreds of boxes, which its page shows itself
+BOXES = ("input", "select", "textarea", "output")
+
+# Forms of allauth's pages, by how each is made
+DOOR = {
+    door.SignInForm: lambda: door.SignInForm(),
+    door.ChangePasswordForm: lambda: door.ChangePasswordForm(user=Person()),
+    door.LetterForm: lambda: door.LetterForm(),
+    door.CodeForm: lambda: door.CodeForm(user=Person()),
+    door.CodeAgainForm: lambda: door.CodeAgainForm(user=Person()),
+    door.SetUpForm: lambda: door.SetUpForm(user=Person(email="a@larkfield.example")),
+    NewPasswordForm: lambda: NewPasswordForm(user=Person()),
+}
+NEVER_SHOWN = {door._Letter, door.LetterSecretForm}  # what LetterForm is made of; a link's secret
+
+
+def page_of(form: forms.Form):
+    return parse(render_crispy_form(form), namespaceHTMLElements=False)
+
+
+def shows(form: forms.Form) -> None:
+    """Every field has its box on the page, or says that there is nothing to choose from."""
+    page = page_of(form)
+    names = {box.get("name") for tag in BOXES for box in page.iter(tag)}
+    ids = {box.get("id") for tag in BOXES for box in page.iter(tag)}
+    assert form.rendered_fields == set(form.fields)
+    for bound in form:
+        empty = isinstance(bound.field, forms.MultipleChoiceField) and not bound.field.choices
+        assert bound.html_name in names or bound.id_for_label in ids or empty, bound.name
+
+
+def test_every_form_is_known_here():
+    assert every_form() - {*BARE, *GRIDS} == {*FORMS, *BY_SECTION, *DOOR, *NEVER_SHOWN} - GRIDS
+    assert {one for one in every_form() if not issubclass(one, Laid)} == GRIDS
+
+
+@pytest.mark.parametrize("form", {*FORMS} - GRIDS, ids=lambda form: form.__name__)
+def test_every_field_of_a_form_is_shown(form, db):
+    for make in FORMS[form]:
+        shows(make(QueryDict()))
+
+
+@pytest.mark.parametrize("form", DOOR, ids=lambda form: form.__name__)
+def test_every_field_at_the_door_is_shown(form, db, rf):
+    request = rf.get("/")
+    request.session = SessionStore()
+    with context.request_context(request):
+        shows(DOOR[form]())
+
+
+@pytest.mark.parametrize("section", SECTIONS, ids=lambda section: section.slug)
+def test_every_field_of_a_record_is_shown(section, site):
+    record = site if section.kind == "site" else None
+    form = record_form(section, read_site(site), record)
+    form.helper = helper_for(section, "/there", leave="/back", new=not record, told=False)
+    shows(form)
+    sent = page_of(form).find(".//form")
+    assert sent.get("action") == sent.get("hx-post") == "/there"
+    assert (sent.find(".//details") is None) == (section.single or not section.rest)
+
+
+class Two(Laid, forms.Form):
+    first = forms.CharField(label="First", help_text="One word.")
+    second = forms.CharField(label="Second")
+
+
+def test_a_field_that_a_layout_leaves_out_raises():
+    form = Two()
+    form.helper = Whole("first")
+    with pytest.raises(LeftOut, match="second"):
+        render_crispy_form(form)
+
+
+@pytest.mark.parametrize("names", [("first", "second", "third"), ("first", "second", "first")])
+def test_a_field_that_is_not_there_or_shown_twice_raises(names):
+    form = Two()
+    form.helper = Whole(*names)
+    with pytest.raises(Exception, match=r"third|once"):
+        render_crispy_form(form)
+
+
+def test_a_field_is_told_with_its_hint_and_its_error():
+    form = Two({"first": "", "second": "b"})
+    page = page_of(form)
+    box = page.find(".//input[@name='first']")
+    assert box.get("aria-invalid") == "true"
+    told = box.get("aria-describedby").split()
+    words = {one.get("id"): "".join(one.itertext()).strip() for one in page.iter("p")}
+    assert [words[one] for one in told] == ["One word.", "This field is required."]
