@@ -16,9 +16,9 @@ from sites.forms.secrets import AskingForm
 
 Mark = int | str
 
-TOO = "Somebody else changed it too"
 HERE = "Somebody else was here meanwhile"
 ANSWERED = "Somebody else answered this meanwhile"
+REMOVED = "A record was removed meanwhile."
 ALL_ANSWERED = "All of them were answered meanwhile."
 
 

@@ -9,21 +9,12 @@ from collections.abc import Iterable, Iterator
 from django import forms
 
 from planner.stages import STATES
+from sites.forms.guard import Seen
 from sites.forms.secrets import Asked, AskingForm, ask
 from sites.models.stages import DOES
 
 NOTE = "answer.note"  # where what is said of a note is kept
 MOST_TEXT = 4 * 2**20  # bytes of plain text that are looked through with one answer
-
-
-class Seen(forms.IntegerField):
-    """What stood when the page was made; a page that does not say saw nothing."""
-
-    def __init__(self):
-        super().__init__(required=False, min_value=0, max_value=2**62, widget=forms.HiddenInput)
-
-    def clean(self, value):
-        return super().clean(value) or 0
 
 
 class Sent(AskingForm):

@@ -15,6 +15,7 @@ from sites.access import door as access
 from sites.actions import proofs as proof_actions
 from sites.actions import stages as actions
 from sites.actions.steps import lines_of
+from sites.forms import guard
 from sites.forms.numbers import whole
 from sites.forms.stages import AnswerForm, ExcuseForm, new_token
 from sites.models import Answer, Site
@@ -82,7 +83,7 @@ def answer(request: HttpRequest, site: Site, key: str) -> HttpResponse:
             messages.success(request, f"{check.number} is answered: {ANSWERS[made.state]}.")
             return redirect("stage", site.customer.code, site.code, check.stage)
         except actions.Overtaken as error:
-            status, more = 409, {"theirs": error.theirs}
+            status, more = 409, {"theirs": error.theirs, "first": guard.ANSWERED}
         except (actions.Refused, proof_actions.Unfit) as error:
             status, more = 422, {"refused": str(error), "box": form.box}
         more["typed"] = request.POST

@@ -15,7 +15,7 @@ from sites.forms.whatif import WhatIfForm
 from sites.loading import read_site
 from sites.models import Person
 from sites.viewing.new_password import NewPasswordForm
-from tests.secrets.test_none_is_missed import AT_THE_DOOR, BARE, BY_SECTION, FORMS, every_form
+from tests.secrets.test_none_is_missed import BARE, BY_SECTION, FORMS, every_form
 
 GRIDS = {WhatIfForm}  # a table of hundreds of boxes, which its page shows itself
 BOXES = ("input", "select", "textarea", "output")
