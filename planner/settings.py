@@ -183,6 +183,7 @@ ACCOUNT_PASSWORD_RESET_TOKEN_GENERATOR = "sites.web.accounts.LetterTokens"  # no
 ACCOUNT_FORMS = {
     "login": "sites.forms.door.SignInForm",
     "change_password": "sites.forms.door.ChangePasswordForm",
+    "reauthenticate": "sites.forms.door.PasswordAgainForm",
     "reset_password": "sites.forms.door.LetterForm",
     "reset_password_from_key": "sites.viewing.new_password.NewPasswordForm",
     "user_token": "sites.forms.door.LetterSecretForm",

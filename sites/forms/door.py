@@ -46,6 +46,10 @@ class ChangePasswordForm(Laid, account.ChangePasswordForm):
         return self.cleaned_data["oldpassword"]
 
 
+class PasswordAgainForm(Laid, account.ReauthenticateForm):
+    """Asks the password once more before something that matters."""
+
+
 class EvenTime:
     """A form that takes equally long whatever it finds: nobody learns by a clock who has an account here."""
 

@@ -4,8 +4,10 @@ import pytest
 from allauth.core import context
 from crispy_forms.utils import render_crispy_form
 from django import forms
+from django.conf import settings
 from django.contrib.sessions.backends.cache import SessionStore
 from django.http import QueryDict
+from django.utils.module_loading import import_string
 from html5lib import parse
 
 from planner.record.chapters import SECTIONS
@@ -24,6 +26,7 @@ BOXES = ("input", "select", "textarea", "output")
 DOOR = {
     door.SignInForm: lambda: door.SignInForm(),
     door.ChangePasswordForm: lambda: door.ChangePasswordForm(user=Person()),
+    door.PasswordAgainForm: lambda: door.PasswordAgainForm(user=Person()),
     door.LetterForm: lambda: door.LetterForm(),
     door.CodeForm: lambda: door.CodeForm(user=Person()),
     door.CodeAgainForm: lambda: door.CodeAgainForm(user=Person()),
@@ -78,6 +81,12 @@ def test_every_field_of_a_record_is_shown(section, site):
     assert (sent.find(".//details") is None) == (section.single or not section.rest)
 
 
+def test_every_form_of_the_door_is_the_houses():
+    """A page of allauth's that shows a form of its own would show one that lays nothing out."""
+    for named in (*settings.ACCOUNT_FORMS.values(), *settings.MFA_FORMS.values()):
+        assert issubclass(import_string(named), Laid), named
+
+
 class Two(Laid, forms.Form):
     first = forms.CharField(label="First", help_text="One word.")
     second = forms.CharField(label="Second")
@@ -88,6 +97,14 @@ def test_a_field_that_a_layout_leaves_out_raises():
     form.helper = Whole("first")
     with pytest.raises(LeftOut, match="second"):
         render_crispy_form(form)
+
+
+def test_a_form_without_a_layout_raises():
+    class Bare(forms.Form):
+        first = forms.CharField()
+
+    with pytest.raises(AttributeError):
+        render_crispy_form(Bare())
 
 
 @pytest.mark.parametrize("names", [("first", "second", "third"), ("first", "second", "first")])
