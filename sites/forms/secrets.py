@@ -160,6 +160,7 @@ class AskingForm(Laid, forms.Form):
     unasked: frozenset[str] = (
         frozenset()
     )  # texts that no person types and no record keeps: say why, beside it
+    one_box = False  # whether its page shows one box for all of it, and none with each field
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
@@ -205,7 +206,8 @@ class AskingForm(Laid, forms.Form):
             if asked.refused:
                 self.add_error(name, ValidationError(asked.words, code="secret"))
                 self.briefly[name] = briefly(asked.refused)
-            self.fields[name].no_secret = asked.box(self.box_name(name))
+            if not self.one_box:
+                self.fields[name].no_secret = asked.box(self.box_name(name))
             self.asked.add(asked)
         if not self.errors:
             self.asked.agree()

@@ -132,7 +132,7 @@ def wants_json(request: HttpRequest) -> bool:
 
 
 def _answer(request: HttpRequest, site: Site, found: RunSheet, line: Line) -> HttpResponse:
-    form = AnswerForm(request.POST, standing=line.one.value)
+    form = AnswerForm(request.POST, check=line.one)
     try:
         made = take_answer(request, site, line.one, form)
     except actions.Overtaken as error:

@@ -47,6 +47,7 @@ from tests.factories import site_facts
 
 SECRET = "password: hunter2"
 FACTS = site_facts()
+CHECK = next(iter(Plan(FACTS).stages.checks.values()))
 BARE = (AskingForm, GuardedForm, DescribedForm, Sent)  # what others are made of
 AT_THE_DOOR = {  # of what is typed there nothing is kept but a password's hash
     getattr(door, name)
@@ -82,7 +83,7 @@ FORMS = {
     PilotLinkForm: [PilotLinkForm],
     PilotNotesForm: [lambda sent: PilotNotesForm(sent, asked=["a", "b@host-1"])],
     RestForm: [lambda sent: RestForm(sent, checks=["flows-open"])],
-    AnswerForm: [lambda sent: AnswerForm(sent, standing="10.44.1.30")],
+    AnswerForm: [lambda sent: AnswerForm(sent, check=CHECK)],
     StepForm: [StepForm],
     ExcuseForm: [ExcuseForm],
     StepPlansForm: [lambda sent: StepPlansForm(sent, facts=FACTS)],

@@ -1,5 +1,7 @@
 """Every form of the house shows every field that it has: what nobody can fill in is a fault, and raises."""
 
+import dataclasses
+
 import pytest
 from allauth.core import context
 from crispy_forms.utils import render_crispy_form
@@ -13,11 +15,12 @@ from html5lib import parse
 from planner.record.chapters import SECTIONS
 from sites.forms import door, record_form
 from sites.forms.layout import Laid, LeftOut, Whole, helper_for
+from sites.forms.stages import AnswerForm
 from sites.forms.whatif import WhatIfForm
 from sites.loading import read_site
 from sites.models import Person
 from sites.viewing.new_password import NewPasswordForm
-from tests.secrets.test_none_is_missed import BARE, BY_SECTION, FORMS, every_form
+from tests.secrets.test_none_is_missed import BARE, BY_SECTION, CHECK, FORMS, every_form
 
 GRIDS = {WhatIfForm}  # a table of hundreds of boxes, which its page shows itself
 BOXES = ("input", "select", "textarea", "output")
@@ -60,6 +63,20 @@ def test_every_form_is_known_here():
 def test_every_field_of_a_form_is_shown(form, db):
     for make in FORMS[form]:
         shows(make(QueryDict()))
+
+
+@pytest.mark.parametrize("wants", ["note", "value", "photo", "probe"])
+def test_the_boxes_of_an_answer_fit_its_check(wants):
+    check = dataclasses.replace(CHECK, wants=wants, unit="ms", low=None, high=20.0)
+    form = AnswerForm(check=check, typed={"state": "trust", "note": "Seen from afar."})
+    shows(form)
+    page = page_of(form)
+    read = page.find(".//input[@name='measured']")
+    assert (read is not None) == (wants == "value")
+    if read is not None:
+        assert read.get("inputmode") == "decimal" and page.find(".//*[@class='unit']").text == "ms"
+    marked = [box.get("value") for box in page.iter("input") if box.get("checked") is not None]
+    assert marked == ["trust"] and page.find(".//textarea").text.strip() == "Seen from afar."
 
 
 @pytest.mark.parametrize("form", DOOR, ids=lambda form: form.__name__)
