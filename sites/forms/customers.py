@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Self
 
+from crispy_forms.layout import Field as InRow
+from crispy_forms.layout import LayoutObject
 from django import forms
 
 from planner.record.chapters.brief import PURPOSES
@@ -75,9 +77,16 @@ class SiteForm(AskingForm):
 
 
 class RoleForm(Laid, forms.Form):
-    role = forms.ChoiceField(
-        label="May", choices=[*ROLES.items(), ("", "no longer a member")], required=False
-    )
+    """What one member may do, in the row of the member: ``whose``."""
+
+    role = forms.ChoiceField(choices=[*ROLES.items(), ("", "no longer a member")], required=False)
+
+    def __init__(self, *args, whose: object = "they", **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["role"].label = f"What {whose} may do"
+
+    def pieces(self) -> list[str | LayoutObject]:
+        return [InRow("role", template="deskwright/in_row.html")]
 
 
 class CopyForm(AskingForm):

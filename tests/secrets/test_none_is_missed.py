@@ -32,9 +32,10 @@ from sites.forms.guard import GuardedForm
 from sites.forms.house import GivenAddressForm, HouseCustomerForm, NameForm, StaffForm
 from sites.forms.house_work import EstimateForm, WorkForm
 from sites.forms.papers import AcceptForm, FreezeForm
+from sites.forms.pasting import PasteForm
 from sites.forms.people import AccountForm, AddressForm, InvitationForm
 from sites.forms.pilot import PilotLinkForm, PilotNotesForm
-from sites.forms.probe import RestForm
+from sites.forms.probe import RestForm, ResultsForm
 from sites.forms.records import RecordForm
 from sites.forms.secrets import AskingForm
 from sites.forms.stages import AnswerForm, ExcuseForm, Sent, StepForm
@@ -82,6 +83,8 @@ FORMS = {
     AcceptForm: [lambda sent: AcceptForm(sent, today=dt.date(2027, 1, 14))],
     PilotLinkForm: [PilotLinkForm],
     PilotNotesForm: [lambda sent: PilotNotesForm(sent, asked=["a", "b@host-1"])],
+    ResultsForm: [lambda sent: ResultsForm()],
+    PasteForm: [lambda sent: PasteForm()],
     RestForm: [lambda sent: RestForm(sent, checks=["flows-open"])],
     AnswerForm: [lambda sent: AnswerForm(sent, check=CHECK)],
     StepForm: [StepForm],
@@ -94,6 +97,7 @@ FORMS = {
 NOT_KEPT = {
     (CarveForm, "within"): "a supernet; the page is an address that only looks",
     (CarveForm, "more"): "names of subnets that are tried out and never kept",
+    (PasteForm, "rows"): "each cell is asked by the form of its record",
     (AssumptionForm, "was"): "held against the value that stands",
     (EstimateForm, "was"): "held against the times that stand",
     (AnswerForm, "token"): "made by the house or the device",
