@@ -31,7 +31,7 @@ from sites.forms.fields import Clock, Day, Quantity
 from sites.forms.guard import GuardedForm
 from sites.forms.house import GivenAddressForm, HouseCustomerForm, NameForm, StaffForm
 from sites.forms.house_work import EstimateForm, WorkForm
-from sites.forms.papers import AcceptForm, FreezeForm
+from sites.forms.papers import AcceptForm, BookForm, FreezeForm
 from sites.forms.pasting import PasteForm
 from sites.forms.people import AccountForm, AddressForm, InvitationForm
 from sites.forms.pilot import PilotLinkForm, PilotNotesForm
@@ -80,6 +80,7 @@ FORMS = {
     ],
     EstimateForm: [lambda sent: EstimateForm(sent, **HOUSE_TIMES)],
     FreezeForm: [FreezeForm],
+    BookForm: [lambda sent: BookForm(parts=[("whole", "The book")], letters="AB")],
     AcceptForm: [lambda sent: AcceptForm(sent, today=dt.date(2027, 1, 14))],
     PilotLinkForm: [PilotLinkForm],
     PilotNotesForm: [lambda sent: PilotNotesForm(sent, asked=["a", "b@host-1"])],

@@ -13,9 +13,10 @@ from django.utils.module_loading import import_string
 from html5lib import parse
 
 from planner.record.chapters import SECTIONS
+from sites.actions.records import add_record
 from sites.forms import door, record_form
 from sites.forms.layout import Laid, LeftOut, Whole, helper_for
-from sites.forms.stages import AnswerForm
+from sites.forms.stages import AnswerForm, StepForm
 from sites.forms.whatif import WhatIfForm
 from sites.loading import read_site
 from sites.models import Person
@@ -140,3 +141,34 @@ def test_a_field_is_told_with_its_hint_and_its_error():
     told = box.get("aria-describedby").split()
     words = {one.get("id"): "".join(one.itertext()).strip() for one in page.iter("p")}
     assert [words[one] for one in told] == ["One word.", "This field is required."]
+
+
+# -- run sheets, which hold too many forms for a layout each ----------------------------------------
+
+RUN = "/at/larkfield/mill/run/1/"
+BY_DEVICE = {"age"}  # a device that kept it says how long
+BY_HAND = {"csrfmiddlewaretoken", "photos"}  # taken as files; a telephone opens its camera for it
+
+
+def sent_from(page: bytes) -> list[set[str]]:
+    """What each form of a run sheet's page sends, by name."""
+    found = parse(page, namespaceHTMLElements=False).findall(".//form[@data-run-form]")
+    tags = ("input", "select", "textarea", "button")
+    return [{box.get("name") for tag in tags for box in one.iter(tag)} - BY_HAND for one in found]
+
+
+def test_a_run_sheet_sends_what_an_answer_is_made_of(site, staff, people, enter):
+    own = {"name": "Draught", "stage": 1, "wants": "value", "unit": "m/s", "high": 0.2}
+    check = add_record(by=staff, site=site, kind="owncheck", values=own)
+    page = enter(people["lead"]).get(f"{RUN}check/own@{check.anchor}/").content
+    assert sent_from(page) == [set(AnswerForm.base_fields) - BY_DEVICE]
+
+
+def test_a_run_sheet_sends_what_a_step_is_moved_by(site, staff, people, enter):
+    step = add_record(
+        by=staff, site=site, kind="ownstep", values={"name": "Clear the room", "stage": 1}
+    )
+    page = enter(people["lead"]).get(f"{RUN}step/own@{step.anchor}/").content
+    moved, handed = sent_from(page)
+    assert moved == set(StepForm.base_fields) - BY_DEVICE - {"owner"}
+    assert handed == set(StepForm.base_fields) - BY_DEVICE
