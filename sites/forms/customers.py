@@ -52,8 +52,10 @@ class CustomerForm(GuardedForm):
             raise forms.ValidationError("Another customer has this code.")
         return code
 
-    def again(self, record: Customer, data) -> Self:
-        return type(self)(data, customer=record, **self.CHANGING)
+    def with_theirs(self, record: Customer, names: list[str]) -> Self:
+        """The form as it was sent, beside what only somebody else changed."""
+        sent = self.sent_beside(record, names)
+        return type(self)(sent, customer=record, **self.CHANGING)
 
 
 class SiteForm(AskingForm):

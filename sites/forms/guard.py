@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any, Self
+from typing import Any
 
 from django import forms
+from django.http import QueryDict
 
 from sites.forms.secrets import AskingForm
 
@@ -114,20 +115,16 @@ class GuardedForm(AskingForm):
         """The values of a record as a form of it begins with them."""
         return {name: getattr(record, name) for name in self.fields if name != self.mark}
 
-    def again(self, record: Any, data: Any) -> Self:
-        """A form like this one, of ``record``, with what was sent."""
-        raise NotImplementedError
-
-    def with_theirs(self, record: Any, names: Iterable[str]) -> Self:
-        """The form as it was sent, with the fields that only somebody else changed as they saved them, and their edit
-        counter: saving it once more puts the rest in the place of theirs."""
+    def sent_beside(self, record: Any, names: Iterable[str]) -> QueryDict:
+        """What was sent, with the fields that only somebody else changed as they saved them, and their edit counter:
+        sent once more, it puts the rest in the place of theirs."""
         data = self.data.copy()
         data[self.mark] = str(record.edits)
         standing = self.standing(record)
         for name in names:
             value = self.fields[name].prepare_value(standing[name])
             data[name] = "" if value is None else str(value)
-        return self.again(record, data)
+        return data
 
     def label_of(self, name: str) -> str:
         return str(self.fields[name].label)

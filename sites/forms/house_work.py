@@ -7,7 +7,6 @@ from collections.abc import Container, Iterable
 
 from crispy_forms.layout import LayoutObject
 from django import forms
-from django.http import QueryDict
 
 from planner.record import kinds
 from planner.record.chapters import Field
@@ -132,8 +131,10 @@ class WorkForm(DescribedForm):
     def standing(self, record: HouseWork) -> dict:
         return standing_of(record, self.what, gone_of(record, self.known))
 
-    def again(self, record: HouseWork, data: QueryDict) -> WorkForm:
-        return WorkForm(data, what=self.what, facts=self.facts, work=record)
+    def with_theirs(self, record: HouseWork, names: list[str]) -> WorkForm:
+        """The form as it was sent, beside what only somebody else changed."""
+        sent = self.sent_beside(record, names)
+        return WorkForm(sent, what=self.what, facts=self.facts, work=record)
 
     def words_of(self, name: str, value) -> str:
         if name == "ownstep_id":
