@@ -16,6 +16,8 @@ from sites.actions.counter import touch
 from sites.actions.locking import hold
 from sites.actions.moments import happened
 from sites.actions.proofs import Taken, Unfit, keep, lay_down, let_go
+from sites.forms import guard
+from sites.forms.guard import Guard
 from sites.loading import read_site
 from sites.models import Answer, Person, Signature, Site
 
@@ -30,7 +32,7 @@ class Overtaken(Exception):
     """Somebody else was there meanwhile. ``theirs`` is what stands now; nothing was changed."""
 
     def __init__(self, theirs):
-        super().__init__("Somebody else was there meanwhile.")
+        super().__init__(guard.HERE)
         self.theirs = theirs
 
 
@@ -92,7 +94,7 @@ def answer_check(
             if before is not None:
                 return before
             newest = newest_answer(site, check.key)
-            if seen is not None and seen != (newest.pk if newest else 0):
+            if Guard(seen, newest.pk if newest else 0).moved:
                 raise Overtaken(newest)
             probes = sum(one.kind == "probe" for one in taken)
             given = answers.Given(proof, measured, len(taken) - probes, probes)
@@ -173,8 +175,8 @@ def excuse_many(
                 )
             )
         except Overtaken:
-            reasons.append("All of them were answered meanwhile.")
-            passed.append(f"{check.number} was answered meanwhile")
+            reasons.append(guard.ALL_ANSWERED)
+            passed.append(guard.answered(check.number))
         except Refused as error:
             reasons.append(str(error))
             passed.append(f"{check.number}: {error}")

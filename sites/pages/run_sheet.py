@@ -11,18 +11,11 @@ from django.urls import reverse
 from django.utils import timezone
 
 from planner.plan import Plan
-from planner.stages import SiteCheck, SiteStep, Stage
+from planner.stages import SiteCheck, SiteStep, Stage, answers
 from planner.stages.readiness import finished, waits_for
 from sites.actions.steps import lines_of
 from sites.forms.stages import new_token
 from sites.models import Answer, Proof, Site, StepDone
-
-HINTS = {
-    "note": "say what you looked at",
-    "value": "give the value read",
-    "photo": "add a photo or a file",
-    "probe": "say what answered",
-}
 
 
 @dataclass
@@ -38,6 +31,7 @@ class Line:
     proofs: list[Proof] = field(default_factory=list)
     settled_by: list[SiteStep] = field(default_factory=list)
     place: int = 0
+    live: bool = False
 
     @property
     def is_check(self) -> bool:
@@ -56,9 +50,14 @@ class Line:
         return self.done.edits if self.done else 0
 
     @property
-    def hint(self) -> str:
-        """What proven takes here."""
-        return HINTS.get(getattr(self.one, "wants", ""), "")
+    def hints(self) -> dict[str, str]:
+        """What each answer takes here."""
+        return answers.hints(self.one.wants, self.live)
+
+    @property
+    def lacks(self) -> str:
+        """What is told to whoever calls it proven without proof."""
+        return answers.lacks(self.one)
 
     @property
     def reopened_words(self) -> str:
@@ -143,6 +142,7 @@ def make(site: Site, plan: Plan, stage: Stage) -> RunSheet:
                     proofs=proofs.get(answer.pk, []) if answer else [],
                     settled_by=settling.get(one.key, []),
                     place=place,
+                    live=plan.facts.site.live,
                 )
             )
         else:
