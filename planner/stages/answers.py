@@ -9,8 +9,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from planner.record import units
+from planner.record.choices import Answerer, AnswerState, Role, Wanted
 from planner.record.facts import Answer
-from planner.stages.results import STATES, SiteCheck
+from planner.stages.results import SiteCheck
 
 _EARLIEST = dt.datetime.min.replace(tzinfo=dt.UTC)
 
@@ -29,8 +30,8 @@ def newest(answers: Iterable[Answer]) -> dict[str, Answer]:
     """
     found: dict[str, Answer] = {}
     for answer in answers:
-        if answer.state not in STATES:
-            answer = dataclasses.replace(answer, state="open")
+        if not AnswerState.holds(answer.state):
+            answer = dataclasses.replace(answer, state=AnswerState.OPEN)
         before = found.get(answer.check)
         if before is None or moment(answer.at) >= moment(before.at):
             found[answer.check] = answer
@@ -59,47 +60,47 @@ def refusal(check: SiteCheck, state: str, given: Given, role: str, live: bool) -
     needs the proof that the check wants, failed what was seen, excused a reason and on a live site a lead.
     On trust may always be said: on a live site it opens no gate.
     """
-    if state not in STATES:
+    if not AnswerState.holds(state):
         return "That is not one of the five answers."
-    if role not in ("editor", "lead"):
+    if role not in (Role.EDITOR, Role.LEAD):
         return "A reader may look, but not answer."
-    if check.who == "lead" and role != "lead":
+    if check.who == Answerer.LEAD and role != Role.LEAD:
         return "Only a lead may answer this check."
-    if state == "excused" and live and role != "lead":
+    if state == AnswerState.EXCUSED and live and role != Role.LEAD:
         return "On a live site only a lead may excuse a check."
-    if state == "proven":
+    if state == AnswerState.PROVEN:
         return _unproven(check, given)
-    if state == "failed" and not given.anything:
+    if state == AnswerState.FAILED and not given.anything:
         return "Say what you saw: the next person has to start from it."
-    if state == "excused" and not given.note.strip():
+    if state == AnswerState.EXCUSED and not given.note.strip():
         return "Give the reason: why it does not apply here, or why it will be done without."
     return ""
 
 
 def hints(wants: str, live: bool) -> dict[str, str]:
     """What each of the five answers takes, or comes to, in a few words; ``wants`` is the proof that the check wants."""
-    takes = {
-        "photo": "add a photo or a file",
-        "value": "give the value read",
-        "probe": "say what answered",
+    takes: dict[str, str] = {
+        Wanted.PHOTO: "add a photo or a file",
+        Wanted.VALUE: "give the value read",
+        Wanted.PROBE: "say what answered",
     }
     return {
-        "proven": takes.get(wants, "say what you looked at"),
-        "trust": "not enough for a live gate" if live else "good enough for a trial",
-        "failed": "say what you saw",
-        "excused": "a lead's reason" if live else "a reason",
-        "open": "take the answer back",
+        AnswerState.PROVEN: takes.get(wants, "say what you looked at"),
+        AnswerState.TRUST: "not enough for a live gate" if live else "good enough for a trial",
+        AnswerState.FAILED: "say what you saw",
+        AnswerState.EXCUSED: "a lead's reason" if live else "a reason",
+        AnswerState.OPEN: "take the answer back",
     }
 
 
 def lacks(check: SiteCheck) -> str:
     """What somebody is told who calls a check proven without the proof that it wants."""
-    if check.wants == "photo":
+    if check.wants == Wanted.PHOTO:
         return "Add a photo or a file: proven needs one here."
-    if check.wants == "value":
+    if check.wants == Wanted.VALUE:
         unit = f", in {check.unit}" if check.unit else ""
         return f"Give the value that you read{unit}: proven needs it."
-    if check.wants == "probe":
+    if check.wants == Wanted.PROBE:
         return (
             "Say what answered and what did not: proven needs what was read, or a probe's result."
         )
@@ -109,15 +110,15 @@ def lacks(check: SiteCheck) -> str:
 def _unproven(check: SiteCheck, given: Given) -> str:
     """What is missing to call it proven. A probe's result may also be read by a person and written down."""
     measured = given.measured.strip()
-    enough = {
-        "photo": given.files > 0,
-        "value": bool(measured),
-        "probe": given.anything,
-        "note": bool(given.note.strip()),
+    enough: dict[str, bool] = {
+        Wanted.PHOTO: given.files > 0,
+        Wanted.VALUE: bool(measured),
+        Wanted.PROBE: given.anything,
+        Wanted.NOTE: bool(given.note.strip()),
     }
     if not enough[check.wants]:
         return lacks(check)
-    if check.wants != "value":
+    if check.wants != Wanted.VALUE:
         return ""
     if check.unit and number_in(check, measured) is None:
         return f"“{measured[:60]}” is not a number in {check.unit}. Give the number; the rest belongs into the note."
@@ -151,4 +152,4 @@ def outside(check: SiteCheck, measured: str) -> bool:
 def opens_again_when_live(state: str, by_lead: bool) -> bool:
     """Whether a newest answer is open again once a trial turns live: on trust is not enough there, and an
     excusal takes a lead (``by_lead``: whoever gave it leads at this customer now)."""
-    return state == "trust" or (state == "excused" and not by_lead)
+    return state == AnswerState.TRUST or (state == AnswerState.EXCUSED and not by_lead)

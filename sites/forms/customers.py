@@ -8,13 +8,13 @@ from crispy_forms.layout import Field as InRow
 from crispy_forms.layout import LayoutObject
 from django import forms
 
-from planner.record.chapters.brief import PURPOSES
+from planner.record.choices import Role, SitePurpose
 from sites.forms.fields import Words
 from sites.forms.guard import GuardedForm
 from sites.forms.layout import Laid
 from sites.forms.secrets import AskingForm
 from sites.models import Customer, Site
-from sites.models.customers import CODE, ROLES
+from sites.models.customers import CODE
 
 
 class CustomerForm(GuardedForm):
@@ -64,7 +64,7 @@ class SiteForm(AskingForm):
     code = forms.CharField(
         label="Code", max_length=40, validators=[CODE], help_text="Short, in small letters."
     )
-    purpose = forms.ChoiceField(label="Purpose", choices=list(PURPOSES.items()))
+    purpose = forms.ChoiceField(label="Purpose", choices=SitePurpose.pairs())
 
     def __init__(self, *args, customer: Customer, **kwargs):
         kwargs.setdefault("auto_id", "site-%s")
@@ -81,7 +81,7 @@ class SiteForm(AskingForm):
 class RoleForm(Laid, forms.Form):
     """What one member may do, in the row of the member: ``whose``."""
 
-    role = forms.ChoiceField(choices=[*ROLES.items(), ("", "no longer a member")], required=False)
+    role = forms.ChoiceField(choices=[*Role.pairs(), ("", "no longer a member")], required=False)
 
     def __init__(self, *args, whose: object = "they", **kwargs):
         super().__init__(*args, **kwargs)

@@ -12,12 +12,13 @@ from django import forms
 
 from planner.record import kinds
 from planner.record.chapters import Field
-from planner.stages import STATES, SiteCheck, answers
+from planner.record.choices import AnswerState, Wanted
+from planner.stages import SiteCheck, answers
 from sites.forms.controls import ManyFiles
 from sites.forms.guard import Seen
 from sites.forms.layout import Shaped
 from sites.forms.secrets import Asked, AskingForm, ask
-from sites.models.stages import DOES
+from sites.models.stages import StepMove
 
 NOTE = "answer.note"  # where what is said of a note is kept
 WHICH_FILES = (
@@ -62,7 +63,7 @@ class AnswerForm(Sent):
     """
 
     state = forms.ChoiceField(
-        choices=[(state, state) for state in STATES],
+        choices=AnswerState.pairs(),
         error_messages={"required": "Choose one of the answers."},
     )
     measured = forms.CharField(required=False, max_length=1000)
@@ -97,7 +98,7 @@ class AnswerForm(Sent):
     def _fit_boxes(self) -> None:
         """The boxes that this check needs, as they are worded for it."""
         del self.fields["age"]  # a device says it
-        if self.check.wants != "value":
+        if self.check.wants != Wanted.VALUE:
             del self.fields["measured"]
             return
         one = measured_of(self.check)
@@ -158,7 +159,7 @@ def _apart(name: str) -> Iterator[str]:
 
 
 class StepForm(Sent):
-    does = forms.ChoiceField(choices=[(one, one) for one in DOES])
+    does = forms.ChoiceField(choices=StepMove.pairs())
     owner = forms.IntegerField(required=False)
 
 
