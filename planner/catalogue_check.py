@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from planner import review, stages
-from planner.catalogue import assumptions
+from planner.catalogue import assumptions, sections
 from planner.catalogue.files import CatalogueError
 from planner.engine import provenance as rests
 from planner.engine.upkeep import lifecycles
@@ -18,6 +18,7 @@ def faults() -> list[str]:
     found = []
     for part in (
         assumptions.listed,
+        sections.listed,
         rests.listed,
         lifecycles.listed,
         stages.validate,

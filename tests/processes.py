@@ -88,6 +88,7 @@ def _database(folder: pathlib.Path) -> str:
         connection.ensure_connection()
         with sqlite3.connect(place) as copy:
             connection.connection.backup(copy)
+            copy.execute("PRAGMA journal_mode=WAL")  # as a house's is, from its first migration on
         return f"sqlite:///{place}"
     told = connection.settings_dict
     return (

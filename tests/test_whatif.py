@@ -16,6 +16,7 @@ from planner.engine.storage import datastores as storage
 from planner.record import facts as f
 from planner.record.facts import Ref
 from tests.factories import TODAY
+from tests.shares import share
 
 
 def site(hosts=2, memory=96.0, most=20, people=20, share=0.7, standby=2) -> f.SiteFacts:
@@ -249,7 +250,9 @@ numbers = st.one_of(
 )
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(
+    max_examples=share(15, of=40), deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
 @given(most=numbers, people=numbers, share=numbers, memory=numbers, count=st.integers(-3, 80))
 def test_nothing_that_is_tried_raises(most, people, share, memory, count):
     plan = work_out(

@@ -15,6 +15,7 @@ from planner.engine.provenance import listed as rests
 from planner.plan import ROOMS
 from planner.record import facts as f
 from tests.factories import TODAY
+from tests.shares import share
 from tests.stages.odd import REAL, facts
 
 ASSUMED = st.lists(
@@ -22,7 +23,7 @@ ASSUMED = st.lists(
 ).map(tuple)
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=share(50, of=150), deadline=None, suppress_health_check=list(HealthCheck))
 @given(facts(["x"]), ASSUMED)
 def test_nothing_is_ever_raised(odd, assumed):
     work_out(dataclasses.replace(odd, assumed=assumed)).everything()

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from planner.catalogue import files as catalogue
 from planner.catalogue.assumptions import Assumption
+from planner.catalogue.sections import Section, section
 from planner.engine.results import Results
 
 
@@ -14,16 +15,15 @@ from planner.engine.results import Results
 class Rest:
     """One room's entry: ``facts`` it reads, ``how`` it works them out, ``source`` of the formula.
 
-    ``section`` is its number in chapter 8, ``at`` that section's name in the page.
+    ``section`` is where chapter 8 shows it; ``part`` tells it from others there, "" where it is the only one.
     """
 
     room: str
-    section: str
-    at: str
-    title: str
+    section: Section
     facts: str
     how: str
     source: str
+    part: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,8 +40,8 @@ def listed() -> dict[str, Rest]:
     found = {}
     for room, values in catalogue.load("rests").items():
         try:
-            found[room] = Rest(room=room, **values)
-        except TypeError as error:
+            found[room] = Rest(room=room, **values | {"section": section(values["section"])})
+        except (TypeError, KeyError) as error:
             raise catalogue.CatalogueError(f"rests: {room}: {error}") from error
     return found
 

@@ -81,6 +81,17 @@ def show(number: float | None, digits: int = 1) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def show_range(low: float | None, high: float | None, unit: str) -> str:
+    """What a value may be: ``18 to 27 °C``, ``at most 300 s``; "" for anything."""
+    if low is None and high is None:
+        return ""
+    if low is None:
+        return f"at most {show(high, 6)} {unit}"
+    if high is None:
+        return f"at least {show(low, 6)} {unit}"
+    return f"{show(low, 6)} to {show(high, 6)} {unit}"
+
+
 def show_minutes(minutes: float | None) -> str:
     """A length of time in its largest whole unit: ``8 days``, ``90 min``, ``2.67 days``."""
     if minutes is None:

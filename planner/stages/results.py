@@ -106,17 +106,8 @@ class SiteCheck:
 
     @property
     def range_words(self) -> str:
-        """What a measured value may be: ``18 to 27 °C``, ``at most 300 s``; "" for anything."""
-        if self.low is None and self.high is None:
-            return ""
-        low, high = (units.show(end, 6) for end in (self.low, self.high))
-        if self.low is None:
-            return f"at most {high} {self.unit}"
-        return (
-            f"{low} to {high} {self.unit}"
-            if self.high is not None
-            else f"at least {low} {self.unit}"
-        )
+        """What a measured value may be, in words; "" for anything."""
+        return units.show_range(self.low, self.high, self.unit)
 
 
 @dataclass(frozen=True, slots=True)

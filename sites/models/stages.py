@@ -6,7 +6,7 @@ from django.conf import settings
 from django.db import models
 from simple_history.models import HistoricalRecords
 
-from planner.record import facts
+from planner.record import facts, units
 from planner.record.choices import Choice
 from sites.models.base import SiteRecord
 from sites.models.fields import number, one_of, several, words, yes_no
@@ -91,6 +91,11 @@ class Answer(models.Model):
         if not read or not self.unit or read.casefold().endswith(self.unit.casefold()):
             return read
         return f"{read} {self.unit}"
+
+    @property
+    def range_words(self) -> str:
+        """What the value might be when it was read; "" for anything."""
+        return units.show_range(self.low, self.high, self.unit)
 
     def backing(self, files: int = 0) -> str:
         """Everything that backs it, in one text."""

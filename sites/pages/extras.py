@@ -8,6 +8,7 @@ from django.http import QueryDict
 from django.utils.safestring import mark_safe
 
 from planner import work_out
+from planner.catalogue.sections import section
 from planner.comparing.as_built import as_built, drift
 from planner.comparing.summary import capacity_findings, curve_of, mornings, of_things, sentence
 from planner.comparing.whatif import compare
@@ -20,7 +21,7 @@ from planner.papers.drawings.svg import to_svg
 from planner.plan import Plan
 from planner.record.chapters import Chapter
 from sites.actions.papers import letter_of
-from sites.forms.papers import FreezeForm
+from sites.forms.papers import BookForm, FreezeForm
 from sites.models import Printed, Revision, Site
 from sites.pages import addresses, configs, ports
 
@@ -33,6 +34,10 @@ def _papers(site: Site, plan: Plan, asked: QueryDict) -> dict:
         "next_letter": letter_of(number),
         "freeze_form": FreezeForm(),
         "book_parts": PARTS,
+        "book_form": BookForm(
+            parts=[(one.slug, one.title) for one in PARTS],
+            letters=[one.letter for one in revisions],
+        ),
         "after": "papers/_changed.html",
         "as_built": _as_built(plan),
         "printed": Printed.objects.filter(site=site).select_related("by")[:20],
@@ -73,23 +78,23 @@ def _addresses(site: Site, plan: Plan, asked: QueryDict) -> dict:
 
 
 CAPACITY = (
-    ("s-carries", "8.1", "What each host carries"),
-    ("s-more", "8.2", "Room for more"),
-    ("s-seats", "8.3", "Seats at once"),
-    ("s-morning", "8.4", "The morning"),
-    ("s-disks", "8.5", "Disks"),
-    ("s-leases", "8.6", "Leases"),
-    ("s-lines", "8.7", "Lines"),
-    ("s-recovery", "8.8", "Starting again"),
-    ("s-licences", "8.9", "Licences, activation, support"),
-    ("s-facility", "8.10", "Power, heat and rack"),
-)
+    "carries",
+    "more",
+    "seats",
+    "morning",
+    "disks",
+    "leases",
+    "lines",
+    "recovery",
+    "licences",
+    "facility",
+)  # the sections of chapter 8, by their keys in the catalogue
 
 
 def _capacity(site: Site, plan: Plan, asked: QueryDict) -> dict:
     return {
         "p": plan,
-        "contents": CAPACITY,
+        "contents": [section(key) for key in CAPACITY],
         "elsewhere": capacity_findings(plan),
         "says": sentence(plan),
         "bars": _svg(bars.draw(plan), "bars"),

@@ -2,6 +2,8 @@
 
 from django.conf import settings
 
+from planner import __version__
+
 
 def house(request) -> dict:
-    return {"demo": settings.DEMO, "sends_mail": settings.SENDS_MAIL}
+    return {"demo": settings.DEMO, "sends_mail": settings.SENDS_MAIL, "version": __version__}

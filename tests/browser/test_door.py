@@ -5,11 +5,10 @@ import pathlib
 import re
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 
 from sites.models import Customer
 from tests import demo_house
-from tests.browser.test_pages import ASKED
+from tests.browser.clean import violations
 from tests.door import code_of
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -41,7 +40,7 @@ def keep_picture(page, width):
 
 def clean(page, width):
     keep_picture(page, width)
-    found = Axe().run(page, options=ASKED).response["violations"]
+    found = violations(page)
     assert [(one["id"], one["nodes"][0]["html"][:150]) for one in found] == []
     assert page.evaluate("document.documentElement.scrollWidth") <= width
 

@@ -9,13 +9,12 @@ import time
 import urllib.parse
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from django.test import Client
 from playwright.sync_api import expect
 
 from sites.models import Answer, Customer, Person, Proof
 from sites.web import offline as release
-from tests.browser.test_pages import TAGS
+from tests.browser.clean import violations
 from tests.browser.test_run import AT, NOOR, ROOM, RUN, SCOPE, TOM, answer, house, photo, sent  # noqa: F401
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -125,9 +124,7 @@ def until(page, script, arg=None):
 
 
 def is_clean(page):
-    found = (
-        Axe().run(page, options={"runOnly": {"type": "tag", "values": TAGS}}).response["violations"]
-    )
+    found = violations(page)
     assert [one["id"] for one in found] == [] and page.evaluate(
         "document.documentElement.scrollWidth"
     ) == 360

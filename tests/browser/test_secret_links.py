@@ -8,14 +8,13 @@ import os
 import pathlib
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 
 from sites.actions.invitations import invite
 from sites.actions.own_address import ask
 from sites.actions.pilot import make_link
 from sites.models import Customer, Invitation, Person, PilotResult, Site
 from tests import demo_house
-from tests.browser.test_pages import ASKED
+from tests.browser.clean import violations
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 NOOR = "noor@larkfield.example"
@@ -83,30 +82,36 @@ def test_their_pages_are_clean(open_page, width, scheme):
     Person.objects.create_user("squatter@larkfield.example")
     anybody = open_page(width=width, scheme=scheme)
     trouble = _looked_at(
-        anybody, "invitation", invited("ann@larkfield.example", by_letter=True), width
+        anybody, "invitation", invited("ann@larkfield.example", by_letter=True), width, scheme
     )
     trouble += _looked_at(
-        anybody, "invitation-taken", invited("squatter@larkfield.example", by_letter=True), width
+        anybody,
+        "invitation-taken",
+        invited("squatter@larkfield.example", by_letter=True),
+        width,
+        scheme,
     )
-    trouble += _looked_at(anybody, "invitation-ended", "/invitation/none", width)
+    trouble += _looked_at(anybody, "invitation-ended", "/invitation/none", width, scheme)
     lead = open_page(NOOR, width=width, scheme=scheme)
     secret = ask(by=noor(), email="noor.marsh@larkfield.example")
     trouble += _looked_at(
-        lead, "invitation-accept", invited("x@larkfield.example", by_letter=False), width
+        lead, "invitation-accept", invited("x@larkfield.example", by_letter=False), width, scheme
     )
-    trouble += _looked_at(lead, "address-proof", f"/you/address/{secret}", width)
-    trouble += _looked_at(lead, "customer", "/at/larkfield/", width)
+    trouble += _looked_at(lead, "address-proof", f"/you/address/{secret}", width, scheme)
+    trouble += _looked_at(lead, "customer", "/at/larkfield/", width, scheme)
     lead.goto("/you/address")
     lead.get_by_label("Password").fill("paper-and-pencil")
     lead.locator("button.primary").click()
-    trouble += _looked_at(lead, "address", "/you/address", width)
+    trouble += _looked_at(lead, "address", "/you/address", width, scheme)
     assert trouble == []
 
 
-def _looked_at(page, name: str, url: str, width: int) -> list[tuple[str, str, str]]:
+def _looked_at(
+    page, name: str, url: str, width: int, scheme: str = "light"
+) -> list[tuple[str, str, str]]:
     """What axe finds, and whether it runs over sideways. Keeps a picture where ``PICTURES`` says so."""
     page.goto(url)
-    found = Axe().run(page, options=ASKED).response["violations"]
+    found = violations(page, scheme)
     trouble = [(name, one["id"], one["nodes"][0]["html"][:150]) for one in found]
     if page.evaluate("document.documentElement.scrollWidth") > width:
         trouble.append((name, "wider than the window", ""))

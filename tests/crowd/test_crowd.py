@@ -14,9 +14,11 @@ from tests.crowd.killing import Killer
 from tests.crowd.people import BROKEN, Crowd, judged, table
 from tests.crowd.readers import Readers
 from tests.crowd.slow import Dribblers
+from tests.shares import share
 
 PAGES = ("/health", "/at/crowd/field/brief/")
-READERS = 6
+READERS = share(3, of=6)  # two processes make one book each at a time: the third has to wait
+TURNS = share(2, of=4)
 LOGIN = "/sign-in/login/"
 LATEST = 1.0  # seconds for a page, whatever others do
 
@@ -47,13 +49,13 @@ def test_two_first_starts_at_once_both_come_up(first_starts):
 
 
 def test_fifty_editors_at_the_door_of_a_restarted_house(on_postgres):
-    answers, wrong = let_in(on_postgres(workers=4), 50, 4)
+    answers, wrong = let_in(on_postgres(workers=4), 50, TURNS)
     assert not wrong, "\n".join(wrong)
-    assert len(answers) == 50 * 4 * 3
+    assert len(answers) == 50 * TURNS * 3
 
 
 def test_processes_that_are_killed_take_nothing_acknowledged_with_them(on_postgres):
-    answers, wrong = let_in(on_postgres(workers=4), 50, 4, killed=True)
+    answers, wrong = let_in(on_postgres(workers=4), 50, TURNS, killed=True)
     assert not wrong, "\n".join(wrong)
     assert any(one.status == BROKEN for one in answers), (
         "nobody was at work when a process went: nothing was tried"
@@ -66,9 +68,9 @@ def test_processes_that_are_killed_take_nothing_acknowledged_with_them(on_postgr
 
 
 def test_ten_editors_on_the_embedded_database(house):
-    answers, wrong = let_in(house(workers=2), 10, 4)
+    answers, wrong = let_in(house(workers=2), 10, TURNS)
     assert not wrong, "\n".join(wrong)
-    assert len(answers) == 10 * 4 * 3
+    assert len(answers) == 10 * TURNS * 3
 
 
 def test_what_was_not_tried_or_not_judged_is_told():

@@ -11,6 +11,7 @@ from planner.record import facts as f
 from planner.review import base
 from tests.engine.addresses_at_random import FACTS
 from tests.factories import TODAY, make, plan_of
+from tests.shares import share
 
 NETWORK = f.Network(
     id=1,
@@ -201,7 +202,7 @@ def test_a_16_full_of_claims_is_swept():
 
 
 @settings(
-    max_examples=300,
+    max_examples=share(100, of=300),
     deadline=None,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )

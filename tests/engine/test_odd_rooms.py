@@ -13,6 +13,7 @@ from planner.engine.upkeep.lifecycles import listed as rows
 from planner.plan import Plan
 from planner.record import facts as f
 from planner.review.base import RULES, entries
+from tests.shares import share
 from tests.stages.odd import REAL, facts
 
 GROUPS = ("facility", "clocks", "lifecycles")
@@ -25,7 +26,7 @@ ASSUMED = st.lists(st.builds(f.Assumed, key=st.sampled_from(KEYS), value=REAL), 
 SYSTEMS = st.lists(st.sampled_from([row.label for row in rows()]), max_size=3)
 
 
-@settings(max_examples=100, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=share(40, of=100), deadline=None, suppress_health_check=list(HealthCheck))
 @given(facts(["x"]), ASSUMED, SYSTEMS)
 def test_nothing_is_ever_raised(odd, assumed, systems):
     images = tuple(

@@ -15,6 +15,7 @@ from planner.engine.placement.packing import bounds
 from planner.record import facts as f
 from planner.review import base
 from tests.factories import make, plan_of
+from tests.shares import share
 
 # a host offers all its memory and a desktop asks its own alone: whole numbers for working by hand
 PLAIN = tuple(
@@ -210,7 +211,7 @@ sites = st.tuples(
 )
 
 
-@settings(deadline=None, max_examples=150)
+@settings(deadline=None, max_examples=share(75, of=150))
 @given(sites)
 def test_every_placement_keeps_every_limit(site):
     """Nothing is over full, nothing is placed twice, and who is left out is accounted for."""
@@ -297,7 +298,7 @@ def few(kind: type[f.Record]):
     return st.lists(odd(kind), max_size=3).map(tuple)
 
 
-@settings(deadline=None, max_examples=300, suppress_health_check=list(HealthCheck))
+@settings(deadline=None, max_examples=share(100, of=300), suppress_health_check=list(HealthCheck))
 @given(
     st.builds(
         f.SiteFacts,

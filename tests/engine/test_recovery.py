@@ -22,6 +22,7 @@ from tests.engine.recovery_cases import (
     with_,
 )
 from tests.factories import make, plan_of
+from tests.shares import share
 
 GIB = 2**30
 SHARE = 1460 / 1538  # of a line at an MTU of 1500
@@ -369,7 +370,7 @@ def test_waits_nobody_can_tell():
 # -- whatever the facts -----------------------------------------------------------------------------
 
 
-@settings(max_examples=70, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=share(25, of=70), deadline=None, suppress_health_check=list(HealthCheck))
 @given(with_(ODD) | with_(SIZED))
 def test_nothing_is_ever_raised_and_every_time_is_one_or_has_a_reason(odd):
     plan = Plan(odd)

@@ -8,6 +8,7 @@ from planner.plan import Plan
 from planner.record.choices import AnswerState
 from planner.review.base import RULES, entries
 from planner.stages import read
+from tests.shares import share
 from tests.stages.odd import facts
 
 KEYS = [
@@ -20,7 +21,7 @@ KEYS = [
 GROUPS = ("brief", "credentials", "directory", "service", "stages")
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=share(50, of=150), deadline=None, suppress_health_check=list(HealthCheck))
 @given(facts(KEYS))
 def test_nothing_is_ever_raised(odd):
     stages = Plan(odd).stages
@@ -43,7 +44,7 @@ def test_nothing_is_ever_raised(odd):
         assert all(key in stages.steps for key in step.after)
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=share(50, of=150), deadline=None, suppress_health_check=list(HealthCheck))
 @given(facts(KEYS))
 def test_no_finding_of_these_groups_ever_fails(odd):
     plan = Plan(odd)

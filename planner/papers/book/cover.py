@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from planner import __version__
 from planner.papers.book import codes
 from planner.papers.book.bands import Band, Flow, Piece, Shape, baseline, line_shape
 from planner.papers.book.circles import frame_shape
@@ -76,7 +77,7 @@ def _top(flow: Flow, book: Book) -> None:
     left = flow.measure - wide
     style = TEXT._replace(font=SANS_BOLD)
     pieces = (
-        Piece(0, baseline(PRODUCT), "Deskwright", PRODUCT),
+        Piece(0, baseline(PRODUCT), f"Deskwright {__version__}", PRODUCT),
         Piece(
             width("Deskwright", PRODUCT) + 7,
             baseline(PRODUCT),

@@ -28,7 +28,7 @@ def rests(flow: Flow, book: Book, *rooms: str) -> None:
         flow.gap(7)
         start = len(flow.bands)
         if len(rooms) > 1:
-            flow.text(found.entry.title, SMALL_BOLD, left=LEFT, keep=True)
+            flow.text(found.entry.part, SMALL_BOLD, left=LEFT, keep=True)
         _line(flow, "Rests on", [(found.entry.facts, SMALL)])
         _line(flow, "Worked out", [(found.entry.how, SMALL)])
         number = book.cite(found.entry.source)

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from planner.catalogue.sections import section
 from planner.papers.drawings.shapes import Drawing, Line, Rect, Shape, Text, fit, key
 from planner.plan import Plan
 from planner.record import units
@@ -13,7 +14,6 @@ from planner.record import units
 WIDTH, LEFT, LONGEST = 800, 152, 560  # of the drawing; where bars begin; where the longest ends
 ROW, BAR = 38, 22
 MOST = 24  # hosts that get a bar; the rest are in the table
-TITLE = "What each host carries"
 OWN = {"fill": "soft", "opacity": 0.45, "stroke": "edge"}
 DESKTOPS = {"fill": "line"}
 FREE = {"fill": "paper", "stroke": "ink", "stroke_width": 1.2}
@@ -56,7 +56,9 @@ def draw(plan: Plan) -> Drawing:
         shapes.append(Text(LEFT, y + 14, f"and {hidden} more hosts, in the table", 12, "soft"))
         y += 22
     legend, tall = _legend(y + 8, left_out or any(bar.short for bar in down))
-    return Drawing(WIDTH, y + 8 + tall, (*shapes, *legend), TITLE, _description(up, down))
+    return Drawing(
+        WIDTH, y + 8 + tall, (*shapes, *legend), section("carries").title, _description(up, down)
+    )
 
 
 def _up(load: Any) -> Bar | None:
@@ -171,7 +173,7 @@ def _unknown(missing: Iterable[str]) -> Drawing:
         WIDTH,
         42 + len(reasons) * 19,
         tuple(shapes),
-        TITLE,
+        section("carries").title,
         " ".join(["Nothing is placed yet.", *reasons]),
     )
 
