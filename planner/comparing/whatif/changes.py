@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from planner.record.choices import Sharing
+from planner.record.choices import HostState, Sharing
 from planner.record.facts import LISTS, Datastore, Host, Id, Ref, SiteFacts
 
 # What may be tried, by kind of record; the same names as in the facts.
@@ -72,7 +72,7 @@ def copy_of(host: Host, id: Id, name: str) -> Host:
         host,
         id=id,
         name=name,
-        state="to-buy",
+        state=HostState.TO_BUY.value,
         address="",
         out_of_band_address="",
         ipv6_address="",

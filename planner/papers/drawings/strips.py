@@ -14,6 +14,7 @@ from typing import Any
 
 from planner.engine.addresses.addressing import NetworkSpan
 from planner.engine.addresses.ipv4 import Block
+from planner.engine.addresses.roles import ClaimRole
 from planner.papers.drawings.shapes import Drawing, Line, Rect, Shape, Text, fit, width_of
 from planner.plan import Plan
 from planner.record import units
@@ -22,13 +23,13 @@ from planner.record.facts import Id
 WIDTH, LEFT, CELL, TALL, ACROSS = 800, 92, 22, 19, 32
 BAR_WIDTH, BAR_TALL = 120, 14
 LETTERS = {
-    "gateway": ("G", "gateway"),
-    "host": ("H", "host"),
-    "out-of-band": ("O", "out of band"),
-    "appliance": ("A", "appliance"),
-    "service": ("E", "entry"),
-    "server": ("S", "server"),
-    "device": ("D", "device"),
+    ClaimRole.GATEWAY: "G",
+    ClaimRole.HOST: "H",
+    ClaimRole.OUT_OF_BAND: "O",
+    ClaimRole.APPLIANCE: "A",
+    ClaimRole.SERVICE: "E",
+    ClaimRole.SERVER: "S",
+    ClaimRole.DEVICE: "D",
 }
 REFERRED = ("?", "pointed at, not recorded")
 LEASED = {"fill": "paper", "hatch": "edge"}
@@ -152,7 +153,7 @@ def _cell(cell: Cell, at: int, strip: Strip) -> Iterator[Shape]:
     elif strip.each > 1:
         letter = str(cell.count) if cell.count < 1000 else f"{cell.count // 1000}k"
     else:
-        letter = next((LETTERS.get(role, ("D", ""))[0] for role in cell.roles), REFERRED[0])
+        letter = next((LETTERS[role] for role in cell.roles), REFERRED[0])
     if cell.clashes:
         yield Rect(x + 6, y + 3, CELL - 12, TALL - 6, "paper")
     yield Text(
@@ -185,7 +186,9 @@ def _legend(strip: Strip, y: float) -> tuple[list[Shape], float]:
     roles = {role for cell in strip.cells.values() for role in cell.roles}
     entries: list[tuple[dict, str, str]] = []
     if strip.each == 1:
-        entries += [(CLAIMED, *LETTERS[role]) for role in LETTERS if role in roles]
+        entries += [
+            (CLAIMED, letter, role.words) for role, letter in LETTERS.items() if role in roles
+        ]
         if any(cell.referred for cell in strip.cells.values()):
             entries.append((CLAIMED, *REFERRED))
     elif strip.cells:
