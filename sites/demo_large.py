@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from planner.record.choices import NetworkPurpose
+
 HOSTS, NETWORKS, TEMPLATES, PEOPLE = 12, 25, 20, 600
 
 
@@ -118,7 +120,7 @@ def _network(number: int) -> dict:
         "dhcp_last": f"10.60.{number}.250",
         "lease_minutes": "1 day",
         "dhcp_server": "dc-1",
-        "other_dhcp_clients": 0 if purpose == "desktops" else 60,
+        "other_dhcp_clients": 0 if purpose == NetworkPurpose.DESKTOPS else 60,
         "dns_servers": "10.60.0.5, 10.60.0.6",
         "domain_suffix": "ad.northmere.example",
         "link_mbit_s": "10 Gbit/s",

@@ -12,6 +12,7 @@ from django.db.models.functions import Cast
 from django.utils import timezone
 
 from planner.record import facts as f
+from planner.record.choices import NumberScope
 from planner.record.facts import LISTS, SINGLES
 from planner.record.registry import REFERENCES
 from sites import models
@@ -166,7 +167,7 @@ def _set(site: models.Site) -> tuple[list[f.Assumed], list[f.Estimate]]:
 def _in_order(row: tuple) -> tuple:
     """The house's by their keys, the site's as they were made."""
     scope, pk, key = row[:3]
-    return (scope, 0, pk) if scope == "site" else (scope, key, pk)
+    return (scope, 0, pk) if scope == NumberScope.SITE else (scope, key, pk)
 
 
 def _of_house() -> tuple[list[f.HouseStep], list[f.HouseCheck]]:

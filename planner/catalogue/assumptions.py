@@ -11,17 +11,11 @@ import dataclasses
 import datetime as dt
 import functools
 from dataclasses import dataclass
+from typing import Annotated
 
 from planner.catalogue import files as catalogue
+from planner.record.choices import NumberOrigin, NumberScope
 from planner.record.facts import Assumed
-
-ORIGINS = {
-    "measured": "measured here",
-    "supplier": "supplier's figure",
-    "house-rule": "house rule",
-    "common-practice": "common practice",
-    "published": "published",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,16 +28,16 @@ class Assumption:
     unit: str
     low: float
     high: float
-    origin: str
+    origin: Annotated[str, NumberOrigin]
     source: str
     why: str
-    scope: str = "catalogue"
+    scope: Annotated[str, NumberScope] = NumberScope.CATALOGUE
     note: str = ""
     set_on: dt.date | None = None
 
     @property
     def origin_words(self) -> str:
-        return ORIGINS[self.origin]
+        return NumberOrigin.words_of(self.origin)
 
     @property
     def group(self) -> str:
@@ -60,7 +54,7 @@ def listed() -> dict[str, Assumption]:
             one = Assumption(key=key, **entry)
         except TypeError as error:
             raise catalogue.CatalogueError(f"assumptions: {key}: {error}") from error
-        if not one.low <= one.value <= one.high or one.origin not in ORIGINS:
+        if not one.low <= one.value <= one.high or not NumberOrigin.holds(one.origin):
             raise catalogue.CatalogueError(f"assumptions: {key}: value or origin not allowed")
         found[key] = one
     return found
@@ -77,7 +71,7 @@ class Numbers:
         self.all = dict(listed())
         self.used: dict[str, dict[str, None]] = {}
         self._reader: dict[str, None] = {}
-        for scope in ("house", "site"):
+        for scope in (NumberScope.HOUSE, NumberScope.SITE):
             for own in assumed:
                 if (
                     own.scope == scope

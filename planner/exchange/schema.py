@@ -9,14 +9,15 @@ import datetime as dt
 
 from planner.exchange.parts import FORMAT, VERSION, Listing, Part, listings, parts_of
 from planner.record import facts as f
+from planner.record.choices import AnswerState, NumberOrigin, NumberScope
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 TIME = r"^([01][0-9]|2[0-3]):[0-5][0-9](:[0-5][0-9](\.[0-9]{1,6})?)?$"  # without a zone, which "time" would want
 PLAIN = {str: "string", int: "integer", float: "number", bool: "boolean"}
-STATES = {
-    "state": ["open", "proven", "trust", "excused", "failed"],
-    "scope": ["site", "house"],
-    "origin": ["measured", "supplier", "house-rule", "common-practice", "published"],
+SAID_BY: dict[str, list[str]] = {  # choices of what people said about the plan
+    "state": list(AnswerState),
+    "scope": [NumberScope.SITE, NumberScope.HOUSE],
+    "origin": list(NumberOrigin),
 }
 
 
@@ -92,7 +93,9 @@ def _one(part: Part) -> dict:
     if part.plain is dt.time:
         return {"type": "string", "pattern": TIME}
     if part.field is None:
-        return {"enum": STATES[part.own]} if part.own in STATES else {"type": PLAIN[part.plain]}
+        if part.own in SAID_BY:
+            return {"enum": list(map(str, SAID_BY[part.own]))}
+        return {"type": PLAIN[part.plain]}
     if part.field.choices:
         return {"enum": _choices(part)}
     bounds = {"minimum": part.field.low, "maximum": part.field.high}

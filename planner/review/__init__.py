@@ -19,6 +19,16 @@ from planner.review import (  # noqa: F401  (importing a module registers its ru
     service,
     stages,
 )
-from planner.review.base import MARKS, RULES, WEIGHTS, Finding, Mend, Review, entries, review
+from planner.review.base import (
+    MARKS,
+    RULES,
+    WEIGHTS,
+    Finding,
+    Mend,
+    Review,
+    Weight,
+    entries,
+    review,
+)
 
-__all__ = ["MARKS", "RULES", "WEIGHTS", "Finding", "Mend", "Review", "entries", "review"]
+__all__ = ["MARKS", "RULES", "WEIGHTS", "Finding", "Mend", "Review", "Weight", "entries", "review"]

@@ -13,6 +13,7 @@ from planner.engine.people.activation import (
     KeyServer,
 )
 from planner.record import units
+from planner.record.choices import DirectoryKind, ServerRole
 from planner.record.facts import Id, Ref
 from planner.review.base import Hit, rule
 from planner.review.words import and_list
@@ -107,7 +108,7 @@ def key_server_barely(plan: Staged) -> Iterator[Hit]:
 def key_server_missing(plan: Staged) -> Iterator[Hit]:
     for image in plan.activation.images:
         if image.kind == KEY_SERVER and not any(
-            "keys" in server.roles for server in plan.facts.servers
+            ServerRole.KEYS in server.roles for server in plan.facts.servers
         ):
             yield Hit(_at(image.image_id), image=image.name)
 
@@ -150,7 +151,7 @@ def key_server_not_found(plan: Staged) -> Iterator[Hit]:
 @rule("image-subscription-own-accounts")
 def subscription_own_accounts(plan: Staged) -> Iterator[Hit]:
     directory = plan.facts.directory
-    if directory.directory_kind == "own-accounts":
+    if directory.directory_kind == DirectoryKind.OWN_ACCOUNTS:
         for image in plan.activation.images:
             if image.kind == SUBSCRIPTION:
                 yield Hit(

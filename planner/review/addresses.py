@@ -7,8 +7,9 @@ import re
 from collections.abc import Iterable, Iterator
 
 from planner.engine.addresses import special_ranges
-from planner.engine.addresses.addressing import next_free
+from planner.engine.addresses.addressing import ProblemKind, next_free
 from planner.engine.addresses.claims import Claim
+from planner.engine.addresses.roles import ClaimRole
 from planner.record.facts import Record
 from planner.review import dhcp, networks  # noqa: F401  (importing a module registers its rules)
 from planner.review.base import Hit, Mend, rule
@@ -17,9 +18,9 @@ from planner.review.words import and_list
 
 def who(claim: Claim) -> str:
     """A claim's holder in words; a gateway bears its network's name, a console its host's."""
-    if claim.role == "gateway":
+    if claim.role == ClaimRole.GATEWAY:
         return f"the gateway of {claim.label}"
-    return f"the console of {claim.label}" if claim.role == "out-of-band" else claim.label
+    return f"the console of {claim.label}" if claim.role == ClaimRole.OUT_OF_BAND else claim.label
 
 
 def elsewhere(plan, claim: Claim) -> tuple[Mend | None, str]:
@@ -30,7 +31,7 @@ def elsewhere(plan, claim: Claim) -> tuple[Mend | None, str]:
     return Mend(claim.holder.at(""), ((claim.holder.field, value),)), value
 
 
-def problems(plan, kind: str) -> Iterator[Claim]:
+def problems(plan, kind: ProblemKind) -> Iterator[Claim]:
     return (problem.claim for problem in plan.addressing.problems if problem.kind == kind)
 
 
@@ -67,8 +68,8 @@ def claimed_twice(plan):
 
 @rule("address-outside-network")
 def outside_network(plan):
-    for claim in problems(plan, "outside"):
-        if claim.role == "gateway":
+    for claim in problems(plan, ProblemKind.OUTSIDE):
+        if claim.role == ClaimRole.GATEWAY:
             continue
         span = plan.addressing.span(claim.network_id)
         other = next(
@@ -96,33 +97,34 @@ def outside_network(plan):
 @rule("gateway-outside-network")
 def gateway_outside(plan):
     yield from moved(
-        plan, (claim for claim in problems(plan, "outside") if claim.role == "gateway")
+        plan,
+        (claim for claim in problems(plan, ProblemKind.OUTSIDE) if claim.role == ClaimRole.GATEWAY),
     )
 
 
 @rule("address-is-network-address")
 def is_network_address(plan):
-    yield from moved(plan, problems(plan, "network-address"))
+    yield from moved(plan, problems(plan, ProblemKind.NETWORK_ADDRESS))
 
 
 @rule("address-is-broadcast-address")
 def is_broadcast_address(plan):
-    yield from moved(plan, problems(plan, "broadcast-address"))
+    yield from moved(plan, problems(plan, ProblemKind.BROADCAST_ADDRESS))
 
 
 @rule("address-in-dhcp-range")
 def in_dhcp_range(plan):
-    yield from moved(plan, problems(plan, "in-dhcp-range"))
+    yield from moved(plan, problems(plan, ProblemKind.IN_DHCP_RANGE))
 
 
 @rule("address-link-local")
 def link_local(plan):
-    yield from moved(plan, problems(plan, "link-local"))
+    yield from moved(plan, problems(plan, ProblemKind.LINK_LOCAL))
 
 
 @rule("address-special")
 def special(plan):
-    for claim in problems(plan, "special"):
+    for claim in problems(plan, ProblemKind.SPECIAL):
         found = special_ranges.of_address(claim.address)
         mend, value = elsewhere(plan, claim)
         yield Hit(
@@ -138,7 +140,7 @@ def special(plan):
 
 @rule("address-without-network")
 def without_network(plan):
-    for claim in problems(plan, "no-network"):
+    for claim in problems(plan, ProblemKind.NO_NETWORK):
         yield Hit(claim.holder, holder=who(claim), address=claim.text)
 
 

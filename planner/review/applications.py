@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from planner.engine.people.activation import LicenceNeed
 from planner.record import units
+from planner.record.choices import Licensing
 from planner.record.facts import Application, Ref
 from planner.review.base import Hit, rule
 from planner.review.words import and_list
 from planner.stages.staged import Staged
 
-BASES = {
-    "people": "for every person",
-    "at-once": "for every person at work at once; more are there at {risk} % of the busiest times at most",
-    "devices": "for every desktop that may run",
-    "hosts": "for every host",
+BASES: Mapping[str, str] = {
+    Licensing.PEOPLE: "for every person",
+    Licensing.AT_ONCE: "for every person at work at once; more are there at {risk} % of the busiest times at most",
+    Licensing.DEVICES: "for every desktop that may run",
+    Licensing.HOSTS: "for every host",
 }
 
 
@@ -75,7 +76,7 @@ def licences_short(plan: Staged) -> Iterator[Hit]:
 @rule("application-devices-rebuilt")
 def devices_rebuilt(plan: Staged) -> Iterator[Hit]:
     for application, need in _needs(plan):
-        if need.basis == "devices" and need.rebuilt:
+        if need.basis == Licensing.DEVICES and need.rebuilt:
             templates = and_list([plan.facts.named("template", id) for id in need.rebuilt])
             also = tuple(Ref("template", id, "reset_rule") for id in need.rebuilt)
             yield Hit(

@@ -26,14 +26,24 @@ import dataclasses
 import functools
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Annotated, Any
 
 from planner.catalogue import files as catalogue
+from planner.record.choices import Choice
 from planner.record.facts import Acceptance, Ref
 from planner.stages.staged import Staged
 
-WEIGHTS = ("stopper", "concern", "remark")
-MARKS = {"stopper": "‡", "concern": "†", "remark": "*"}
+
+class Weight(Choice):
+    """The heaviest first."""
+
+    STOPPER = "stopper", "Stopper"
+    CONCERN = "concern", "Concern"
+    REMARK = "remark", "Remark"
+
+
+WEIGHTS = tuple(Weight)
+MARKS = {Weight.STOPPER: "‡", Weight.CONCERN: "†", Weight.REMARK: "*"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +86,7 @@ class Finding:
 
     key: str
     chapter: int
-    weight: str
+    weight: Weight
     at: Ref
     title: str
     text: str
@@ -108,8 +118,8 @@ class Entry:
 
     key: str
     chapter: int
-    trial: str
-    live: str
+    trial: Annotated[str, Weight]
+    live: Annotated[str, Weight]
     title: str
     text: str
     why: str
@@ -179,7 +189,7 @@ def review(plan: Staged) -> Review:
         entry = entries()[key]
         weight = entry.live if live else entry.trial
         if weight:
-            findings += [_finding(entry, weight, hit, accepted) for hit in function(plan)]
+            findings += [_finding(entry, Weight(weight), hit, accepted) for hit in function(plan)]
     findings.sort(key=lambda f: (WEIGHTS.index(f.weight), f.chapter, f.key, f.at.id, f.twin))
     return Review(tuple(findings))
 
@@ -188,7 +198,7 @@ def _due(acceptance: Acceptance, plan: Staged) -> bool:
     return acceptance.look_again is not None and acceptance.look_again < plan.facts.today
 
 
-def _finding(entry: Entry, weight: str, hit: Hit, accepted: dict[str, Acceptance]) -> Finding:
+def _finding(entry: Entry, weight: Weight, hit: Hit, accepted: dict[str, Acceptance]) -> Finding:
     mend = hit.mend and Mend(hit.mend.record, hit.mend.values, entry.mend.format(**hit.words))
     finding = Finding(
         key=entry.key,

@@ -7,7 +7,9 @@ import zoneinfo
 from collections.abc import Iterator
 
 from planner.record import chapters
+from planner.record.choices import ContactRole, DirectoryKind
 from planner.review.base import Hit, Mend, rule
+from planner.stages.results import GateState
 from planner.stages.staged import Staged
 
 
@@ -70,7 +72,7 @@ def on_site_past(plan: Staged) -> Iterator[Hit]:
     site, today = plan.facts.site, plan.facts.today
     if site.on_site_date and site.on_site_date < today:
         gate = plan.stages.stages[2].gate
-        if gate.state != "signed":
+        if gate.state != GateState.SIGNED:
             days = (today - site.on_site_date).days
             yield Hit(
                 site.ref.at("on_site_date"),
@@ -160,7 +162,7 @@ def no_key_holder(plan: Staged) -> Iterator[Hit]:
 
 @rule("no-directory-administrator")
 def no_directory_administrator(plan: Staged) -> Iterator[Hit]:
-    if plan.facts.directory.directory_kind != "own-accounts":
+    if plan.facts.directory.directory_kind != DirectoryKind.OWN_ACCOUNTS:
         yield from _nobody(plan, "directory")
 
 
@@ -189,5 +191,5 @@ def contact_unreachable(plan: Staged) -> Iterator[Hit]:
 @rule("key-holder-no-telephone")
 def key_holder_no_telephone(plan: Staged) -> Iterator[Hit]:
     for contact in plan.facts.contacts:
-        if contact.role == "keys" and contact.email.strip() and not contact.phone.strip():
+        if contact.role == ContactRole.KEYS and contact.email.strip() and not contact.phone.strip():
             yield Hit(contact.ref.at("phone"), contact=contact.label)

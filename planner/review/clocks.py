@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from planner.engine.upkeep.clocks import Source, Taker
+from planner.engine.upkeep.clocks import Source, SourceKind, Taker
 from planner.record.units import show
 from planner.review.base import Hit, rule
 from planner.review.words import and_list
@@ -57,7 +57,7 @@ def _drift(plan: Staged) -> dict[str, Any]:
 @rule("clock-only-inside")
 def only_inside(plan: Staged) -> Iterator[Hit]:
     for taker in _takers(plan, "directory"):
-        if taker.roots and all(root.kind == "own" for root in taker.roots):
+        if taker.roots and all(root.kind == SourceKind.OWN for root in taker.roots):
             yield Hit(taker.ref, source=_named(taker.roots), directory=taker.label, **_drift(plan))
 
 
@@ -66,13 +66,13 @@ def _doubtful(plan: Staged, kind: str) -> Iterator[Hit]:
     by_source: dict[Source, list[Taker]] = {}
     for taker in _takers(plan, kind):
         for source in taker.sources:
-            if source.kind == "unlisted" or not source.timekeeper:
+            if source.kind == SourceKind.UNLISTED or not source.timekeeper:
                 by_source.setdefault(source, []).append(taker)
     for source, takers in by_source.items():
         unlisted = "is inside the site, and no record of this plan has it"
         what = (
             unlisted
-            if source.kind == "unlisted"
+            if source.kind == SourceKind.UNLISTED
             else "is a server whose roles in 4.2 do not name time"
         )
         hit = _together(takers, source=source.label, what=what)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planner.record import chapters, units
+from planner.record.choices import DirectoryKind
 from planner.record.facts import Credential
 from planner.review.base import Hit, rule
 from planner.stages.staged import Staged
@@ -68,7 +69,7 @@ def no_hypervisor_credential(plan: Staged) -> Iterator[Hit]:
 @rule("no-directory-credential")
 def no_directory_credential(plan: Staged) -> Iterator[Hit]:
     facts, directory = plan.facts, plan.facts.directory
-    if directory.directory_kind != "domain":
+    if directory.directory_kind != DirectoryKind.DOMAIN:
         return
     names = (directory.join_account, directory.domain, directory.netbios)
     if not any(_speaks_of(one, "directory", "domain", "join", *names) for one in facts.credentials):

@@ -14,6 +14,7 @@ from planner.engine.storage.datastores import (
     raid_usable_disks,
 )
 from planner.record import units
+from planner.record.choices import Raid
 from planner.record.facts import Datastore
 from planner.review.base import Hit, Mend, rule
 from planner.review.words import and_list
@@ -89,7 +90,7 @@ def raid_impossible(plan: Staged) -> Iterator[Hit]:
 @rule("datastore-no-redundancy")
 def no_redundancy(plan: Staged) -> Iterator[Hit]:
     for store in plan.facts.datastores:
-        if store.raid == "0":
+        if store.raid == Raid.STRIPED:
             yield Hit(store.ref.at("raid"), store=store.label)
 
 

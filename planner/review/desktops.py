@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from planner.engine.people.concurrency import SeatNeed
 from planner.engine.placement.capacity import known, positive
 from planner.record import units
+from planner.record.choices import ResetRule
 from planner.record.facts import Ref, Template
 from planner.review import line, seats  # noqa: F401  (their rules are of this chapter too)
 from planner.review.base import Hit, Mend, rule
 from planner.review.words import and_list, chance_words, people_words
 from planner.stages.staged import Staged
 
-REBUILDS = {"sign-out": "at each sign-out", "nightly": "every night", "weekly": "every week"}
+REBUILDS: Mapping[str, str] = {
+    ResetRule.SIGN_OUT: "at each sign-out",
+    ResetRule.NIGHTLY: "every night",
+    ResetRule.WEEKLY: "every week",
+}
 REACH_OF_32_BITS_GIB = 2**32 / units.GIB
 
 

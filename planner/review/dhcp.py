@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from planner.engine.addresses import ipv4
+from planner.record.choices import Dhcp, DirectoryKind, ServerRole
 from planner.record.facts import Network
 from planner.review.base import Hit, Mend, rule
 from planner.review.networks import desktop_networks
@@ -13,7 +14,7 @@ def ranges(plan):
     """Networks with a DHCP range whose both ends are written: network, span, first, last."""
     for network in plan.facts.networks:
         first, last = ipv4.parse(network.dhcp_first), ipv4.parse(network.dhcp_last)
-        if network.dhcp == "range" and first is not None and last is not None:
+        if network.dhcp == Dhcp.RANGE and first is not None and last is not None:
             yield network, plan.addressing.span(network.id), first, last
 
 
@@ -33,7 +34,7 @@ def proposal(network: Network, span) -> tuple[Mend | None, str]:
 @rule("dhcp-range-half")
 def range_half(plan):
     for network in plan.facts.networks:
-        if network.dhcp != "range":
+        if network.dhcp != Dhcp.RANGE:
             continue
         missing = [
             f for f in ("dhcp_first", "dhcp_last") if ipv4.parse(getattr(network, f)) is None
@@ -117,7 +118,7 @@ def range_over_gateway(plan):
 @rule("dhcp-server-unknown")
 def server_unknown(plan):
     for network in plan.facts.networks:
-        if network.dhcp == "range" and not network.dhcp_server:
+        if network.dhcp == Dhcp.RANGE and not network.dhcp_server:
             yield Hit(network.ref.at("dhcp_server"), network=network.label)
 
 
@@ -167,11 +168,11 @@ def dns_missing(plan):
 
 def directory_name_servers(plan) -> list[str]:
     """Addresses of the servers that answer for the directory's names; [] without a domain."""
-    if plan.facts.directory.directory_kind != "domain":
+    if plan.facts.directory.directory_kind != DirectoryKind.DOMAIN:
         return []
     servers = plan.facts.servers
-    chosen = [s for s in servers if "dns" in s.roles] or [
-        s for s in servers if "directory" in s.roles
+    chosen = [s for s in servers if ServerRole.DNS in s.roles] or [
+        s for s in servers if ServerRole.DIRECTORY in s.roles
     ]
     return list(dict.fromkeys(server.address for server in chosen if server.address))
 
@@ -219,7 +220,7 @@ def dns_mixed(plan):
 def domain_suffix(plan):
     directory = plan.facts.directory
     wanted = directory.domain.removesuffix(".")
-    if directory.directory_kind != "domain" or not wanted:
+    if directory.directory_kind != DirectoryKind.DOMAIN or not wanted:
         return
     for network in desktop_networks(plan):
         suffix = network.domain_suffix.removesuffix(".")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from planner.record.choices import DirectoryKind
 from planner.record.facts import Server
 from planner.review.base import Hit, Mend, rule
 from planner.stages.staged import Staged
@@ -11,7 +12,7 @@ from planner.stages.staged import Staged
 
 def _wanted(plan: Staged) -> bool:
     """Whether people sign in with a directory's accounts: unless somebody said that they do not."""
-    return plan.facts.directory.directory_kind != "own-accounts"
+    return plan.facts.directory.directory_kind != DirectoryKind.OWN_ACCOUNTS
 
 
 def _with(plan: Staged, role: str) -> list[Server]:

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from planner.engine.upkeep.facility import ups_minutes
+from planner.record.choices import HostState
 from planner.record.facts import Ref
 from planner.record.units import show
 from planner.review.base import Hit, rule
@@ -93,7 +94,7 @@ def rack_short(plan: Staged) -> Iterator[Hit]:
 @rule("host-needs-lift")
 def needs_lift(plan: Staged) -> Iterator[Hit]:
     """Hosts that stand there already are not carried; the others are."""
-    standing = {host.id for host in plan.facts.hosts if host.state == "existing"}
+    standing = {host.id for host in plan.facts.hosts if host.state == HostState.EXISTING}
     heavy = [
         one for one in plan.facility.lifting if one.people is None and one.host_id not in standing
     ]

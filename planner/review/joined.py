@@ -6,6 +6,7 @@ from bisect import bisect_left, bisect_right
 
 from planner.engine.addresses import ipv4
 from planner.engine.addresses.ipv4 import Block
+from planner.record.choices import NetworkPurpose
 from planner.record.facts import Network
 from planner.review.base import Hit, rule
 from planner.review.networks import spans
@@ -48,4 +49,4 @@ def _touching(block: Block, known: dict[Block, list[Far]], ordered: list[Block])
 
 def _is_the_link(here: Network, there: Network, same: bool) -> bool:
     """The link's own network, written down at both ends, is one network."""
-    return same and here.purpose == there.purpose == "remote"
+    return same and here.purpose == there.purpose == NetworkPurpose.REMOTE

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 
-from planner.engine.upkeep.lifecycles import FROM_MEMORY, Lifecycle, Row
+from planner.engine.upkeep.lifecycles import FROM_MEMORY, Lifecycle, Row, SupportState
 from planner.record.chapters import show_date
 from planner.record.facts import Ref
 from planner.review.base import Hit, Mend, rule
@@ -43,7 +43,7 @@ def _untyped(plan: Staged) -> Iterator[Lifecycle]:
 @rule("image-support-published")
 def published(plan: Staged) -> Iterator[Hit]:
     for one in _untyped(plan):
-        if one.state == "enough":
+        if one.state == SupportState.ENOUGH:
             yield _hit(one)
 
 
@@ -52,9 +52,10 @@ def published_end_near(plan: Staged) -> Iterator[Hit]:
     start, today = plan.lifecycles.start, plan.facts.today
     since = "today" if start == today else f"go-live, {show_date(start)}"
     for one in _untyped(plan):
-        if one.days is not None and one.state in ("ended", "soon"):
+        if one.days is not None and one.state in (SupportState.ENDED, SupportState.SOON):
             away = abs(one.days)
-            when = f"{away} day{'s' if away != 1 else ''} {'before' if one.state == 'ended' else 'after'} {since}"
+            side = "before" if one.state == SupportState.ENDED else "after"
+            when = f"{away} day{'s' if away != 1 else ''} {side} {since}"
             yield _hit(one, when=when if away else f"on the day of {since}")
 
 

@@ -17,6 +17,7 @@ from typing import Any
 from planner.engine.placement.capacity import known
 from planner.engine.surge import Course, TemplateMorning, Waits
 from planner.record import units
+from planner.record.choices import REBUILT
 from planner.record.facts import Ref, Template
 from planner.review.base import Hit, Mend, rule
 from planner.review.words import and_list, chance_words
@@ -25,7 +26,6 @@ from planner.stages.staged import Staged
 SURE = 2.0  # standard errors
 MANY = 2.0  # times the share that may wait: from here on many do
 GENEROUS, SPARE = 2.0, 2  # standby over so many times what is needed, and so many more, is far more
-REBUILT = ("sign-out", "nightly", "weekly")
 
 
 def _courses(plan: Staged) -> tuple[Course | None, Course | None]:

@@ -5,23 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planner.engine.names import distinguished_name, dns_names
+from planner.engine.names.dns_names import NameFault
 from planner.engine.names.naming import ComputerNames, Problem
 from planner.record import units
+from planner.record.choices import DirectoryKind
 from planner.record.facts import Ref
 from planner.review import leases  # noqa: F401  (importing a module registers its rules)
 from planner.review.base import Hit, Mend, rule
 from planner.review.words import and_list
-
-FAULTS = {
-    "empty": "it is empty",
-    "long": f"it is longer than {dns_names.NAME_LONGEST} characters",
-    "label-long": f"one of its parts is longer than {dns_names.LABEL_LONGEST} characters",
-    "label-empty": "one of its parts is empty",
-    "characters": "it holds something other than letters a to z, digits, hyphens and dots",
-    "hyphen": "one of its parts begins or ends with a hyphen",
-    "all-digits": "its last part is all digits",
-    "address": "it is an address, not a name",
-}
 
 
 def template_ref(names: ComputerNames, field: str = "") -> Ref:
@@ -69,26 +60,26 @@ def names_unknown(plan):
         )
 
 
-def faulty(plan, fault: str) -> Iterator[ComputerNames]:
+def faulty(plan, fault: NameFault) -> Iterator[ComputerNames]:
     return (names for names in plan.naming.names if fault in names.faults)
 
 
 @rule("computer-names-long")
 def names_long(plan):
-    for names in faulty(plan, "long"):
+    for names in faulty(plan, NameFault.LONG):
         mend, value = digits_mend(names)
         yield Hit(template_ref(names, "name_prefix"), mend=mend, value=value, **widths(names))
 
 
 @rule("computer-names-characters")
 def names_characters(plan):
-    for names in faulty(plan, "characters"):
+    for names in faulty(plan, NameFault.CHARACTERS):
         yield Hit(template_ref(names, "name_prefix"), **widths(names))
 
 
 @rule("computer-names-hyphen")
 def names_hyphen(plan):
-    for names in faulty(plan, "hyphen"):
+    for names in faulty(plan, NameFault.HYPHEN):
         value = names.prefix.lstrip("-")
         mend = Mend(template_ref(names), (("name_prefix", value),)) if value else None
         yield Hit(template_ref(names, "name_prefix"), mend=mend, value=value, **widths(names))
@@ -96,7 +87,7 @@ def names_hyphen(plan):
 
 @rule("computer-names-all-digits")
 def names_all_digits(plan):
-    for names in faulty(plan, "all-digits"):
+    for names in faulty(plan, NameFault.ALL_DIGITS):
         yield Hit(template_ref(names, "name_prefix"), **widths(names))
 
 
@@ -160,12 +151,10 @@ def problems(plan, kind: str, field: str) -> Iterator[Problem]:
     )
 
 
-def name_hits(plan, kind: str, field: str, less: tuple[str, ...] = ()) -> Iterator[Hit]:
+def name_hits(plan, kind: str, field: str, less: tuple[NameFault, ...] = ()) -> Iterator[Hit]:
     """A hit for each name that is not allowed, with its faults in words."""
     for problem in problems(plan, kind, field):
-        faults = [
-            FAULTS[fault] for fault in problem.faults if fault in FAULTS and fault not in less
-        ]
+        faults = [fault.words for fault in problem.faults if fault not in less]
         if faults:
             yield Hit(problem.at, label=problem.label, name=problem.name, faults=and_list(faults))
 
@@ -187,7 +176,7 @@ def server_name(plan):
 
 @rule("server-name-long")
 def server_name_long(plan):
-    if plan.facts.directory.directory_kind != "domain":
+    if plan.facts.directory.directory_kind != DirectoryKind.DOMAIN:
         return
     for server in plan.facts.servers:
         name = server.name.strip().partition(".")[0]
@@ -212,13 +201,13 @@ def entry_name(plan):
 
 @rule("domain-not-allowed")
 def domain(plan):
-    yield from name_hits(plan, "directory", "domain", less=("long",))
+    yield from name_hits(plan, "directory", "domain", less=(NameFault.LONG, NameFault.SINGLE))
 
 
 @rule("domain-long")
 def domain_long(plan):
     for problem in problems(plan, "directory", "domain"):
-        if "long" in problem.faults:
+        if NameFault.LONG in problem.faults:
             yield Hit(
                 problem.at,
                 name=problem.name,
@@ -230,8 +219,8 @@ def domain_long(plan):
 @rule("netbios-not-allowed")
 def netbios(plan):
     words = {
-        "long": f"it is longer than {dns_names.NETBIOS_LONGEST} characters",
-        "characters": "it holds something other than letters a to z, digits and hyphens",
+        NameFault.LONG: f"it is longer than {dns_names.NETBIOS_LONGEST} characters",
+        NameFault.CHARACTERS: "it holds something other than letters a to z, digits and hyphens",
     }
     for problem in problems(plan, "directory", "netbios"):
         yield Hit(

@@ -5,11 +5,12 @@ from __future__ import annotations
 from planner.engine.addresses import ipv4, special_ranges
 from planner.engine.addresses.addressing import next_free
 from planner.record import units
+from planner.record.choices import NetworkPurpose
 from planner.record.facts import Network
 from planner.review.base import Hit, Mend, rule
 from planner.review.words import and_list
 
-OUTWARD = ("perimeter", "remote")  # where public addresses belong
+OUTWARD = (NetworkPurpose.PERIMETER, NetworkPurpose.REMOTE)  # where public addresses belong
 SMALLEST_WATCHED = 28  # a longer prefix is a link between routers and full by intent
 
 
@@ -19,7 +20,7 @@ def desktop_networks(plan) -> list[Network]:
     return [
         network
         for network in plan.facts.networks
-        if network.purpose == "desktops" or network.id in used
+        if network.purpose == NetworkPurpose.DESKTOPS or network.id in used
     ]
 
 
@@ -51,7 +52,7 @@ def gateway_missing(plan):
         span = plan.addressing.span(network.id)
         if (
             network.gateway
-            or network.purpose == "storage"
+            or network.purpose == NetworkPurpose.STORAGE
             or not span
             or not span.block
             or span.usable < 2
@@ -171,7 +172,7 @@ def mtu_odd(plan):
 @rule("storage-mtu-unknown")
 def storage_mtu(plan):
     for network in plan.facts.networks:
-        if network.purpose == "storage" and network.mtu is None:
+        if network.purpose == NetworkPurpose.STORAGE and network.mtu is None:
             yield Hit(network.ref.at("mtu"), network=network.label)
 
 
@@ -179,7 +180,9 @@ def storage_mtu(plan):
 def link_rate(plan):
     carrying = {network.id for network in desktop_networks(plan)}
     for network in plan.facts.networks:
-        if not network.link_mbit_s and (network.id in carrying or network.purpose == "storage"):
+        if not network.link_mbit_s and (
+            network.id in carrying or network.purpose == NetworkPurpose.STORAGE
+        ):
             yield Hit(network.ref.at("link_mbit_s"), network=network.label)
 
 

@@ -6,12 +6,13 @@ from collections.abc import Iterator
 
 from planner.engine.flows.ends import Ends
 from planner.engine.flows.ports import of_protocol, typed
+from planner.record.choices import OutsideAccess, Sharing
 from planner.review.base import Hit, rule
 from planner.stages.staged import Staged
 
 
 def _from_outside(plan: Staged) -> bool:
-    return plan.facts.service.outside_access in ("vpn", "gateway")
+    return plan.facts.service.outside_access in (OutsideAccess.VPN, OutsideAccess.GATEWAY)
 
 
 @rule("outside-device-unknown")
@@ -62,7 +63,7 @@ def _holds(ports: str, port: str) -> bool:
 @rule("datastore-reach-unknown")
 def datastore_reach_unknown(plan: Staged) -> Iterator[Hit]:
     for store in plan.facts.datastores:
-        if store.sharing == "shared" and not store.reached_by:
+        if store.sharing == Sharing.SHARED and not store.reached_by:
             yield Hit(store.ref.at("reached_by"), store=store.label)
 
 

@@ -9,6 +9,7 @@ from planner.engine.placement.capacity import counting_hosts, positive
 from planner.engine.storage.copying import efficiency
 from planner.engine.storage.datastores import is_local
 from planner.record import units
+from planner.record.choices import NetworkPurpose, ResetRule, Sharing
 from planner.record.facts import Id, Network, Ref, Site
 from planner.record.units import show_seconds
 from planner.review.base import Hit, rule
@@ -67,7 +68,11 @@ def line_unknown(plan: Staged) -> Iterator[Hit]:
     told = {network.id for network in desktop_networks(plan)}
     carrying = _host_networks(plan)
     for network in plan.facts.networks:
-        own = network.id in carrying and network.id not in told and network.purpose != "storage"
+        own = (
+            network.id in carrying
+            and network.id not in told
+            and network.purpose != NetworkPurpose.STORAGE
+        )
         if own and positive(network.link_mbit_s) is None:
             hosts = and_list(carrying[network.id])
             yield Hit(network.ref.at("link_mbit_s"), network=network.label, hosts=hosts)
@@ -105,7 +110,9 @@ def _mtu(network: Network) -> int:
 def storage_line_slow(plan: Staged) -> Iterator[Hit]:
     """A shared datastore behind a line that carries less than half of what its disks could."""
     networks = [
-        one for one in plan.facts.networks if one.purpose == "storage" and positive(one.link_mbit_s)
+        one
+        for one in plan.facts.networks
+        if one.purpose == NetworkPurpose.STORAGE and positive(one.link_mbit_s)
     ]
     if len(networks) != 1:
         return
@@ -114,7 +121,7 @@ def storage_line_slow(plan: Staged) -> Iterator[Hit]:
     carried = (network.link_mbit_s or 0.0) / 8 * (share or 0.0)
     for store in plan.facts.datastores:
         rate = positive(store.throughput_mb_s)
-        if store.sharing == "shared" and rate is not None and share and 2 * carried < rate:
+        if store.sharing == Sharing.SHARED and rate is not None and share and 2 * carried < rate:
             yield Hit(
                 network.ref.at("link_mbit_s"),
                 also=(store.ref.at("throughput_mb_s"),),
@@ -201,7 +208,7 @@ def kept_on_one_host(plan: Staged) -> Iterator[Hit]:
     if not local or len(counting_hosts(plan.facts)) < 2:
         return
     for template in plan.facts.templates:
-        if template.reset_rule == "kept" and template.most != 0:
+        if template.reset_rule == ResetRule.KEPT and template.most != 0:
             yield Hit(
                 template.ref.at("reset_rule"), template=template.label, stores=and_list(local)
             )

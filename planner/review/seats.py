@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from planner.engine.placement.capacity import known
 from planner.record import units
+from planner.record.choices import SeatKind
 from planner.record.facts import SeatGroup
 from planner.review.base import Hit, Mend, rule
 from planner.stages.staged import Staged
@@ -76,7 +77,7 @@ def name_twice(plan: Staged) -> Iterator[Hit]:
 def person_many(plan: Staged) -> Iterator[Hit]:
     for group in plan.facts.seat_groups:
         people = known(group.people)
-        if group.seat_kind == "person" and people is not None and people > 1:
+        if group.seat_kind == SeatKind.PERSON and people is not None and people > 1:
             mend = Mend(group.ref, (("people", "1"),))
             yield Hit(
                 group.ref.at("people"), mend=mend, group=group.label, people=units.show(people)

@@ -6,6 +6,14 @@ from collections.abc import Iterator
 
 from planner.engine.upkeep import certificates
 from planner.record import chapters, units
+from planner.record.choices import (
+    AddressOrigin,
+    Certificate,
+    HostState,
+    NetworkPurpose,
+    OutsideAccess,
+    Provisioning,
+)
 from planner.record.facts import Appliance, Host
 from planner.review import credentials  # noqa: F401  (its rules are of this chapter too)
 from planner.review.base import Hit, rule
@@ -46,7 +54,7 @@ def address_origin_unknown(plan: Staged) -> Iterator[Hit]:
 @rule("service-address-dynamic")
 def address_dynamic(plan: Staged) -> Iterator[Hit]:
     service = plan.facts.service
-    if service.address_origin == "dynamic":
+    if service.address_origin == AddressOrigin.DYNAMIC:
         yield Hit(
             service.ref.at("address_origin"),
             also=(service.ref.at("address"),),
@@ -63,8 +71,12 @@ def outside_access_unknown(plan: Staged) -> Iterator[Hit]:
 def none_but_remote(plan: Staged) -> Iterator[Hit]:
     """People come over a remote link, and nobody planned a way in for them."""
     facts = plan.facts
-    remote = {network.id: network for network in facts.networks if network.purpose == "remote"}
-    if facts.service.outside_access == "none":
+    remote = {
+        network.id: network
+        for network in facts.networks
+        if network.purpose == NetworkPurpose.REMOTE
+    }
+    if facts.service.outside_access == OutsideAccess.NONE:
         for group in facts.seat_groups:
             if group.network_id in remote:
                 at, network = facts.service.ref.at("outside_access"), remote[group.network_id]
@@ -92,7 +104,7 @@ def initial_secret_unknown(plan: Staged) -> Iterator[Hit]:
 @rule("thin-disks-unwatched")
 def thin_disks_unwatched(plan: Staged) -> Iterator[Hit]:
     service = plan.facts.service
-    if service.disk_provisioning == "thin" and not service.space_watcher.strip():
+    if service.disk_provisioning == Provisioning.THIN and not service.space_watcher.strip():
         yield Hit(service.ref.at("space_watcher"), also=(service.ref.at("disk_provisioning"),))
 
 
@@ -112,13 +124,13 @@ def certificate_unknown(plan: Staged) -> Iterator[Hit]:
 @rule("certificate-own")
 def certificate_own(plan: Staged) -> Iterator[Hit]:
     service = plan.facts.service
-    if service.certificate == "own":
+    if service.certificate == Certificate.OWN:
         yield Hit(service.ref.at("certificate"))
 
 
 @rule("certificate-names-missing")
 def certificate_names_missing(plan: Staged) -> Iterator[Hit]:
-    if plan.facts.service.certificate == "issued":
+    if plan.facts.service.certificate == Certificate.ISSUED:
         yield from _unless(plan, "certificate_names")
 
 
@@ -133,7 +145,7 @@ def certificate_not_covering(plan: Staged) -> Iterator[Hit]:
 
 @rule("certificate-expiry-unknown")
 def certificate_expiry_unknown(plan: Staged) -> Iterator[Hit]:
-    if plan.facts.service.certificate == "issued":
+    if plan.facts.service.certificate == Certificate.ISSUED:
         yield from _unless(plan, "certificate_expires")
 
 
@@ -170,7 +182,7 @@ def certificate_ends_soon(plan: Staged) -> Iterator[Hit]:
 
 
 def _working(plan: Staged) -> list[Host]:
-    return [host for host in plan.facts.hosts if host.state != "spare"]
+    return [host for host in plan.facts.hosts if host.state != HostState.SPARE]
 
 
 @rule("no-appliance")
@@ -230,7 +242,7 @@ def appliances_on_one_host(plan: Staged) -> Iterator[Hit]:
 
 @rule("appliance-on-spare")
 def appliance_on_spare(plan: Staged) -> Iterator[Hit]:
-    spare = {host.id: host for host in plan.facts.hosts if host.state == "spare"}
+    spare = {host.id: host for host in plan.facts.hosts if host.state == HostState.SPARE}
     for appliance in plan.facts.appliances:
         if appliance.host_id in spare:
             host = spare[appliance.host_id]

@@ -9,10 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planner.record import chapters
+from planner.record.choices import AnswerState
 from planner.record.facts import HouseStep, Ref
 from planner.review.base import Hit, rule
 from planner.stages import own
 from planner.stages.day_words import length_words
+from planner.stages.results import GateState
 from planner.stages.staged import Staged
 
 GROUND = 2  # the last stage that is others' work and must be done before the on-site day
@@ -30,9 +32,9 @@ def _checks(count: int) -> str:
 @rule("checks-on-trust")
 def on_trust(plan: Staged) -> Iterator[Hit]:
     for stage in plan.stages.stages:
-        count = stage.counts["trust"]
+        count = stage.counts[AnswerState.TRUST]
         if count:
-            first = next(check for check in stage.checks if check.state == "trust")
+            first = next(check for check in stage.checks if check.state == AnswerState.TRUST)
             name = f"{stage.number} {stage.name}"
             yield Hit(
                 _at(stage.number),
@@ -46,7 +48,7 @@ def on_trust(plan: Staged) -> Iterator[Hit]:
 @rule("check-failed")
 def failed(plan: Staged) -> Iterator[Hit]:
     for check in plan.stages.checks.values():
-        if check.state == "failed":
+        if check.state == AnswerState.FAILED:
             at, seen = (
                 _at(check.stage),
                 check.answer.proof.strip() or "Nobody wrote down what was seen.",
@@ -57,7 +59,7 @@ def failed(plan: Staged) -> Iterator[Hit]:
 @rule("gate-reopened")
 def reopened(plan: Staged) -> Iterator[Hit]:
     for stage in plan.stages.stages:
-        if stage.gate.state == "reopened":
+        if stage.gate.state == GateState.REOPENED:
             yield Hit(
                 _at(stage.number), stage=f"{stage.number} {stage.name}", reason=stage.gate.reason
             )
@@ -70,7 +72,7 @@ def ground_not_ready(plan: Staged) -> Iterator[Hit]:
     if day is None or not 0 <= (day - today).days <= plan.numbers["stages.days-before-on-site"]:
         return
     for stage in plan.stages.stages[:GROUND]:
-        count = stage.counts["open"] + stage.counts["failed"]
+        count = stage.counts[AnswerState.OPEN] + stage.counts[AnswerState.FAILED]
         if count:
             when = {0: "today", 1: "tomorrow"}.get(
                 (day - today).days, f"in {(day - today).days} days"

@@ -8,7 +8,7 @@ from planner.stages.choosing import Chooser
 from planner.stages.entries import STAGES
 from planner.stages.own import book_for
 from planner.stages.reading import read, validate
-from planner.stages.results import STATES, Gate, SiteCheck, SiteStep, Stage, Stages
+from planner.stages.results import Gate, SiteCheck, SiteStep, Stage, Stages
 
 
 def work_out(plan: Results) -> Stages:
@@ -26,7 +26,6 @@ def work_out(plan: Results) -> Stages:
 
 
 __all__ = [
-    "STATES",
     "Gate",
     "SiteCheck",
     "SiteStep",

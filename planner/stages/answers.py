@@ -9,8 +9,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from planner.record import units
+from planner.record.choices import Answerer, AnswerState, Role, Wanted
 from planner.record.facts import Answer
-from planner.stages.results import STATES, SiteCheck
+from planner.stages.results import SiteCheck
 
 _EARLIEST = dt.datetime.min.replace(tzinfo=dt.UTC)
 
@@ -29,8 +30,8 @@ def newest(answers: Iterable[Answer]) -> dict[str, Answer]:
     """
     found: dict[str, Answer] = {}
     for answer in answers:
-        if answer.state not in STATES:
-            answer = dataclasses.replace(answer, state="open")
+        if not AnswerState.holds(answer.state):
+            answer = dataclasses.replace(answer, state=AnswerState.OPEN)
         before = found.get(answer.check)
         if before is None or moment(answer.at) >= moment(before.at):
             found[answer.check] = answer
@@ -59,19 +60,19 @@ def refusal(check: SiteCheck, state: str, given: Given, role: str, live: bool) -
     needs the proof that the check wants, failed what was seen, excused a reason and on a live site a lead.
     On trust may always be said: on a live site it opens no gate.
     """
-    if state not in STATES:
+    if not AnswerState.holds(state):
         return "That is not one of the five answers."
-    if role not in ("editor", "lead"):
+    if role not in (Role.EDITOR, Role.LEAD):
         return "A reader may look, but not answer."
-    if check.who == "lead" and role != "lead":
+    if check.who == Answerer.LEAD and role != Role.LEAD:
         return "Only a lead may answer this check."
-    if state == "excused" and live and role != "lead":
+    if state == AnswerState.EXCUSED and live and role != Role.LEAD:
         return "On a live site only a lead may excuse a check."
-    if state == "proven":
+    if state == AnswerState.PROVEN:
         return _unproven(check, given)
-    if state == "failed" and not given.anything:
+    if state == AnswerState.FAILED and not given.anything:
         return "Say what you saw: the next person has to start from it."
-    if state == "excused" and not given.note.strip():
+    if state == AnswerState.EXCUSED and not given.note.strip():
         return "Give the reason: why it does not apply here, or why it will be done without."
     return ""
 
@@ -79,15 +80,15 @@ def refusal(check: SiteCheck, state: str, given: Given, role: str, live: bool) -
 def _unproven(check: SiteCheck, given: Given) -> str:
     """What is missing to call it proven. A probe's result may also be read by a person and written down."""
     measured = given.measured.strip()
-    if check.wants == "photo" and not given.files:
+    if check.wants == Wanted.PHOTO and not given.files:
         return "Add a photo or a file: proven needs one here."
-    if check.wants == "note" and not given.note.strip():
+    if check.wants == Wanted.NOTE and not given.note.strip():
         return "Say what you looked at and what it showed: proven needs a proof."
-    if check.wants == "probe" and not given.anything:
+    if check.wants == Wanted.PROBE and not given.anything:
         return (
             "Say what answered and what did not: proven needs what was read, or a probe's result."
         )
-    if check.wants != "value":
+    if check.wants != Wanted.VALUE:
         return ""
     if not measured:
         return f"Give the value that you read{f', in {check.unit}' if check.unit else ''}: proven needs it."
@@ -123,4 +124,4 @@ def outside(check: SiteCheck, measured: str) -> bool:
 def opens_again_when_live(state: str, by_lead: bool) -> bool:
     """Whether a newest answer is open again once a trial turns live: on trust is not enough there, and an
     excusal takes a lead (``by_lead``: whoever gave it leads at this customer now)."""
-    return state == "trust" or (state == "excused" and not by_lead)
+    return state == AnswerState.TRUST or (state == AnswerState.EXCUSED and not by_lead)

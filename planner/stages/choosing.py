@@ -6,18 +6,19 @@ import functools
 from typing import Any
 
 from planner.engine.results import Results
+from planner.record.choices import AnswerState, Wanted
 from planner.record.facts import LISTS, SINGLES, Answer, Record, Ref, ref_of
 from planner.stages import conditions
 from planner.stages.entries import Catalogue, CheckEntry, Entry, StepEntry
 from planner.stages.filling import PLURALS, Filler
 from planner.stages.own import title_of
 from planner.stages.owners import Owners
-from planner.stages.results import SiteCheck, SiteStep
+from planner.stages.results import AskedBy, SiteCheck, SiteStep
 from planner.stages.waiting import Waits
 
-ADDED = {
-    "own": "An own check that was removed",
-    "house": "A check of the house that is no more, or not asked here",
+ADDED: dict[str, str] = {
+    AskedBy.OWN: "An own check that was removed",
+    AskedBy.HOUSE: "A check of the house that is no more, or not asked here",
 }
 Place = Record | None
 
@@ -57,7 +58,9 @@ class Chooser:
     def gone(self, applying: set[str]) -> list[SiteCheck]:
         """Checks that somebody answered and that do not apply any more, in the order of their keys."""
         lost = sorted(
-            key for key, one in self.answers.items() if one.state != "open" and key not in applying
+            key
+            for key, one in self.answers.items()
+            if one.state != AnswerState.OPEN and key not in applying
         )
         return [self._lost(key) for key in lost]
 
@@ -204,7 +207,7 @@ class Chooser:
             why="",
             how="",
             proof="",
-            wants="note",
+            wants=Wanted.NOTE,
             chapter=entry.chapter if entry else 10,
             answer=self.answers[key],
             origin=name if name in ADDED else "",

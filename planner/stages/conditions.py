@@ -10,6 +10,20 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from planner.engine.results import Results
+from planner.record.choices import (
+    Activation,
+    Certificate,
+    Dhcp,
+    DirectoryKind,
+    HostState,
+    Licensing,
+    NetworkPurpose,
+    OutsideAccess,
+    Provisioning,
+    ResetRule,
+    ServerRole,
+    Sharing,
+)
 from planner.record.facts import Appliance, Application, Host, Image, Network, Record, Template
 
 OF_SITE: dict[str, Callable[[Results], bool]] = {}
@@ -48,17 +62,17 @@ def is_live(plan: Results) -> bool:
 
 @of_site("sites with a directory")
 def has_directory(plan: Results) -> bool:
-    return plan.facts.directory.directory_kind != "own-accounts"
+    return plan.facts.directory.directory_kind != DirectoryKind.OWN_ACCOUNTS
 
 
 @of_site("sites with accounts of the service itself")
 def own_accounts(plan: Results) -> bool:
-    return plan.facts.directory.directory_kind == "own-accounts"
+    return plan.facts.directory.directory_kind == DirectoryKind.OWN_ACCOUNTS
 
 
 @of_site("sites with more than one host")
 def many_hosts(plan: Results) -> bool:
-    return sum(host.state != "spare" for host in plan.facts.hosts) > 1
+    return sum(host.state != HostState.SPARE for host in plan.facts.hosts) > 1
 
 
 @of_site("sites with more than one appliance")
@@ -68,27 +82,27 @@ def many_appliances(plan: Results) -> bool:
 
 @of_site("sites with shared storage")
 def shared_storage(plan: Results) -> bool:
-    return any(store.sharing == "shared" for store in plan.facts.datastores)
+    return any(store.sharing == Sharing.SHARED for store in plan.facts.datastores)
 
 
 @of_site("sites with thin disks")
 def thin_disks(plan: Results) -> bool:
-    return plan.facts.service.disk_provisioning == "thin"
+    return plan.facts.service.disk_provisioning == Provisioning.THIN
 
 
 @of_site("sites with thick disks")
 def thick_disks(plan: Results) -> bool:
-    return plan.facts.service.disk_provisioning != "thin"
+    return plan.facts.service.disk_provisioning != Provisioning.THIN
 
 
 @of_site("sites with an issued certificate")
 def issued_certificate(plan: Results) -> bool:
-    return plan.facts.service.certificate != "own"
+    return plan.facts.service.certificate != Certificate.OWN
 
 
 @of_site("sites with the service's own certificate")
 def own_certificate(plan: Results) -> bool:
-    return plan.facts.service.certificate == "own"
+    return plan.facts.service.certificate == Certificate.OWN
 
 
 @of_site("sites whose service answers at an address of its own")
@@ -100,18 +114,18 @@ def service_own_address(plan: Results) -> bool:
 
 @of_site("sites with access from outside")
 def outside_access(plan: Results) -> bool:
-    return plan.facts.service.outside_access in ("vpn", "gateway")
+    return plan.facts.service.outside_access in (OutsideAccess.VPN, OutsideAccess.GATEWAY)
 
 
 @of_site("sites that activate by a key server")
 def key_server(plan: Results) -> bool:
-    return any(image.activation == "key-server" for image in plan.facts.images)
+    return any(image.activation == Activation.KEY_SERVER for image in plan.facts.images)
 
 
 @of_site("sites where people print")
 def passes_printers(plan: Results) -> bool:
     return _passes(plan, "printers") or any(
-        "print" in server.roles for server in plan.facts.servers
+        ServerRole.PRINT in server.roles for server in plan.facts.servers
     )
 
 
@@ -144,35 +158,35 @@ def _passes(plan: Results, what: str) -> bool:
 
 @of_record("host")
 def host_works(plan: Results, host: Host) -> bool:
-    return host.state != "spare"
+    return host.state != HostState.SPARE
 
 
 @of_record("host")
 def host_to_buy(plan: Results, host: Host) -> bool:
-    return host.state == "to-buy"
+    return host.state == HostState.TO_BUY
 
 
 @of_record("host")
 def host_in_use(plan: Results, host: Host) -> bool:
     """It carries something already, which this work could take down."""
-    return host.state == "existing"
+    return host.state == HostState.EXISTING
 
 
 @of_record("host")
 def host_to_lift(plan: Results, host: Host) -> bool:
     """It will be carried, and it is heavier than one person lifts, or nobody knows its weight."""
     heavy = host.weight_kg is None or host.weight_kg > plan.numbers["host.lift-alone-kg"]
-    return host.state != "existing" and heavy
+    return host.state != HostState.EXISTING and heavy
 
 
 @of_record("host")
 def host_out_of_band(plan: Results, host: Host) -> bool:
-    return bool(host.out_of_band_address) and host.state != "spare"
+    return bool(host.out_of_band_address) and host.state != HostState.SPARE
 
 
 @of_record("network")
 def network_of_desktops(plan: Results, network: Network) -> bool:
-    return network.purpose == "desktops" or any(
+    return network.purpose == NetworkPurpose.DESKTOPS or any(
         one.network_id == network.id for one in plan.facts.templates
     )
 
@@ -184,7 +198,7 @@ def network_tagged(plan: Results, network: Network) -> bool:
 
 @of_record("network")
 def network_hands_out(plan: Results, network: Network) -> bool:
-    return network.dhcp != "none"
+    return network.dhcp != Dhcp.NONE
 
 
 @of_record("appliance")
@@ -195,17 +209,17 @@ def appliance_later(plan: Results, appliance: Appliance) -> bool:
 
 @of_record("image")
 def image_by_key_server(plan: Results, image: Image) -> bool:
-    return image.activation == "key-server"
+    return image.activation == Activation.KEY_SERVER
 
 
 @of_record("image")
 def image_by_multiple_key(plan: Results, image: Image) -> bool:
-    return image.activation == "multiple-key"
+    return image.activation == Activation.MULTIPLE_KEY
 
 
 @of_record("image")
 def image_by_subscription(plan: Results, image: Image) -> bool:
-    return image.activation == "subscription"
+    return image.activation == Activation.SUBSCRIPTION
 
 
 @of_record("image")
@@ -215,12 +229,12 @@ def image_activation_open(plan: Results, image: Image) -> bool:
 
 @of_record("image")
 def image_to_activate(plan: Results, image: Image) -> bool:
-    return image.activation != "none"
+    return image.activation != Activation.NONE
 
 
 @of_record("application")
 def application_licensed(plan: Results, application: Application) -> bool:
-    return application.licensed_by != "free"
+    return application.licensed_by != Licensing.FREE
 
 
 @of_record("template")
@@ -230,9 +244,9 @@ def template_on_standby(plan: Results, template: Template) -> bool:
 
 @of_record("template")
 def template_resets(plan: Results, template: Template) -> bool:
-    return template.reset_rule != "kept"
+    return template.reset_rule != ResetRule.KEPT
 
 
 @of_record("template")
 def template_kept(plan: Results, template: Template) -> bool:
-    return template.reset_rule == "kept"
+    return template.reset_rule == ResetRule.KEPT

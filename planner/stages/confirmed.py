@@ -9,11 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import Annotated
 
 from planner.catalogue import files as catalogue
 from planner.engine.flows.ends import Holder
 from planner.engine.flows.port_sheet import Flow
 from planner.engine.results import Results
+from planner.record.choices import AnswerState
 from planner.record.facts import Ref, ref_of
 from planner.stages.answers import moment
 from planner.stages.results import SiteCheck, Stages
@@ -25,7 +27,7 @@ WHOLE_SHEET = "flows-open"
 class Confirmation:
     """What is known of one flow: one of the five answers' states, and the checks it rests on."""
 
-    state: str = "open"
+    state: Annotated[str, AnswerState] = AnswerState.OPEN
     checks: tuple[SiteCheck, ...] = ()
 
 
@@ -56,10 +58,15 @@ class _Prover:
     def of(self, flow: Flow) -> Confirmation:
         proofs = [WHOLE_SHEET, *(self.rules.get(flow.rule, {}).get("proofs", ()))]
         evidence = [one for proof in proofs for one in self._evidence(proof, flow)]
-        looked = [one for one in evidence if one.state in ("proven", "failed")]
+        looked = [one for one in evidence if one.state in (AnswerState.PROVEN, AnswerState.FAILED)]
         if looked:
             return max(looked, key=lambda one: max(moment(check.answer.at) for check in one.checks))
-        said = [one for state in ("trust", "excused") for one in evidence if one.state == state]
+        said = [
+            one
+            for state in (AnswerState.TRUST, AnswerState.EXCUSED)
+            for one in evidence
+            if one.state == state
+        ]
         return said[0] if said else Confirmation()
 
     def _evidence(self, proof: str, flow: Flow) -> Iterator[Confirmation]:
@@ -69,7 +76,7 @@ class _Prover:
         asked = self._by_name.get(name, {})
         if None in asked:
             check = asked[None]
-            if name != WHOLE_SHEET or check.state != "failed":
+            if name != WHOLE_SHEET or check.state != AnswerState.FAILED:
                 yield Confirmation(check.state, (check,))
             return
         kind = next((ref.kind for ref in asked if ref is not None), "")
@@ -107,12 +114,18 @@ def _through(templates: tuple, field: str, kind: str) -> Callable[[Ref], Ref | N
     return refers.get
 
 
-BETTER = ("proven", "trust", "excused", "open")  # best first; a failed one decides alone
+BETTER = (  # best first; a failed one decides alone
+    AnswerState.PROVEN,
+    AnswerState.TRUST,
+    AnswerState.EXCUSED,
+    AnswerState.OPEN,
+)
 
 
 def _together(checks: list[SiteCheck]) -> Confirmation:
     """Checks of everybody at one end as one: failed when one is, else as good as the worst of them."""
-    failed = tuple(check for check in checks if check.state == "failed")
+    failed = tuple(check for check in checks if check.state == AnswerState.FAILED)
     if failed:
-        return Confirmation("failed", failed)
-    return Confirmation(max((check.state for check in checks), key=BETTER.index), tuple(checks))
+        return Confirmation(AnswerState.FAILED, failed)
+    states = [AnswerState(check.state) for check in checks]
+    return Confirmation(max(states, key=BETTER.index), tuple(checks))

@@ -25,6 +25,7 @@ from planner.engine import schedule
 from planner.engine.placement.capacity import known
 from planner.engine.results import Results
 from planner.engine.schedule import Calendar, Layout, laying, path
+from planner.record.choices import ContactRole
 from planner.record.facts import Id, SiteFacts
 from planner.stages.day_results import NEAR, Bar, Day, Lane, Person
 from planner.stages.day_steps import share_out
@@ -112,7 +113,7 @@ def _people(facts: SiteFacts, numbers: Numbers) -> tuple[tuple[Person, ...], boo
     """The technicians, each name once; so many nameless ones as assumed when there are none."""
     found: dict[str, Person] = {}
     for contact in facts.contacts:
-        if contact.role == "technician":
+        if contact.role == ContactRole.TECHNICIAN:
             name = contact.name.strip()
             found.setdefault(
                 name.casefold() or contact.ref.anchor,

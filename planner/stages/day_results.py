@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from planner.engine import schedule
 from planner.engine.schedule import Calendar, Hours, Layout, Real, Simulated
+from planner.engine.schedule.tasks import Progress
 from planner.record.facts import Id
 from planner.stages.day_steps import Shares, task_of
 from planner.stages.outline import Outline
@@ -30,7 +31,7 @@ class Person:
 class Bar:
     """One step on the day: minutes from the start of work, and who does it ("" for a wait).
 
-    ``critical``: the end of the day hangs on it. ``state``: *planned*, *under way*, *done*.
+    ``critical``: the end of the day hangs on it.
     """
 
     step: Outline
@@ -38,7 +39,7 @@ class Bar:
     finish: float
     person: str = ""
     critical: bool = False
-    state: str = "planned"
+    state: Progress = Progress.PLANNED
 
     @property
     def key(self) -> str:

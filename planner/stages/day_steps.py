@@ -17,10 +17,9 @@ from dataclasses import dataclass
 from planner.engine.results import Results
 from planner.engine.schedule import Task
 from planner.stages.outline import Outline, Outliner
-from planner.stages.results import Stages
+from planner.stages.results import SAID, GateState, Stages
 
 SEALING = ("seal-image", "seal-image-alone")
-SAID = ("proven", "trust", "excused")
 
 
 @dataclass(frozen=True)
@@ -63,7 +62,7 @@ def _done(
     plan: Results, stages: Stages, outliner: Outliner, found: Mapping[str, Outline]
 ) -> set[str]:
     """The keys of the steps that are done, by the gates and the answers."""
-    signed = {stage.number for stage in stages.stages if stage.gate.state == "signed"}
+    signed = {stage.number for stage in stages.stages if stage.gate.state == GateState.SIGNED}
     done = {key for key, one in found.items() if one.stage in signed}
     if not any(answer.state in SAID for answer in plan.facts.answers):
         return done

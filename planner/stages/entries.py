@@ -13,17 +13,13 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass, field
+from typing import Annotated
 
+from planner.record.choices import Answerer, Wanted
 from planner.record.facts import Ref
 from planner.stages.filling import Text
+from planner.stages.results import AskedBy
 
-WANTS = {
-    "note": "a note",
-    "value": "the value read",
-    "photo": "a photo",
-    "probe": "a probe's result",
-}
-WHO = ("editor", "lead")
 # Waiting times that the engine works out: planner.engine.recovery.outages.waits says what each is.
 WAITS = ("image-copy", "image-to-hosts", "desktops-start", "cold-start", "failover")
 
@@ -89,7 +85,7 @@ class Entry:
     texts: dict[str, Text] = field(default_factory=dict)
     source: str = ""
     number: int = 0
-    origin: str = ""
+    origin: Annotated[str, AskedBy] = ""
     ref: Ref | None = None
     plain: dict[str, str] = field(default_factory=dict, init=False)
     moving: dict[str, Text] = field(default_factory=dict, init=False)
@@ -111,8 +107,8 @@ class CheckEntry(Entry):
     say its ``unit``: then a number is wanted, and ``low`` and ``high`` are what it may be, ends included.
     """
 
-    wants: str
-    who: str = "editor"
+    wants: Annotated[str, Wanted]
+    who: Annotated[str, Answerer] = Answerer.EDITOR
     unit: str = ""
     low: float | None = None
     high: float | None = None

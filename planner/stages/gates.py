@@ -8,22 +8,34 @@ it: each stands by its own checks, but none after it can be signed until it stan
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 
+from planner.record.choices import AnswerState, Choice
 from planner.record.facts import Signature, SiteFacts
 from planner.stages.answers import moment
-from planner.stages.results import Gate, SiteCheck
+from planner.stages.results import Gate, GateState, SiteCheck
+
+
+class Reopened(Choice):
+    """What opened a signed gate again; the words are told of so many checks."""
+
+    CAME = "came", "the plan brought {} that nobody signed for"
+    MOVED = "moved", "{} answered for a value that the plan has changed since"
+    TURNED = "turned", "{} held on trust while this was a trial"
+    EXCUSED = "excused", "{} excused while this was a trial, and not by a lead"
+    CHANGED = "changed", "{} changed answer since"
 
 
 def stands_in_way(check: SiteCheck, live: bool) -> str:
     """Why a check keeps its gate shut, in words; "" when it does not."""
     if check.moved:
         return "answered for another value"
-    if check.state == "open":
+    if check.state == AnswerState.OPEN:
         return "open again since the site turned live" if check.answer.reopened else "open"
-    if check.state == "failed":
+    if check.state == AnswerState.FAILED:
         return "failed"
-    return "on trust, on a live site" if check.state == "trust" and live else ""
+    return "on trust, on a live site" if check.state == AnswerState.TRUST and live else ""
 
 
 def work_out(facts: SiteFacts, checks: Sequence[Sequence[SiteCheck]]) -> tuple[Gate, ...]:
@@ -33,7 +45,7 @@ def work_out(facts: SiteFacts, checks: Sequence[Sequence[SiteCheck]]) -> tuple[G
         signatures[signature.stage] = signature
     gates: list[Gate] = []
     for number, found in enumerate(checks, start=1):
-        before = next((gate for gate in gates if gate.state != "signed"), None)
+        before = next((gate for gate in gates if gate.state != GateState.SIGNED), None)
         gates.append(_gate(number, found, signatures.get(number), before, facts.site.live))
     return tuple(gates)
 
@@ -47,24 +59,24 @@ def _gate(
 ) -> Gate:
     blocking = tuple(check for check in checks if stands_in_way(check, live))
     if signature and blocking:
-        state, reason = "reopened", _why_reopened(blocking, signature)
+        state, reason = GateState.REOPENED, _why_reopened(blocking, signature)
     elif signature:
-        state, reason = "signed", _why_signed(checks, signature)
+        state, reason = GateState.SIGNED, _why_signed(checks, signature)
     elif blocking:
-        state, reason = "shut", _why_shut(blocking, live)
+        state, reason = GateState.SHUT, _why_shut(blocking, live)
     elif before:
         state, reason = (
-            "shut",
+            GateState.SHUT,
             f"Gate {before.stage} comes first: it is not signed, or has reopened.",
         )
     else:
-        state, reason = "open", "Nothing stands in the way: a lead may sign."
+        state, reason = GateState.OPEN, "Nothing stands in the way: a lead may sign."
     return Gate(
         stage,
         state,
         blocking,
-        tuple(check for check in checks if check.state == "trust"),
-        tuple(check for check in checks if check.state == "excused"),
+        tuple(check for check in checks if check.state == AnswerState.TRUST),
+        tuple(check for check in checks if check.state == AnswerState.EXCUSED),
         signature,
         reason,
     )
@@ -80,30 +92,21 @@ def _why_shut(blocking: Sequence[SiteCheck], live: bool) -> str:
 
 def _why_reopened(blocking: Sequence[SiteCheck], signature: Signature) -> str:
     """What reopens a gate: a check that came, a value that moved, the turn to live, an answer that changed."""
-    counts = dict.fromkeys(REOPENED, 0)
-    for check in blocking:
-        counts[_what_reopened(check, signature)] += 1
-    reasons = [REOPENED[why].format(_checks(count)) for why, count in counts.items() if count]
+    counts = Counter(_what_reopened(check, signature) for check in blocking)
+    reasons = [why.words.format(_checks(counts[why])) for why in Reopened if counts[why]]
     return f"Signed by {signature.by or 'nobody named'}, and open again: {'; '.join(reasons)}."
 
 
-REOPENED = {
-    "came": "the plan brought {} that nobody signed for",
-    "moved": "{} answered for a value that the plan has changed since",
-    "turned": "{} held on trust while this was a trial",
-    "excused": "{} excused while this was a trial, and not by a lead",
-    "changed": "{} changed answer since",
-}
-
-
-def _what_reopened(check: SiteCheck, signature: Signature) -> str:
+def _what_reopened(check: SiteCheck, signature: Signature) -> Reopened:
     if check.key not in signature.checks:
-        return "came"
+        return Reopened.CAME
     if check.moved:
-        return "moved"
+        return Reopened.MOVED
     if check.answer.reopened:
-        return "excused" if check.key in signature.excused else "turned"
-    return "turned" if check.state == "trust" and check.key in signature.on_trust else "changed"
+        return Reopened.EXCUSED if check.key in signature.excused else Reopened.TURNED
+    if check.state == AnswerState.TRUST and check.key in signature.on_trust:
+        return Reopened.TURNED
+    return Reopened.CHANGED
 
 
 def _why_signed(checks: Sequence[SiteCheck], signature: Signature) -> str:
@@ -112,8 +115,8 @@ def _why_signed(checks: Sequence[SiteCheck], signature: Signature) -> str:
         check
         for check in checks
         if check.key not in signature.checks
-        or (check.state == "trust" and check.key not in signature.on_trust)
-        or (check.state == "excused" and check.key not in signature.excused)
+        or (check.state == AnswerState.TRUST and check.key not in signature.on_trust)
+        or (check.state == AnswerState.EXCUSED and check.key not in signature.excused)
     ]
     since = (
         f" {_checks(len(unnamed)).capitalize()} came or changed answer since." if unnamed else ""

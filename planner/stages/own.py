@@ -20,10 +20,12 @@ from collections.abc import Iterable, Sequence
 from planner.catalogue.assumptions import Numbers
 from planner.engine.placement.capacity import known
 from planner.record import kinds
+from planner.record.choices import Answerer, Wanted
 from planner.record.facts import OwnCheck, OwnStep, SiteFacts
-from planner.stages.entries import STAGES, WANTS, Catalogue, CheckEntry, Entry, StepEntry
+from planner.stages.entries import STAGES, Catalogue, CheckEntry, Entry, StepEntry
 from planner.stages.filling import Text
 from planner.stages.reading import read
+from planner.stages.results import AskedBy
 
 HOUSE_FROM, OWN_FROM = 101, 201
 NOT_SAID = "Nobody wrote that down."
@@ -49,8 +51,8 @@ def _book(
         return book
     checks, steps = dict(book.checks), dict(book.steps)
     for origin, first, of_steps, of_checks in (
-        ("house", HOUSE_FROM, house_steps, house_checks),
-        ("own", OWN_FROM, own_steps, own_checks),
+        (AskedBy.HOUSE, HOUSE_FROM, house_steps, house_checks),
+        (AskedBy.OWN, OWN_FROM, own_steps, own_checks),
     ):
         settling: dict[int | None, list[OwnCheck]] = {}
         stages: dict[int | None, int] = {one.id: stage_of(one) for one in of_steps}
@@ -94,7 +96,7 @@ def _common(
         "origin": origin,
         "texts": {name: Text((text,)) for name, text in texts.items()},
         "when": tuple(filter(None, (getattr(one, "when", ""),))),
-        "ref": one.ref if origin == "own" else None,
+        "ref": one.ref if origin == AskedBy.OWN else None,
     }
 
 
@@ -120,8 +122,8 @@ def _step(
 
 
 def _check(one: OwnCheck, origin: str, count: dict[int, int]) -> CheckEntry:
-    wants = one.wants if one.wants in WANTS else "note"
-    measured = wants == "value" and bool(one.unit)
+    wants = one.wants if Wanted.holds(one.wants) else Wanted.NOTE
+    measured = wants == Wanted.VALUE and bool(one.unit)
     low, high = (one.low, one.high) if measured else (None, None)
     if low is not None and high is not None and low > high:
         low, high = high, low
@@ -134,7 +136,7 @@ def _check(one: OwnCheck, origin: str, count: dict[int, int]) -> CheckEntry:
     return CheckEntry(
         **_common(one, origin, count, texts),
         wants=wants,
-        who="lead" if one.who == "lead" else "editor",
+        who=one.who if Answerer.holds(one.who) else Answerer.EDITOR,
         unit=one.unit if measured else "",
         low=low,
         high=high,
@@ -198,7 +200,7 @@ def _wishes(
 
 
 def _wished(house_steps: Sequence[OwnStep], own_steps: Sequence[OwnStep]) -> Iterable[Wish]:
-    for origin, found in (("house", house_steps), ("own", own_steps)):
+    for origin, found in ((AskedBy.HOUSE, house_steps), (AskedBy.OWN, own_steps)):
         known_ids = {one.id: key_of(one, origin) for one in found}
         for one in found:
             key = key_of(one, origin)

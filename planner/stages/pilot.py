@@ -7,13 +7,16 @@ from dataclasses import dataclass
 
 from planner.catalogue import files as catalogue
 from planner.catalogue.files import CatalogueError
+from planner.record.choices import AnswerState
 from planner.record.facts import ref_of
 from planner.stages.reading import read
+from planner.stages.results import AskedBy
 from planner.stages.staged import Staged
 
 STAGE = 7
 WORKS, FAILS = "works", "fails"
-STATES = {WORKS: "proven", FAILS: "failed"}  # what a person's result says of the check
+# What a person's result says of the check.
+STATES = {WORKS: AnswerState.PROVEN, FAILS: AnswerState.FAILED}
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +50,7 @@ def questions(plan: Staged) -> list[Question]:
     found = []
     for check in stage.checks if stage else ():
         words = listed().get(check.key.partition("@")[0])
-        if words and check.origin != "own":
+        if words and check.origin != AskedBy.OWN:
             ask = words["ask"].replace("{entry}", entry)
             found.append(
                 Question(check.key, check.number, _about(plan, check.key), ask, words["good"])

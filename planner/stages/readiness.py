@@ -15,10 +15,9 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
+from planner.record.choices import Answerer
 from planner.stages.gates import stands_in_way
-from planner.stages.results import SiteCheck, SiteStep, Stage, Stages
-
-SAID = ("proven", "trust", "excused")
+from planner.stages.results import SAID, GateState, SiteCheck, SiteStep, Stage, Stages
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +58,7 @@ def finished(stages: Stages, done: Collection[str] = ()) -> set[str]:
     found = {key for key in done if key in steps}
     silent = set()
     for stage in stages.stages:
-        signed = stage.gate.state == "signed"
+        signed = stage.gate.state == GateState.SIGNED
         for step in stage.steps:
             settled = [stages.checks[key] for key in step.settles if key in stages.checks]
             if signed or (settled and all(check.state in SAID for check in settled)):
@@ -105,7 +104,7 @@ def way_to(stages: Stages, number: int, live: bool, done: Collection[str] = ()) 
     wanted = {step.key for one in found for step in one.steps}
     steps = _in_order(stages, wanted)
     before = next(
-        (one.number for one in stages.stages[: number - 1] if one.gate.state != "signed"), 0
+        (one.number for one in stages.stages[: number - 1] if one.gate.state != GateState.SIGNED), 0
     )
     return Way(stage, tuple(found), steps, _added(steps), _chain(steps), before)
 
@@ -191,7 +190,7 @@ def by_owner(stages: Stages, live: bool, owners: Mapping[str, str]) -> tuple[Par
             names = [
                 owners[step.key] for step in settling.get(check.key, ()) if owners.get(step.key)
             ]
-            owner = names[0] if names and check.who != "lead" else ""
+            owner = names[0] if names and check.who != Answerer.LEAD else ""
             found.setdefault((owner, check.who), []).append(check)
     order = sorted(found, key=lambda one: (not one[0], one[0].casefold(), one[1]))
     return tuple(Part(owner, who, tuple(found[owner, who])) for owner, who in order)

@@ -12,13 +12,12 @@ from typing import TypeVar
 
 from planner.catalogue import files as catalogue
 from planner.catalogue.files import CatalogueError
+from planner.record.choices import Answerer, Wanted
 from planner.record.facts import RECORDS
 from planner.stages import conditions, filling
 from planner.stages.entries import (
     STAGES,
     WAITS,
-    WANTS,
-    WHO,
     Catalogue,
     CheckEntry,
     Entry,
@@ -122,8 +121,8 @@ def _refuse_conditions(entry: Entry, refuse: Callable[[bool, str], None]) -> Non
 
 def _refuse_own_fields(entry: Entry, refuse: Callable[[bool, str], None]) -> None:
     if isinstance(entry, CheckEntry):
-        refuse(entry.wants not in WANTS, f"“{entry.wants}” cannot be wanted")
-        refuse(entry.who not in WHO, f"“{entry.who}” cannot answer")
+        refuse(not Wanted.holds(entry.wants), f"“{entry.wants}” cannot be wanted")
+        refuse(not Answerer.holds(entry.who), f"“{entry.who}” cannot answer")
         _refuse_range(entry, refuse)
     if isinstance(entry, StepEntry):
         times = entry.minutes
@@ -138,7 +137,7 @@ def _refuse_own_fields(entry: Entry, refuse: Callable[[bool, str], None]) -> Non
 def _refuse_range(entry: CheckEntry, refuse: Callable[[bool, str], None]) -> None:
     ends = [end for end in (entry.low, entry.high) if end is not None]
     refuse(
-        not isinstance(entry.unit, str) or (bool(entry.unit) and entry.wants != "value"),
+        not isinstance(entry.unit, str) or (bool(entry.unit) and entry.wants != Wanted.VALUE),
         "a “unit” stands beside a wanted value",
     )
     refuse(bool(ends) and not entry.unit, "“low” and “high” need a “unit”")

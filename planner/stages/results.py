@@ -6,18 +6,35 @@ import functools
 import typing
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import Annotated
 
 from planner.record import units
+from planner.record.choices import Answerer, AnswerState, Choice, Wanted
 from planner.record.facts import Answer, Ref, Signature
 
-STATES = ("open", "proven", "trust", "excused", "failed")
-ASKED_BY = {"": "", "house": "asked by your house", "own": "asked at this site alone"}
-TIMES_FROM = {
-    "": "",
-    "site": "set here",
-    "house": "by your house",
-    "engine": "worked out from the sizes and the line",
-}
+SAID = (AnswerState.PROVEN, AnswerState.TRUST, AnswerState.EXCUSED)  # what lets the work go on
+
+
+class AskedBy(Choice):
+    """Who asks for a check or a step; "" is the catalogue."""
+
+    HOUSE = "house", "asked by your house"
+    OWN = "own", "asked at this site alone"
+
+
+class TimesFrom(Choice):
+    """Where a step's minutes come from; "" is the catalogue."""
+
+    SITE = "site", "set here"
+    HOUSE = "house", "by your house"
+    ENGINE = "engine", "worked out from the sizes and the line"
+
+
+class GateState(Choice):
+    OPEN = "open", "ready to sign"
+    SHUT = "shut"
+    SIGNED = "signed"
+    REOPENED = "reopened", "open again"  # signed, and something stands in the way again
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +45,7 @@ class SiteCheck:
     record (``host-reachable@host-12``); an own check's is ``own@owncheck-5``. ``ref`` is the record,
     or the field, the check speaks of. ``value`` is the one value to show large (as typed, to be
     copied), "" when there is none or nobody knows it; ``value_name`` says what it is. ``wants`` is
-    the kind of proof: note, value, photo, probe; a value with a ``unit`` is a number, and may be from ``low``
+    the kind of proof; a value with a ``unit`` is a number, and may be from ``low``
     to ``high``. ``who`` is the least role that may answer. ``origin`` is ``house`` or ``own`` for a check beyond the
     catalogue's.
     """
@@ -41,16 +58,16 @@ class SiteCheck:
     why: str
     how: str
     proof: str
-    wants: str
+    wants: Annotated[str, Wanted]
     chapter: int
     answer: Answer
     ref: Ref | None = None
-    who: str = "editor"
+    who: Annotated[str, Answerer] = Answerer.EDITOR
     caution: str = ""
     source: str = ""
     value: str = ""
     value_name: str = ""
-    origin: str = ""
+    origin: Annotated[str, AskedBy] = ""
     unit: str = ""
     low: float | None = None
     high: float | None = None
@@ -58,12 +75,12 @@ class SiteCheck:
     @property
     def asked_by(self) -> str:
         """Who asks for a check beyond the catalogue's, in words."""
-        return ASKED_BY[self.origin]
+        return AskedBy.words_of(self.origin)
 
     @property
     def state(self) -> str:
         """The newest answer's; open again once the value it was given for is no longer the plan's."""
-        return "open" if self.moved else self.answer.state
+        return AnswerState.OPEN if self.moved else self.answer.state
 
     @property
     def moved(self) -> bool:
@@ -72,7 +89,10 @@ class SiteCheck:
         A check that is no longer asked (it has no number) keeps its answer as it was, and so does one whose
         answer is older than the keeping of values.
         """
-        said_yes = self.answer.state in ("proven", "trust") and self.answer.value is not None
+        said_yes = (
+            self.answer.state in (AnswerState.PROVEN, AnswerState.TRUST)
+            and self.answer.value is not None
+        )
         return bool(self.number) and said_yes and self.answer.value != self.value
 
     @property
@@ -80,7 +100,7 @@ class SiteCheck:
         """``proven for 10.44.1.31, the plan says 10.44.1.32 now``; "" while nothing has moved."""
         if not self.moved:
             return ""
-        said = {"proven": "proven", "trust": "on trust"}[self.answer.state]
+        said = AnswerState.words_of(self.answer.state)
         was = f"for {self.answer.value}" if self.answer.value else "before the plan had a value"
         return f"{said} {was}, the plan says {self.value or 'nothing'} now"
 
@@ -125,8 +145,8 @@ class SiteStep:
     value_name: str = ""
     alone: bool = False
     owner: str = ""
-    times_from: str = ""
-    origin: str = ""
+    times_from: Annotated[str, TimesFrom] = ""
+    origin: Annotated[str, AskedBy] = ""
     plain_title: str = ""
 
     @property
@@ -137,25 +157,24 @@ class SiteStep:
     @property
     def asked_by(self) -> str:
         """Who asks for a step beyond the catalogue's, in words."""
-        return ASKED_BY[self.origin]
+        return AskedBy.words_of(self.origin)
 
     @property
     def times_words(self) -> str:
         """Where the minutes come from; "" for the catalogue."""
-        return TIMES_FROM[self.times_from]
+        return TimesFrom.words_of(self.times_from)
 
 
 @dataclass(frozen=True, slots=True)
 class Gate:
     """The end of a stage.
 
-    ``state``: *open* (a lead may sign), *shut*, *signed*, *reopened* (signed, and something stands in
-    the way again). ``blocking`` are the checks in the way, ``on_trust`` and ``excused`` those a
+    ``blocking`` are the checks in the way, ``on_trust`` and ``excused`` those a
     signature puts a name to, ``signature`` the newest one. ``reason`` says it in words.
     """
 
     stage: int
-    state: str
+    state: GateState
     blocking: tuple[SiteCheck, ...] = ()
     on_trust: tuple[SiteCheck, ...] = ()
     excused: tuple[SiteCheck, ...] = ()
@@ -192,7 +211,7 @@ class Stage:
     @functools.cached_property
     def counts(self) -> dict[str, int]:
         """How many checks bear each answer."""
-        counts = dict.fromkeys(STATES, 0)
+        counts = dict.fromkeys(map(str, AnswerState), 0)
         for check in self.checks:
             counts[check.state] += 1
         return counts
@@ -204,7 +223,7 @@ class Stage:
     @property
     def answered(self) -> int:
         """Checks that anybody answered, whatever the answer."""
-        return self.total - self.counts["open"]
+        return self.total - self.counts[AnswerState.OPEN]
 
 
 def _place(number: str) -> tuple[int, int, str]:
@@ -250,9 +269,9 @@ class Stages:
     @property
     def passed(self) -> int:
         """Stages whose gate is signed and stands."""
-        return sum(stage.gate.state == "signed" for stage in self.stages)
+        return sum(stage.gate.state == GateState.SIGNED for stage in self.stages)
 
     @property
     def current(self) -> Stage | None:
         """The first stage whose gate is not signed; ``None`` when all are."""
-        return next((stage for stage in self.stages if stage.gate.state != "signed"), None)
+        return next((stage for stage in self.stages if stage.gate.state != GateState.SIGNED), None)

@@ -8,6 +8,7 @@ from planner.engine.results import Results
 from planner.record.facts import Record
 from planner.stages.entries import StepEntry
 from planner.stages.own import Minutes, three_of
+from planner.stages.results import TimesFrom
 
 
 class Waits:
@@ -52,7 +53,9 @@ class Waits:
     def origin(self, entry: StepEntry, record: Record | None) -> str:
         """Where a step's minutes come from: ``site``, ``house``, ``engine``, or "" for the catalogue."""
         if entry.key in self.here:
-            return "site"
+            return TimesFrom.SITE
         if entry.wait and self.of(entry, record) is None:
             return ""
-        return "house" if entry.key in self.house else "engine" if entry.wait else ""
+        if entry.key in self.house:
+            return TimesFrom.HOUSE
+        return TimesFrom.ENGINE if entry.wait else ""

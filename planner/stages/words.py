@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable
 
 from planner.engine.flows.port_sheet import Flows
 from planner.record import units
-from planner.record.chapters.brief import DAYS
+from planner.record.choices import HostState, Weekday
 from planner.record.facts import Host, Image, Network, Record, Service, SiteFacts, Template
 
 OfSite = Callable[[SiteFacts], str]
@@ -116,7 +116,7 @@ def working_hosts(facts: SiteFacts) -> str:
 
 
 def _working(facts: SiteFacts) -> list[Host]:
-    return [host for host in facts.hosts if host.state != "spare"]
+    return [host for host in facts.hosts if host.state != HostState.SPARE]
 
 
 @of_site
@@ -138,10 +138,10 @@ def working_hours(facts: SiteFacts) -> str:
 
 def _days(numbers: Iterable[str]) -> str:
     """``Mon to Fri``; ``Mon, Wed and Fri`` when they do not follow each other."""
-    found = sorted({day for day in numbers if day in DAYS})
+    found = sorted({day for day in numbers if Weekday.holds(day)})
     if len(found) > 2 and int(found[-1]) - int(found[0]) == len(found) - 1:
-        return f"{DAYS[found[0]]} to {DAYS[found[-1]]}"
-    return listed(DAYS[day] for day in found)
+        return f"{Weekday.words_of(found[0])} to {Weekday.words_of(found[-1])}"
+    return listed(Weekday.words_of(day) for day in found)
 
 
 @of_site

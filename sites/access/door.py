@@ -19,12 +19,13 @@ from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 
+from planner.record.choices import Role
 from sites.access import asker
 from sites.access.factors import owes_factor
 from sites.models import Customer, Person, Site
 
-READ, EDIT, LEAD = "reader", "editor", "lead"
-RANK = {"": 0, READ: 1, EDIT: 2, LEAD: 3}
+READ, EDIT, LEAD = Role.READER, Role.EDITOR, Role.LEAD
+RANK: dict[str, int] = {"": 0, READ: 1, EDIT: 2, LEAD: 3}
 
 
 @dataclass(frozen=True)

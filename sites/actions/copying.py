@@ -10,6 +10,7 @@ from django.db import transaction
 
 from planner.record import kinds
 from planner.record.chapters import Field, fields_of
+from planner.record.choices import AnswerState, SitePurpose
 from planner.record.facts import ref_of
 from sites.actions.counter import touch
 from sites.actions.locking import hold
@@ -160,7 +161,9 @@ def put_answers(
     """Writes answers of elsewhere, as (check's key there, state, words): only what was *on trust* or *excused*, and
     an excusal on a live site only if ``may_excuse``. Nobody has looked here yet: nothing comes as proven or failed."""
     hold(made)
-    keep = {"trust", "excused"} if may_excuse or made.purpose != "live" else {"trust"}
+    keep = {AnswerState.TRUST}
+    if may_excuse or made.purpose != SitePurpose.LIVE:
+        keep.add(AnswerState.EXCUSED)
     for there, state, words in said:
         key = key_here(there, copied) if state in keep else ""
         if key:

@@ -8,6 +8,7 @@ from django.db import transaction
 
 from planner.record import kinds
 from planner.record.chapters import Field
+from planner.record.choices import NumberScope
 from planner.record.facts import Answer, Assumed, SiteFacts
 from sites.actions.copying import put_answers, put_records
 from sites.actions.counter import touch
@@ -72,9 +73,9 @@ def settled(facts: SiteFacts) -> SiteFacts:
     """The facts with the planning numbers that the new site sets: its own, and those of the house it comes
     from where this house has another value."""
     here = {row.key: row.value for row in HouseAssumption.objects.all()}
-    own = {one.key: one for one in facts.assumed if one.scope == "site"}
+    own = {one.key: one for one in facts.assumed if one.scope == NumberScope.SITE}
     for one in facts.assumed:
-        if one.scope == "house" and one.key not in own and here.get(one.key) != one.value:
+        if one.scope == NumberScope.HOUSE and one.key not in own and here.get(one.key) != one.value:
             note = f"House rule where this site comes from. {one.note}".strip()
             own[one.key] = Assumed(
                 key=one.key, value=one.value, origin=one.origin, note=note, set_on=one.set_on

@@ -12,10 +12,12 @@ from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
 
+from planner.record.choices import AnswerState
 from sites.actions.counter import touch_all
 from sites.actions.locking import hold_house
 from sites.actions.records import Saved, merge
 from sites.models import Answer, HouseEstimate, HouseWork, Person, StepDone
+from sites.models.work import WorkKind
 
 
 @transaction.atomic
@@ -82,8 +84,10 @@ def _save(work: HouseWork, by: Person) -> None:
 def sites_with(work: HouseWork) -> int:
     """At how many sites a check is answered, or a step begun or done: one query."""
     rows: QuerySet
-    if work.what == "check":
-        rows = Answer.objects.filter(check_key=work.key, newest=True).exclude(state="open")
+    if work.what == WorkKind.CHECK:
+        rows = Answer.objects.filter(check_key=work.key, newest=True).exclude(
+            state=AnswerState.OPEN
+        )
     else:
         rows = StepDone.objects.filter(step_key=work.key).exclude(started_at=None, done_at=None)
     return rows.filter(site__removal=None).values("site").distinct().count()

@@ -15,6 +15,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import Exists, OuterRef
 from django.utils import dateformat, timezone
 
+from planner.record.choices import Role
 from sites.access import factors
 from sites.actions.customers import end_invitations_left_behind, end_invitations_of
 from sites.actions.stages import Refused
@@ -23,8 +24,6 @@ from sites.web import let_in as links
 from sites.web import notices
 from sites.web.journal import note
 from sites.web.mail import plain
-
-LEAD = "lead"
 
 
 def _held(person: Person) -> Person:
@@ -248,7 +247,9 @@ def _end_invitations(held: Person) -> None:
 
 def without_lead_after(person: Person) -> list[Customer]:
     """The customers that have no active lead once this account is ended."""
-    leads = Membership.objects.filter(customer=OuterRef("pk"), role=LEAD, person__is_active=True)
+    leads = Membership.objects.filter(
+        customer=OuterRef("pk"), role=Role.LEAD, person__is_active=True
+    )
     theirs = Customer.objects.filter(Exists(leads.filter(person=person)))
     return list(theirs.exclude(Exists(leads.exclude(person=person))))
 

@@ -9,12 +9,15 @@ from collections.abc import Mapping, Sequence
 from django.db import transaction
 
 from planner.papers.probe import Preview, Probe, Run, Verdict
+from planner.papers.probe.preview import VerdictState
+from planner.record.choices import Answerer, AnswerState, Role, Wanted
 from planner.stages import SiteCheck
 from sites.actions import proofs
 from sites.actions.locking import hold
 from sites.actions.stages import Overtaken, Refused, answer_check
 from sites.forms.secrets import without_secrets
 from sites.models import Answer, Person, Site
+from sites.models.stages import ProofKind
 
 MOST_PROOF = 4000
 
@@ -27,8 +30,10 @@ class Taking:
     rest: str = ""
 
     @property
-    def state(self) -> str:
-        return "failed" if self.verdict.state == "failed" else "proven"
+    def state(self) -> AnswerState:
+        if self.verdict.state == VerdictState.FAILED:
+            return AnswerState.FAILED
+        return AnswerState.PROVEN
 
     @property
     def proof(self) -> str:
@@ -42,14 +47,14 @@ class Taking:
     @property
     def measured(self) -> str:
         read = without_secrets(self.verdict.measured)
-        return read or (self.rest.strip()[:300] if self.verdict.check.wants == "value" else "")
+        return read or (self.rest.strip()[:300] if self.verdict.check.wants == Wanted.VALUE else "")
 
 
 def why_not(verdict: Verdict, role: str) -> str:
     """Why somebody may not take a verdict, whatever it says; "" when they may."""
     return (
         "Only a lead may answer this check."
-        if verdict.check.who == "lead" and role != "lead"
+        if verdict.check.who == Answerer.LEAD and role != Role.LEAD
         else ""
     )
 
@@ -127,7 +132,7 @@ def _take(
             state=one.state,
             proof=one.proof,
             measured=one.measured,
-            taken=files if check.wants != "photo" else (),
+            taken=files if check.wants != Wanted.PHOTO else (),
             seen=seen.get(check.key, 0),
             token=_token(token, check),
         )
@@ -145,7 +150,7 @@ def _as_proof(run: Run, probe: Probe) -> proofs.Taken:
     }
     run = dataclasses.replace(run, seen=seen)
     name = f"probe-{run.network_name}-{run.ended:%Y%m%d-%H%M}.txt"
-    return dataclasses.replace(proofs.take(run.kept(probe), name), kind="probe")
+    return dataclasses.replace(proofs.take(run.kept(probe), name), kind=ProofKind.PROBE)
 
 
 def _token(token: str, check: SiteCheck) -> str:

@@ -27,7 +27,7 @@ from PIL import Image
 
 from sites.actions.locking import hold
 from sites.models import Answer, Customer, Proof, Site
-from sites.models.stages import SMALL_SIDE
+from sites.models.stages import SMALL_SIDE, ProofKind
 from sites.web import photos
 from sites.web.durable import holds, write_whole
 from sites.web.uploads import MOST_BYTES, MOST_BYTES_TOGETHER
@@ -116,9 +116,9 @@ def _looked_at(content: bytes, name: str) -> Taken:
     if photo is not None:
         return photo
     if content.startswith(b"%PDF-") and b"%%EOF" in content[-2048:]:
-        return Taken("file", name or "file.pdf", "application/pdf", content)
+        return Taken(ProofKind.FILE, name or "file.pdf", "application/pdf", content)
     if _is_text(content):
-        return Taken("file", name or "file.txt", "text/plain", content)
+        return Taken(ProofKind.FILE, name or "file.txt", "text/plain", content)
     raise Unfit(f"{called} is not a photo (JPEG, PNG, WebP, GIF), a PDF or a plain text.")
 
 
@@ -154,7 +154,7 @@ def _written(clean: Image.Image, wanted_png: bool, name: str) -> Taken:
     small = clean.copy()
     small.thumbnail((SMALL_SIDE, SMALL_SIDE))
     return Taken(
-        "photo",
+        ProofKind.PHOTO,
         name or f"photo.{ENDINGS[media_type]}",
         media_type,
         content,

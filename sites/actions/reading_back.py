@@ -9,6 +9,7 @@ from django.db import transaction
 
 from sites.actions.locking import hold
 from sites.actions.records import add_record, change_record
+from sites.actions.rows import RowOutcome
 from sites.actions.stages import Refused
 from sites.models import Person, Site
 
@@ -18,7 +19,7 @@ class FilledRow(Protocol):
 
     number: int
     kind: str
-    does: str
+    does: RowOutcome
     pk: int | None
     opened_at: int
     changes: list[Any]
@@ -38,13 +39,13 @@ def read_back(
     added = 0
     for row in rows:
         taken = row.number in take
-        if row.does == "refused" or not row.changes:
+        if row.does == RowOutcome.REFUSED or not row.changes:
             continue
         if row.pk is not None:
             at = row.kind, row.pk
             changed.setdefault(at, {}).update(row.values(taken))
             opened[at] = row.opened_at
-        elif row.does == "added" or taken:
+        elif row.does == RowOutcome.ADDED or taken:
             add_record(by=by, site=site, kind=row.kind, values=row.values(take=True))
             added += 1
     for (kind, pk), values in changed.items():

@@ -11,6 +11,7 @@ from django.http import QueryDict
 from django.utils import timezone
 
 from planner.record.chapters import sections_of
+from planner.record.choices import SitePurpose
 from sites.actions.counter import touch
 from sites.actions.joining import join_other_ends
 from sites.actions.locking import hold, hold_all_of
@@ -41,7 +42,7 @@ class Saved:
 
 @transaction.atomic
 def make_site(
-    *, by: Person, customer: Customer, code: str, name: str, purpose: str = "trial"
+    *, by: Person, customer: Customer, code: str, name: str, purpose: str = SitePurpose.TRIAL
 ) -> Site:
     """A new site with its one directory and its one service, both empty.
 
@@ -89,7 +90,7 @@ def change_record(*, by: Person, kind: str, pk: int, opened_at: int, values: dic
         record.edits += 1
         record.changed_by = by
         record.save()
-        if isinstance(record, Site) and changed.get("purpose") == "live":
+        if isinstance(record, Site) and changed.get("purpose") == SitePurpose.LIVE:
             turned_live(by=by, site=record)
         if isinstance(record, Site) and "joined" in changed:
             join_other_ends(by=by, site=record, before=before["joined"])

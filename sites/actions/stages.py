@@ -10,7 +10,9 @@ from django.utils import timezone
 
 from planner import work_out
 from planner.plan import Plan
+from planner.record.choices import AnswerState, SitePurpose
 from planner.stages import Gate, SiteCheck, answers
+from planner.stages.results import GateState
 from sites.access.door import LEAD, role_at
 from sites.actions.counter import touch
 from sites.actions.locking import hold
@@ -18,6 +20,7 @@ from sites.actions.moments import happened
 from sites.actions.proofs import Taken, Unfit, keep, lay_down, let_go
 from sites.loading import read_site
 from sites.models import Answer, Person, Signature, Site
+from sites.models.stages import ProofKind
 
 SENT_LATE = dt.timedelta(days=14)  # what a device may have kept before it is sent
 
@@ -87,14 +90,14 @@ def answer_check(
     laid_down = lay_down(site, taken)  # the disk takes its time: before anybody waits for us
     try:
         with transaction.atomic():
-            live = hold(site).purpose == "live"
+            live = hold(site).purpose == SitePurpose.LIVE
             before = sent_before(by=by, site=site, token=token)
             if before is not None:
                 return before
             newest = newest_answer(site, check.key)
             if seen is not None and seen != (newest.pk if newest else 0):
                 raise Overtaken(newest)
-            probes = sum(one.kind == "probe" for one in taken)
+            probes = sum(one.kind == ProofKind.PROBE for one in taken)
             given = answers.Given(proof, measured, len(taken) - probes, probes)
             why = answers.refusal(check, state, given, role, live)
             if why:
@@ -167,7 +170,7 @@ def excuse_many(
                     role=role,
                     site=site,
                     check=check,
-                    state="excused",
+                    state=AnswerState.EXCUSED,
                     proof=reason,
                     seen=seen.get(check.key, 0),
                 )
@@ -205,7 +208,7 @@ def sign_gate(
         return before
     if now.counter != site.counter:
         _same_gate(gate, checks, work_out(read_site(now)))
-    if gate.state not in ("open", "reopened") or gate.blocking:
+    if gate.state not in (GateState.OPEN, GateState.REOPENED) or gate.blocking:
         raise Refused(gate.reason)
     Signature.objects.filter(site=site, stage=gate.stage, withdrawn_at=None).update(
         withdrawn_at=timezone.now()
@@ -260,7 +263,7 @@ def turned_live(*, by: Person, site: Site) -> int:
     The history is kept. How many."""
     hold(site)
     rows = Answer.objects.filter(
-        site=site, newest=True, state__in=("trust", "excused")
+        site=site, newest=True, state__in=(AnswerState.TRUST, AnswerState.EXCUSED)
     ).select_related("by")
     leads: dict[int | None, bool] = {None: False}
     opened = 0
@@ -272,7 +275,7 @@ def turned_live(*, by: Person, site: Site) -> int:
                 by=by,
                 site=site,
                 key=answer.check_key,
-                state="open",
+                state=AnswerState.OPEN,
                 proof=answer.proof,
                 reopened=True,
             )

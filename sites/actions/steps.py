@@ -14,7 +14,7 @@ from sites.actions.counter import touch
 from sites.actions.locking import hold
 from sites.actions.stages import Overtaken, Refused
 from sites.models import Person, Site, StepDone
-from sites.models.stages import DOES
+from sites.models.stages import StepMove
 
 
 @transaction.atomic
@@ -23,21 +23,21 @@ def move_step(
     by: Person,
     site: Site,
     step: SiteStep,
-    does: str,
+    does: StepMove,
     waits: Sequence[SiteStep] = (),
     owner: Person | None = None,
     seen: int | None = None,
     token: str = "",
     at: dt.datetime | None = None,
 ) -> StepDone:
-    """Moves a step on: *start*, *done*, *undo* (not begun again) or *hand* it to ``owner``.
+    """Moves a step on; one that is handed over goes to ``owner``.
 
     ``waits`` are the steps that must come before and are not done. ``seen`` is the line's edit counter where the
     person looked, 0 when there was none; ``None`` asks nothing. What is already so stays as it is, whoever did
     it. Raises :class:`Refused` and :class:`sites.actions.stages.Overtaken`.
     """
     hold(site)
-    if does not in DOES:
+    if not StepMove.holds(does):
         raise Refused("Say whether it is begun or done.")
     line = (
         StepDone.objects.filter(site=site, step_key=step.key).select_related("by", "owner").first()
@@ -49,9 +49,11 @@ def move_step(
         return line
     if seen is not None and seen != line.edits:
         raise Overtaken(line)
-    if does in ("start", "done") and waits:
+    if does in (StepMove.START, StepMove.DONE) and waits:
         raise Refused(f"Cannot start yet: {_listed(waits)} first.")
-    _move(line, does, by, _own(site, owner) if does == "hand" else owner, at or timezone.now())
+    if does == StepMove.HAND:
+        owner = _own(site, owner)
+    _move(line, does, by, owner, at or timezone.now())
     line.by, line.token, line.edits = by, token, line.edits + 1
     line._history_user = by
     line.save()
@@ -63,25 +65,27 @@ def _sent_before(line: StepDone, by: Person, token: str) -> bool:
     return line.history.filter(by_id=by.pk, token=token).exists()
 
 
-def _is_so(line: StepDone, does: str, owner: Person | None) -> bool:
+def _is_so(line: StepDone, does: StepMove, owner: Person | None) -> bool:
     """What is asked for is so already."""
     return {
-        "start": bool(line.started_at or line.done_at),
-        "done": bool(line.done_at),
-        "undo": not (line.started_at or line.done_at),
-        "hand": owner is not None and line.owner_id == owner.pk,
+        StepMove.START: bool(line.started_at or line.done_at),
+        StepMove.DONE: bool(line.done_at),
+        StepMove.UNDO: not (line.started_at or line.done_at),
+        StepMove.HAND: owner is not None and line.owner_id == owner.pk,
     }[does]
 
 
-def _move(line: StepDone, does: str, by: Person, owner: Person | None, at: dt.datetime) -> None:
+def _move(
+    line: StepDone, does: StepMove, by: Person, owner: Person | None, at: dt.datetime
+) -> None:
     match does:
-        case "start":
+        case StepMove.START:
             line.started_at, line.owner = at, line.owner or by
-        case "done":
+        case StepMove.DONE:
             line.done_at, line.owner = max(at, line.started_at or at), line.owner or by
-        case "undo":
+        case StepMove.UNDO:
             line.started_at = line.done_at = None
-        case "hand":
+        case StepMove.HAND:
             line.owner = owner
 
 

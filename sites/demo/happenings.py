@@ -27,8 +27,10 @@ from django.utils import timezone
 from planner import work_out
 from planner.plan import Plan
 from planner.record.chapters import BY_SECTION
+from planner.record.choices import AnswerState, Wanted
 from planner.record.facts import ref_of
 from planner.stages import SiteCheck
+from planner.stages.results import AskedBy
 from sites.access.door import Access, role_at
 from sites.actions import papers, stages
 from sites.demo.drawn import drawn_photo
@@ -38,7 +40,12 @@ from sites.forms.fields import refuse_secret
 from sites.forms.papers import AcceptForm, FreezeForm
 from sites.models import Person, Revision, Site
 
-STATES = ("proven", "trust", "excused", "failed")
+STATES = (
+    AnswerState.PROVEN,
+    AnswerState.TRUST,
+    AnswerState.EXCUSED,
+    AnswerState.FAILED,
+)
 LEADS = ("sign", "accepted", "freeze")  # takes a lead
 MINUTES = 3
 
@@ -116,7 +123,7 @@ def _answer(act: Act, entry: dict) -> None:
             "fingerprint": plan.fingerprint,
         }
         found = {name: text.format(**values) for name, text in words.items()}
-        wants_photo = state == "proven" and check.wants == "photo"
+        wants_photo = state == AnswerState.PROVEN and check.wants == Wanted.PHOTO
         try:
             for text in found.values():
                 refuse_secret(text)
@@ -163,7 +170,7 @@ def _plain(check: SiteCheck) -> str:
 
 
 def _label(plan: Plan, check: SiteCheck) -> str:
-    if check.origin == "house":
+    if check.origin == AskedBy.HOUSE:
         return check.title
     ref = ref_of(check.key.partition("@")[2])
     record = plan.facts.find(ref) if ref else None

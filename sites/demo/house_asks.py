@@ -15,8 +15,9 @@ from sites.demo.errors import DemoError
 from sites.forms.house_work import EstimateForm, WorkForm
 from sites.loading import read_house
 from sites.models import HouseEstimate, HouseWork, Person
+from sites.models.work import WorkKind
 
-LISTS = {"steps": "step", "checks": "check"}
+LISTS = {"steps": WorkKind.STEP, "checks": WorkKind.CHECK}
 
 
 def load_asked(house: dict, by: Person) -> None:
@@ -31,7 +32,7 @@ def load_asked(house: dict, by: Person) -> None:
 
 def _add(what: str, values: dict, by: Person) -> None:
     if "ownstep" in values:
-        step = HouseWork.objects.get(what="step", name=values.pop("ownstep"))
+        step = HouseWork.objects.get(what=WorkKind.STEP, name=values.pop("ownstep"))
         values["ownstep_id"] = step.pk
     form = WorkForm(_sent(values), what=what, facts=read_house())
     unknown = set(values) - set(form.fields)

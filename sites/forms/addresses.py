@@ -11,7 +11,7 @@ from planner.engine.addresses import carving, ipv4
 from planner.plan import Plan
 from planner.record import kinds
 from planner.record.chapters import Field
-from planner.record.chapters.networks import PURPOSES
+from planner.record.choices import NetworkPurpose
 from planner.record.facts import Network
 from sites.forms.fields import form_field
 from sites.forms.numbers import whole_or_none
@@ -87,7 +87,7 @@ class CarveForm(forms.Form):
 
     def boxes(self) -> list[Box]:
         return [
-            Box(network, PURPOSES.get(network.purpose, network.purpose), self[f"n-{network.id}"])
+            Box(network, NetworkPurpose.words_of(network.purpose), self[f"n-{network.id}"])
             for network in self.networks
         ]
 

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from django import forms
 
-from planner.catalogue.assumptions import ORIGINS, Assumption
+from planner.catalogue.assumptions import Assumption
 from planner.record import kinds
 from planner.record.chapters import Field
+from planner.record.choices import NumberOrigin
 from planner.record.facts import SiteFacts
 from sites.forms.fields import Words, form_field
 from sites.forms.secrets import AskingForm
 
-CHOSEN = ("measured", "supplier", "house-rule", "common-practice")
+CHOSEN = [one for one in NumberOrigin if one != NumberOrigin.PUBLISHED]
 
 
 def described(one: Assumption) -> Field:
@@ -27,8 +28,8 @@ class AssumptionForm(AskingForm):
     unasked = frozenset({"was"})  # it is held against the value that stands, and kept nowhere
     origin = forms.ChoiceField(
         label="Where it comes from",
-        choices=[(key, ORIGINS[key]) for key in CHOSEN],
-        initial="house-rule",
+        choices=[(one.value, one.words) for one in CHOSEN],
+        initial=NumberOrigin.HOUSE_RULE.value,
     )
     note = Words(
         label="Note", required=False, max_length=2000, help_text="Who measured it, when, how."
@@ -38,7 +39,7 @@ class AssumptionForm(AskingForm):
     field_order = ("value", "origin", "note")
 
     def __init__(self, data=None, *, one: Assumption, facts: SiteFacts | None = None):
-        origin = one.origin if one.origin in CHOSEN else "house-rule"
+        origin = one.origin if one.origin in CHOSEN else NumberOrigin.HOUSE_RULE
         super().__init__(
             data,
             initial={"was": repr(one.value), "origin": origin, "note": one.note},

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from django import forms
 
-from planner.record.chapters.brief import PURPOSES
+from planner.record.choices import Role, SitePurpose
 from sites.forms.fields import Words
 from sites.forms.secrets import AskingForm
 from sites.models import Customer, Site
-from sites.models.customers import CODE, ROLES
+from sites.models.customers import CODE
 
 
 class CustomerForm(AskingForm):
@@ -73,7 +73,7 @@ class SiteForm(AskingForm):
     code = forms.CharField(
         label="Code", max_length=40, validators=[CODE], help_text="Short, in small letters."
     )
-    purpose = forms.ChoiceField(label="Purpose", choices=list(PURPOSES.items()))
+    purpose = forms.ChoiceField(label="Purpose", choices=SitePurpose.pairs())
 
     def __init__(self, *args, customer: Customer, **kwargs):
         kwargs.setdefault("auto_id", "site-%s")
@@ -89,7 +89,9 @@ class SiteForm(AskingForm):
 
 class RoleForm(forms.Form):
     role = forms.ChoiceField(
-        label="May", choices=[*ROLES.items(), ("", "no longer a member")], required=False
+        label="May",
+        choices=[*Role.pairs(), ("", "no longer a member")],
+        required=False,
     )
 
 

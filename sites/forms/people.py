@@ -8,10 +8,10 @@ from django import forms
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
+from planner.record.choices import Role
 from sites.forms.fields import Words
 from sites.forms.secrets import AskingForm
 from sites.models import Person
-from sites.models.customers import ROLES
 from sites.models.people import NO_ADDRESS
 
 HOW_LONG = "At least ten characters. Three or four words that do not belong together are good."
@@ -42,7 +42,7 @@ class InvitationForm(AskingForm):
         required=False,
         help_text="So that you know later whom you invited.",
     )
-    role = forms.ChoiceField(label="May", choices=list(ROLES.items()))
+    role = forms.ChoiceField(label="May", choices=Role.pairs())
 
     def __init__(self, *args, **kwargs):
         kwargs.setdefault("auto_id", "member-%s")  # its page has other forms with the same names

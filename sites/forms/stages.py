@@ -8,9 +8,9 @@ from collections.abc import Iterable, Iterator
 
 from django import forms
 
-from planner.stages import STATES
+from planner.record.choices import AnswerState
 from sites.forms.secrets import Asked, AskingForm, ask
-from sites.models.stages import DOES
+from sites.models.stages import StepMove
 
 NOTE = "answer.note"  # where what is said of a note is kept
 MOST_TEXT = 4 * 2**20  # bytes of plain text that are looked through with one answer
@@ -47,7 +47,7 @@ class AnswerForm(Sent):
     """An answer. ``standing`` is the plan's value as it stands: a page that sends it back says nothing of its own."""
 
     state = forms.ChoiceField(
-        choices=[(state, state) for state in STATES],
+        choices=AnswerState.pairs(),
         error_messages={"required": "Choose one of the answers."},
     )
     note = forms.CharField(required=False, max_length=4000)
@@ -100,7 +100,7 @@ def _apart(name: str) -> Iterator[str]:
 
 
 class StepForm(Sent):
-    does = forms.ChoiceField(choices=[(one, one) for one in DOES])
+    does = forms.ChoiceField(choices=StepMove.pairs())
     owner = forms.IntegerField(required=False)
 
 

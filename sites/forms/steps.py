@@ -5,6 +5,8 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator, Mapping
 
+from planner.record.choices import Wanted
+
 TIMES = ("least_minutes", "likely_minutes", "longest_minutes")
 
 
@@ -35,5 +37,5 @@ def of_range(values: Mapping) -> Iterator[tuple[str, str]]:
         yield "high", "The smaller number comes first."
     if (low is not None or high is not None) and not values.get("unit"):
         yield "unit", "A range needs its unit."
-    if values.get("unit") and values.get("wants") not in ("value", None):
+    if values.get("unit") and values.get("wants") not in (Wanted.VALUE, None):
         yield "wants", "A unit goes with a value read."

@@ -12,6 +12,7 @@ from planner.comparing.whatif import CHANGEABLE, Change, Copies
 from planner.comparing.whatif.changes import MOST_COPIES
 from planner.record import kinds
 from planner.record.chapters import Field, fields_of
+from planner.record.choices import Dhcp
 from planner.record.facts import LISTS, Record, Ref, SiteFacts
 from sites.forms.fields import form_field
 
@@ -46,7 +47,7 @@ class WhatIfForm(forms.Form):
         for kind, names in CHANGEABLE.items():
             described = fields_of(kind)
             for record in getattr(facts, LISTS[kind]):
-                if kind == "network" and record.dhcp != "range":
+                if kind == "network" and record.dhcp != Dhcp.RANGE:
                     continue
                 for name in names:
                     at = record.ref.at(name)

@@ -11,6 +11,7 @@ from django.http import QueryDict
 
 from planner.record.chapters import Field, Section
 from planner.record.facts import LISTS, Record, SiteFacts
+from sites.actions.rows import RowOutcome
 from sites.forms import record_form
 from sites.forms.numbers import whole
 from sites.forms.records import RecordForm
@@ -23,14 +24,14 @@ MOST_TEXT = 200_000
 
 @dataclass
 class Pasted:
-    """One pasted row: what it will do (``added``, ``changed``, ``same``, ``refused``), and why not.
+    """One pasted row: what it will do, and why not.
 
     ``pk`` and ``edits`` are the record's it was compared with, and that record's edit counter.
     """
 
     number: int
     cells: list[str]
-    does: str
+    does: RowOutcome
     why: str
     form: RecordForm | None
     pk: int | None = None
@@ -55,7 +56,7 @@ class Preview:
 
     @property
     def refused(self) -> int:
-        return sum(row.does == "refused" for row in self.rows)
+        return sum(row.does == RowOutcome.REFUSED for row in self.rows)
 
     @property
     def fit(self) -> bool:
@@ -69,7 +70,7 @@ class Preview:
 
     @property
     def writes(self) -> int:
-        return sum(row.does in ("added", "changed") for row in self.rows)
+        return sum(row.does in (RowOutcome.ADDED, RowOutcome.CHANGED) for row in self.rows)
 
 
 def read_rows(text: str) -> list[list[str]]:
@@ -149,8 +150,11 @@ def _refuse_names_that_stand_twice(shown: Preview) -> None:
         if not name:
             continue
         earlier = first.setdefault(name, row.number)
-        if earlier != row.number and row.does != "refused":
-            row.does, row.why = "refused", f"“{row.cells[at]}” stands in row {earlier} already."
+        if earlier != row.number and row.does != RowOutcome.REFUSED:
+            row.does, row.why = (
+                RowOutcome.REFUSED,
+                f"“{row.cells[at]}” stands in row {earlier} already.",
+            )
 
 
 def _row(
@@ -166,27 +170,31 @@ def _row(
 ) -> Pasted:
     if len(cells) > len(columns):
         return Pasted(
-            number, cells, "refused", f"{len(cells)} cells, but {len(columns)} columns.", None
+            number,
+            cells,
+            RowOutcome.REFUSED,
+            f"{len(cells)} cells, but {len(columns)} columns.",
+            None,
         )
     values = dict(zip([one.name for one in columns], cells, strict=False))
     there = known.get(values.get("name", "").lower(), [])
     if len(there) > 1:
         why = f"{len(there)} records here are called “{values['name']}”: change them one by one."
-        return Pasted(number, cells, "refused", why, None)
+        return Pasted(number, cells, RowOutcome.REFUSED, why, None)
     record = standing.get(there[0].id) if there else None
     try:
         form = typed_form(section, facts, record, values, ticked)
     except ValueError as error:
-        return Pasted(number, cells, "refused", str(error), None)
+        return Pasted(number, cells, RowOutcome.REFUSED, str(error), None)
     if not form.is_valid():
-        return Pasted(number, cells, "refused", errors_of(form), None, asked=form.asked)
+        return Pasted(number, cells, RowOutcome.REFUSED, errors_of(form), None, asked=form.asked)
     if record is None:
-        return Pasted(number, cells, "added", "", form, asked=form.asked)
+        return Pasted(number, cells, RowOutcome.ADDED, "", form, asked=form.asked)
     labels = {one.name: one.label for one in section.fields}
     changes = tuple(
         labels[name] for name, value in form.values().items() if getattr(record, name) != value
     )
-    does = "changed" if changes else "same"
+    does = RowOutcome.CHANGED if changes else RowOutcome.SAME
     return Pasted(number, cells, does, "", form, record.pk, record.edits, changes, asked=form.asked)
 
 

@@ -8,7 +8,7 @@ from django.db import models
 from simple_history.models import HistoricalRecords
 
 from planner.record import facts
-from planner.record.chapters.brief import PAPERS, PURPOSES
+from planner.record.choices import NumberOrigin, PaperSize, Role, SitePurpose
 from sites.models.base import Removal, Stamped
 from sites.models.fields import clock, day, number, paragraphs, several, whole, words
 
@@ -16,7 +16,6 @@ CODE = RegexValidator(
     r"^[a-z0-9]([a-z0-9-]*[a-z0-9])?$",
     "Use small letters, digits and hyphens, as in “mill-street”.",
 )
-ROLES = {"reader": "reader", "editor": "editor", "lead": "lead"}
 
 
 class Customer(Stamped):
@@ -45,7 +44,7 @@ class Membership(models.Model):
 
     customer = models.ForeignKey(Customer, models.CASCADE, related_name="memberships")
     person = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="memberships")
-    role = models.CharField(max_length=10, choices=list(ROLES.items()), default="reader")
+    role = models.CharField(max_length=10, choices=Role.pairs(), default=Role.READER.value)
     history = HistoricalRecords(cascade_delete_history=False, history_change_reason_field=None)
 
     class Meta:
@@ -71,10 +70,14 @@ class Site(Stamped):
     customer = models.ForeignKey(Customer, models.CASCADE, related_name="sites")
     name = words()
     code = models.CharField(max_length=40, validators=[CODE])
-    purpose = models.CharField(max_length=10, choices=list(PURPOSES.items()), default="trial")
+    purpose = models.CharField(
+        max_length=10,
+        choices=SitePurpose.pairs(),
+        default=SitePurpose.TRIAL.value,
+    )
     street_address = paragraphs()
     time_zone = words(64)
-    paper = models.CharField(max_length=10, choices=list(PAPERS.items()), default="A4")
+    paper = models.CharField(max_length=10, choices=PaperSize.pairs(), default=PaperSize.A4.value)
     on_site_date = day()
     go_live_date = day()
     work_starts = clock()
@@ -136,7 +139,7 @@ class HouseAssumption(models.Model):
 
     key = models.CharField(max_length=80, unique=True)
     value = number()
-    origin = models.CharField(max_length=20, default="house-rule")
+    origin = models.CharField(max_length=20, default=NumberOrigin.HOUSE_RULE.value)
     set_on = day()
     note = paragraphs()
     history = HistoricalRecords(cascade_delete_history=False, history_change_reason_field=None)

@@ -9,8 +9,10 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+from planner.record.choices import Role
+
 STAFF = "staff"  # the role of an invitation to the house itself
-OFFERED = {"reader": "reader", "editor": "editor", "lead": "lead", STAFF: "house staff"}
+OFFERED = {**Role.as_choices(), STAFF: "house staff"}
 
 
 class InvitationQuerySet(models.QuerySet):

@@ -7,6 +7,7 @@ from django.db import models
 from simple_history.models import HistoricalRecords
 
 from planner.record import facts
+from planner.record.choices import NumberOrigin
 from sites.models.base import SiteRecord
 from sites.models.fields import day, number, one_of, paragraphs, words
 
@@ -29,7 +30,7 @@ class Assumed(models.Model):
     site = models.ForeignKey("sites.Site", models.CASCADE, related_name="+")
     key = models.CharField(max_length=80)
     value = number()
-    origin = models.CharField(max_length=20, default="house-rule")
+    origin = models.CharField(max_length=20, default=NumberOrigin.HOUSE_RULE.value)
     set_on = day()
     note = paragraphs()
     history = HistoricalRecords(cascade_delete_history=False, history_change_reason_field=None)

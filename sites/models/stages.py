@@ -7,6 +7,7 @@ from django.db import models
 from simple_history.models import HistoricalRecords
 
 from planner.record import facts, units
+from planner.record.choices import Choice
 from sites.models.base import SiteRecord
 from sites.models.fields import number, one_of, several, words, yes_no
 from sites.models.work import CheckWords, StepWords
@@ -103,7 +104,12 @@ class Answer(models.Model):
 
 
 SMALL_SIDE = 320  # pixels of the longer side of a small picture
-PROOF_KINDS = {"photo": "photo", "file": "file", "probe": "probe result"}
+
+
+class ProofKind(Choice):
+    PHOTO = "photo"
+    FILE = "file"
+    PROBE = "probe", "probe result"
 
 
 class Proof(models.Model):
@@ -113,7 +119,7 @@ class Proof(models.Model):
 
     site = models.ForeignKey("sites.Site", models.CASCADE, related_name="+")
     answer = models.ForeignKey(Answer, models.CASCADE, related_name="proofs")
-    kind = models.CharField(max_length=10, choices=list(PROOF_KINDS.items()))
+    kind = models.CharField(max_length=10, choices=ProofKind.pairs())
     name = words(100)
     media_type = words(60)
     place = words(120)
@@ -137,7 +143,23 @@ class Proof(models.Model):
         )  # type: ignore[return-value]
 
 
-DOES = ("start", "done", "undo", "hand")  # what is done with a step
+class StepMove(Choice):
+    """What is done with a step."""
+
+    START = "start"
+    DONE = "done"
+    UNDO = "undo"
+    HAND = "hand"
+
+
+class StepState(Choice):
+    """How far a step is; only a run sheet tells what is ready from what is blocked."""
+
+    DONE = "done"
+    UNDER_WAY = "under way"
+    NOT_BEGUN = "not begun"
+    READY = "ready", "to do"
+    BLOCKED = "blocked", "cannot start yet"
 
 
 class StepDone(models.Model):
@@ -167,11 +189,10 @@ class StepDone(models.Model):
         return f"{self.step_key}: {self.state}"
 
     @property
-    def state(self) -> str:
-        """*done*, *under way* or *not begun*."""
+    def state(self) -> StepState:
         if self.done_at:
-            return "done"
-        return "under way" if self.started_at else "not begun"
+            return StepState.DONE
+        return StepState.UNDER_WAY if self.started_at else StepState.NOT_BEGUN
 
 
 class Signature(models.Model):

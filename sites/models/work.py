@@ -6,8 +6,14 @@ from django.db import models
 from simple_history.models import HistoricalRecords
 
 from planner.record import facts
+from planner.record.choices import Choice
 from sites.models.base import Stamped
 from sites.models.fields import day, number, paragraphs, several, words, yes_no
+
+
+class WorkKind(Choice):
+    STEP = "step"
+    CHECK = "check"
 
 
 class Asked(models.Model):
@@ -66,12 +72,12 @@ class HouseWork(StepWords, CheckWords, Stamped):
     stopped asking for it; its row stays, because answers name it.
     """
 
-    KINDS = {"step": facts.HouseStep, "check": facts.HouseCheck}
+    KINDS = {WorkKind.STEP: facts.HouseStep, WorkKind.CHECK: facts.HouseCheck}
     # What only a site's own step has: one of the house names others by their keys, and no site's contact.
     after_own: tuple[int, ...] = ()
     owner_id: int | None = None
 
-    what = models.CharField(max_length=5, choices=[("step", "step"), ("check", "check")])
+    what = models.CharField(max_length=5, choices=WorkKind.pairs())
     when = words(60)
     ownstep = models.ForeignKey("self", models.SET_NULL, null=True, blank=True, related_name="+")
     ended_at = models.DateTimeField(null=True)

@@ -19,6 +19,7 @@ from planner.engine.addresses.addressing import NetworkSpan
 from planner.engine.addresses.claims import Claim
 from planner.engine.addresses.ipv4 import Block
 from planner.engine.addresses.layout import Proposal
+from planner.engine.addresses.roles import AddressState, ClaimRole
 from planner.papers.drawings import strips
 from planner.papers.drawings.svg import to_svg
 from planner.papers.sheets.allocation import TROUBLE, what_it_is
@@ -203,10 +204,10 @@ def _chosen(plan: Plan, asked: QueryDict) -> Chosen | None:
 
 
 KIND_WORDS = {
-    "free": "free",
-    "leased": "DHCP range",
-    "unusable": "not for use",
-    "referred": "pointed at, not recorded",
+    AddressState.FREE: "free",
+    AddressState.LEASED: "DHCP range",
+    AddressState.UNUSABLE: "not for use",
+    AddressState.REFERRED: "pointed at, not recorded",
 }
 
 
@@ -298,14 +299,14 @@ def _what(plan: Plan, claim: Claim) -> str:
     """What a holder is, where its name does not say so: "the gateway of …", "the console of …"."""
     return (
         ""
-        if claim.role in ("gateway", "out-of-band")
+        if claim.role in (ClaimRole.GATEWAY, ClaimRole.OUT_OF_BAND)
         else what_it_is(claim.role, plan.facts.find(claim.holder))
     )
 
 
 def _mac(claim: Claim, record: Record | None) -> str:
     return (
-        "" if claim.role == "out-of-band" else getattr(record, "mac", "")
+        "" if claim.role == ClaimRole.OUT_OF_BAND else getattr(record, "mac", "")
     )  # a host's MAC is its own port's
 
 

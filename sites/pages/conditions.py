@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from django.utils import timezone
 
 from planner.plan import Plan
+from planner.record.choices import SitePurpose
 from planner.record.facts import LISTS, RECORDS, Site, SiteFacts
 from planner.stages.conditions import OF_SITE
 from sites import models
@@ -33,7 +34,10 @@ def holding(conditions: Iterable[str]) -> dict[str, int]:
     """How many sites each condition holds at; "" holds at all of them."""
     wanted = set(conditions)
     present = dict(models.Site.objects.filter(removal=None).values_list("pk", "purpose"))
-    found = {"": len(present), "is-live": sum(purpose == "live" for purpose in present.values())}
+    found = {
+        "": len(present),
+        "is-live": sum(purpose == SitePurpose.LIVE for purpose in present.values()),
+    }
     others = wanted - set(found)
     if not others:
         return found

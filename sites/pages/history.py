@@ -14,6 +14,7 @@ from planner.record.chapters import Field
 from planner.record.facts import KIND_WORDS, SiteFacts, ref_of
 from sites.loading import read_site
 from sites.models import RECORD_MODELS, Assumed, HouseEstimate, HouseWork, Site
+from sites.models.work import WorkKind
 
 SHOWN = 200
 
@@ -99,7 +100,7 @@ def _of_assumptions(site: Site) -> list[Line]:
 def of_house_work(work: HouseWork, fields: Iterable[Field], facts: SiteFacts) -> list[Line]:
     """The newest changes of a step or check of the house: three queries."""
     rows, befores = _newest(HouseWork, HouseWork.history.filter(id=work.pk))
-    names = dict(HouseWork.objects.filter(what="step").values_list("pk", "name"))
+    names = dict(HouseWork.objects.filter(what=WorkKind.STEP).values_list("pk", "name"))
     found = []
     for row in rows:
         before = befores.get(row.row_before)

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from planner.engine.flows.ends import UNKNOWN
 from planner.engine.flows.gaps import Gap
-from planner.engine.flows.port_sheet import Flow
+from planner.engine.flows.port_sheet import Direction, Flow
 from planner.record import chapters
-from planner.record.chapters.rest import TRANSPORTS
+from planner.record.choices import Transport
 from planner.record.facts import Ref
 from planner.stages.results import SiteCheck
 from sites.pages import links as places
@@ -66,7 +66,7 @@ class Row:
 
     @property
     def both(self) -> bool:
-        return self.flow.direction == "both ways"
+        return self.flow.direction == Direction.BOTH_WAYS
 
 
 class Rows(list[Row]):
@@ -110,7 +110,7 @@ class Machine:
 
 def port_words(flow: Flow) -> str:
     """``443/TCP``, ``ICMP``, ``port not known yet``."""
-    transport = TRANSPORTS.get(flow.transport, flow.transport)
+    transport = Transport.words_of(flow.transport)
     if flow.ports == UNKNOWN:
         return f"port not known yet/{transport}" if transport else "port not known yet"
     return "/".join(filter(None, (flow.ports, transport or "protocol not known yet")))

@@ -7,13 +7,14 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from planner.engine.flows.ends import FIREWALL, HOST_FIREWALLS, NOT_KNOWN, End
 from planner.engine.flows.gaps import Gap, Gaps, undecided
-from planner.engine.flows.port_sheet import Flow
+from planner.engine.flows.port_sheet import Direction, Flow
 from planner.engine.flows.views import OUTSIDE, Inbound, Place, Views, grouped
 from planner.plan import Plan
 from planner.record import chapters
+from planner.record.choices import AnswerState
 from planner.record.facts import Ref
 from planner.stages.confirmed import WHOLE_SHEET, Confirmation
-from planner.stages.results import STATES, SiteCheck
+from planner.stages.results import SiteCheck
 from sites.forms.numbers import whole
 from sites.pages.port_rows import (
     Cell,
@@ -94,7 +95,7 @@ class PortSheet:
     def states(self) -> list[tuple[str, int]]:
         """How many lines bear each answer, those of none left out."""
         all_states = [one.state for one in self.plan.confirmed]
-        return [(state, all_states.count(state)) for state in STATES if state in all_states]
+        return [(state, all_states.count(state)) for state in AnswerState if state in all_states]
 
     @property
     def whole_check(self) -> SiteCheck | None:
@@ -258,7 +259,7 @@ class PortSheet:
 
         def turned(flow: Flow) -> bool:
             end = flow.source if opens else flow.target
-            return flow.direction == "both ways" and all(
+            return flow.direction == Direction.BOTH_WAYS and all(
                 holder.ref != ref for holder in end.holders
             )
 

@@ -4,24 +4,28 @@ from __future__ import annotations
 
 import contextlib
 import zoneinfo
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from typing import Annotated
 
 from django.urls import reverse
 from django.utils import timezone
 
 from planner.plan import Plan
+from planner.record.choices import AnswerState, Wanted
 from planner.stages import SiteCheck, SiteStep, Stage
 from planner.stages.readiness import finished, waits_for
+from planner.stages.results import SAID
 from sites.actions.steps import lines_of
 from sites.forms.stages import new_token
 from sites.models import Answer, Proof, Site, StepDone
+from sites.models.stages import StepState
 
-HINTS = {
-    "note": "say what you looked at",
-    "value": "give the value read",
-    "photo": "add a photo or a file",
-    "probe": "say what answered",
+HINTS: Mapping[str, str] = {
+    Wanted.NOTE: "say what you looked at",
+    Wanted.VALUE: "give the value read",
+    Wanted.PHOTO: "add a photo or a file",
+    Wanted.PROBE: "say what answered",
 }
 
 
@@ -31,7 +35,7 @@ class Line:
 
     one: SiteCheck | SiteStep
     url: str
-    state: str
+    state: Annotated[str, AnswerState] | StepState
     answer: Answer | None = None
     done: StepDone | None = None
     waits: tuple[SiteStep, ...] = ()
@@ -46,7 +50,7 @@ class Line:
     @property
     def over(self) -> bool:
         """Nothing is left to do here for now."""
-        return self.state in ("proven", "trust", "excused", "done")
+        return self.state in (*SAID, StepState.DONE)
 
     @property
     def seen(self) -> int:
@@ -70,7 +74,7 @@ class Line:
     @property
     def step(self) -> str:
         """A step's state for people."""
-        return {"blocked": "cannot start yet", "ready": "to do"}.get(self.state, self.state)
+        return StepState.words_of(self.state)
 
     @property
     def token(self) -> str:
@@ -108,7 +112,9 @@ class RunSheet:
     def next(self) -> Line | None:
         """The first line that somebody can do something about."""
         left = [line for line in self.lines if not line.over]
-        return next((line for line in left if line.state != "blocked"), left[0] if left else None)
+        return next(
+            (line for line in left if line.state != StepState.BLOCKED), left[0] if left else None
+        )
 
 
 def make(site: Site, plan: Plan, stage: Stage) -> RunSheet:
@@ -160,12 +166,12 @@ def make(site: Site, plan: Plan, stage: Stage) -> RunSheet:
     return RunSheet(stage, lines)
 
 
-def _state(line: StepDone | None, over: bool, waits: bool) -> str:
+def _state(line: StepDone | None, over: bool, waits: bool) -> StepState:
     if over:
-        return "done"
+        return StepState.DONE
     if line and line.started_at:
-        return "under way"
-    return "blocked" if waits else "ready"
+        return StepState.UNDER_WAY
+    return StepState.BLOCKED if waits else StepState.READY
 
 
 def groups(sheet: RunSheet) -> list[tuple[Line | None, list[Line]]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 from django import template
 from django.utils.html import format_html
@@ -10,10 +11,12 @@ from django.utils.safestring import mark_safe
 
 from planner.record import units
 from planner.record.chapters import BY_NUMBER, show_date
+from planner.record.choices import AnswerState
 from planner.review.words import chance_words
 from planner.stages.day_words import length_words
 from sites.actions.once import NAME, new_token, token_of
 from sites.actions.proofs import path_of
+from sites.models.stages import StepState
 from sites.pages.marks import mark
 
 register = template.Library()
@@ -107,19 +110,12 @@ def plural(count: int, words: str) -> str:
     return f"{count} {one if count == 1 else many}"
 
 
-ANSWERS = {
-    "open": "open",
-    "proven": "proven",
-    "trust": "on trust",
-    "excused": "excused",
-    "failed": "failed",
-}
-CIRCLES = {
-    "open": "",
-    "proven": '<circle cx="10" cy="10" r="8" fill="currentColor"/><path d="M6 10l3 3 5-6" class="cut"/>',
-    "trust": '<path d="M10 2a8 8 0 0 1 0 16z" fill="currentColor"/>',
-    "excused": '<path d="M6 10h8" class="stroke"/>',
-    "failed": '<path d="M7 7l6 6M13 7l-6 6" class="stroke"/>',
+CIRCLES: Mapping[str, str] = {
+    AnswerState.OPEN: "",
+    AnswerState.PROVEN: '<circle cx="10" cy="10" r="8" fill="currentColor"/><path d="M6 10l3 3 5-6" class="cut"/>',
+    AnswerState.TRUST: '<path d="M10 2a8 8 0 0 1 0 16z" fill="currentColor"/>',
+    AnswerState.EXCUSED: '<path d="M6 10h8" class="stroke"/>',
+    AnswerState.FAILED: '<path d="M7 7l6 6M13 7l-6 6" class="stroke"/>',
 }
 
 
@@ -132,17 +128,16 @@ def circle(state: str, words: str = "") -> str:
         '<circle cx="10" cy="10" r="8" class="stroke"/>{}</svg> {}</span>',
         state,
         shape,
-        words or ANSWERS[state],
+        words or AnswerState.words_of(state),
     )
 
 
-BOXES = {
-    "done": '<path d="M6 10l3 3 5-6" class="stroke"/>',
-    "under way": '<path d="M3 10h14v7H3z" fill="currentColor"/>',
-    "ready": "",
-    "blocked": '<path d="M6 10h8" class="stroke"/>',
+BOXES: Mapping[str, str] = {
+    StepState.DONE: '<path d="M6 10l3 3 5-6" class="stroke"/>',
+    StepState.UNDER_WAY: '<path d="M3 10h14v7H3z" fill="currentColor"/>',
+    StepState.READY: "",
+    StepState.BLOCKED: '<path d="M6 10h8" class="stroke"/>',
 }
-BOX_WORDS = {"ready": "to do", "blocked": "cannot start yet"}
 
 
 @register.filter
@@ -154,7 +149,7 @@ def box(state: str) -> str:
         '<rect x="3" y="3" width="14" height="14" class="stroke"/>{}</svg> {}</span>',
         state.replace(" ", "-"),
         shape,
-        BOX_WORDS.get(state, state),
+        StepState.words_of(state),
     )
 
 

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from planner import exchange, work_out
 from planner.exchange.reading import FILE_BYTES
 from planner.papers.sheets.table import Unreadable
-from planner.record.chapters.brief import PURPOSES
+from planner.record.choices import AnswerState, SitePurpose
 from planner.record.facts import KIND_WORDS, SiteFacts
 from planner.review import WEIGHTS
 from sites.access import asker
@@ -133,7 +133,7 @@ def _preview(
         "weights": [(weight, _plural(len(review.open(weight)), weight)) for weight in WEIGHTS],
         "stay": _stay(facts),
         "numbers": len(there.assumed),
-        "purpose": PURPOSES.get(facts.site.purpose, ""),
+        "purpose": SitePurpose.words_of(facts.site.purpose, ""),
         "form": form or SiteForm(initial=proposed, customer=customer),
         "bad": form if form and form.errors else None,
     }
@@ -164,7 +164,7 @@ def _counts(facts: SiteFacts) -> list[tuple[str, int]]:
 
 def _stay(facts: SiteFacts) -> dict[str, int]:
     """What does not come along."""
-    looked = sum(one.state in ("proven", "failed") for one in facts.answers)
+    looked = sum(one.state in (AnswerState.PROVEN, AnswerState.FAILED) for one in facts.answers)
     return {
         "signatures": len(facts.signatures),
         "acceptances": len(facts.acceptances),

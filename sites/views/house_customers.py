@@ -11,6 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
+from planner.record.choices import Role
 from sites.access import door as access
 from sites.actions.customers import change_customer
 from sites.actions.records import Saved
@@ -48,7 +49,9 @@ def _told(found: QuerySet[Customer]) -> QuerySet[Customer]:
         "customer"
     )
     proofs = Proof.objects.filter(site__customer=OuterRef("pk")).values("site__customer")
-    leads = Membership.objects.filter(role="lead", person__is_active=True).select_related("person")
+    leads = Membership.objects.filter(role=Role.LEAD, person__is_active=True).select_related(
+        "person"
+    )
     return found.annotate(
         sites_there=_number(sites.annotate(n=Count("pk"))),
         members_there=_number(members.annotate(n=Count("pk"))),

@@ -21,10 +21,9 @@ from sites.actions.records import Saved
 from sites.forms.house_work import FIELDS, WorkForm
 from sites.loading import read_house
 from sites.models import HouseWork
+from sites.models.work import WorkKind
 from sites.pages import history
 from sites.pages.conditions import holding
-
-KINDS = ("step", "check")
 
 
 @dataclass
@@ -77,7 +76,7 @@ def work(request: HttpRequest) -> HttpResponse:
 @access.for_house
 @require_http_methods(["GET", "HEAD", "POST"])
 def add(request: HttpRequest, what: str) -> HttpResponse:
-    if what not in KINDS:
+    if not WorkKind.holds(what):
         raise Http404
     form = WorkForm(request.POST or None, what=what, facts=read_house())
     if request.method == "POST":

@@ -13,8 +13,10 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
 from planner.papers import probe as papers
+from planner.papers.probe.preview import VerdictState
 from planner.papers.probe.results import MOST_BYTES
 from planner.record.chapters import BY_SLUG
+from planner.record.choices import AnswerState
 from sites.access import door as access
 from sites.actions import probe as actions
 from sites.actions.papers import note_printed
@@ -69,7 +71,8 @@ def page(request: HttpRequest, site: Site) -> HttpResponse:
         "untold": [
             (checks[key], reasons)
             for key, reasons in probe.untold.items()
-            if key in probe.by_check or checks[key].state not in ("proven", "excused")
+            if key in probe.by_check
+            or checks[key].state not in (AnswerState.PROVEN, AnswerState.EXCUSED)
         ],
         "provable": sum(check.key in probe.by_check for check in checks.values()),
     }
@@ -201,7 +204,8 @@ def _take(
         if key in found.by_check
     ]
     taken = [
-        actions.Taking(one, _rest(request, one) if one.state == "part" else "") for one in wanted
+        actions.Taking(one, _rest(request, one) if one.state == VerdictState.PART else "")
+        for one in wanted
     ]
     form = RestForm(request.POST, checks=[one.verdict.check.key for one in taken if one.rest])
     if not form.is_valid():
@@ -215,7 +219,7 @@ def _take(
         seen=carried.seen,
         token=carried.token,
     )
-    proven = sum(answer.state == "proven" for answer in made)
+    proven = sum(answer.state == AnswerState.PROVEN for answer in made)
     messages.success(
         request, f"{proven} proven, {len(made) - proven} failed, by the probe's results."
     )
@@ -246,19 +250,21 @@ def _row(request: HttpRequest, verdict: papers.Verdict, place: int) -> dict:
 
 def _worth(verdict: papers.Verdict) -> bool:
     """Ticked from the start: what would change something, and nothing that needs words first."""
-    return verdict.answers and verdict.check.state != "excused" and not _again(verdict)
+    return verdict.answers and verdict.check.state != AnswerState.EXCUSED and not _again(verdict)
 
 
 def _again(verdict: papers.Verdict) -> bool:
     """What was seen is what is answered already, or a part of it."""
-    return verdict.check.state == {"part": "proven"}.get(verdict.state, verdict.state)
+    if verdict.state == VerdictState.PART:
+        return verdict.check.state == AnswerState.PROVEN
+    return verdict.check.state == verdict.state
 
 
 GROUPS = (
-    ("failed", "Not as planned"),
-    ("proven", "As planned"),
-    ("part", "Told in part"),
-    ("untold", "Could not be told"),
+    (VerdictState.FAILED, "Not as planned"),
+    (VerdictState.PROVEN, "As planned"),
+    (VerdictState.PART, "Told in part"),
+    (VerdictState.UNTOLD, "Could not be told"),
 )
 
 

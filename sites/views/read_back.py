@@ -16,6 +16,7 @@ from sites.access import asker
 from sites.access import door as access
 from sites.actions.locking import hold
 from sites.actions.reading_back import read_back as write
+from sites.actions.rows import RowOutcome
 from sites.actions.stages import Refused
 from sites.forms.exchange import FileForm, TooMuch, unwrap, wrap
 from sites.forms.numbers import whole
@@ -103,7 +104,7 @@ def _show(
         "moved_on": moved_on,
         "box": seen.asked.box(),
         "ticked": bool(request.POST.get(BOX)) and not moved_on,
-        "rows": [row for row in seen.rows if row.does != "unchanged" or row.asides],
+        "rows": [row for row in seen.rows if row.does != RowOutcome.UNCHANGED or row.asides],
         "tally": [
             (word, seen.count(word))
             for word in ("added", "changed", "conflict", "refused", "unchanged")

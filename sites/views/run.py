@@ -13,6 +13,7 @@ from django.template.loader import render_to_string
 from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import require_http_methods, require_safe
 
+from planner.record.choices import AnswerState
 from planner.stages import Stage
 from sites.access import door as access
 from sites.actions import proofs as proof_actions
@@ -21,10 +22,10 @@ from sites.actions import steps as step_actions
 from sites.actions.presence import be_seen
 from sites.forms.stages import AnswerForm, StepForm, new_token
 from sites.models import Person, Site
+from sites.models.stages import StepMove
 from sites.pages import run_sheet as runsheet
 from sites.pages.run_sheet import Line, RunSheet, local
 from sites.pages.standing import plan_of
-from sites.templatetags.deskwright import ANSWERS
 from sites.viewing.answers import take_answer
 from sites.web import offline as kept
 
@@ -140,7 +141,7 @@ def _answer(request: HttpRequest, site: Site, found: RunSheet, line: Line) -> Ht
         return _later(request, site, found, line, form, str(error))
     except (actions.Refused, proof_actions.Unfit) as error:
         return _refused(request, site, found, line, form, str(error))
-    said = f"{line.one.number} is answered: {ANSWERS[made.state]}."
+    said = f"{line.one.number} is answered: {AnswerState.words_of(made.state)}."
     return _done(request, site, line, said, seen=made.pk, state=made.state)
 
 
@@ -166,11 +167,9 @@ def _move(request: HttpRequest, site: Site, found: RunSheet, line: Line) -> Http
         return _overtaken(request, site, found, line, form, error.theirs)
     except actions.Refused as error:
         return _refused(request, site, found, line, form, str(error))
-    said = (
-        f"{line.one.number} is {moved.state}."
-        if sent["does"] != "hand"
-        else (f"{line.one.number} is in the hands of {moved.owner}.")
-    )
+    said = f"{line.one.number} is {moved.state}."
+    if sent["does"] == StepMove.HAND:
+        said = f"{line.one.number} is in the hands of {moved.owner}."
     return _done(request, site, line, said, seen=moved.edits, state=moved.state)
 
 

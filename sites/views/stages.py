@@ -9,6 +9,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from planner.plan import Plan
 from planner.record.chapters import BY_NUMBER, BY_SLUG
+from planner.record.choices import AnswerState
 from planner.stages import SiteCheck, Stage
 from planner.stages.readiness import by_owner, way_to
 from sites.access import door as access
@@ -22,7 +23,6 @@ from sites.pages import run_sheet as runsheet
 from sites.pages.run_sheet import local
 from sites.pages.standing import plan_of
 from sites.pages.workbook import frame
-from sites.templatetags.deskwright import ANSWERS
 from sites.viewing.answers import take_answer
 
 HISTORY = 50
@@ -79,7 +79,9 @@ def answer(request: HttpRequest, site: Site, key: str) -> HttpResponse:
         form = AnswerForm(request.POST, standing=check.value)
         try:
             made = take_answer(request, site, check, form)
-            messages.success(request, f"{check.number} is answered: {ANSWERS[made.state]}.")
+            messages.success(
+                request, f"{check.number} is answered: {AnswerState.words_of(made.state)}."
+            )
             return redirect("stage", site.customer.code, site.code, check.stage)
         except actions.Overtaken as error:
             status, more = 409, {"theirs": error.theirs}
@@ -110,11 +112,15 @@ def answer(request: HttpRequest, site: Site, key: str) -> HttpResponse:
 
 def disagreement(history: list[Answer]) -> tuple[Answer, Answer] | None:
     """The newest answer and the one before it, where two people say different things of it."""
-    looked = [one for one in history if one.state in ("proven", "trust", "failed")][:2]
+    looked = [
+        one
+        for one in history
+        if one.state in (AnswerState.PROVEN, AnswerState.TRUST, AnswerState.FAILED)
+    ][:2]
     if len(looked) < 2 or not looked[0].newest:
         return None
     new, old = looked
-    yes = {"proven": "yes", "trust": "yes", "failed": "no"}
+    yes = {AnswerState.PROVEN: True, AnswerState.TRUST: True, AnswerState.FAILED: False}
     return (new, old) if new.by_id != old.by_id and yes[new.state] != yes[old.state] else None
 
 
@@ -129,7 +135,9 @@ def excuse(request: HttpRequest, site: Site, number: int) -> HttpResponse:
     found = _stage(plan, number)
     sheet = runsheet.make(site, plan, found)
     lines = [
-        line for line in sheet.lines if line.is_check and line.state in ("open", "failed", "trust")
+        line
+        for line in sheet.lines
+        if line.is_check and line.state in (AnswerState.OPEN, AnswerState.FAILED, AnswerState.TRUST)
     ]
     refused, box = "", None
     ticked = request.POST.getlist("check")
@@ -212,7 +220,8 @@ def ready(request: HttpRequest, site: Site) -> HttpResponse:
 def _by_state(found: Stage) -> dict[str, list[SiteCheck]]:
     """A stage's checks that are not proven, by their answer, the worst first."""
     kinds: dict[str, list[SiteCheck]] = {
-        state: [] for state in ("failed", "open", "trust", "excused")
+        state: []
+        for state in (AnswerState.FAILED, AnswerState.OPEN, AnswerState.TRUST, AnswerState.EXCUSED)
     }
     for check in found.checks:
         if check.state in kinds:

@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.record import facts as f
+from planner.record.choices import AnswerState
 from planner.record.facts import Answer
 from planner.stages.answers import Given, newest, number_in, opens_again_when_live, outside, refusal
-from planner.stages.results import STATES
 from tests.factories import make, plan_of
 
 CHECKS = plan_of().stages.checks
@@ -57,7 +57,7 @@ def test_a_leads_check_is_for_a_lead():
     assert refusal(LEADS, "proven", signed, "lead", True) == ""
 
 
-@given(state=st.sampled_from(STATES), proof=st.text(max_size=5), live=st.booleans())
+@given(state=st.sampled_from(AnswerState), proof=st.text(max_size=5), live=st.booleans())
 def test_a_lead_is_refused_for_a_missing_proof_only(state, proof, live):
     said = refusal(ANYBODYS, state, Given(proof), "lead", live)
     assert bool(said) == (state in ("proven", "failed", "excused") and not proof.strip())
@@ -175,7 +175,9 @@ def test_the_ends_of_a_range_are_allowed(low, high, typed, out):
     assert outside(dataclasses.replace(RANGE, low=low, high=high, unit=unit), typed) is out
 
 
-@given(typed=st.text(max_size=20), measured=st.text(max_size=20), state=st.sampled_from(STATES))
+@given(
+    typed=st.text(max_size=20), measured=st.text(max_size=20), state=st.sampled_from(AnswerState)
+)
 def test_whatever_is_typed_is_answered_in_words(typed, measured, state):
     for check in (NOTE, PHOTO, PROBE, VALUE, RANGE):
         assert isinstance(refusal(check, state, Given(typed, measured), "lead", True), str)

@@ -11,6 +11,7 @@ from planner import stages
 from planner.catalogue import files as catalogue
 from planner.plan import Plan
 from planner.record import facts as f
+from planner.record.choices import AnswerState
 from planner.stages.confirmed import WHOLE_SHEET, Confirmation
 from tests.engine.test_flows import small_site
 from tests.engine.test_flows_decided import outside_site
@@ -150,4 +151,4 @@ def test_every_line_of_the_demo_has_one(name):
     plan = Plan(dataclasses.replace(facts, answers=tuple(given)))
     assert len(plan.confirmed) == len(plan.flows.flows)
     for one in plan.confirmed:
-        assert one.state in stages.STATES and bool(one.checks) is (one.state != "open")
+        assert AnswerState.holds(one.state) and bool(one.checks) is (one.state != "open")

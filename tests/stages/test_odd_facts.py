@@ -5,8 +5,9 @@ from __future__ import annotations
 from hypothesis import HealthCheck, given, settings
 
 from planner.plan import Plan
+from planner.record.choices import AnswerState
 from planner.review.base import RULES, entries
-from planner.stages import STATES, read
+from planner.stages import read
 from tests.shares import share
 from tests.stages.odd import facts
 
@@ -27,7 +28,7 @@ def test_nothing_is_ever_raised(odd):
     assert len(stages.stages) == 8
     for stage in stages.stages:
         assert sum(stage.counts.values()) == stage.total == len(stage.checks)
-        assert set(stage.counts) == set(STATES)
+        assert set(stage.counts) == set(AnswerState)
         assert stage.gate.state in ("open", "shut", "signed", "reopened")
         assert stage.gate.reason
         assert (stage.gate.state == "reopened") == bool(

@@ -6,6 +6,7 @@ import dataclasses
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from planner.record.choices import Sharing
 from planner.record.facts import LISTS, Datastore, Host, Id, Ref, SiteFacts
 
 # What may be tried, by kind of record; the same names as in the facts.
@@ -85,7 +86,7 @@ def disks_of(facts: SiteFacts, host_id: Id) -> list[Datastore]:
     return [
         store
         for store in facts.datastores
-        if store.host_id == host_id and store.sharing != "shared"
+        if store.host_id == host_id and store.sharing != Sharing.SHARED
     ]
 
 

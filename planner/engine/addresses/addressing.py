@@ -15,6 +15,9 @@ from planner.engine.addresses import bands, ipv4, special_ranges
 from planner.engine.addresses import claims as claims_module
 from planner.engine.addresses.claims import Claim, Clash
 from planner.engine.addresses.ipv4 import Block
+from planner.engine.addresses.roles import ClaimRole
+from planner.engine.addresses.special_ranges import SpecialUse
+from planner.record.choices import AddressOrigin, Choice, Dhcp
 from planner.record.facts import Id, Network, SiteFacts
 
 __all__ = [
@@ -126,16 +129,24 @@ class NetworkSpan:
         )
 
 
+class ProblemKind(Choice):
+    LINK_LOCAL = "link-local"  # 169.254.0.0/16
+    SPECIAL = "special"  # another range of RFC 6890
+    OUTSIDE = "outside"  # not in its network
+    NETWORK_ADDRESS = "network-address"
+    BROADCAST_ADDRESS = "broadcast-address"
+    IN_DHCP_RANGE = "in-dhcp-range"  # static, not reserved
+    NO_NETWORK = "no-network"  # no network holds it
+
+
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One claim that cannot be right by itself. ``kind`` is one of
+    """One claim that cannot be right by itself.
 
-    link-local (169.254.0.0/16), special (another range of RFC 6890), outside (not in its network),
-    network-address, broadcast-address, in-dhcp-range (static, not reserved), no-network (no network
-    holds it). A network that is itself special has its own finding; its claims are not told again.
+    A network that is itself special has its own finding; its claims are not told again.
     """
 
-    kind: str
+    kind: ProblemKind
     claim: Claim
 
 
@@ -219,7 +230,7 @@ def next_free(addressing: Addressing, network_id: Id | None, role: str) -> str |
 
 def dhcp_ends(network: Network) -> tuple[int, int] | None:
     """The ends of a network's DHCP range as typed; None without a range, or with half of one."""
-    if network.dhcp == "none":
+    if network.dhcp == Dhcp.NONE:
         return None
     first, last = ipv4.parse(network.dhcp_first), ipv4.parse(network.dhcp_last)
     return (first, last) if first is not None and last is not None else None
@@ -290,27 +301,33 @@ def _problems(claims: list[Claim], spans: dict[Id, NetworkSpan]) -> Iterator[Pro
             yield Problem(kind, claim)
 
 
-def _at_home(claim: Claim, span: NetworkSpan) -> str:
+def _at_home(claim: Claim, span: NetworkSpan) -> ProblemKind | None:
     """What is wrong with an address that does lie in its network."""
     block = span.block
-    if block and block.broadcast is not None and claim.address in (block.network, block.broadcast):
-        return "network-address" if claim.address == block.network else "broadcast-address"
-    static = claim.role != "gateway" and claim.held not in ("reserved", "dynamic")
+    if block and block.broadcast is not None:
+        if claim.address == block.network:
+            return ProblemKind.NETWORK_ADDRESS
+        if claim.address == block.broadcast:
+            return ProblemKind.BROADCAST_ADDRESS
+    static = claim.role != ClaimRole.GATEWAY and claim.held not in (
+        AddressOrigin.RESERVED,
+        AddressOrigin.DYNAMIC,
+    )
     if static and span.dhcp and span.dhcp[0] <= claim.address <= span.dhcp[1]:
-        return "in-dhcp-range"
-    return ""
+        return ProblemKind.IN_DHCP_RANGE
+    return None
 
 
-def _astray(claim: Claim, span: NetworkSpan | None) -> str:
+def _astray(claim: Claim, span: NetworkSpan | None) -> ProblemKind | None:
     """What is wrong with an address whose network does not hold it, or has no subnet, or is unknown."""
     special = special_ranges.of_address(claim.address)
-    if special and special.use == "link-local":
-        return "link-local"
-    if special and special.use in ("reserved", "documentation"):
-        return "special"
+    if special and special.use == SpecialUse.LINK_LOCAL:
+        return ProblemKind.LINK_LOCAL
+    if special and special.use in (SpecialUse.RESERVED, SpecialUse.DOCUMENTATION):
+        return ProblemKind.SPECIAL
     if span is None:
-        return "no-network"
-    return "outside" if span.block else ""
+        return ProblemKind.NO_NETWORK
+    return ProblemKind.OUTSIDE if span.block else None
 
 
 def _overlaps(spans: tuple[NetworkSpan, ...]) -> Iterator[Overlap]:

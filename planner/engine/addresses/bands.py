@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from planner.catalogue import files as catalogue
 from planner.engine.addresses.ipv4 import Block
+from planner.engine.addresses.roles import ClaimRole
 
 Run = tuple[int, int]  # first and last address of consecutive ones
 
@@ -51,7 +52,7 @@ def part(role: str, block: Block) -> Run | None:
         return None
     first = max(block.network + block.size * band.low // 256, block.first)
     last = min(block.network + block.size * (band.high + 1) // 256 - 1, block.last)
-    if role == "gateway":
+    if role == ClaimRole.GATEWAY:
         last = max(last, block.first)
     return (first, last) if first <= last else None
 
@@ -59,8 +60,8 @@ def part(role: str, block: Block) -> Run | None:
 def search_order(role: str, block: Block) -> list[Run]:
     """Where to look for an address for ``role``: its own band, then all but the gateways', then anywhere."""
     parts = [part(role, block)]
-    gateways = part("gateway", block)
-    if role != "gateway" and gateways and gateways[1] < block.last:
+    gateways = part(ClaimRole.GATEWAY, block)
+    if role != ClaimRole.GATEWAY and gateways and gateways[1] < block.last:
         parts.append((gateways[1] + 1, block.last))
     parts.append((block.first, block.last))
     return [run for run in parts if run]

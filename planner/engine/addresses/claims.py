@@ -6,13 +6,16 @@ from __future__ import annotations
 import ipaddress
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import Annotated
 
 from planner.engine.addresses import ipv4
+from planner.engine.addresses.roles import ClaimRole
+from planner.record.choices import AddressOrigin
 from planner.record.facts import Id, Record, Ref, SiteFacts
 
 # Of two who claim one address, the one that comes later here is asked to move: everybody else is told
 # the gateway's and the servers' addresses by number, the appliances are the newcomers.
-MOVES_LAST = ("gateway", "server", "host", "out-of-band", "device", "service", "appliance")
+MOVES_LAST = tuple(ClaimRole)
 ROUTER_WORDS = ("router", "firewall", "gateway", "switch", "modem")
 
 
@@ -21,18 +24,17 @@ class Claim:
     """One address and who says it is theirs.
 
     ``address`` is its number and ``text`` its usual form; ``holder`` points at the very field,
-    ``label`` is the holder's name. ``role`` is one of gateway, host, out-of-band, appliance, service,
-    server, device. ``network_id`` is the network the record says, else the smallest network that
-    holds the address, else None. ``held`` is fixed, reserved, dynamic or "" (nobody said).
+    ``label`` is the holder's name. ``network_id`` is the network the record says, else the smallest
+    network that holds the address, else None. ``held`` is "" where nobody said.
     """
 
     address: int
     text: str
     holder: Ref
     label: str
-    role: str
+    role: ClaimRole
     network_id: Id | None
-    held: str = ""
+    held: Annotated[str, AddressOrigin] = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,11 +60,10 @@ def of_version_4(facts: SiteFacts, network_of: Callable[[int], Id | None]) -> li
         if address is None:
             continue
         network_id: Id | None
-        if role == "gateway":
+        if role == ClaimRole.GATEWAY:
             network_id = record.id
-        elif (
-            role == "out-of-band"
-        ):  # the host's network is that of its own address, not of its console's
+        elif role == ClaimRole.OUT_OF_BAND:
+            # the host's network is that of its own address, not of its console's
             network_id = network_of(address)
         else:
             stated = getattr(record, "network_id", None)
@@ -102,22 +103,22 @@ def of_version_6(facts: SiteFacts) -> list[Claim]:
     return claims
 
 
-def _holders(facts: SiteFacts) -> tuple[tuple[str, tuple[Record, ...]], ...]:
+def _holders(facts: SiteFacts) -> tuple[tuple[ClaimRole, tuple[Record, ...]], ...]:
     return (
-        ("host", facts.hosts),
-        ("server", facts.servers),
-        ("appliance", facts.appliances),
-        ("device", facts.devices),
+        (ClaimRole.HOST, facts.hosts),
+        (ClaimRole.SERVER, facts.servers),
+        (ClaimRole.APPLIANCE, facts.appliances),
+        (ClaimRole.DEVICE, facts.devices),
     )
 
 
-def fields(facts: SiteFacts) -> Iterator[tuple[Record, str, str, str]]:
+def fields(facts: SiteFacts) -> Iterator[tuple[Record, str, ClaimRole, str]]:
     """Every field that may claim an address, whether it holds one or not: record, field, role, how it is held."""
     for network in facts.networks:
-        yield network, "gateway", "gateway", "fixed"
+        yield network, "gateway", ClaimRole.GATEWAY, AddressOrigin.FIXED
     for host in facts.hosts:
-        yield host, "out_of_band_address", "out-of-band", ""
-    yield facts.service, "address", "service", facts.service.address_origin
+        yield host, "out_of_band_address", ClaimRole.OUT_OF_BAND, ""
+    yield facts.service, "address", ClaimRole.SERVICE, facts.service.address_origin
     for role, records in _holders(facts):
         for record in records:
             yield record, "address", role, getattr(record, "holding", "")
@@ -162,14 +163,16 @@ def clashes_of_version_6(claims: list[Claim], facts: SiteFacts) -> tuple[Clash, 
 def _rivals(same: list[Claim], facts: SiteFacts) -> tuple[Claim, ...]:
     """Claims to one address, less those that speak of a machine already among them."""
     roles = {claim.role for claim in same}
-    if "appliance" in roles and len(facts.appliances) == 1:
-        same = [claim for claim in same if claim.role != "service"]
-    gateways = {claim.network_id for claim in same if claim.role == "gateway"}
-    if gateways and "device" in roles:
+    if ClaimRole.APPLIANCE in roles and len(facts.appliances) == 1:
+        same = [claim for claim in same if claim.role != ClaimRole.SERVICE]
+    gateways = {claim.network_id for claim in same if claim.role == ClaimRole.GATEWAY}
+    if gateways and ClaimRole.DEVICE in roles:
         same = [
             c
             for c in same
-            if not (c.role == "device" and c.network_id in gateways and _is_router(c, facts))
+            if not (
+                c.role == ClaimRole.DEVICE and c.network_id in gateways and _is_router(c, facts)
+            )
         ]
     return tuple(sorted(same, key=lambda claim: MOVES_LAST.index(claim.role)))
 

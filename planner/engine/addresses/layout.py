@@ -17,9 +17,19 @@ from planner.engine.addresses import bands, claims, ipv4
 from planner.engine.addresses.addressing import Addressing, NetworkSpan
 from planner.engine.addresses.bands import Run
 from planner.engine.addresses.claims import Claim, Clash
+from planner.engine.addresses.roles import ClaimRole
+from planner.record.choices import AddressOrigin, NetworkPurpose
 from planner.record.facts import Id, Network, Record, Ref, Service, SiteFacts
 
-ORDER = ("gateway", "server", "host", "out-of-band", "service", "appliance", "device")
+ORDER = (
+    ClaimRole.GATEWAY,
+    ClaimRole.SERVER,
+    ClaimRole.HOST,
+    ClaimRole.OUT_OF_BAND,
+    ClaimRole.SERVICE,
+    ClaimRole.APPLIANCE,
+    ClaimRole.DEVICE,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +38,7 @@ class Wanting:
 
     holder: Ref
     label: str
-    role: str
+    role: ClaimRole
     network_id: Id | None
     reserved: bool = False
 
@@ -83,7 +93,7 @@ def work_out(facts: SiteFacts, addressing: Addressing) -> Layout:
     last = len(order)
 
     def place(one: Wanting) -> tuple[int, int]:
-        if one.role == "service" and len(facts.appliances) == 1:
+        if one.role == ClaimRole.SERVICE and len(facts.appliances) == 1:
             return last + 1, 0  # after its appliance, wherever that is
         return order.get(one.network_id, last), ORDER.index(one.role)
 
@@ -113,8 +123,10 @@ def wanting(facts: SiteFacts, addressing: Addressing) -> Iterator[Wanting]:
             record, role, facts, addressing, consoles
         ):
             continue
-        network_id = record.id if role == "gateway" else getattr(record, "network_id", None)
-        yield Wanting(record.ref.at(field), record.label, role, network_id, held == "reserved")
+        network_id = record.id if role == ClaimRole.GATEWAY else getattr(record, "network_id", None)
+        yield Wanting(
+            record.ref.at(field), record.label, role, network_id, held == AddressOrigin.RESERVED
+        )
 
 
 def _expected(
@@ -123,13 +135,13 @@ def _expected(
     """Whether a field without an address should hold one; ``consoles`` says that a host of the site has one."""
     if isinstance(record, Network):
         return (
-            record.purpose != "storage"
+            record.purpose != NetworkPurpose.STORAGE
             and (getattr(addressing.span(record.id), "usable", None) or 0) >= 2
         )
     if isinstance(record, Service):
         known = record.name or record.entry_name or record.network_id or facts.appliances
-        return bool(known) and record.address_origin != "dynamic"
-    return consoles or role != "out-of-band"
+        return bool(known) and record.address_origin != AddressOrigin.DYNAMIC
+    return consoles or role != ClaimRole.OUT_OF_BAND
 
 
 def _blank(text: str) -> bool:
@@ -140,7 +152,7 @@ def _propose(
     one: Wanting, facts: SiteFacts, rooms: dict[Id, _Room], given: dict[Ref, int], used: set[int]
 ) -> Proposal:
     room = rooms.get(one.network_id) if one.network_id is not None else None
-    if one.role == "service" and len(facts.appliances) == 1:
+    if one.role == ClaimRole.SERVICE and len(facts.appliances) == 1:
         return _as_the_appliance(one, facts, room, given)
     if room is None:
         return Proposal(one, "", why="its network is not known")
@@ -238,7 +250,7 @@ class _Room:
         self, one: Wanting, facts: SiteFacts, given: dict[Ref, int], used: set[int]
     ):
         """For a console: as far above its host's address as the consoles' band is above the hosts'."""
-        host = facts.find(one.holder) if one.role == "out-of-band" else None
+        host = facts.find(one.holder) if one.role == ClaimRole.OUT_OF_BAND else None
         hosts, consoles = bands.listed().get("host"), bands.listed().get("out-of-band")
         if host is None or hosts is None or consoles is None or self.span.block is None:
             return None
@@ -263,7 +275,7 @@ def may_move(claim: Claim, clash: Clash) -> bool:
     Who has the best right to the address (the first of the clash) keeps it, and a gateway is never asked to
     move.
     """
-    return claim is not clash.claims[0] and claim.role != "gateway"
+    return claim is not clash.claims[0] and claim.role != ClaimRole.GATEWAY
 
 
 def movable(addressing: Addressing) -> dict[Ref, Claim]:

@@ -17,6 +17,7 @@ from fractions import Fraction
 
 from planner.catalogue.assumptions import Numbers
 from planner.engine.addresses import addressing, ipv4
+from planner.record.choices import Dhcp, ResetRule
 from planner.record.facts import Id, Network, Ref, SeatGroup, SiteFacts, Template
 
 DAY = 1440
@@ -91,7 +92,7 @@ def work_out(facts: SiteFacts, numbers: Numbers | None = None) -> Leases:
         tuple(
             _need(network, templates.get(network.id, []), groups)
             for network in facts.networks
-            if network.dhcp == "range" or network.id in templates
+            if network.dhcp == Dhcp.RANGE or network.id in templates
         )
     )
 
@@ -132,14 +133,14 @@ def exact(number: float | None) -> Fraction | None:
 
 def _rebuilds(template: Template, groups: list[SeatGroup]) -> Fraction | None:
     match template.reset_rule:
-        case "kept":
+        case ResetRule.KEPT:
             return Fraction(0)
-        case "nightly":
+        case ResetRule.NIGHTLY:
             return exact(template.most)
-        case "weekly":
+        case ResetRule.WEEKLY:
             most = exact(template.most)
             return None if most is None else most / 7
-        case "sign-out":
+        case ResetRule.SIGN_OUT:
             counts = [(exact(group.people), exact(group.sign_ins_a_day)) for group in groups]
             if not counts or any(people is None or each is None for people, each in counts):
                 return None
@@ -155,7 +156,7 @@ def _missing(network: Network, templates: list[Template], groups: dict[Id | None
             yield f"the most of {template.label}", template.ref.at("most")
         if not template.reset_rule:
             yield f"the reset rule of {template.label}", template.ref.at("reset_rule")
-        if template.reset_rule == "sign-out":
+        if template.reset_rule == ResetRule.SIGN_OUT:
             own = groups.get(template.id, [])
             if not own:
                 yield f"who uses {template.label}", template.ref
@@ -166,10 +167,10 @@ def _missing(network: Network, templates: list[Template], groups: dict[Id | None
                 ):
                     if exact(getattr(group, field)) is None:
                         yield f"{words} of {group.label}", group.ref.at(field)
-        lasting = lasting and template.reset_rule == "kept"
-    if network.dhcp == "range" and exact(network.other_dhcp_clients) is None:
+        lasting = lasting and template.reset_rule == ResetRule.KEPT
+    if network.dhcp == Dhcp.RANGE and exact(network.other_dhcp_clients) is None:
         yield "how many other DHCP clients there are", network.ref.at("other_dhcp_clients")
-    if network.dhcp == "range" and not lasting and exact(network.lease_minutes) is None:
+    if network.dhcp == Dhcp.RANGE and not lasting and exact(network.lease_minutes) is None:
         yield "the lease time", network.ref.at("lease_minutes")
 
 
@@ -183,7 +184,7 @@ def _need(
     dead = sum((one for one in rebuilds if one), Fraction(0)) * (lease or 0) / DAY
     living = sum((one for one in most if one), Fraction(0)) + (others or 0)
     size, ends = None, addressing.dhcp_ends(network)
-    if network.dhcp == "range" and ends and ends[0] <= ends[1]:
+    if network.dhcp == Dhcp.RANGE and ends and ends[0] <= ends[1]:
         read = ipv4.parse_prefix(network.cidr)
         size = addressing.dhcp_size(network, read[1] if read else None)
     all_rebuilds = None if None in rebuilds else sum((one for one in rebuilds if one), Fraction(0))

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from planner.engine.addresses import ipv4
 from planner.engine.addresses.addressing import Addressing, NetworkSpan
 from planner.engine.addresses.claims import Claim
+from planner.engine.addresses.roles import AddressState
 from planner.record.facts import SiteFacts
 
 LONGEST = 100  # letters of what is typed that count
@@ -19,13 +20,10 @@ _SIGNS = re.compile(r"[\s:.-]")
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """What is known of one address: ``kind`` is one of claimed, referred, leased, free, unusable, nowhere.
-
-    ``span`` is the smallest network that holds it, None when no network does.
-    """
+    """What is known of one address: ``span`` is the smallest network that holds it, None when no network does."""
 
     address: int
-    kind: str
+    kind: AddressState
     span: NetworkSpan | None
 
     @property
@@ -95,15 +93,18 @@ def at(addressing: Addressing, text: str) -> Spot | None:
     ]
     span = max(holding, key=lambda one: one.prefix or 0, default=None)
     if span is None or span.block is None:
-        claimed = any(claim.address == address for claim in addressing.claims)
-        return Spot(address, "claimed" if claimed else "nowhere", None)
+        if _claimed(addressing, address):
+            return Spot(address, AddressState.CLAIMED, None)
+        return Spot(address, AddressState.NOWHERE, None)
     if address in span.taken:
-        return Spot(
-            address,
-            "claimed" if any(c.address == address for c in addressing.claims) else "referred",
-            span,
-        )
+        if _claimed(addressing, address):
+            return Spot(address, AddressState.CLAIMED, span)
+        return Spot(address, AddressState.REFERRED, span)
     if not span.block.first <= address <= span.block.last:
-        return Spot(address, "unusable", span)
+        return Spot(address, AddressState.UNUSABLE, span)
     leased = span.dhcp is not None and span.dhcp[0] <= address <= span.dhcp[1]
-    return Spot(address, "leased" if leased else "free", span)
+    return Spot(address, AddressState.LEASED if leased else AddressState.FREE, span)
+
+
+def _claimed(addressing: Addressing, address: int) -> bool:
+    return any(claim.address == address for claim in addressing.claims)

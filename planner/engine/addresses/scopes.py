@@ -18,6 +18,7 @@ from planner.engine.addresses.addressing import Addressing, NetworkSpan, dhcp_en
 from planner.engine.addresses.bands import Run
 from planner.engine.addresses.leases import ScopeNeed
 from planner.record import units
+from planner.record.choices import NetworkPurpose
 from planner.record.facts import Id, Network, SiteFacts
 
 
@@ -58,7 +59,9 @@ def propose(facts: SiteFacts, addressing: Addressing, numbers: Numbers) -> tuple
     shortest, longest = numbers["lease.shortest-minutes"], numbers["lease.longest-minutes"]
     used = {template.network_id for template in facts.templates}
     networks = [
-        network for network in facts.networks if network.purpose == "desktops" or network.id in used
+        network
+        for network in facts.networks
+        if network.purpose == NetworkPurpose.DESKTOPS or network.id in used
     ]
     choices = {network.id: _ranges(network, addressing.span(network.id)) for network in networks}
     needs = [

@@ -8,25 +8,35 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass
+from typing import Annotated
 
 from planner.catalogue import files as catalogue
 from planner.engine.addresses import ipv4
 from planner.engine.addresses.ipv4 import Block
+from planner.record.choices import Choice
+
+
+class SpecialUse(Choice):
+    PRIVATE = "private"
+    SHARED = "shared"
+    LINK_LOCAL = "link-local"
+    DOCUMENTATION = "documentation"
+    RESERVED = "reserved"
 
 
 @dataclass(frozen=True, slots=True)
 class SpecialRange:
-    """One range of the registry. ``use`` is one of private, shared, link-local, documentation, reserved."""
+    """One range of the registry."""
 
     block: Block
     name: str
-    use: str
+    use: Annotated[str, SpecialUse]
     words: str
     source: str
 
     @property
     def private(self) -> bool:
-        return self.use == "private"
+        return self.use == SpecialUse.PRIVATE
 
 
 @functools.cache

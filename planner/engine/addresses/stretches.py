@@ -16,6 +16,7 @@ from planner.engine.addresses.addressing import Addressing, NetworkSpan
 from planner.engine.addresses.bands import Run
 from planner.engine.addresses.claims import Claim
 from planner.engine.addresses.ipv4 import Block
+from planner.engine.addresses.roles import AddressState
 
 CLOSE = 256  # a window of no more addresses is told one by one
 MOST_CLAIMS = 20  # told of one address
@@ -25,14 +26,13 @@ MOST_CLAIMS = 20  # told of one address
 class Stretch:
     """Addresses from ``first`` to ``last`` (both included) that are alike.
 
-    ``kind`` is one of free, leased (in the DHCP range), claimed, referred (something points at it and nobody
-    claims it), unusable (network and broadcast address). ``claims`` are of one address; ``more`` counts those
+    ``claims`` are of one address; ``more`` counts those
     that are not told; ``in_range`` says whether a claimed address lies in the DHCP range.
     """
 
     first: int
     last: int
-    kind: str
+    kind: AddressState
     claims: tuple[Claim, ...] = ()
     more: int = 0
     in_range: bool = False
@@ -97,7 +97,11 @@ def close(addressing: Addressing, span: NetworkSpan, window: Block) -> list[Stre
     for address in range(window.network, end + 1):
         one = _alone(address, span, claims, taken)
         before = found[-1] if found else None
-        if before and one.kind == before.kind and one.kind in ("free", "leased"):
+        if (
+            before
+            and one.kind == before.kind
+            and one.kind in (AddressState.FREE, AddressState.LEASED)
+        ):
             found[-1] = Stretch(before.first, address, one.kind)
         else:
             found.append(one)
@@ -114,16 +118,16 @@ def _alone(
         return Stretch(
             address,
             address,
-            "claimed",
+            AddressState.CLAIMED,
             tuple(here[:MOST_CLAIMS]),
             max(len(here) - MOST_CLAIMS, 0),
             leased,
         )
     if address in taken:
-        return Stretch(address, address, "referred", in_range=leased)
+        return Stretch(address, address, AddressState.REFERRED, in_range=leased)
     if not usable:
-        return Stretch(address, address, "unusable")
-    return Stretch(address, address, "leased" if leased else "free")
+        return Stretch(address, address, AddressState.UNUSABLE)
+    return Stretch(address, address, AddressState.LEASED if leased else AddressState.FREE)
 
 
 def _claims_by_address(addressing: Addressing, low: int, high: int) -> dict[int, list[Claim]]:

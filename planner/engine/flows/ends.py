@@ -7,6 +7,7 @@ import ipaddress
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from planner.record.choices import DirectoryKind, NetworkPurpose, ServerRole
 from planner.record.facts import Device, Host, Id, Record, Ref, Server, SiteFacts
 
 UNKNOWN = "not known yet"
@@ -173,7 +174,11 @@ class Ends:
 
     @functools.cached_property
     def administrators(self) -> list[Holder]:
-        managing = [network for network in self.facts.networks if network.purpose == "management"]
+        managing = [
+            network
+            for network in self.facts.networks
+            if network.purpose == NetworkPurpose.MANAGEMENT
+        ]
         found = [self.crowd("administrators", network, network.id) for network in managing]
         return found or self.unknown("administrators")
 
@@ -190,9 +195,9 @@ class Ends:
     def in_a_domain(self) -> bool:
         directory = self.facts.directory
         if directory.directory_kind:
-            return directory.directory_kind == "domain"
+            return directory.directory_kind == DirectoryKind.DOMAIN
         return bool(directory.domain) or any(
-            "directory" in server.roles for server in self.facts.servers
+            ServerRole.DIRECTORY in server.roles for server in self.facts.servers
         )
 
     def called(self, group: str, text: str) -> Holder:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from planner.engine.flows.ends import UNKNOWN, Ends, Holder
 from planner.engine.flows.port_sheet import Flow
+from planner.record.choices import NetworkPurpose
 from planner.record.facts import Id, Protocol, Ref, SiteFacts, Template
 
 MOST = 12  # gaps told of one flow
@@ -193,5 +194,5 @@ def undecided(facts: SiteFacts) -> Iterator[Gap]:
                 image.ref.at("activation"),
             )
     for network in facts.networks:
-        if network.purpose == "desktops" and not network.dhcp:
+        if network.purpose == NetworkPurpose.DESKTOPS and not network.dhcp:
             yield Gap(f"whether {network.label} has DHCP (67, 68)", network.ref.at("dhcp"))

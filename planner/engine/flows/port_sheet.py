@@ -13,6 +13,7 @@ import hashlib
 import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from typing import Annotated
 
 from planner.catalogue import files as catalogue
 from planner.engine.flows.ends import (
@@ -27,6 +28,7 @@ from planner.engine.flows.ends import (
 )
 from planner.engine.flows.ports import openings, registered
 from planner.engine.flows.rules import RULES, Way
+from planner.record.choices import Choice, Transport
 from planner.record.facts import Id, Ref, SiteFacts
 
 __all__ = ["FIREWALL", "HOST_FIREWALLS", "NOT_KNOWN", "UNKNOWN", "End", "Flow", "Flows", "work_out"]
@@ -36,23 +38,27 @@ OWN_SOURCE = "own flow, recorded in 9.3"
 LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"  # as in the plan's fingerprint: nothing that is misread on paper
 
 
+class Direction(Choice):
+    ONE_WAY = "one way"  # the source opens it, answers come back
+    BOTH_WAYS = "both ways"
+
+
 @dataclass(frozen=True, slots=True)
 class Flow:
     """Traffic that must pass.
 
     ``transport`` is tcp, udp or icmp, or "" while nobody knows; ``ports`` is "443", "49152-65535" or
-    "not known yet", and "" for icmp. ``iana`` is the registered name, or "". ``direction`` is "one way"
-    (the source opens it, answers come back) or "both ways". ``crosses`` is "firewall", "host firewalls
+    "not known yet", and "" for icmp. ``iana`` is the registered name, or "". ``crosses`` is "firewall", "host firewalls
     only" (one network, or networks joined without a firewall) or "not known". ``name`` is the rule's
     short word; ``record`` is an own flow's record.
     """
 
     source: End
     target: End
-    transport: str
+    transport: Annotated[str, Transport]
     ports: str
     iana: str
-    direction: str
+    direction: Direction
     crosses: str
     why: str
     citation: str
@@ -145,7 +151,7 @@ def _flows(key: str, entry: dict, way: Way, ends: Ends) -> Iterator[Flow]:
                 transport=one.transport,
                 ports=one.ports,
                 iana=one.iana,
-                direction=entry["direction"],
+                direction=Direction(entry["direction"]),
                 crosses=crosses,
                 why=why,
                 citation=entry["source"],
@@ -205,14 +211,14 @@ def _own(ends: Ends) -> Iterator[Flow]:
         target = _own_end(flow.to_what, flow.to_network_id, ends)
         here, there = (one.network_ids[0] if one.network_ids else None for one in (source, target))
         transport = flow.transport.lower()
-        ports = "" if transport == "icmp" else flow.ports.strip() or UNKNOWN
+        ports = "" if transport == Transport.ICMP else flow.ports.strip() or UNKNOWN
         yield Flow(
             source=source,
             target=target,
             transport=transport,
             ports=ports,
             iana=registered().get((ports, transport), ""),
-            direction="one way",
+            direction=Direction.ONE_WAY,
             crosses=crosses(here, there, ends),
             why=flow.name,
             citation=OWN_SOURCE,

@@ -7,6 +7,14 @@ from dataclasses import dataclass, field
 
 from planner.engine.flows.ends import FIREWALL, UNKNOWN, Ends, Holder
 from planner.engine.flows.ports import NOT_RECORDED, Opening, of_protocol, openings, typed
+from planner.record.choices import (
+    Activation,
+    AddressOrigin,
+    Dhcp,
+    NetworkPurpose,
+    OutsideAccess,
+    Sharing,
+)
 from planner.record.facts import Device, Id, Protocol, SeatGroup, Server, Template
 
 NETWORKS_TOGETHER = 40  # storage networks up to which each gets its own line
@@ -162,14 +170,14 @@ def clock(ends: Ends) -> Iterator[Way]:
 
 def _leasing(ends: Ends) -> Iterator[tuple[list[Holder], Sequence[Holder]]]:
     """Who has an address by DHCP, and the server that hands it out on their network."""
-    ranges = [network for network in ends.facts.networks if network.dhcp == "range"]
+    ranges = [network for network in ends.facts.networks if network.dhcp == Dhcp.RANGE]
     ranged: dict[Id | None, str] = {network.id: network.dhcp_server.strip() for network in ranges}
-    none = {network.id for network in ends.facts.networks if network.dhcp == "none"}
+    none = {network.id for network in ends.facts.networks if network.dhcp == Dhcp.NONE}
     asking: dict[str, list[Holder]] = {}
     for holder in ends.desktops:
         if holder.network_id not in none:
             asking.setdefault(ranged.get(holder.network_id, ""), []).append(holder)
-    if ends.facts.service.address_origin in ("reserved", "dynamic"):
+    if ends.facts.service.address_origin in (AddressOrigin.RESERVED, AddressOrigin.DYNAMIC):
         for holder in ends.appliances:
             asking.setdefault(ranged.get(holder.network_id, ""), []).append(holder)
     for text, clients in asking.items():
@@ -193,7 +201,9 @@ def lease_answer(ends: Ends) -> Iterator[Way]:
 
 @rule("activation")
 def activation(ends: Ends) -> Iterator[Way]:
-    by_server = {image.id for image in ends.facts.images if image.activation == "key-server"}
+    by_server = {
+        image.id for image in ends.facts.images if image.activation == Activation.KEY_SERVER
+    }
     templates = zip(ends.facts.templates, ends.desktops, strict=True)
     desktops = [holder for template, holder in templates if template.image_id in by_server]
     yield Way(desktops, ends.servers_or_unknown("keys", "key servers"))
@@ -278,9 +288,11 @@ def _to_stores(ends: Ends, by: str) -> Iterator[Way]:
     shared = [
         store
         for store in ends.facts.datastores
-        if store.sharing == "shared" and store.reached_by == by
+        if store.sharing == Sharing.SHARED and store.reached_by == by
     ]
-    networks = [network.id for network in ends.facts.networks if network.purpose == "storage"]
+    networks = [
+        network.id for network in ends.facts.networks if network.purpose == NetworkPurpose.STORAGE
+    ]
     for network in networks if 0 < len(networks) <= NETWORKS_TOGETHER else [None]:
         hosts = [ends.crowd("hosts", host, network) for host in ends.facts.hosts]
         stores = [ends.crowd("datastores", store, network) for store in shared]
@@ -318,9 +330,9 @@ def _keeps_logs(text: str) -> bool:
 def _way_in(ends: Ends) -> list[Holder]:
     """The gateway or the VPN's end; empty when nobody comes from outside."""
     service = ends.facts.service
-    if service.outside_access not in ("vpn", "gateway"):
+    if service.outside_access not in (OutsideAccess.VPN, OutsideAccess.GATEWAY):
         return []
-    group = "gateway" if service.outside_access == "gateway" else "VPN"
+    group = "gateway" if service.outside_access == OutsideAccess.GATEWAY else "VPN"
     device = next((one for one in ends.facts.devices if one.id == service.outside_device_id), None)
     return [ends.machine(group, device)] if device else ends.unknown(group)
 
@@ -338,14 +350,14 @@ def outside(ends: Ends) -> Iterator[Way]:
 @rule("outside-entry")
 def outside_entry(ends: Ends) -> Iterator[Way]:
     """A gateway speaks to the service and to the desktops itself; behind a VPN people are on a network of the site."""
-    if ends.facts.service.outside_access == "gateway":
+    if ends.facts.service.outside_access == OutsideAccess.GATEWAY:
         for way in entry(ends):
             yield Way(_way_in(ends), way.targets)
 
 
 @rule("outside-display")
 def outside_display(ends: Ends) -> Iterator[Way]:
-    if ends.facts.service.outside_access == "gateway":
+    if ends.facts.service.outside_access == OutsideAccess.GATEWAY:
         desktops: dict[tuple[Opening, ...], tuple[dict[Holder, None], dict[str, str]]] = {}
         for way in display(ends):
             desktops.setdefault(way.openings, ({}, way.words))[0].update(dict.fromkeys(way.targets))

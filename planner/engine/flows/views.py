@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from planner.engine.flows.ends import FIREWALL, HOST_FIREWALLS, NOT_KNOWN, End, Ends
-from planner.engine.flows.port_sheet import Flow, crosses
+from planner.engine.flows.port_sheet import Direction, Flow, crosses
 from planner.record.facts import Id, OwnFlow, Ref, SiteFacts
 
 OUTSIDE = -1  # the place of whoever is on none of the site's networks; None is a place nobody knows
@@ -66,7 +66,7 @@ class Views:
         found: dict[tuple[Place, Place], list[int]] = {}
         for number, flow in enumerate(self.flows):
             ways = [(flow.source, flow.target), (flow.target, flow.source)][
-                : 1 + (flow.direction == "both ways")
+                : 1 + (flow.direction == Direction.BOTH_WAYS)
             ]
             seen: dict[tuple[Place, Place], None] = {}
             for source, target in ways:
@@ -139,9 +139,9 @@ class Views:
                         side = found.setdefault(ref, Side(ref))
                         if holder.ref == ref:
                             side.groups[holder.group] = None
-                        if opens or flow.direction == "both ways":
+                        if opens or flow.direction == Direction.BOTH_WAYS:
                             _put(side.sends, number)
-                        if not opens or flow.direction == "both ways":
+                        if not opens or flow.direction == Direction.BOTH_WAYS:
                             _put(side.lets_in, number)
         return {
             record.ref: found[record.ref] for record in self.facts.records() if record.ref in found
@@ -157,7 +157,7 @@ class Views:
             desktops = self._desktops_at(flow.target, flow)
             if desktops:
                 found.append(Inbound(number, flow, flow.source, desktops))
-            elif flow.direction == "both ways":
+            elif flow.direction == Direction.BOTH_WAYS:
                 desktops = self._desktops_at(flow.source)
                 if desktops:
                     found.append(Inbound(number, flow, flow.target, desktops))

@@ -25,7 +25,7 @@ from planner.record.facts import (
     Template,
 )
 
-Check = Callable[[str], tuple[str, ...]]
+Check = Callable[[str], tuple[dns_names.NameFault, ...]]
 DIGITS_MOST = 15  # more make no computer name at all
 
 
@@ -49,7 +49,7 @@ class ComputerNames:
     count: int | None = None
     capacity: int | None = None
     digits_needed: int | None = None
-    faults: tuple[str, ...] = ()
+    faults: tuple[dns_names.NameFault, ...] = ()
 
     @property
     def enough_digits(self) -> bool | None:
@@ -90,7 +90,7 @@ class Problem:
     at: Ref
     label: str
     name: str
-    faults: tuple[str, ...]
+    faults: tuple[dns_names.NameFault, ...]
 
 
 @dataclass(frozen=True)

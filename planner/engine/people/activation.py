@@ -19,8 +19,9 @@ from dataclasses import dataclass
 from planner.catalogue.assumptions import Numbers
 from planner.engine.addresses import leases
 from planner.engine.people.concurrency import lacking
-from planner.engine.people.seats import BASES, groups_of, licences_needed, templates_of
+from planner.engine.people.seats import groups_of, licences_needed, templates_of
 from planner.engine.placement.capacity import counting_hosts, known
+from planner.record.choices import REBUILT, DirectoryKind, Licensing, ServerRole
 from planner.record.facts import Application, Id, Image, Ref, SeatGroup, SiteFacts, Template
 
 KEY_SERVER, MULTIPLE_KEY, SUBSCRIPTION = "key-server", "multiple-key", "subscription"
@@ -181,11 +182,7 @@ def _image(
 
 
 def _rebuilt(templates: list[Template]) -> tuple[Id, ...]:
-    return tuple(
-        template.id
-        for template in templates
-        if template.reset_rule in ("sign-out", "nightly", "weekly")
-    )
+    return tuple(template.id for template in templates if template.reset_rule in REBUILT)
 
 
 def _key_server(
@@ -198,7 +195,7 @@ def _key_server(
     domains, without = _domains(facts, {template.network_id for template in templates})
     return KeyServer(
         image_ids=tuple(image.image_id for image in images),
-        server_ids=tuple(server.id for server in facts.servers if "keys" in server.roles),
+        server_ids=tuple(server.id for server in facts.servers if ServerRole.KEYS in server.roles),
         desktops=None
         if not templates or any(i.desktops is None for i in images)
         else sum(image.desktops or 0 for image in images),
@@ -223,7 +220,7 @@ def _domains(
     """Where desktops look for the record: the directory's domain if they join one, else what their
     network gives them; and the networks that give none."""
     domain = facts.directory.domain.strip().strip(".").lower()
-    if domain and facts.directory.directory_kind != "own-accounts":
+    if domain and facts.directory.directory_kind != DirectoryKind.OWN_ACCOUNTS:
         return (domain,), ()
     networks = [network for network in facts.networks if network.id in network_ids]
     suffixes = {
@@ -241,31 +238,31 @@ def _licence(facts: SiteFacts, application: Application, risk: float) -> Licence
         application.licensed_by,
     )
     missing: list[tuple[str, Ref]] = []
-    if basis not in BASES:
+    if not Licensing.holds(basis):
         missing.append((f"how {application.label} is licensed", application.ref.at("licensed_by")))
-    elif basis != "free" and not templates:
+    elif basis != Licensing.FREE and not templates:
         missing.append((f"a template with {application.label}", application.ref.at("image_id")))
-    elif basis in ("people", "at-once") and not groups:
+    elif basis in (Licensing.PEOPLE, Licensing.AT_ONCE) and not groups:
         missing += [(f"who uses {template.label}", template.ref) for template in templates]
-    elif basis == "hosts" and not counting_hosts(facts):
+    elif basis == Licensing.HOSTS and not counting_hosts(facts):
         missing.append(("a host", application.ref))
-    if basis in ("people", "at-once"):
+    if basis in (Licensing.PEOPLE, Licensing.AT_ONCE):
         missing += [
-            one for one in lacking(groups) if basis == "at-once" or one[1].field == "people"
+            one for one in lacking(groups) if basis == Licensing.AT_ONCE or one[1].field == "people"
         ]
-    if basis == "devices":
+    if basis == Licensing.DEVICES:
         missing += [
             (f"the most of {t.label}", t.ref.at("most")) for t in templates if known(t.most) is None
         ]
     held = known(application.licences_held)
-    if held is None and basis != "free":
+    if held is None and basis != Licensing.FREE:
         missing.append(
             (f"how many {application.label} are held", application.ref.at("licences_held"))
         )
     return LicenceNeed(
         application_id=application.id,
         name=application.label,
-        basis=basis if basis in BASES else "",
+        basis=basis if Licensing.holds(basis) else "",
         held=None if held is None else int(held),
         needed=licences_needed(facts, application, risk),
         rebuilt=_rebuilt(templates),

@@ -21,6 +21,7 @@ from dataclasses import dataclass
 from planner.catalogue.assumptions import Numbers
 from planner.engine.people.chances import Crowd, together
 from planner.engine.placement.capacity import known
+from planner.record.choices import SeatKind
 from planner.record.facts import Id, Ref, SeatGroup, SiteFacts, Template
 
 SEATS_MOST = 100_000  # the recursion takes one turn a seat
@@ -211,7 +212,7 @@ def _need(template: Template, groups: list[SeatGroup], risk: float) -> SeatNeed:
         if spread is None or pairs is None
         else math.fsum(count * share for count, share in pairs)
     )
-    come_by = mean is not None and any(group.seat_kind == "clients" for group in groups)
+    come_by = mean is not None and any(group.seat_kind == SeatKind.CLIENTS for group in groups)
     beyond = (
         None if people is None or most is None or standby is None else int(most - people - standby)
     )

@@ -24,9 +24,10 @@ from planner.engine.people.chances import Crowd, Spread, add, together
 from planner.engine.people.concurrency import Concurrency, crowds, lacking
 from planner.engine.placement.capacity import known, positive
 from planner.engine.storage.copying import line_seconds
+from planner.record.choices import NetworkPurpose
 from planner.record.facts import Id, Network, Ref, SeatGroup, SiteFacts
 
-FAR = ("remote", "perimeter")
+FAR = (NetworkPurpose.REMOTE, NetworkPurpose.PERIMETER)
 GRID = 8192  # steps of load; finer than anybody could measure
 KIB_A_GIB = 2**20
 

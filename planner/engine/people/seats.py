@@ -7,9 +7,8 @@ from __future__ import annotations
 
 from planner.engine.people.concurrency import crowds, most_needed
 from planner.engine.placement.capacity import counting_hosts, known
+from planner.record.choices import Licensing
 from planner.record.facts import Application, SeatGroup, SiteFacts, Template
-
-BASES = ("people", "devices", "at-once", "hosts", "free")
 
 
 def templates_of(facts: SiteFacts, application: Application) -> list[Template]:
@@ -36,18 +35,18 @@ def licences_needed(facts: SiteFacts, application: Application, risk: float) -> 
     templates, groups = templates_of(facts, application), groups_of(facts, application)
     counts: list[float | None]
     match application.licensed_by:
-        case "free":
+        case Licensing.FREE:
             return 0
         case _ if not templates:
             return None
-        case "people":
+        case Licensing.PEOPLE:
             counts = [known(group.people) for group in groups] or [None]
-        case "at-once":
+        case Licensing.AT_ONCE:
             pairs = crowds(groups) if groups else None
             counts = [None if pairs is None else most_needed(pairs, risk)]
-        case "devices":
+        case Licensing.DEVICES:
             counts = [known(template.most) for template in templates]
-        case "hosts":
+        case Licensing.HOSTS:
             counts = [len(counting_hosts(facts)) or None]
         case _:
             return None

@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 
 from planner.catalogue.assumptions import Numbers
+from planner.record.choices import HostState
 from planner.record.facts import Host, Id, SiteFacts, Template
 
 BEYOND = 1e9  # nobody has so many GiB, cores or desktops: such a number is a slip of the keyboard
@@ -30,7 +31,7 @@ def positive(value: float | None) -> float | None:
 
 def counting_hosts(facts: SiteFacts) -> tuple[Host, ...]:
     """The hosts desktops may be planned on: all but the spare ones."""
-    return tuple(host for host in facts.hosts if host.state != "spare")
+    return tuple(host for host in facts.hosts if host.state != HostState.SPARE)
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from planner.engine.placement.placing import HostDown, Placement
 from planner.engine.recovery import waves
 from planner.engine.recovery.waves import TOO_LONG, Pace
 from planner.engine.storage.datastores import Storage, is_local
+from planner.record.choices import ResetRule
 from planner.record.facts import Id, SiteFacts
 
 HOSTS = 400  # taken down in turn; a site with more hosts is not one site
@@ -89,7 +90,9 @@ class _Room:
             self.in_use[template.id] = in_use
             self.standby[template.id] = min(standby, placed - in_use)
         self.most = {template.id: int(known(template.most) or 0) for template in facts.templates}
-        self.kept = {template.id for template in facts.templates if template.reset_rule == "kept"}
+        self.kept = {
+            template.id for template in facts.templates if template.reset_rule == ResetRule.KEPT
+        }
         self.service_hosts = {appliance.host_id for appliance in facts.appliances}
         own = {store.id for store in facts.datastores if is_local(store)}
         self.on_own_disks = {host_id for host_id, store_id in storage.homes if store_id in own}

@@ -33,6 +33,7 @@ from planner.engine.recovery.waves import TOO_LONG
 from planner.engine.storage import copying
 from planner.engine.storage.copying import Lines
 from planner.engine.storage.datastores import Storage
+from planner.record.choices import ResetRule
 from planner.record.facts import Id, Image, SiteFacts, Template
 
 __all__ = ["ColdStart", "Copy", "Failover", "Rebuild", "Recovery", "waits", "work_out"]
@@ -116,7 +117,7 @@ def work_out(
     nightly = [
         template
         for template in facts.templates
-        if template.reset_rule == "nightly" and template.most != 0
+        if template.reset_rule == ResetRule.NIGHTLY and template.most != 0
     ]
     return Recovery(
         lines=lines,

@@ -14,6 +14,7 @@ from planner.engine.recovery import waves
 from planner.engine.recovery.waves import TOO_LONG, Pace
 from planner.engine.storage.datastores import Storage
 from planner.engine.storage.disks import front_end
+from planner.record.choices import ResetRule
 from planner.record.facts import Id, SiteFacts, Template
 
 FIRST_DESKTOPS = 3  # the run sheet starts so many, spread over the hosts, before any other
@@ -154,7 +155,7 @@ def rebuild(
 ) -> Rebuild:
     """Builds all placed desktops of some templates anew, all hosts at work; ``pace`` from :func:`build_pace`."""
     ids = tuple(template.id for template in templates)
-    kept_ids = {template.id for template in templates if template.reset_rule == "kept"}
+    kept_ids = {template.id for template in templates if template.reset_rule == ResetRule.KEPT}
     missing = list(placement.missing)
     if pace is None:
         missing.append("a planning number of building is out of its range")

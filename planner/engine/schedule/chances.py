@@ -11,7 +11,7 @@ import numpy as np
 
 from planner.engine.schedule.hours import ALWAYS, NEAR, Hours
 from planner.engine.schedule.laying import Layout, Placed
-from planner.engine.schedule.tasks import Task, earliest
+from planner.engine.schedule.tasks import Progress, Task, earliest
 
 RUNS, SEED = 2000, 20260302
 
@@ -69,14 +69,14 @@ def drawn(
     )  # the end of alone tasks, of all, so far
     for one in layout.placed:
         task = known[one.key]
-        if one.state == "done":
+        if one.state == Progress.DONE:
             begin, end = np.full(runs, float(one.start)), np.full(runs, float(one.finish))
         else:
-            begin = np.full(
-                runs,
-                float(one.start if one.state == "under way" else max(earliest(task), layout.now)),
-            )
-            if one.state == "planned":
+            first = one.start
+            if one.state == Progress.PLANNED:
+                first = max(earliest(task), layout.now)
+            begin = np.full(runs, float(first))
+            if one.state == Progress.PLANNED:
                 before = [*(ends[key] for key in task.after if key in ends), last.get(one.person)]
                 if apart:
                     before.append(latest if task.alone else alone)
@@ -84,7 +84,7 @@ def drawn(
                     if other is not None:
                         np.maximum(begin, other, out=begin)
             end = clock.end(begin, _lengths(task, runs, draw), task.attended)
-            if one.state == "under way":
+            if one.state == Progress.UNDER_WAY:
                 np.maximum(end, layout.now, out=end)
         ends[one.key] = end
         if one.person:

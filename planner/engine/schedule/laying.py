@@ -20,7 +20,7 @@ from dataclasses import dataclass
 from planner.engine.schedule import path
 from planner.engine.schedule.hours import ALWAYS, NEAR, Hours
 from planner.engine.schedule.table import Made, Real, Table
-from planner.engine.schedule.tasks import LONGEST, Net, Task, net
+from planner.engine.schedule.tasks import LONGEST, Net, Progress, Task, net
 from planner.engine.schedule.turning import better, in_turn
 
 MOST_TRIES, EFFORT = 12, 600  # layouts tried; as many fewer as there are more tasks
@@ -28,16 +28,13 @@ MOST_TRIES, EFFORT = 12, 600  # layouts tried; as many fewer as there are more t
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """One task's place: minutes from the start, who does it ("" for a wait), and how real it is.
-
-    ``state``: *planned*, *under way* (begun; the end is an estimate), *done*.
-    """
+    """One task's place: minutes from the start, who does it ("" for a wait), and how real it is."""
 
     key: str
     start: float
     finish: float
     person: str = ""
-    state: str = "planned"
+    state: Progress = Progress.PLANNED
 
 
 @dataclass(frozen=True)
@@ -119,7 +116,9 @@ def of_net(
             min(MOST_TRIES, EFFORT // max(len(web.tasks), 1)) if tries is None else tries,
         )
     chain = _chain(web, best, hours)
-    variance = sum(web.tasks[place].variance for place in chain if best.state[place] != "done")
+    variance = sum(
+        web.tasks[place].variance for place in chain if best.state[place] != Progress.DONE
+    )
     position = {web.tasks[place].key: at for at, place in enumerate(web.order)}
     placed = sorted(
         (

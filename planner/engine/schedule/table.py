@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from planner.engine.schedule.hours import NEAR, Hours
-from planner.engine.schedule.tasks import Net, earliest
+from planner.engine.schedule.tasks import Net, Progress, earliest
 
 Runs = Callable[
     [float, float], tuple[float, float] | None
@@ -32,7 +32,7 @@ class Made:
         self.start = [0.0] * count
         self.finish: list[float | None] = [None] * count
         self.hands = [-1] * count
-        self.state = ["planned"] * count
+        self.state = [Progress.PLANNED] * count
         self.unplaced: list[int] = []
 
     def who(self, place: int) -> str:
@@ -85,7 +85,7 @@ class Table:
     ) -> None:
         task = self.web.tasks[place]
         finish = real.finish
-        made.state[place] = "under way" if finish is None else "done"
+        made.state[place] = Progress.UNDER_WAY if finish is None else Progress.DONE
         if finish is None:
             length = self.web.lengths[place]
             runs = (

@@ -6,7 +6,17 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
+from planner.record.choices import Choice
+
 LONGEST = 10_000_000.0  # minutes, some nineteen years: anything longer is a slip of the pen
+
+
+class Progress(Choice):
+    """How real a task's place is."""
+
+    PLANNED = "planned"
+    UNDER_WAY = "under way"  # begun; its end is an estimate
+    DONE = "done"
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,7 @@ from planner.catalogue.assumptions import Numbers
 from planner.engine.placement.capacity import counting_hosts, known, positive
 from planner.engine.storage.datastores import Storage
 from planner.record import units
+from planner.record.choices import NetworkPurpose, Sharing
 from planner.record.facts import Datastore, Host, Id, Network, Ref, SiteFacts
 
 HEADERS = 20 + 20  # IPv4 and TCP without options. Source: RFC 791 section 3.1, RFC 9293 section 3.1
@@ -139,7 +140,9 @@ class _Ways:
         self.usual_mtu = known(numbers["line.mtu"])
         self.options = known(numbers["line.option-bytes"]) or 0.0
         rated = [
-            one for one in facts.networks if one.purpose == "storage" and positive(one.link_mbit_s)
+            one
+            for one in facts.networks
+            if one.purpose == NetworkPurpose.STORAGE and positive(one.link_mbit_s)
         ]
         self.storage_line = min(rated, key=lambda one: one.link_mbit_s or 0.0, default=None)
         self.missing: dict[str, None] = {}
@@ -187,7 +190,7 @@ class _Ways:
     def _over_storage(self, host: Host, store: Datastore) -> Iterator[Part]:
         network = self.storage_line
         if (
-            store.sharing == "shared"
+            store.sharing == Sharing.SHARED
             and network is not None
             and efficiency(self._mtu(network), self.options)
         ):

@@ -28,6 +28,7 @@ from planner.engine.storage.disks import (
     gb_to_gib,
     raid_usable_disks,
 )
+from planner.record.choices import Provisioning, ResetRule, Sharing
 from planner.record.facts import Appliance, Datastore, Id, Image, SiteFacts, Template
 
 __all__ = [
@@ -100,7 +101,9 @@ def usable_gib(store: Datastore) -> float | None:
 
 
 def is_local(store: Datastore) -> bool:
-    return store.sharing == "local" or (store.sharing != "shared" and store.host_id is not None)
+    return store.sharing == Sharing.LOCAL or (
+        store.sharing != Sharing.SHARED and store.host_id is not None
+    )
 
 
 def homes(facts: SiteFacts) -> dict[Id, Id | None]:
@@ -109,7 +112,7 @@ def homes(facts: SiteFacts) -> dict[Id, Id | None]:
     def largest(stores: list[Datastore]) -> Id | None:
         return max(stores, key=lambda store: usable_gib(store) or 0.0).id if stores else None
 
-    shared = largest([store for store in facts.datastores if store.sharing == "shared"])
+    shared = largest([store for store in facts.datastores if store.sharing == Sharing.SHARED])
     local: dict[Id | None, list[Datastore]] = {}
     for store in facts.datastores:
         if is_local(store):
@@ -224,7 +227,7 @@ def _store(
     appliances: list[Appliance],
 ) -> StoreUse:
     """One datastore: what must lie there whatever happens, then the desktops, then what that leaves."""
-    numbers, thin = desk.numbers, store.provisioning == "thin"
+    numbers, thin = desk.numbers, store.provisioning == Provisioning.THIN
     usable, fixed, moving = usable_gib(store), _Tally(), _Tally()
     _add_images(fixed, desk, thin, len(host_ids))
     for appliance in appliances:
@@ -343,6 +346,6 @@ def _days(
     growing = [
         (desk.left_to_grow(one), desktops.get(one.id, 0))
         for one in desk.templates
-        if one.reset_rule == "kept"
+        if one.reset_rule == ResetRule.KEPT
     ]
     return days_until_full(usable - planned, growing, desk.numbers["desktop.kept-growth-gib-a-day"])

@@ -2,13 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
+from planner.record.choices import Raid
 from planner.record.units import GIB
 
-RAID_LEAST = {"0": 1, "1": 2, "10": 4, "5": 3, "6": 4}
-RAID_PAIRS = ("1", "10")
-WRITE_PENALTY = {"0": 1, "1": 2, "10": 2, "5": 4, "6": 6}
+RAID_LEAST: Mapping[str, int] = {
+    Raid.STRIPED: 1,
+    Raid.MIRRORED: 2,
+    Raid.STRIPED_MIRRORS: 4,
+    Raid.ONE_PARITY: 3,
+    Raid.TWO_PARITIES: 4,
+}
+RAID_PAIRS = (Raid.MIRRORED, Raid.STRIPED_MIRRORS)
+WRITE_PENALTY: Mapping[str, int] = {
+    Raid.STRIPED: 1,
+    Raid.MIRRORED: 2,
+    Raid.STRIPED_MIRRORS: 2,
+    Raid.ONE_PARITY: 4,
+    Raid.TWO_PARITIES: 6,
+}
 
 
 def raid_usable_disks(raid: str, disks: int | None, hot_spares: int | None = 0) -> float | None:

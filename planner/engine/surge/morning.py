@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from planner.catalogue.assumptions import Numbers
 from planner.engine.placement import capacity
 from planner.engine.placement.capacity import known, positive
 from planner.engine.placement.placing import HostDown, Placement
+from planner.record.choices import ResetRule
 from planner.record.facts import Id, SeatGroup, Site, SiteFacts, Template
 
 DAY = 86_400.0
@@ -31,7 +32,13 @@ SESSION_LEAST = 300.0  # seconds
 LATE = 3.0  # standard deviations after which hardly anybody of a group is still to come
 
 STAYS, AT_ONCE, REBUILT = "stays", "at once", "rebuilt"
-COMES_BACK = {"kept": STAYS, "": STAYS, "nightly": AT_ONCE, "weekly": AT_ONCE, "sign-out": REBUILT}
+COMES_BACK: Mapping[str, str] = {
+    ResetRule.KEPT: STAYS,
+    "": STAYS,
+    ResetRule.NIGHTLY: AT_ONCE,
+    ResetRule.WEEKLY: AT_ONCE,
+    ResetRule.SIGN_OUT: REBUILT,
+}
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from planner.catalogue.assumptions import Numbers
 from planner.engine.flows.ends import Ends
 from planner.engine.placement.capacity import counting_hosts, positive
+from planner.record.choices import Choice, ServerRole
 from planner.record.facts import Appliance, Host, Record, Ref, Server, Service, SiteFacts
 
 SOURCES_KEPT = 8  # of one text; nobody lists more
@@ -20,17 +21,26 @@ _PARTS = re.compile(r"[,;\s]+")
 _NAME = re.compile(r"[\w.:-]*[.:0-9][\w.:-]*")  # an address, or a name with a dot or a digit in it
 
 
+class SourceKind(Choice):
+    HOST = "host"
+    SERVER = "server"
+    DEVICE = "device"  # any other machine of the plan
+    GATEWAY = "gateway"  # of a network
+    DIRECTORY = "directory"
+    OWN = "own"  # the directory's own server, named as its source
+    UNLISTED = "unlisted"  # an address in a network of the site, or a name in its domain, that no record has
+    OUTSIDE = "outside"
+
+
 @dataclass(frozen=True, slots=True)
 class Source:
     """What a text about a time source names.
 
-    ``kind`` is host, server, device (any other machine of the plan), gateway (of a network), directory, own
-    (the directory's own server, named as its source), unlisted (an address in a network of the site, or a name
-    in its domain, that no record has) or outside. ``ref`` points at the record, if there is one. Only a host
+    ``ref`` points at the record, if there is one. Only a host
     and the directory lead on to a further source.
     """
 
-    kind: str
+    kind: SourceKind
     label: str
     ref: Ref | None = None
     timekeeper: bool = True  # False for a server that does not answer for time
@@ -173,28 +183,29 @@ class _Chains:
         held = self.ends.called("", text)
         record = self.facts.find(held.ref) if held.ref else None
         if isinstance(record, Server):
-            if "directory" in record.roles and self.ends.in_a_domain:
+            if ServerRole.DIRECTORY in record.roles and self.ends.in_a_domain:
                 return self._of_the_directory(ref, record.label)
-            return Source("server", record.label, record.ref, "time" in record.roles)
-        if record is not None:
             return Source(
-                "host" if isinstance(record, Host) else "device", record.label, record.ref
+                SourceKind.SERVER, record.label, record.ref, ServerRole.TIME in record.roles
             )
+        if record is not None:
+            kind = SourceKind.HOST if isinstance(record, Host) else SourceKind.DEVICE
+            return Source(kind, record.label, record.ref)
         if name in self.others:
             return self.others[name]
         inside = held.network_id is not None or (self.domain and name.endswith(f".{self.domain}"))
-        return Source("unlisted" if inside else "outside", name)
+        return Source(SourceKind.UNLISTED if inside else SourceKind.OUTSIDE, name)
 
     def _of_the_directory(self, ref: Ref, label: str) -> Source:
         """A directory server: whoever asks it asks the directory. A directory that asks one has no other clock."""
         if ref.kind == "directory":
-            return Source("own", label, ref.at("time_source"))
-        return Source("directory", label, self.facts.directory.ref)
+            return Source(SourceKind.OWN, label, ref.at("time_source"))
+        return Source(SourceKind.DIRECTORY, label, self.facts.directory.ref)
 
     def _leads_to(self, source: Source) -> Ref | None:
         return (
             source.ref
-            if source.kind in ("host", "directory") and source.ref in self.texts
+            if source.kind in (SourceKind.HOST, SourceKind.DIRECTORY) and source.ref in self.texts
             else None
         )
 
@@ -249,9 +260,9 @@ def _others(facts: SiteFacts) -> Iterator[tuple[str, Source]]:
     for network in facts.networks:
         yield (
             network.gateway.strip(),
-            Source("gateway", network.gateway.strip(), network.ref.at("gateway")),
+            Source(SourceKind.GATEWAY, network.gateway.strip(), network.ref.at("gateway")),
         )
     machines: list[Appliance | Service] = [*facts.appliances, facts.service]
     for record in machines:
         for text in (record.name, record.address):
-            yield text.strip().casefold(), Source("device", record.label, record.ref)
+            yield text.strip().casefold(), Source(SourceKind.DEVICE, record.label, record.ref)

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from planner.catalogue import files as catalogue
 from planner.catalogue.assumptions import Numbers
+from planner.record.choices import Choice
 from planner.record.facts import Id, Image, SiteFacts
 
 FROM_MEMORY = "from memory"
@@ -44,6 +45,13 @@ class Row:
         return f"{self.name} ({self.edition})" if self.edition else self.name
 
 
+class SupportState(Choice):
+    ENDED = "ended"
+    SOON = "soon"  # within the days wanted
+    ENOUGH = "enough"
+    UNKNOWN = ""
+
+
 @dataclass(frozen=True, slots=True)
 class Lifecycle:
     """One image's end of support, in days counted from go-live, or from today where that is later.
@@ -51,7 +59,6 @@ class Lifecycle:
     ``rows`` are the published dates that fit the image's words: one, several when its edition is not
     said, or none. ``published`` is the date when it is certain; ``typed`` is what people wrote.
     ``days`` is how long after the start ``ends`` (typed, else published) comes, negative when before.
-    ``state`` is ended, soon (within the days wanted), enough, or "" when no end is known.
     """
 
     image_id: Id
@@ -61,7 +68,7 @@ class Lifecycle:
     published: dt.date | None
     typed: dt.date | None
     days: int | None
-    state: str
+    state: SupportState
 
     @property
     def ends(self) -> dt.date | None:
@@ -142,7 +149,6 @@ def _lifecycle(image: Image, start: dt.date, wanted: float) -> Lifecycle:
     published = rows[0].ends if certain else None
     ends = image.support_ends or published
     days = None if ends is None else (ends - start).days
-    state = "" if days is None else "ended" if days < 0 else "soon" if days < wanted else "enough"
     return Lifecycle(
         image_id=image.id,
         name=image.label,
@@ -151,8 +157,16 @@ def _lifecycle(image: Image, start: dt.date, wanted: float) -> Lifecycle:
         published=published,
         typed=image.support_ends,
         days=days,
-        state=state,
+        state=_state(days, wanted),
     )
+
+
+def _state(days: int | None, wanted: float) -> SupportState:
+    if days is None:
+        return SupportState.UNKNOWN
+    if days < 0:
+        return SupportState.ENDED
+    return SupportState.SOON if days < wanted else SupportState.ENOUGH
 
 
 # -- Words ----------------------------------------------------------------------------------------

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from planner.papers.book import numbering, parts
 from planner.papers.book.bands import Flow, Run
-from planner.papers.book.circles import STATES, circle_shape
+from planner.papers.book.circles import circle_shape, known, word_of
 from planner.papers.book.edition import Book
 from planner.papers.book.ledger import Cell, Column, Row, ledger
 from planner.papers.book.look import SMALL, SMALL_SOFT, TEXT
 from planner.papers.book.moments import show_moment
 from planner.papers.book.parts import Pair
 from planner.papers.book.run_sheet import signature_line
+from planner.record.choices import AnswerState
 from planner.stages.results import SiteCheck
 
 PILOT = 7  # the stage whose checks show that ordinary people can work
@@ -57,13 +58,15 @@ def _row(book: Book, check: SiteCheck, as_at: str) -> Row:
         under.append((("How to see it:", SMALL_SOFT), (check.how, SMALL)))
     if check.moved:
         under.append(((f"Open again: {check.moved_words}.", SMALL),))
-    elif answer.state != "open":
+    elif answer.state != AnswerState.OPEN:
         when = show_moment(answer.at, book.facts.site.time_zone)
-        who = f"{STATES.get(answer.state, answer.state)} by {answer.by or 'nobody named'}{f', {when}' if when else ''}"
+        who = (
+            f"{word_of(answer.state)} by {answer.by or 'nobody named'}{f', {when}' if when else ''}"
+        )
         proof = answer.proof if book.part.internal else ""
         under.append(((f"{who}{':' if proof else ''}", SMALL_SOFT), (proof, SMALL)))
-    shape = circle_shape(check.state if check.state in STATES else "open", 0, 5.7, 4.4)
-    state = Cell(STATES.get(check.state, check.state), shape=shape, wide=CIRCLE)
+    shape = circle_shape(known(check.state), 0, 5.7, 4.4)
+    state = Cell(word_of(check.state), shape=shape, wide=CIRCLE)
     return Row((check.number, check.title, state, Cell()), tuple(under))
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from planner.engine.addresses import ipv4
+from planner.engine.flows.port_sheet import Direction
 from planner.papers.book import notes as notes_module
 from planner.papers.book import numbering, parts, pictures, records
 from planner.papers.book.bands import Flow
@@ -169,7 +170,9 @@ def _flows(book: Book, group: list[Any]) -> Row:
     under: list[Any] = [Grid(tuple(_port(flow) for flow in group), columns=4)]
     if ends:
         under.insert(0, tuple(ends))
-    crosses = _crosses(one.crosses) + (", both ways" if one.direction == "both ways" else "")
+    crosses = _crosses(one.crosses) + (
+        ", both ways" if one.direction == Direction.BOTH_WAYS else ""
+    )
     return Row((Cell(one.source.label, marks), one.target.label, crosses, why), tuple(under))
 
 

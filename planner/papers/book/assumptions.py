@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from planner.catalogue.assumptions import ORIGINS, Assumption
+from planner.catalogue.assumptions import Assumption
 from planner.papers.book import numbering, parts
 from planner.papers.book.bands import Flow, Run
 from planner.papers.book.edition import Book
 from planner.papers.book.ledger import Column, Row, ledger
 from planner.papers.book.look import SMALL, SMALL_SOFT, TEXT
 from planner.papers.book.rests import SET_BY, value_words
+from planner.record.choices import NumberOrigin, NumberScope
 
 COLUMNS = [
     Column("What", widest=0.6, least=0.4),
@@ -32,11 +33,13 @@ def assumptions(flow: Flow, book: Book) -> None:
 
 
 def _row(book: Book, one: Assumption) -> Row:
-    number = book.cite(one.source) if one.scope == "catalogue" and one.origin == "published" else 0
+    number = (
+        book.cite(one.source)
+        if one.scope == NumberScope.CATALOGUE and one.origin == NumberOrigin.PUBLISHED
+        else 0
+    )
     where = SET_BY.get(one.scope) or (f"[{number}]" if number else "—")
     under: list[tuple[Run, ...]] = [((one.why, SMALL_SOFT),)] if one.why else []
     if one.note:
         under.append((("Note", SMALL_SOFT), (one.note, SMALL)))
-    return Row(
-        (one.name, value_words(one), ORIGINS.get(one.origin, one.origin), where), tuple(under)
-    )
+    return Row((one.name, value_words(one), one.origin_words, where), tuple(under))

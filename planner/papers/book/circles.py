@@ -6,21 +6,25 @@ from typing import Any
 
 from planner.papers.book.bands import Shape
 from planner.papers.book.look import INK
+from planner.record.choices import AnswerState
 
-STATES = {
-    "open": "Open",
-    "proven": "Proven",
-    "trust": "On trust",
-    "excused": "Excused",
-    "failed": "Failed",
-}
 MEANINGS = {
-    "open": "Nobody has answered.",
-    "proven": "Someone looked; who, when, and the proof.",
-    "trust": "Someone said yes without looking. Good enough for a trial gate, never for a live one.",
-    "excused": "Does not apply here, or is done without; the reason stands beside it.",
-    "failed": "Someone looked, and it is not so; what was seen stands beside it.",
+    AnswerState.OPEN: "Nobody has answered.",
+    AnswerState.PROVEN: "Someone looked; who, when, and the proof.",
+    AnswerState.TRUST: "Someone said yes without looking. Good enough for a trial gate, never for a live one.",
+    AnswerState.EXCUSED: "Does not apply here, or is done without; the reason stands beside it.",
+    AnswerState.FAILED: "Someone looked, and it is not so; what was seen stands beside it.",
 }
+
+
+def word_of(state: str) -> str:
+    """An answer's word as it stands by itself: ``On trust``."""
+    return AnswerState.words_of(state).capitalize()
+
+
+def known(state: str) -> str:
+    """The state whose circle is drawn: an empty one for what is none of the five."""
+    return state if AnswerState.holds(state) else AnswerState.OPEN
 
 
 def circle_shape(state: str, left: float, down: float, radius: float = 4.2) -> Shape:
@@ -39,23 +43,23 @@ def _draw_circle(canvas: Any, state: str, radius: float) -> None:
     canvas.setStrokeGray(INK)
     canvas.setLineWidth(0.9)
     canvas.setFillGray(INK)
-    canvas.circle(0, 0, radius, stroke=1, fill=1 if state == "proven" else 0)
+    canvas.circle(0, 0, radius, stroke=1, fill=1 if state == AnswerState.PROVEN else 0)
     inner = radius * 0.52
     path = canvas.beginPath()
-    if state == "proven":
+    if state == AnswerState.PROVEN:
         canvas.setStrokeGray(1)
         canvas.setLineWidth(1.2)
         path.moveTo(-inner, 0)
         path.lineTo(-inner * 0.2, -inner * 0.8)
         path.lineTo(inner, inner * 0.8)
         canvas.drawPath(path, stroke=1, fill=0)
-    elif state == "trust":
+    elif state == AnswerState.TRUST:
         path.arc(-radius, -radius, radius, radius, startAng=-90, extent=180)
         path.close()
         canvas.drawPath(path, stroke=0, fill=1)
-    elif state == "excused":
+    elif state == AnswerState.EXCUSED:
         canvas.line(-inner, 0, inner, 0)
-    elif state == "failed":
+    elif state == AnswerState.FAILED:
         reach = inner * 0.92
         canvas.line(-reach, -reach, reach, reach)
         canvas.line(-reach, reach, reach, -reach)

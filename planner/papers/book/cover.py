@@ -25,7 +25,7 @@ from planner.papers.book.look import (
 from planner.papers.book.selection import WHOLE
 from planner.papers.book.words import clean, lines, shortened, width
 from planner.record.chapters import show_date
-from planner.record.chapters.brief import PURPOSES
+from planner.record.choices import SitePurpose
 
 PRODUCT = Style(SERIF_BOLD, 11, 14)
 CUSTOMER = Style(SERIF_BOLD, 34, 39)
@@ -70,7 +70,7 @@ def _line(text: str, style: Style, x: float = 0) -> Band:
 
 def _top(flow: Flow, book: Book) -> None:
     purpose = (
-        PURPOSES.get(book.facts.site.purpose, clean(book.facts.site.purpose, 40))
+        SitePurpose.words_of(book.facts.site.purpose, clean(book.facts.site.purpose, 40))
         or "No purpose chosen"
     )
     wide = width(purpose, TEXT) + 18

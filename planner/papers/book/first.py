@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from planner.papers.book import parts
 from planner.papers.book.bands import Band, Flow, Piece, baseline
-from planner.papers.book.circles import MEANINGS, STATES, box_shape, circle_shape
+from planner.papers.book.circles import MEANINGS, box_shape, circle_shape, word_of
 from planner.papers.book.edition import Book
 from planner.papers.book.ledger import Cell, Column, Row, ledger
 from planner.papers.book.look import SMALL, TEXT, TEXT_BOLD
-from planner.papers.book.notes import WEIGHT_WORDS, key_of
+from planner.papers.book.notes import key_of
 from planner.papers.book.words import brief, lines, listed
 from planner.record.chapters import BY_NUMBER
-from planner.review.base import MARKS, Finding
+from planner.record.choices import AnswerState, HostState, NumberOrigin
+from planner.review.base import MARKS, Finding, Weight
 
 LIFTING = ("host.lift-alone-kg", "lifting.one-person")
 CAUTIONS = (
@@ -51,9 +52,9 @@ DECIDES = (
     "electrician decides. Nothing here replaces either. Stop and ask when something is not as it is written."
 )
 MARK_MEANINGS = {
-    "stopper": "Would fail or hurt on the first day. Mend it, or a lead accepts it with a reason.",
-    "concern": "Likely to cost time or trouble. Mend it, or know why not.",
-    "remark": "Worth knowing.",
+    Weight.STOPPER: "Would fail or hurt on the first day. Mend it, or a lead accepts it with a reason.",
+    Weight.CONCERN: "Likely to cost time or trouble. Mend it, or know why not.",
+    Weight.REMARK: "Worth knowing.",
 }
 LEFT = 24.0
 
@@ -93,7 +94,7 @@ def _lifting(book: Book) -> str:
     most = next(
         (book.plan.numbers.all[key] for key in LIFTING if key in book.plan.numbers.all), None
     )
-    hosts = [host for host in book.facts.hosts if host.state != "spare"]
+    hosts = [host for host in book.facts.hosts if host.state != HostState.SPARE]
     words = "Read the weight off the machine before you lift it. Two people or a lift"
     if most is not None:
         words += (
@@ -111,7 +112,7 @@ def _lifting(book: Book) -> str:
     unknown = [host.label for host in hosts if host.weight_kg is None]
     if unknown:
         words += f" Nobody has weighed {listed(unknown)}."
-    if most is not None and most.origin == "published":
+    if most is not None and most.origin == NumberOrigin.PUBLISHED:
         book.cite(most.source)
     return words
 
@@ -121,7 +122,7 @@ def _marks(flow: Flow) -> None:
     for weight, mark in MARKS.items():
         _sign(
             flow,
-            WEIGHT_WORDS[weight],
+            weight.words,
             MARK_MEANINGS[weight],
             (Piece(7, baseline(TEXT), mark, TEXT_BOLD),),
             (),
@@ -137,8 +138,8 @@ def _marks(flow: Flow) -> None:
 
 def _circles(flow: Flow) -> None:
     parts.section(flow, "", "Circles are what a person answered", key="circles")
-    for state, word in STATES.items():
-        _sign(flow, word, MEANINGS[state], (), (circle_shape(state, 5, 6.3),))
+    for state in AnswerState:
+        _sign(flow, word_of(state), MEANINGS[state], (), (circle_shape(state, 5, 6.3),))
     flow.gap(4)
     _sign(flow, "Step", "A box is ticked when the step is done.", (), (box_shape(5, 2),))
     _sign(
@@ -168,7 +169,9 @@ def _sign(flow: Flow, word: str, meaning: str, pieces: tuple[Piece, ...], shapes
 def _stoppers(flow: Flow, book: Book) -> None:
     parts.section(flow, "", "Open stoppers", key="open-stoppers")
     found = [
-        finding for finding in book.findings if finding.weight == "stopper" and not finding.accepted
+        finding
+        for finding in book.findings
+        if finding.weight == Weight.STOPPER and not finding.accepted
     ]
     if not found:
         flow.text(

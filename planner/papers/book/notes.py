@@ -15,7 +15,6 @@ from planner.record.chapters import Section
 from planner.record.facts import Id, Ref
 from planner.review.base import WEIGHTS, Finding
 
-WEIGHT_WORDS = {"stopper": "Stopper", "concern": "Concern", "remark": "Remark"}
 MOST_MARKS = 4  # beside one value; the notes say the rest
 LEFT = 9.0
 TOGETHER = 9  # lines of a note that are kept on one page
@@ -149,11 +148,7 @@ def _note(flow: Flow, notes: Notes, same: list[Finding]) -> None:
             )
     first = same[0]
     flow.text(first.why, TEXT._replace(grey=SOFT), left=LEFT, room=room)
-    tail = (
-        f"{WEIGHT_WORDS[first.weight]} · {first.source}"
-        if first.source
-        else WEIGHT_WORDS[first.weight]
-    )
+    tail = " · ".join(filter(None, (first.weight.words, first.source)))
     flow.text(tail, SMALL_SOFT, left=LEFT, room=room)
     if first.acceptance:
         flow.text(accepted_words(first), SMALL, left=LEFT, room=room)

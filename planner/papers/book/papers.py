@@ -14,7 +14,7 @@ from planner.papers.book.bands import Flow
 from planner.papers.book.edition import Book, Issue
 from planner.papers.book.ledger import Cell, Column, Row, ledger
 from planner.papers.book.look import SMALL, SMALL_SOFT, TEXT, TEXT_BOLD, TEXT_SOFT
-from planner.papers.book.notes import WEIGHT_WORDS, accepted_words, key_of
+from planner.papers.book.notes import accepted_words, key_of
 from planner.papers.book.parts import Pair
 from planner.papers.book.words import clean
 from planner.plan import Plan
@@ -212,7 +212,7 @@ def _finding(book: Book, finding: Finding) -> Row:
         (
             Cell("", ((finding.mark, number),)),
             finding.title,
-            WEIGHT_WORDS[finding.weight],
+            finding.weight.words,
             state,
             Cell(page_of=key_of(number)),
         ),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 
-from planner.catalogue.assumptions import ORIGINS, Assumption
+from planner.catalogue.assumptions import Assumption
 from planner.engine.provenance import rests_of
 from planner.papers.book import parts
 from planner.papers.book.bands import Band, Flow, Piece, Run, baseline, mixed_lines
@@ -12,10 +12,11 @@ from planner.papers.book.edition import Book
 from planner.papers.book.look import FAINT, SMALL, SMALL_BOLD, SMALL_SOFT
 from planner.papers.book.words import clean
 from planner.record import units
+from planner.record.choices import NumberOrigin, NumberScope
 
 LEFT, LABEL = 9.0, 66.0
 TOGETHER = 14  # lines that are kept on one page
-SET_BY = {"house": "set by the house", "site": "set for this site"}
+SET_BY = {NumberScope.HOUSE: "set by the house", NumberScope.SITE: "set for this site"}
 
 
 def rests(flow: Flow, book: Book, *rooms: str) -> None:
@@ -63,10 +64,10 @@ def _line(flow: Flow, label: str, runs: list[Run]) -> None:
 def _numbers(book: Book, numbers: tuple[Assumption, ...]) -> list[Run]:
     """Each with its value, those of one origin together."""
     found: list[Run] = []
-    ordered = sorted(numbers, key=lambda one: list(ORIGINS).index(one.origin))
+    ordered = sorted(numbers, key=lambda one: list(NumberOrigin).index(NumberOrigin(one.origin)))
     for origin, same in itertools.groupby(ordered, key=lambda one: one.origin):
         group = list(same)
-        words = ORIGINS.get(origin, origin).capitalize()
+        words = NumberOrigin.words_of(origin).capitalize()
         found.append((f"{words}:", SMALL_SOFT))
         for one in group:
             end = "." if one is group[-1] else ";"
@@ -83,7 +84,7 @@ def _within(name: str) -> str:
 def _after(book: Book, one: Assumption) -> str:
     if one.scope in SET_BY:
         return f" ({SET_BY[one.scope]})"
-    number = book.cite(one.source) if one.origin == "published" else 0
+    number = book.cite(one.source) if one.origin == NumberOrigin.PUBLISHED else 0
     return f" [{number}]" if number else ""
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from planner.papers.book import parts
 from planner.papers.book.bands import Band, Flow, Piece, baseline, line_shape
-from planner.papers.book.circles import STATES, box_shape, circle_shape, frame_shape
+from planner.papers.book.circles import box_shape, circle_shape, frame_shape, known, word_of
 from planner.papers.book.edition import Book
 from planner.papers.book.look import (
     FAINT,
@@ -23,8 +23,9 @@ from planner.papers.book.look import (
 )
 from planner.papers.book.moments import show_moment
 from planner.papers.book.words import brief, clean, lines, listed, shortened, width
+from planner.record.choices import Answerer, AnswerState, Wanted
 from planner.stages.day_words import length_words
-from planner.stages.results import SiteCheck, SiteStep, Stage
+from planner.stages.results import GateState, SiteCheck, SiteStep, Stage, TimesFrom
 
 LEFT = 26.0  # of the words, right of box or circle
 FEW = 6  # checks of a gate that are told by their titles
@@ -41,12 +42,14 @@ CHECK_TEXTS = (
     ("proof", "Proof:", TEXT),
     ("why", "Why:", TEXT_SOFT),
 )
-MARKED = ("proven", "trust", "excused", "failed")  # the circles to mark by hand
-WANTS = {
-    "note": "a note",
-    "value": "the value read",
-    "photo": "a photo",
-    "probe": "a probe's result",
+MARKED = [
+    state for state in AnswerState if state != AnswerState.OPEN
+]  # the circles to mark by hand
+WANTS: Mapping[str, str] = {
+    Wanted.NOTE: "a note",
+    Wanted.VALUE: "the value read",
+    Wanted.PHOTO: "a photo",
+    Wanted.PROBE: "a probe's result",
 }
 
 
@@ -89,9 +92,7 @@ class RunSheet:
         if isinstance(one, SiteStep):
             shape = box_shape(3, 2.2, 10)
         else:
-            shape = circle_shape(
-                one.state if one.state in STATES else "open", 2.5, ITEM.leading / 2, 5
-            )
+            shape = circle_shape(known(one.state), 2.5, ITEM.leading / 2, 5)
         if len(flow.bands) == at:
             flow.add(Band(ITEM.leading, keep=True))
         flow.bands[at].shapes = (*flow.bands[at].shapes, shape)
@@ -166,7 +167,8 @@ class RunSheet:
                 same.append(lead.removesuffix(":").lower() or "what to do")
                 continue
             if name == "proof" and isinstance(one, SiteCheck) and one.wants in WANTS:
-                lead = f"Proof, {WANTS[one.wants]}{f' ({one.range_words})' if one.range_words else ''}:"
+                within = f" ({one.range_words})" if one.range_words else ""
+                lead = f"Proof, {WANTS[one.wants]}{within}:"
             if words[name]:
                 self.flow.text(
                     words[name],
@@ -188,9 +190,9 @@ class RunSheet:
         flow, answer = self.flow, check.answer
         if check.moved:
             flow.text(f"Open again: {check.moved_words}.", TEXT_BOLD, left=LEFT)
-        elif answer.state != "open":
+        elif answer.state != AnswerState.OPEN:
             when = show_moment(answer.at, self.book.facts.site.time_zone)
-            said = f"{STATES.get(answer.state, answer.state)} by {brief(answer.by, 120) or 'nobody named'}"
+            said = f"{word_of(answer.state)} by {brief(answer.by, 120) or 'nobody named'}"
             said += f", {when}" if when else ""
             flow.gap(3)
             flow.text(
@@ -202,7 +204,7 @@ class RunSheet:
             )
         elif answer.reopened:
             flow.text("Open again since the site turned live.", TEXT_BOLD, left=LEFT)
-        if check.state not in ("proven", "excused"):
+        if check.state not in (AnswerState.PROVEN, AnswerState.EXCUSED):
             flow.gap(5)
             flow.add(self._circles())
 
@@ -211,9 +213,9 @@ class RunSheet:
         x, down = LEFT, 9.0
         pieces, shapes = [], []
         for state in MARKED:
-            shapes.append(circle_shape("open", x, down - 3, 4.4))
-            pieces.append(Piece(x + 13, down, STATES[state], SMALL))
-            x += 13 + width(STATES[state], SMALL) + 13
+            shapes.append(circle_shape(AnswerState.OPEN, x, down - 3, 4.4))
+            pieces.append(Piece(x + 13, down, word_of(state), SMALL))
+            x += 13 + width(word_of(state), SMALL) + 13
         end = self.flow.measure
         for word, start, stop in (("Who", x + 8, end - 92), ("When", end - 84, end)):
             pieces.append(Piece(start, down, word, SMALL_SOFT))
@@ -244,7 +246,7 @@ def _minutes(step: SiteStep) -> str:
     words = f"about {length_words(likely)}"
     if low != high:
         words += f" ({length_words(low)} to {length_words(high)})"
-    if step.wait_minutes and step.times_from != "site":
+    if step.wait_minutes and step.times_from != TimesFrom.SITE:
         words += f", {length_words(max(step.wait_minutes, 1))} of it a wait, worked out"
     words += f"; {'stand by' if step.attended else 'runs alone'}"
     return f"{words}; nothing else runs beside it" if step.alone else words
@@ -254,14 +256,16 @@ def _origin(one: SiteCheck | SiteStep) -> str:
     """Who asks for it beyond the catalogue, and where its time comes from; "" for the catalogue's. A wait that is
     worked out is told beside the minutes."""
     times = (
-        one.times_words if isinstance(one, SiteStep) and one.times_from in ("site", "house") else ""
+        one.times_words
+        if isinstance(one, SiteStep) and one.times_from in (TimesFrom.SITE, TimesFrom.HOUSE)
+        else ""
     )
     words = "; ".join(filter(None, (one.asked_by, f"time {times}" if times else "")))
     return f"{words[:1].upper()}{words[1:]}." if words else ""
 
 
 def _who(check: SiteCheck) -> str:
-    return "a lead answers" if check.who == "lead" else ""
+    return "a lead answers" if check.who == Answerer.LEAD else ""
 
 
 # -- the gate ------------------------------------------------------------------------------------
@@ -291,7 +295,7 @@ def gate(flow: Flow, book: Book, stage: Stage) -> None:
             left=left,
             room=room,
         )
-    if found.state != "signed":
+    if found.state != GateState.SIGNED:
         inner.add(signature_line(flow, ("Name", "Date and time", "Signature of a lead"), left))
     bands = [Band(6, keep=True), *inner.bands, Band(6)]
     flow.bands[-1].keep = True  # a gate does not stand alone on a page

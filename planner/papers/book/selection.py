@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from planner.plan import Plan
+from planner.record.choices import SeatKind
 from planner.record.facts import RECORD_FIELDS, Built, Record, SiteFacts
 
 WHOLE = "whole"
@@ -53,7 +54,7 @@ def for_network(facts: SiteFacts) -> SiteFacts:
     """Without contacts, credentials, notes and the names of those who said something."""
     kept = tuple(dataclasses.replace(one, by="", reason="") for one in facts.acceptances)
     groups = tuple(
-        dataclasses.replace(one, name="one person") if one.seat_kind == "person" else one
+        dataclasses.replace(one, name="one person") if one.seat_kind == SeatKind.PERSON else one
         for one in facts.seat_groups
     )
     return dataclasses.replace(

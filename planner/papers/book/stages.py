@@ -8,13 +8,14 @@ from collections.abc import Callable
 from planner.papers.book import codes, numbering, parts, pictures, records
 from planner.papers.book import notes as notes_module
 from planner.papers.book.bands import Anchor, Band, Flow, Piece, text_bands
-from planner.papers.book.circles import STATES
+from planner.papers.book.circles import word_of
 from planner.papers.book.edition import Book
 from planner.papers.book.ledger import Cell, Column, Row, ledger
 from planner.papers.book.look import INTRO, SMALL, SMALL_SOFT, TEXT, TEXT_BOLD, TEXT_SOFT
 from planner.papers.book.run_sheet import RunSheet, gate
 from planner.papers.book.words import width
 from planner.record import chapters
+from planner.record.choices import AnswerState
 from planner.review.words import and_list
 from planner.stages.day_words import length_words
 from planner.stages.results import SiteCheck, Stage
@@ -22,7 +23,6 @@ from planner.stages.results import SiteCheck, Stage
 Part = Callable[[Flow, Book], None]
 MOST = 1500  # steps and checks of one printed stage
 CODE = 72.0  # points a code is wide, with its quiet zone
-GATES = {"open": "ready to sign", "shut": "shut", "signed": "signed", "reopened": "open again"}
 
 
 def overview(flow: Flow, book: Book) -> None:
@@ -39,7 +39,7 @@ def overview(flow: Flow, book: Book) -> None:
     columns = [
         Column("Stage", bold=True),
         Column("Checks", numeric=True),
-        *(Column(word, numeric=True) for word in STATES.values()),
+        *(Column(word, numeric=True) for word in map(word_of, AnswerState)),
         Column("Gate"),
     ]
     if book.part.internal:
@@ -48,9 +48,9 @@ def overview(flow: Flow, book: Book) -> None:
 
 
 def _row(stage: Stage) -> Row:
-    counts = [str(stage.counts[state]) if stage.counts[state] else "—" for state in STATES]
+    counts = [str(stage.counts[state]) if stage.counts[state] else "—" for state in AnswerState]
     name = f"{stage.number} {stage.name}"
-    gate_state = GATES.get(stage.gate.state, stage.gate.state)
+    gate_state = stage.gate.state.words
     cells: tuple[Cell | str, ...] = (
         name,
         str(stage.total),
@@ -138,12 +138,14 @@ def _time(stage: Stage) -> str:
 
 def _checks(stage: Stage) -> str:
     """``Checks: 20 proven, 3 excused.``"""
-    told = [f"{count} {STATES[state].lower()}" for state, count in stage.counts.items() if count]
+    told = [
+        f"{count} {AnswerState.words_of(state)}" for state, count in stage.counts.items() if count
+    ]
     return f"Checks: {', '.join(told)}." if told else ""
 
 
 def _gate(stage: Stage) -> str:
-    return f"Gate {stage.number}: {GATES.get(stage.gate.state, stage.gate.state)}."
+    return f"Gate {stage.number}: {stage.gate.state.words}."
 
 
 def _aside(stage: Stage) -> str:
@@ -176,6 +178,4 @@ def after(flow: Flow, book: Book) -> None:
 
 def _gone(check: SiteCheck) -> Row:
     answer = check.answer
-    return Row(
-        (check.title, STATES.get(answer.state, answer.state), answer.by or "—", answer.proof or "—")
-    )
+    return Row((check.title, word_of(answer.state), answer.by or "—", answer.proof or "—"))

@@ -12,32 +12,38 @@ import re
 from collections import Counter
 
 from planner.engine.addresses import ipv4, special_ranges
+from planner.engine.addresses.addressing import ProblemKind
 from planner.engine.addresses.claims import Clash
 from planner.engine.addresses.ipv4 import Block
+from planner.engine.addresses.special_ranges import SpecialUse
 from planner.engine.names import dns_names
+from planner.engine.names.dns_names import NameFault
 from planner.plan import Plan
 from planner.record.facts import Appliance, Device, Host, Ref, Server, SiteFacts
 from planner.review.words import and_list
 
 ASTRAY = {
-    "link-local": "a link-local address: DHCP did not answer when it was noted",
-    "special": "an address of a range that is no ordinary network",
-    "outside": "it lies outside its own network",
-    "network-address": "it is its network's own address, which nobody may have",
-    "broadcast-address": "it is its network's broadcast address",
+    ProblemKind.LINK_LOCAL: "a link-local address: DHCP did not answer when it was noted",
+    ProblemKind.SPECIAL: "an address of a range that is no ordinary network",
+    ProblemKind.OUTSIDE: "it lies outside its own network",
+    ProblemKind.NETWORK_ADDRESS: "it is its network's own address, which nobody may have",
+    ProblemKind.BROADCAST_ADDRESS: "it is its network's broadcast address",
 }
 NAME_FAULTS = {
-    "empty": "it has no name",
-    "long": "its name is too long for DNS",
-    "label-long": "a part of its name is too long",
-    "label-empty": "its name has an empty part",
-    "characters": "its name has letters or signs that a host's name may not have (RFC 1123)",
-    "hyphen": "a part of its name starts or ends with a hyphen",
-    "all-digits": "its name would read as an address",
-    "address": "its name is an address",
+    NameFault.EMPTY: "it has no name",
+    NameFault.LONG: "its name is too long for DNS",
+    NameFault.LABEL_LONG: "a part of its name is too long",
+    NameFault.LABEL_EMPTY: "its name has an empty part",
+    NameFault.CHARACTERS: "its name has letters or signs that a host's name may not have (RFC 1123)",
+    NameFault.HYPHEN: "a part of its name starts or ends with a hyphen",
+    NameFault.ALL_DIGITS: "its name would read as an address",
+    NameFault.ADDRESS: "its name is an address",
 }
 _MAC = re.compile(r"[0-9A-Fa-f]{2}(?:([:-])[0-9A-Fa-f]{2})(?:\1[0-9A-Fa-f]{2}){4}\Z")
-_USES = ("reserved", "link-local")  # of special ranges: nothing at a site has an address there
+_USES = (
+    SpecialUse.RESERVED,
+    SpecialUse.LINK_LOCAL,
+)  # of special ranges: nothing at a site has an address there
 
 
 def mac(text: str) -> str | None:
@@ -73,7 +79,9 @@ def name_fault(name: str) -> str:
     """Why a text cannot be a host's name or a domain, "" when it can."""
     if name.lower().removesuffix(".").rpartition(".")[2] == "arpa":
         return "its name ends in arpa, where names of addresses stand"
-    return next((NAME_FAULTS.get(fault, fault) for fault in dns_names.host_name_faults(name)), "")
+    return next(
+        (NAME_FAULTS.get(fault, str(fault)) for fault in dns_names.host_name_faults(name)), ""
+    )
 
 
 def ipv6_address(text: str) -> ipaddress.IPv6Address | None:

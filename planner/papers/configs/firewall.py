@@ -11,6 +11,7 @@ from planner.papers.configs.parts import Config, head
 from planner.papers.configs.problems import Edition, Problem
 from planner.papers.configs.words import commented, quoted
 from planner.plan import Plan
+from planner.record.choices import Transport
 
 TITLE = "Firewall rules, as an nft rule set"
 REPLACES = (
@@ -115,7 +116,7 @@ def _element(prefix: Prefix) -> str:
 def _rule(rule: Rule, sets: dict[int, tuple[str, Group]]) -> str:
     source, target = sets[rule.source.number][0], sets[rule.target.number][0]
     family = "ip" if rule.source.version == 4 else "ip6"
-    if rule.transport == "icmp":
+    if rule.transport == Transport.ICMP:
         what = "icmp type echo-request" if family == "ip" else "icmpv6 type echo-request"
     else:
         what = f"{rule.transport} dport {_ports(rule)}"

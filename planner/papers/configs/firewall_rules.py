@@ -9,10 +9,11 @@ from dataclasses import dataclass
 
 from planner.engine.addresses import ipv4
 from planner.engine.addresses.ipv4 import Block
-from planner.engine.flows.port_sheet import FIREWALL, NOT_KNOWN, End, Flow
+from planner.engine.flows.port_sheet import FIREWALL, NOT_KNOWN, Direction, End, Flow
 from planner.papers.configs.checks import Checks, ordinary_block
 from planner.papers.configs.problems import Problem, problem
 from planner.plan import Plan
+from planner.record.choices import AddressOrigin, Transport
 from planner.record.facts import Id, OwnFlow
 
 Prefix = ipaddress.IPv4Network | ipaddress.IPv6Network
@@ -94,7 +95,7 @@ def _unsafe(plan: Plan) -> Mapping[str, str]:
     """Addresses that cannot be relied on, with the reason."""
     found = dict(Checks(plan).unsafe)
     service = plan.facts.service
-    if service.address and service.address_origin == "dynamic":
+    if service.address and service.address_origin == AddressOrigin.DYNAMIC:
         found.setdefault(
             service.address, "it is dynamic, and a rule for it would open another machine one day"
         )
@@ -105,9 +106,9 @@ def _unsayable(flow: Flow) -> str:
     """Why no rule can be written for a flow, "" when one can."""
     if flow.crosses == NOT_KNOWN:
         return "nobody knows whether it crosses a firewall"
-    if flow.transport not in ("tcp", "udp", "icmp"):
+    if not Transport.holds(flow.transport):
         return "its transport is not known"
-    if flow.transport != "icmp" and not _ports(flow.ports):
+    if flow.transport != Transport.ICMP and not _ports(flow.ports):
         return f"“{flow.ports}” are no ports"
     if flow.source.outside:
         return "it comes from anywhere: whoever keeps the outer firewall says from where, and to which public address"
@@ -165,11 +166,11 @@ def _of_flow(flow: Flow, reading: _Reading, problems: dict[str, Problem]) -> Ite
     if sources and targets and not set(sources) & set(targets):
         why = "one end has IPv4 addresses only, the other IPv6"
         _note(problems, problem(_called(flow), why, flow.record or flow.target.ref))
-    ports = () if flow.transport == "icmp" else _ports(flow.ports)
+    ports = () if flow.transport == Transport.ICMP else _ports(flow.ports)
     for version in sorted(set(sources) & set(targets)):
         source, target = sources[version], targets[version]
         yield Rule(source, target, flow.transport, ports, flow.name, flow.why)
-        if flow.direction == "both ways":
+        if flow.direction == Direction.BOTH_WAYS:
             yield Rule(target, source, flow.transport, ports, flow.name, flow.why)
 
 
@@ -283,7 +284,7 @@ def _once(found: Iterable[Rule]) -> Iterator[Rule]:
             for pair in _merged(rule.ports)
             if not any(a <= pair[0] and pair[1] <= b for a, b in before)
         )
-        if rule.transport == "icmp":
+        if rule.transport == Transport.ICMP:
             if before:
                 continue
             before.append((0, 0))

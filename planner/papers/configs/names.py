@@ -11,9 +11,11 @@ from planner.engine.addresses import ipv4
 from planner.papers.configs.checks import Checks, host_name, ipv6_address, name_fault
 from planner.papers.configs.problems import Problem, problem
 from planner.plan import Plan
+from planner.record.choices import AddressOrigin, ServerRole
 from planner.record.facts import Host, Id, Record, Ref, Server
 
 IPv6 = ipaddress.IPv6Address
+ENTRY = "entry"  # the role of the service's own name; a machine's is its kind
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +44,7 @@ class Named:
 
     @property
     def entry(self) -> bool:
-        return self.role == "entry"
+        return self.role == ENTRY
 
 
 @dataclass(frozen=True)
@@ -119,7 +121,7 @@ class _Reading:
             return None
         network_id = getattr(record, "network_id", None)
         whole, domain = self._whole(name, network_id)
-        dns = isinstance(record, Server) and "dns" in record.roles
+        dns = isinstance(record, Server) and ServerRole.DNS in record.roles
         return Named(whole, domain, address, ipv6, record.label, role, record.ref, network_id, dns)
 
     def _entry(self) -> Named | None:
@@ -131,7 +133,7 @@ class _Reading:
         if why := name_fault(name):
             self._refuse(what, why, service.ref.at("entry_name"))
             return None
-        if service.address_origin == "dynamic":
+        if service.address_origin == AddressOrigin.DYNAMIC:
             self._refuse(
                 what,
                 "the service's address is dynamic, and a name that points at it would go astray",
@@ -146,7 +148,7 @@ class _Reading:
             return None
         whole, domain = self._whole(name, service.network_id)
         return Named(
-            whole, domain, address, None, service.label, "entry", service.ref, service.network_id
+            whole, domain, address, None, service.label, ENTRY, service.ref, service.network_id
         )
 
     def _whole(self, name: str, network_id: Id | None) -> tuple[str, str]:

@@ -11,6 +11,7 @@ from planner.engine.addresses.ipv4 import Block
 from planner.papers.configs.checks import Checks, host_name, mac, name_fault
 from planner.papers.configs.problems import Problem, problem
 from planner.plan import Plan
+from planner.record.choices import AddressOrigin, Holding
 from planner.record.facts import Id, Ref
 
 
@@ -41,7 +42,7 @@ def _wishes(plan: Plan, problems: list[Problem]) -> Iterator[Wish]:
     """Everybody whose address is to be reserved."""
     facts = plan.facts
     for device in facts.devices:
-        if device.holding == "reserved":
+        if device.holding == Holding.RESERVED:
             yield Wish(
                 device.label,
                 device.ref,
@@ -52,7 +53,7 @@ def _wishes(plan: Plan, problems: list[Problem]) -> Iterator[Wish]:
                 device.name,
             )
     service = facts.service
-    if service.address_origin == "reserved":
+    if service.address_origin == AddressOrigin.RESERVED:
         holders = [
             one for one in facts.appliances if one.address and one.address == service.address
         ]

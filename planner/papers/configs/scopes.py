@@ -20,6 +20,7 @@ from planner.papers.configs.checks import (
 from planner.papers.configs.problems import Problem, problem
 from planner.papers.configs.reservations import Reservation, reserved
 from planner.plan import Plan
+from planner.record.choices import AddressOrigin, Dhcp
 from planner.record.facts import Id, Network
 from planner.review.words import and_list
 
@@ -73,7 +74,9 @@ def scopes(plan: Plan) -> tuple[list[Scope], list[Problem]]:
     for network, _, block in fit:
         blocks.setdefault(network.id, block)
     kept = reserved(plan, checks, blocks, problems)
-    moving = {claim.address for claim in plan.addressing.claims if claim.held == "dynamic"}
+    moving = {
+        claim.address for claim in plan.addressing.claims if claim.held == AddressOrigin.DYNAMIC
+    }
     found = []
     numbers: set[int] = set()
     for network, span, block in fit:
@@ -104,8 +107,8 @@ def _fit(plan: Plan, problems: list[Problem]) -> Iterator[tuple[Network, Network
         overlapping[one.outer.network_id] = one.inner.name
         overlapping[one.inner.network_id] = one.outer.name
     for network, span in zip(plan.facts.networks, plan.addressing.spans, strict=True):
-        if network.dhcp != "range":
-            if network.dhcp != "none":
+        if network.dhcp != Dhcp.RANGE:
+            if network.dhcp != Dhcp.NONE:
                 why = "nobody has said whether it has a DHCP range"
                 problems.append(problem(f"network {network.label}", why, network.ref.at("dhcp")))
             continue

@@ -16,8 +16,9 @@ from planner.papers.drawings.shapes import (
     fit,
     width_of,
 )
-from planner.papers.drawings.site_lanes import Chip, Column, Lane, Site, Touch, counted
+from planner.papers.drawings.site_lanes import Chip, Column, Lane, Look, Site, Touch, counted
 from planner.plan import Plan
+from planner.record.choices import HostState
 
 WIDTH = 800  # at least
 LABELS = 190  # the lanes' names
@@ -121,12 +122,12 @@ def _heads(site: Site, column: float, right: float) -> tuple[float, list[Shape]]
 
 
 def _head(one: Column, x: float, wide: float, tall: float) -> list[Shape]:
-    absent = one.host.state in ("to-buy", "spare")
+    absent = one.host.state in (HostState.TO_BUY, HostState.SPARE)
     shapes: list[Shape] = [
         Rect(x, 4, wide, tall, "paper", "ink", 1.4, radius=3, dashed=absent),
         fit(x + 8, 21, one.host.label, wide - 14, bold=True, middle=True),
     ]
-    state = {"to-buy": "to buy", "spare": "spare"}.get(one.host.state, "")
+    state = HostState.words_of(one.host.state) if absent else ""
     if state and width_of(one.host.label, bold=True) + width_of(state, 11) < wide - 22:
         shapes.append(Text(x + wide - 7, 21, state, 11, "soft", "end"))
     for at, line in enumerate(one.lines):
@@ -148,21 +149,21 @@ def _head(one: Column, x: float, wide: float, tall: float) -> list[Shape]:
     return shapes
 
 
-def _mark(mark: str, x: float, y: float) -> list[Shape]:
+def _mark(mark: Look, x: float, y: float) -> list[Shape]:
     """A sign a centimetre from its words: dot, ring, square or screen."""
     match mark:
-        case "host":
+        case Look.HOST:
             return [Circle(x, y, 4.2, "ink")]
-        case "board":
+        case Look.BOARD:
             return [Circle(x, y, 3.6, "paper", "ink", 1.5)]
-        case "appliance":
+        case Look.APPLIANCE:
             return [Rect(x - 3.8, y - 3.8, 7.6, 7.6, "line")]
-        case "desktops":
+        case Look.DESKTOPS:
             return [
                 Rect(x - 4.8, y - 3.8, 9.6, 6.4, "paper", "line", 1.4),
                 Line(x - 3, y + 4.4, x + 3, y + 4.4, "line", 1.4),
             ]
-        case "people":
+        case Look.PEOPLE:
             body = Polygon(
                 ((x - 4.6, y + 5), (x - 3, y + 0.6), (x + 3, y + 0.6), (x + 4.6, y + 5)), "ink"
             )
@@ -195,14 +196,18 @@ def _drops(site: Site, column: float, head: float, lines: list[float]) -> list[S
                         touch.text,
                         column - 24,
                         size=11,
-                        middle=touch.mark == "appliance",
+                        middle=touch.mark == Look.APPLIANCE,
                     )
                 )
     return shapes
 
 
 def _shown(touches: list[Touch]) -> list[Touch]:
-    return touches if len(touches) <= 4 else [*touches[:3], Touch("", f"+{len(touches) - 3} more")]
+    return (
+        touches
+        if len(touches) <= 4
+        else [*touches[:3], Touch(Look.PLAIN, f"+{len(touches) - 3} more")]
+    )
 
 
 # -- lanes -----------------------------------------------------------------------------------------
@@ -252,15 +257,15 @@ def _names(lane: Lane, y: float) -> list[Shape]:
 
 
 LOOKS = {
-    "people": {"fill": "paper", "stroke": "ink", "radius": 10},
-    "entry": {"fill": "paper", "stroke": "line", "stroke_width": 2.2, "radius": 3},
-    "server": {"fill": "paper", "stroke": "ink", "radius": 3},
-    "appliance": {"fill": "paper", "stroke": "line", "radius": 3},
-    "desktops": {"fill": "paper", "stroke": "line", "radius": 3},
-    "device": {"fill": "paper", "stroke": "edge", "radius": 3},
-    "rest": {"fill": "paper", "radius": 3},
+    Look.PEOPLE: {"fill": "paper", "stroke": "ink", "radius": 10},
+    Look.ENTRY: {"fill": "paper", "stroke": "line", "stroke_width": 2.2, "radius": 3},
+    Look.SERVER: {"fill": "paper", "stroke": "ink", "radius": 3},
+    Look.APPLIANCE: {"fill": "paper", "stroke": "line", "radius": 3},
+    Look.DESKTOPS: {"fill": "paper", "stroke": "line", "radius": 3},
+    Look.DEVICE: {"fill": "paper", "stroke": "edge", "radius": 3},
+    Look.REST: {"fill": "paper", "radius": 3},
 }
-MARKED = ("people", "desktops", "appliance")
+MARKED = (Look.PEOPLE, Look.DESKTOPS, Look.APPLIANCE)
 
 
 def _chips(chips: list[Chip], x: float, y: float, room: float) -> tuple[list[Shape], float]:
@@ -295,13 +300,7 @@ def _chip(chip: Chip, text: str, x: float, y: float, wide: float, indent: float)
 
 # -- words -----------------------------------------------------------------------------------------
 
-SIGNS = (
-    ("host", "a host's address"),
-    ("board", "out of band"),
-    ("appliance", "an appliance"),
-    ("desktops", "desktops"),
-    ("people", "people"),
-)
+SIGNS = (Look.HOST, Look.BOARD, Look.APPLIANCE, Look.DESKTOPS, Look.PEOPLE)
 
 
 def _legend(site: Site, y: float, width: float) -> tuple[list[Shape], float]:
@@ -313,11 +312,11 @@ def _legend(site: Site, y: float, width: float) -> tuple[list[Shape], float]:
     used |= {line.look for column in site.columns for line in column.lines}
     shapes: list[Shape] = []
     x: float = 0
-    for sign, words in SIGNS:
-        if sign in used and x + 24 + width_of(words, 12) < width:
+    for sign in SIGNS:
+        if sign in used and x + 24 + width_of(sign.words, 12) < width:
             shapes += _mark(sign, x + 8, y + 8)
-            shapes.append(Text(x + 18, y + 12, words, 12, "soft"))
-            x += 18 + width_of(words, 12) + 20
+            shapes.append(Text(x + 18, y + 12, sign.words, 12, "soft"))
+            x += 18 + width_of(sign.words, 12) + 20
     return shapes, 22 if shapes else 0
 
 

@@ -6,7 +6,7 @@ import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from planner.engine.flows.port_sheet import FIREWALL, Flow, Flows
+from planner.engine.flows.port_sheet import FIREWALL, Direction, Flow, Flows
 from planner.papers import fonts
 from planner.papers.drawings.shapes import Circle, Line, Path, Polygon, Shape, Text, clean, fit
 from planner.record.facts import Id
@@ -91,7 +91,7 @@ def draw(arrows: list[Arrow], lines: Mapping[Id, float], left: float) -> list[Sh
     for at, arrow in enumerate(arrows):
         x = left + 14 + at * TRACK
         start, finish = (_stub(lines[one], one, stubs) for one in (arrow.source, arrow.target))
-        both = any(flow.direction == "both ways" for flow in arrow.flows)
+        both = any(flow.direction == Direction.BOTH_WAYS for flow in arrow.flows)
         route = ((left + 2, start), (x, start), (x, finish), (left + 9, finish))
         shapes.append(Path(route, "line", 1.4, dashed=not arrow.firewall))
         shapes.append(_head(left + 2, finish))

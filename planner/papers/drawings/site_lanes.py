@@ -7,8 +7,7 @@ from dataclasses import dataclass, field
 
 from planner.plan import Plan
 from planner.record import units
-from planner.record.chapters import directory as directory_words
-from planner.record.chapters import networks as network_words
+from planner.record.choices import Choice, Dhcp, NetworkPurpose, ServerRole, Sharing
 from planner.record.facts import Host, Id, Network, Record
 
 LANES, HOSTS = 30, 14  # drawn at most; the rest are counted in words
@@ -16,20 +15,34 @@ DEVICES = 6  # of a lane that are named; the rest are counted
 NOWHERE = -1  # the lane of what is on no network yet
 
 
+class Look(Choice):
+    """What something is drawn as; the words are those of its sign in the legend."""
+
+    HOST = "host", "a host's address"
+    BOARD = "board", "out of band"
+    APPLIANCE = "appliance", "an appliance"
+    DESKTOPS = "desktops"
+    PEOPLE = "people"
+    ENTRY = "entry"
+    SERVER = "server"
+    DEVICE = "device"
+    REST = "rest"  # a count of what is not shown
+    PLAIN = ""  # words alone
+
+
 @dataclass(frozen=True, slots=True)
 class Chip:
-    """Something that lives in a lane. ``look`` is people, entry, server, appliance, desktops,
-    device, or rest (a count of what is not shown)."""
+    """Something that lives in a lane."""
 
-    look: str
+    look: Look
     text: str
 
 
 @dataclass(frozen=True, slots=True)
 class Touch:
-    """Where a host, or what runs on it, has an address in a lane. ``mark`` is host, board, appliance, desktops."""
+    """Where a host, or what runs on it, has an address in a lane."""
 
-    mark: str
+    mark: Look
     text: str
 
 
@@ -52,7 +65,7 @@ class Lane:
         if network is None:
             return ()
         vlan = f"VLAN {network.vlan}" if network.vlan is not None else ""
-        purpose = network_words.PURPOSES.get(network.purpose, network.purpose)
+        purpose = NetworkPurpose.words_of(network.purpose)
         found = tuple(
             " · ".join(filter(None, words))
             for words in ((vlan, network.cidr), (purpose, dhcp_words(network)))
@@ -80,7 +93,7 @@ class Site:
 
 def dhcp_words(network: Network) -> str:
     """``DHCP .100–.240``; "no DHCP" where somebody said so; "" while nobody knows."""
-    if network.dhcp == "none":
+    if network.dhcp == Dhcp.NONE:
         return "no DHCP"
     if not network.dhcp_first and not network.dhcp_last:
         return "DHCP" if network.dhcp else ""
@@ -114,7 +127,13 @@ class _Places:
         return self.lanes.get(network_id, self.nowhere) if network_id is not None else self.nowhere
 
     def put(
-        self, look: str, record: Record, network_id: Id | None, *, after: str = "", before: str = ""
+        self,
+        look: Look,
+        record: Record,
+        network_id: Id | None,
+        *,
+        after: str = "",
+        before: str = "",
     ) -> None:
         lane = self.of(network_id)
         address = getattr(record, "address", "")
@@ -136,20 +155,20 @@ def gather(plan: Plan) -> Site:
             short(service.address, places.of(service.network_id).network) if service.address else ""
         )
         places.of(service.network_id).chips.append(
-            Chip("entry", " ".join(filter(None, (service.entry_name or service.label, where))))
+            Chip(Look.ENTRY, " ".join(filter(None, (service.entry_name or service.label, where))))
         )
     for server in facts.servers:
-        roles = ", ".join(directory_words.ROLES.get(role, role) for role in server.roles)
-        places.put("server", server, server.network_id, after=f"· {roles}" if roles else "")
+        roles = ", ".join(ServerRole.words_of(role) for role in server.roles)
+        places.put(Look.SERVER, server, server.network_id, after=f"· {roles}" if roles else "")
     on_drawn = {host.id for host in drawn}
     for appliance in facts.appliances:
         if appliance.host_id not in on_drawn:
-            places.put("appliance", appliance, appliance.network_id)
+            places.put(Look.APPLIANCE, appliance, appliance.network_id)
     for template in facts.templates:
         most = (
             f"· {counted(template.most, 'desktop')}" if template.most is not None else "· desktops"
         )
-        places.put("desktops", template, template.network_id, after=most)
+        places.put(Look.DESKTOPS, template, template.network_id, after=most)
     _shared(plan, places)
     _devices(plan, places)
     columns = tuple(_column(plan, host, places) for host in drawn)
@@ -164,17 +183,22 @@ def gather(plan: Plan) -> Site:
 def _people(plan: Plan, places: _Places) -> None:
     for seats in plan.facts.seat_groups:
         count = f"{units.show(seats.people)} people ·" if seats.people is not None else "people ·"
-        places.put("people", seats, seats.network_id, before=count)
+        places.put(Look.PEOPLE, seats, seats.network_id, before=count)
 
 
 def _shared(plan: Plan, places: _Places) -> None:
     """Shared datastores stand in the storage network, when there is one."""
     storage = next(
-        (network.id for network in plan.facts.networks if network.purpose == "storage"), None
+        (
+            network.id
+            for network in plan.facts.networks
+            if network.purpose == NetworkPurpose.STORAGE
+        ),
+        None,
     )
     for store in plan.facts.datastores:
-        if store.sharing == "shared":
-            places.put("device", store, storage, after="· shared datastore")
+        if store.sharing == Sharing.SHARED:
+            places.put(Look.DEVICE, store, storage, after="· shared datastore")
 
 
 def _devices(plan: Plan, places: _Places) -> None:
@@ -184,35 +208,35 @@ def _devices(plan: Plan, places: _Places) -> None:
     for network_id, devices in here.items():
         shown = devices if len(devices) <= DEVICES + 1 else devices[:DEVICES]
         for device in shown:
-            places.put("device", device, network_id)
+            places.put(Look.DEVICE, device, network_id)
         if len(devices) > len(shown):
             places.of(network_id).chips.append(
-                Chip("rest", f"+{len(devices) - len(shown)} more devices")
+                Chip(Look.REST, f"+{len(devices) - len(shown)} more devices")
             )
 
 
 def _column(plan: Plan, host: Host, places: _Places) -> Column:
     """One host's column, and its touches in the lanes."""
     facts, column = plan.facts, Column(host)
-    _touch(places, host, host.network_id, "host", host.address)
+    _touch(places, host, host.network_id, Look.HOST, host.address)
     if host.out_of_band_address:
         board = getattr(plan, "addressing", None)
         claims = getattr(board, "claims", ())
         network = next(
             (c.network_id for c in claims if c.holder == host.ref.at("out_of_band_address")), None
         )
-        _touch(places, host, network, "board", host.out_of_band_address)
+        _touch(places, host, network, Look.BOARD, host.out_of_band_address)
     memory = (
         f"{units.show(host.memory_gib)} GiB" if host.memory_gib is not None else "memory not known"
     )
-    column.lines.append(Chip("", memory))
+    column.lines.append(Chip(Look.PLAIN, memory))
     if host.cores is not None:
-        column.lines.append(Chip("", f"{host.cores} cores"))
+        column.lines.append(Chip(Look.PLAIN, f"{host.cores} cores"))
     stores = sum(store.host_id == host.id for store in facts.datastores)
     if stores:
-        column.lines.append(Chip("", counted(stores, "datastore")))
+        column.lines.append(Chip(Look.PLAIN, counted(stores, "datastore")))
     appliances = [one for one in facts.appliances if one.host_id == host.id]
-    column.lines += _few([Chip("appliance", one.label) for one in appliances], 2, "appliances")
+    column.lines += _few([Chip(Look.APPLIANCE, one.label) for one in appliances], 2, "appliances")
     for appliance in appliances:
         lane = places.of(appliance.network_id).network
         address = short(appliance.address, lane) if appliance.address else ""
@@ -220,7 +244,7 @@ def _column(plan: Plan, host: Host, places: _Places) -> Column:
             places,
             host,
             appliance.network_id,
-            "appliance",
+            Look.APPLIANCE,
             f"{appliance.label} {address}".strip(),
             named=True,
         )
@@ -240,15 +264,21 @@ def _desktops(plan: Plan, host: Host, column: Column, places: _Places) -> None:
         template = plan.facts.index.get(("template", template_id))
         if template is None or not count:
             continue
-        lines.append(Chip("desktops", f"{units.show(count)} {template.label}"))
+        lines.append(Chip(Look.DESKTOPS, f"{units.show(count)} {template.label}"))
         by_network[template.network_id] = by_network.get(template.network_id, 0) + count
     column.lines += _few(lines, 3, "templates")
     for network_id, count in by_network.items():
-        _touch(places, host, network_id, "desktops", counted(count, "desktop"), named=True)
+        _touch(places, host, network_id, Look.DESKTOPS, counted(count, "desktop"), named=True)
 
 
 def _touch(
-    places: _Places, host: Host, network_id: Id | None, mark: str, text: str, *, named: bool = False
+    places: _Places,
+    host: Host,
+    network_id: Id | None,
+    mark: Look,
+    text: str,
+    *,
+    named: bool = False,
 ) -> None:
     """Marks a lane; a host of which neither network nor address is known leaves no mark."""
     if network_id is None and not text:
@@ -262,4 +292,4 @@ def _few(lines: list[Chip], most: int, what: str) -> list[Chip]:
     """The first few, the rest counted."""
     if len(lines) <= most + 1:
         return lines
-    return [*lines[:most], Chip("", f"+{len(lines) - most} more {what}")]
+    return [*lines[:most], Chip(Look.PLAIN, f"+{len(lines) - most} more {what}")]

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from planner.engine.schedule.tasks import Progress
 from planner.papers.drawings import timeline_lanes as lanes
 from planner.papers.drawings import timeline_words as tell
 from planner.papers.drawings.shapes import (
@@ -132,7 +133,7 @@ def _foot(day: Day, y: float, width: float) -> tuple[list[Shape], float]:
         entries.append((WAIT, "a wait: nobody stands by"))
     if any(not bar.step.attended and bar.critical for bar in bars):
         entries.append((CRITICAL_WAIT, "a wait that the end hangs on"))
-    if any(bar.state == "done" for bar in bars):
+    if any(bar.state == Progress.DONE for bar in bars):
         entries.append((DONE, "done"))
     shapes, tall = key(LEFT, y, entries, width - LEFT)
     y += tall + 8
@@ -282,7 +283,7 @@ def _title(bar: lanes.Bar, title: str, room: float) -> list[str]:
 
 def _bar(sheet: Sheet, bar: lanes.Bar, x: float, wide: float) -> Iterator[Shape]:
     """A bar; over a break that it spans only a thin line."""
-    if bar.state == "done":
+    if bar.state == Progress.DONE:
         look = DONE
     elif bar.step.attended:
         look = CRITICAL if bar.critical else PLAIN
@@ -304,7 +305,7 @@ def _bar(sheet: Sheet, bar: lanes.Bar, x: float, wide: float) -> Iterator[Shape]
             "ink",
             1,
         )
-    if bar.state == "under way":
+    if bar.state == Progress.UNDER_WAY:
         y = sheet.y(bar.finish)
         yield Polygon(((x, y - 6), (x + wide - 2, y - 6), (x + wide / 2 - 1, y)), "concern")
 

@@ -12,10 +12,11 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from planner.engine.flows.ends import End
-from planner.engine.flows.port_sheet import UNKNOWN, Flow
+from planner.engine.flows.port_sheet import UNKNOWN, Direction, Flow
 from planner.engine.flows.ports import typed
 from planner.papers.configs.checks import host_name, name_fault
 from planner.papers.probe.tasks import Listing, Place, usable
+from planner.record.choices import NetworkPurpose, Transport
 from planner.record.facts import Id, Image, Protocol
 
 FLOWS_OPEN = "flows-open"
@@ -71,12 +72,12 @@ def _of_flow(flow: Flow, listing: Listing, tries: dict[tuple, Try]) -> Iterator[
     if flow.source.outside:
         yield OUTSIDE, shown
         return
-    if flow.direction == "both ways" and flow.transport == "tcp":
+    if flow.direction == Direction.BOTH_WAYS and flow.transport == Transport.TCP:
         yield CROWD, f"{shown} back to {', '.join(flow.source.label.split('; '))[:60]}"
-    if flow.transport == "udp" and flow.ports not in (str(NAMES_PORT), str(TIME_PORT)):
+    if flow.transport == Transport.UDP and flow.ports not in (str(NAMES_PORT), str(TIME_PORT)):
         yield BY_UDP, shown
         return
-    if flow.transport != "icmp" and (
+    if flow.transport != Transport.ICMP and (
         not PORT.fullmatch(flow.ports) or not 0 < int(flow.ports) < 65536
     ):
         yield (RANGE if flow.ports[:1].isdigit() else NO_PORT), shown
@@ -105,7 +106,11 @@ def _everybody(source: End, place: Place) -> bool:
 
 def _reachable_hosts(listing: Listing, tries: dict[tuple, Try]) -> None:
     """That a host's management page is reached speaks for the check that it answers, too."""
-    managing = [place for place in listing.places.values() if place.network.purpose == "management"]
+    managing = [
+        place
+        for place in listing.places.values()
+        if place.network.purpose == NetworkPurpose.MANAGEMENT
+    ]
     for host in listing.facts.hosts:
         key = f"host-reachable@{host.ref.anchor}"
         if not listing.applies(key):
@@ -129,7 +134,7 @@ def asked_name(listing: Listing) -> str:
 
 def _add(listing: Listing, one: Try, name: str) -> None:
     who, why = listing.called(one.target), ", ".join(one.names)
-    what = "ping" if one.transport == "icmp" else f"{one.transport.upper()} {one.port}"
+    what = "ping" if one.transport == Transport.ICMP else f"{one.transport.upper()} {one.port}"
     iana = f" {one.iana}" if one.iana else ""
     told: dict[str, Any] = {
         "what": what,
@@ -138,13 +143,13 @@ def _add(listing: Listing, one: Try, name: str) -> None:
         "everybody": one.everybody,
     }
     words = f"{what}{iana} to {who}: {why}"
-    if one.transport == "icmp":
+    if one.transport == Transport.ICMP:
         listing.add(one.place, "ping-flow", words, one.proves, **told)
     elif one.port == NAMES_PORT:
         listing.add(
             one.place, "names-flow", words, one.proves, transport=one.transport, name=name, **told
         )
-    elif one.transport == "udp":
+    elif one.transport == Transport.UDP:
         listing.add(one.place, "time-flow", words, one.proves, **told)
     else:
         listing.add(one.place, "tcp", words, one.proves, port=one.port, **told)
@@ -159,7 +164,7 @@ def _image_tasks(listing: Listing) -> None:
     agent = [
         one
         for one in map(typed, facts.service.agent_ports)
-        if one.transport == "tcp" and PORT.fullmatch(one.ports)
+        if one.transport == Transport.TCP and PORT.fullmatch(one.ports)
     ]
     appliances = _networks_of(listing, [one.network_id for one in listing.ends.appliances])
     for image in facts.images:

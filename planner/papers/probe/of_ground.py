@@ -6,9 +6,18 @@ from typing import Any
 
 from planner.papers.configs.checks import host_name, name_fault
 from planner.papers.probe.tasks import NETWORKS_ASKED, Listing, Place, known_mac, usable
+from planner.record.choices import (
+    Activation,
+    AnswerState,
+    Dhcp,
+    HostState,
+    NetworkPurpose,
+    OutsideAccess,
+    ServerRole,
+)
 from planner.record.facts import Appliance, Host, Id, Network, Service, Template
 
-SETTLED = ("proven", "excused")
+SETTLED = (AnswerState.PROVEN, AnswerState.EXCUSED)
 CLOCKS_ASKED = 40
 HTTPS = 443
 
@@ -96,7 +105,9 @@ def _dhcp_server(listing: Listing, network: Network) -> str:
 
 def _free_addresses(listing: Listing) -> None:
     for host in listing.facts.hosts:
-        _free(listing, host, f"host-address-free@{host.ref.anchor}", host.state == "existing")
+        _free(
+            listing, host, f"host-address-free@{host.ref.anchor}", host.state == HostState.EXISTING
+        )
     for one in listing.facts.appliances:
         placed = listing.checks.get(f"appliance-placed@{one.ref.anchor}")
         stands = placed is not None and placed.state in SETTLED
@@ -139,9 +150,10 @@ def people_places(listing: Listing) -> list[Place]:
     """The networks that people come from."""
     ids = dict.fromkeys(seats.network_id for seats in listing.facts.seat_groups)
     found = [listing.places[id] for id in ids if id is not None and id in listing.places]
-    return (found or [one for one in listing.places.values() if one.network.purpose == "clients"])[
-        :NETWORKS_ASKED
-    ]
+    return (
+        found
+        or [one for one in listing.places.values() if one.network.purpose == NetworkPurpose.CLIENTS]
+    )[:NETWORKS_ASKED]
 
 
 def _entry_name(listing: Listing) -> None:
@@ -152,7 +164,7 @@ def _entry_name(listing: Listing) -> None:
         return
     if not places:
         listing.leave(key, "the networks people come from are not known")
-    if service.outside_access not in ("", "none"):
+    if service.outside_access not in ("", OutsideAccess.NONE):
         listing.leave(key, "what the name gives outside, for people at home")
     expect = [service.address.strip()]
     for place in places:
@@ -210,7 +222,9 @@ def _host_names(listing: Listing) -> None:
 def _appliance_places(listing: Listing) -> list[Place]:
     ids = dict.fromkeys(one.network_id for one in listing.ends.appliances)
     found = [listing.places[id] for id in ids if id is not None and id in listing.places]
-    managing = [one for one in listing.places.values() if one.network.purpose == "management"]
+    managing = [
+        one for one in listing.places.values() if one.network.purpose == NetworkPurpose.MANAGEMENT
+    ]
     return (found or managing or list(listing.places.values()))[:NETWORKS_ASKED]
 
 
@@ -229,12 +243,12 @@ def _desktop_names(listing: Listing, place: Place) -> None:
         words,
         [key],
         expect=list(place.dns_servers),
-        leased=network.dhcp != "none",
+        leased=network.dhcp != Dhcp.NONE,
     )
     if name_fault(domain):
         listing.leave(key, "the directory's domain is not known")
         return
-    servers = [one for one in listing.facts.servers if "directory" in one.roles]
+    servers = [one for one in listing.facts.servers if ServerRole.DIRECTORY in one.roles]
     expect = sorted(filter(None, (listing.whole_names.get(one.ref, "") for one in servers)))
     for server in (
         place.dns_servers
@@ -254,7 +268,7 @@ def _desktop_names(listing: Listing, place: Place) -> None:
 
 def _key_server(listing: Listing, place: Place) -> None:
     key, facts = "key-server-found", listing.facts
-    images = {one.id for one in facts.images if one.activation == "key-server"}
+    images = {one.id for one in facts.images if one.activation == Activation.KEY_SERVER}
     if not listing.applies(key) or not _runs(facts.templates, images, place.network.id):
         return
     suffix = host_name(place.network.domain_suffix or facts.directory.domain)
@@ -263,7 +277,7 @@ def _key_server(listing: Listing, place: Place) -> None:
             key, f"the DNS suffix, or the DNS servers, of {place.network.label} are not known"
         )
         return
-    keepers = [one for one in facts.servers if "keys" in one.roles]
+    keepers = [one for one in facts.servers if ServerRole.KEYS in one.roles]
     expect = sorted(filter(None, (listing.whole_names.get(one.ref, "") for one in keepers)))
     for server in place.dns_servers:
         words = (
@@ -291,7 +305,7 @@ def _runs(templates: tuple[Template, ...], images: set[Id], network_id: Id) -> b
 def _clocks(listing: Listing) -> None:
     key, facts = "clocks-agree", listing.facts
     servers = [one for one in facts.servers if {"directory", "time"} & set(one.roles)]
-    working = [one for one in facts.hosts if one.state != "spare"]
+    working = [one for one in facts.hosts if one.state != HostState.SPARE]
     known: list[Any] = [*servers, *working]
     machines = [
         [one.label, one.address.strip()] for one in known if usable(one.address) is not None
@@ -302,7 +316,9 @@ def _clocks(listing: Listing) -> None:
     if len(machines) < 2:
         listing.leave(key, "the addresses of two machines at least")
         return
-    managing = [one for one in listing.places.values() if one.network.purpose == "management"]
+    managing = [
+        one for one in listing.places.values() if one.network.purpose == NetworkPurpose.MANAGEMENT
+    ]
     place = managing[0] if managing else listing.place_of(usable(machines[0][1]))
     if place is None:
         listing.leave(key, "a network to ask from")

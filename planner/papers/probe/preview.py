@@ -13,9 +13,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from planner.papers.configs.words import one_line
-from planner.papers.probe.results import Run, Seen
+from planner.papers.probe.results import Run, Seen, SeenState
 from planner.papers.probe.tasks import Probe, Task
 from planner.plan import Plan
+from planner.record.choices import AnswerState, Choice, Wanted
 from planner.stages import SiteCheck
 
 EVIDENCE = 3200  # letters of a proof that the probe fills; an answer holds 4,000, and a person may add some
@@ -23,16 +24,25 @@ LINES = 24  # of each kind that an evidence tells
 TOGETHER = 6  # questions as planned that are told in a line each; more are told by what was asked
 
 
+class VerdictState(Choice):
+    """The first two are answers as well."""
+
+    PROVEN = AnswerState.PROVEN.value
+    FAILED = AnswerState.FAILED.value
+    PART = "part"  # of what it takes was seen
+    UNTOLD = "untold"
+
+
 @dataclass(frozen=True)
 class Verdict:
-    """One check: ``state`` is proven, failed, part or untold; ``evidence`` is what its proof will say.
+    """One check: ``evidence`` is what its proof will say.
 
     ``left`` is what is still to be looked at, ``measured`` what was read where the check wants a value. ``ok``,
     ``failed`` and ``open`` are the questions' own words; ``runs`` are those that any of them came from.
     """
 
     check: SiteCheck
-    state: str
+    state: VerdictState
     evidence: str
     left: tuple[str, ...]
     ok: tuple[str, ...]
@@ -44,12 +54,12 @@ class Verdict:
     @property
     def completable(self) -> bool:
         """Whether somebody who looked at the rest can make it proven here: a photo has to be taken on its own page."""
-        return self.state == "part" and self.check.wants != "photo"
+        return self.state == VerdictState.PART and self.check.wants != Wanted.PHOTO
 
     @property
     def answers(self) -> bool:
         """Whether it can become an answer as it stands."""
-        return self.state in ("proven", "failed")
+        return self.state in (VerdictState.PROVEN, VerdictState.FAILED)
 
 
 @dataclass(frozen=True)
@@ -97,7 +107,7 @@ def _warnings(runs: Sequence[Run]) -> Iterator[str]:
 def _verdict(
     check: SiteCheck, tasks: Sequence[Task], found: dict[str, tuple[Run, Seen]], probe: Probe
 ) -> Verdict:
-    by_state: dict[str, list[Told]] = {"ok": [], "failed": [], "could not tell": []}
+    by_state: dict[SeenState, list[Told]] = {state: [] for state in SeenState}
     runs: dict[int, Run] = {}
     label = _labelled(tasks, probe)
     for task in tasks:
@@ -114,10 +124,9 @@ def _verdict(
         *(told.words for told in open_),
         *probe.untold.get(check.key, ()),
     )
-    state = "failed" if failed else "untold" if not ok else "part" if left else "proven"
     return Verdict(
         check=check,
-        state=state,
+        state=_state(ok, failed, left),
         evidence=_evidence(list(runs.values()), ok, failed, open_),
         left=left,
         ok=tuple(told.words for told in ok),
@@ -128,10 +137,18 @@ def _verdict(
     )
 
 
+def _state(ok: Sequence[Told], failed: Sequence[Told], left: Sequence[str]) -> VerdictState:
+    if failed:
+        return VerdictState.FAILED
+    if not ok:
+        return VerdictState.UNTOLD
+    return VerdictState.PART if left else VerdictState.PROVEN
+
+
 def _measured(check: SiteCheck, told: Sequence[Told]) -> str:
     """The values that were read, for a check that wants one; a single number where it wants a number."""
     values = list(dict.fromkeys(one.value for one in told if one.value))
-    if check.wants != "value":
+    if check.wants != Wanted.VALUE:
         return ""
     return (values[0] if len(values) == 1 else "") if check.unit else ", ".join(values)[:300]
 

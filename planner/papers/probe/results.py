@@ -13,11 +13,11 @@ from planner.engine.addresses import ipv4
 from planner.papers.configs.words import one_line
 from planner.papers.probe.tasks import MOST_TASKS, Probe
 from planner.plan import Plan
+from planner.record.choices import Choice
 from planner.record.facts import Id
 
 FORMAT = "deskwright probe results 1"
 MOST_BYTES = 2 * 1024 * 1024
-STATES = ("ok", "failed", "could not tell")
 OLD_DAYS = 14
 _CODE = re.compile(r"[0-9A-HJKMNP-TV-Z]{4}-[0-9A-HJKMNP-TV-Z]{4}")
 _ID = re.compile(r"[0-9a-f]{12}")
@@ -28,11 +28,17 @@ class Unreadable(ValueError):
     """This file is not what it should be, or of another site; the message says which and what to do."""
 
 
+class SeenState(Choice):
+    OK = "ok"
+    FAILED = "failed"
+    UNTOLD = "could not tell"
+
+
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """What came back to one question: ``state`` is one of :data:`STATES`, ``value`` a value read, or ""."""
+    """What came back to one question; ``value`` is a value read, or ""."""
 
-    state: str
+    state: SeenState
     seen: str
     value: str = ""
 
@@ -189,12 +195,12 @@ def _seen(
             raise Unreadable("A result in this file is not what it should be.")
         id, state = _text(one, "id", 12), _text(one, "state", 20)
         seen, value = _text(one, "seen", 2000), _text(one, "value", 200) if "value" in one else ""
-        if not _ID.fullmatch(id) or state not in STATES or id in ids:
+        if not _ID.fullmatch(id) or not SeenState.holds(state) or id in ids:
             raise Unreadable("A result in this file is not what it should be.")
         ids.add(id)
         task = probe.by_id.get(id)
         if task is not None and task.network_id == network_id:
-            found[id] = Seen(state, one_line(seen, 320), one_line(value, 100))
+            found[id] = Seen(SeenState(state), one_line(seen, 320), one_line(value, 100))
     return found, len(ids) - len(found)
 
 

@@ -8,12 +8,12 @@ from collections.abc import Iterator, Mapping
 from planner.engine.addresses import claims, ipv4
 from planner.engine.addresses.addressing import NetworkSpan
 from planner.engine.addresses.claims import Claim
+from planner.engine.addresses.roles import ClaimRole
 from planner.papers.sheets.keys import HEADING, RowKey
 from planner.papers.sheets.parts import Column, Sheet, Value
 from planner.plan import Plan
 from planner.record import units
-from planner.record.chapters.directory import ROLES
-from planner.record.chapters.networks import PURPOSES
+from planner.record.choices import Dhcp, NetworkPurpose, ServerRole
 from planner.record.facts import Device, Id, Network, Record, Ref, Server, Service
 
 COLUMNS = (
@@ -107,7 +107,7 @@ def _subnets(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:
                 network.ref.at("dhcp"),
                 _range(network, first, last, span.dhcp_size, ""),
             )
-        elif network.dhcp == "range":
+        elif network.dhcp == Dhcp.RANGE:
             known = network.dhcp_first and network.dhcp_last
             told = "the range is reversed" if known else "the range is not known yet"
             row = _range(network, network.dhcp_first, network.dhcp_last, None, told)
@@ -138,7 +138,7 @@ def _range(
 
 
 def _subnet(span: NetworkSpan, network: Network, at: int) -> Keyed:
-    purpose = PURPOSES.get(network.purpose, network.purpose)
+    purpose = NetworkPurpose.words_of(network.purpose)
     what, ref = ", ".join(filter(None, ("network", purpose))), network.ref.at("cidr")
     if span.block is None:
         row = (
@@ -185,7 +185,7 @@ def _wanted(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:
             continue
         if isinstance(record, Service) and not (record.name or record.entry_name):
             continue
-        own = record.id if role == "gateway" else getattr(record, "network_id", None)
+        own = record.id if role == ClaimRole.GATEWAY else getattr(record, "network_id", None)
         network = networks.get(own) if own is not None else None
         row = (
             *_network(network),
@@ -196,7 +196,7 @@ def _wanted(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:
             record.label,
             what_it_is(role, record),
             getattr(record, "mac", ""),
-            "not said" if role == "gateway" else held or "not said",
+            "not said" if role == ClaimRole.GATEWAY else held or "not said",
             "no address yet",
         )
         yield (LATER, 2, WANTED.index(role), 0), at, row
@@ -244,7 +244,7 @@ def _claim(
     else:
         place = _network(network)
     mac = (
-        "" if claim.role == "out-of-band" else getattr(record, "mac", "")
+        "" if claim.role == ClaimRole.OUT_OF_BAND else getattr(record, "mac", "")
     )  # a host's MAC is its own port's
     return (
         *place,
@@ -264,7 +264,7 @@ def what_it_is(role: str, record: Record | None) -> str:
     """What a claim's holder is, in words: its role, a server's roles, what a device is said to be."""
     what = WHAT.get(role, role)
     if isinstance(record, Server) and record.roles:
-        return f"{what}: {', '.join(ROLES.get(role, role) for role in record.roles)}"
+        return f"{what}: {', '.join(ServerRole.words_of(role) for role in record.roles)}"
     if isinstance(record, Device) and record.what:
         return record.what
     return what

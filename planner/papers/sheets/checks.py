@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from planner.papers.sheets.parts import Column, Sheet, Value
 from planner.plan import Plan
+from planner.record.choices import AnswerState
 from planner.stages.results import SiteCheck
 
 COLUMNS = (
@@ -19,7 +20,6 @@ COLUMNS = (
     Column("What counts as proof", width=30),
     Column("May answer", width=12),
 )
-ANSWERS = {"trust": "on trust"}  # states whose word is not the state itself
 GONE = "no longer applies"
 
 
@@ -37,7 +37,7 @@ def _row(check: SiteCheck, stage: str) -> tuple[Value, ...]:
         check.number,
         stage,
         check.title,
-        ANSWERS.get(answer.state, answer.state),
+        AnswerState.words_of(answer.state),
         answer.by,
         answer.at.date() if answer.at else None,
         answer.proof,

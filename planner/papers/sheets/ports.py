@@ -5,11 +5,10 @@ from __future__ import annotations
 from planner.engine.flows.port_sheet import UNKNOWN, End, Flow
 from planner.papers.sheets.parts import Column, Sheet, Value
 from planner.plan import Plan
-from planner.record.chapters.rest import TRANSPORTS
+from planner.record.choices import AnswerState, Transport
 from planner.record.facts import Id, Network
 
 ADDRESSES = 1800  # of one cell; a spreadsheet's holds 32,767 letters, and a cut address would be another one
-SEEN = {"trust": "on trust"}
 COLUMNS = (
     Column("No.", "integer", 6),
     Column("What", width=20),
@@ -45,12 +44,12 @@ def _row(number: int, flow: Flow, seen: str, networks: dict[Id, Network]) -> tup
         flow.name,
         *_end(flow.source, networks),
         *_end(flow.target, networks),
-        TRANSPORTS.get(flow.transport, flow.transport) or UNKNOWN,
+        Transport.words_of(flow.transport) or UNKNOWN,
         flow.ports,
         flow.iana,
         flow.direction,
         flow.crosses,
-        SEEN.get(seen, seen),
+        AnswerState.words_of(seen),
         flow.why,
         flow.citation,
     )

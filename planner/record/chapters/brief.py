@@ -2,19 +2,7 @@
 
 from planner.record import kinds
 from planner.record.chapters.base import NOTE, Chapter, Field, Section
-
-PURPOSES = {"trial": "Trial", "live": "Live"}
-PAPERS = {"A4": "A4", "Letter": "Letter"}
-DAYS = {"1": "Mon", "2": "Tue", "3": "Wed", "4": "Thu", "5": "Fri", "6": "Sat", "7": "Sun"}
-CONTACT_ROLES = {
-    "decision": "decision maker",
-    "keys": "key-holder",
-    "directory": "directory administrator",
-    "network": "network administrator",
-    "supplier": "supplier contact",
-    "pilot": "pilot user",
-    "technician": "technician",
-}
+from planner.record.choices import ContactRole, PaperSize, SitePurpose, Weekday
 
 WHAT = Section(
     number="1.1",
@@ -36,7 +24,7 @@ WHAT = Section(
             "purpose",
             "Purpose",
             kinds.ALWAYS_CHOSEN,
-            choices=PURPOSES,
+            choices=SitePurpose.as_choices(),
             hint="A trial is a bench where shortcuts are fine. On a live site people depend on it.",
         ),
         Field("street_address", "Street address", kinds.LONG, example="12 Mill Street, Larkfield"),
@@ -55,7 +43,7 @@ WHAT = Section(
             "paper",
             "Paper",
             kinds.ALWAYS_CHOSEN,
-            choices=PAPERS,
+            choices=PaperSize.as_choices(),
             hint="The size the book is printed on.",
         ),
         Field(
@@ -97,7 +85,7 @@ DAYS_SECTION = Section(
             example="07:30",
         ),
         Field("work_ends", "Work ends", kinds.TIME, example="17:00"),
-        Field("work_days", "Working days", kinds.SEVERAL, choices=DAYS),
+        Field("work_days", "Working days", kinds.SEVERAL, choices=Weekday.as_choices()),
     ),
 )
 SCOPE = Section(
@@ -147,7 +135,7 @@ CONTACTS = Section(
             "role",
             "For",
             kinds.CHOICE,
-            choices=CONTACT_ROLES,
+            choices=ContactRole.as_choices(),
             ledger=True,
             hint="What this person is for.",
         ),

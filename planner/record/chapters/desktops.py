@@ -2,21 +2,7 @@
 
 from planner.record import kinds, units
 from planner.record.chapters.base import NOTE, Chapter, Field, Section
-
-RESET_RULES = {
-    "kept": "kept",
-    "sign-out": "each sign-out",
-    "nightly": "nightly",
-    "weekly": "weekly",
-}
-PASSES = {
-    "clipboard": "clipboard",
-    "drives": "drives",
-    "printers": "printers",
-    "usb": "USB",
-    "sound": "sound",
-}
-SEAT_KINDS = {"group": "directory group", "person": "one person", "clients": "client addresses"}
+from planner.record.choices import Passage, ResetRule, SeatKind
 
 TEMPLATES = Section(
     number="7.1",
@@ -78,7 +64,7 @@ TEMPLATES = Section(
             "reset_rule",
             "Reset rule",
             kinds.CHOICE,
-            choices=RESET_RULES,
+            choices=ResetRule.as_choices(),
             ledger=True,
             short="Reset",
             hint="When a desktop goes back to its clean state.",
@@ -107,7 +93,7 @@ TEMPLATES = Section(
             "passes",
             "May pass to the person's device",
             kinds.SEVERAL,
-            choices=PASSES,
+            choices=Passage.as_choices(),
             group="Disk and display",
         ),
         Field(
@@ -137,7 +123,7 @@ SEATS = Section(
             hint="The directory group, the person, or the clients.",
             example="Reception",
         ),
-        Field("seat_kind", "Kind", kinds.CHOICE, choices=SEAT_KINDS, ledger=True),
+        Field("seat_kind", "Kind", kinds.CHOICE, choices=SeatKind.as_choices(), ledger=True),
         Field("template_id", "Template", kinds.RECORD, to="template", ledger=True),
         Field("people", "People", kinds.WHOLE, low=0, high=10_000_000, ledger=True, example="24"),
         Field(

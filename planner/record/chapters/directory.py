@@ -2,24 +2,7 @@
 
 from planner.record import kinds
 from planner.record.chapters.base import NOTE, Chapter, Field, Section
-
-KINDS = {"domain": "a domain", "own-accounts": "accounts of the service itself"}
-RIGHTS = {
-    "join-only": "joins computers there, nothing more",
-    "more": "more than that",
-    "full": "full administrator",
-}
-ROLES = {
-    "directory": "directory",
-    "dns": "DNS",
-    "dhcp": "DHCP",
-    "time": "time",
-    "keys": "key management",
-    "files": "files",
-    "print": "printing",
-    "logs": "logs",
-    "logs-tls": "logs over TLS",
-}
+from planner.record.choices import DirectoryKind, JoinRights, ServerRole
 
 DIRECTORY = Section(
     number="4.1",
@@ -30,7 +13,9 @@ DIRECTORY = Section(
     one="directory",
     counts=("directory_kind", "domain", "netbios", "desktop_ou", "join_account", "time_source"),
     fields=(
-        Field("directory_kind", "Accounts come from", kinds.CHOICE, choices=KINDS),
+        Field(
+            "directory_kind", "Accounts come from", kinds.CHOICE, choices=DirectoryKind.as_choices()
+        ),
         Field(
             "domain",
             "Domain name",
@@ -52,7 +37,12 @@ DIRECTORY = Section(
             hint="The account that puts new desktops into the domain. Its name only.",
             example="svc-join",
         ),
-        Field("join_rights", "What the join account may do", kinds.CHOICE, choices=RIGHTS),
+        Field(
+            "join_rights",
+            "What the join account may do",
+            kinds.CHOICE,
+            choices=JoinRights.as_choices(),
+        ),
         Field(
             "time_source",
             "Time source",
@@ -90,7 +80,7 @@ SERVERS = Section(
         Field("name", "Name", ledger=True, example="dc-1"),
         Field("network_id", "Network", kinds.RECORD, to="network", ledger=True),
         Field("address", "Address", kinds.ADDRESS, ledger=True, example="10.44.1.5"),
-        Field("roles", "Answers for", kinds.SEVERAL, choices=ROLES, ledger=True),
+        Field("roles", "Answers for", kinds.SEVERAL, choices=ServerRole.as_choices(), ledger=True),
         Field("mac", "MAC", kinds.MAC, group="More"),
         Field("ipv6_address", "IPv6 address", kinds.ADDRESS6, group="More"),
         NOTE,

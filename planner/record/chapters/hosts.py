@@ -2,12 +2,7 @@
 
 from planner.record import kinds, units
 from planner.record.chapters.base import NOTE, Chapter, Field, Section
-
-STATES = {"existing": "existing", "to-buy": "to buy", "spare": "spare"}
-SHARING = {"local": "local to a host", "shared": "shared"}
-REACHED_BY = {"iscsi": "iSCSI", "nfs": "NFS", "direct": "a cable of its own, without IP"}
-RAID = {"0": "RAID 0", "1": "RAID 1", "10": "RAID 10", "5": "RAID 5", "6": "RAID 6"}
-PROVISIONING = {"thick": "thick", "thin": "thin"}
+from planner.record.choices import HostState, Provisioning, Raid, ReachedBy, Sharing
 
 HOSTS = Section(
     number="3.1",
@@ -21,7 +16,7 @@ HOSTS = Section(
     who="The invoice, the machine's label, or its management page.",
     fields=(
         Field("name", "Name", ledger=True, example="mill-h1"),
-        Field("state", "State", kinds.CHOICE, choices=STATES, ledger=True),
+        Field("state", "State", kinds.CHOICE, choices=HostState.as_choices(), ledger=True),
         Field("sockets", "Sockets", kinds.WHOLE, low=0, high=64, ledger=True),
         Field(
             "cores_per_socket",
@@ -146,7 +141,7 @@ DATASTORES = Section(
     who="The host's storage page; the storage's own label.",
     fields=(
         Field("name", "Name", ledger=True, example="h1-local"),
-        Field("sharing", "Sharing", kinds.CHOICE, choices=SHARING, ledger=True),
+        Field("sharing", "Sharing", kinds.CHOICE, choices=Sharing.as_choices(), ledger=True),
         Field(
             "host_id",
             "On",
@@ -155,7 +150,9 @@ DATASTORES = Section(
             ledger=True,
             hint="Whose disks these are, when they are local.",
         ),
-        Field("raid", "RAID level", kinds.CHOICE, choices=RAID, ledger=True, short="RAID"),
+        Field(
+            "raid", "RAID level", kinds.CHOICE, choices=Raid.as_choices(), ledger=True, short="RAID"
+        ),
         Field(
             "disks",
             "Disks",
@@ -181,7 +178,7 @@ DATASTORES = Section(
             "provisioning",
             "Disks are made",
             kinds.CHOICE,
-            choices=PROVISIONING,
+            choices=Provisioning.as_choices(),
             ledger=True,
             short="Made",
         ),
@@ -189,7 +186,7 @@ DATASTORES = Section(
             "reached_by",
             "Hosts reach it by",
             kinds.CHOICE,
-            choices=REACHED_BY,
+            choices=ReachedBy.as_choices(),
             group="Sharing",
             hint="Shared storage only: it decides which port the hosts need.",
         ),

@@ -2,21 +2,7 @@
 
 from planner.record import kinds, units
 from planner.record.chapters.base import NOTE, Chapter, Field, Section
-
-BITS = {"64": "64 bit", "32": "32 bit"}
-ACTIVATION = {
-    "key-server": "key server",
-    "multiple-key": "multiple-activation key",
-    "subscription": "subscription",
-    "none": "none needed",
-}
-LICENSED_BY = {
-    "people": "people",
-    "devices": "devices",
-    "at-once": "people at once",
-    "hosts": "hosts",
-    "free": "needs none",
-}
+from planner.record.choices import Activation, Bits, Licensing
 
 IMAGES = Section(
     number="6.1",
@@ -79,9 +65,11 @@ IMAGES = Section(
             short="Used",
             example="46",
         ),
-        Field("activation", "Activation", kinds.CHOICE, choices=ACTIVATION, ledger=True),
+        Field(
+            "activation", "Activation", kinds.CHOICE, choices=Activation.as_choices(), ledger=True
+        ),
         Field("support_ends", "Support ends", kinds.DATE, ledger=True),
-        Field("bits", "Width", kinds.NUMBER_CHOICE, choices=BITS, group="System"),
+        Field("bits", "Width", kinds.NUMBER_CHOICE, choices=Bits.as_choices(), group="System"),
         Field(
             "source_machine",
             "Copied from",
@@ -114,7 +102,9 @@ APPLICATIONS = Section(
     fields=(
         Field("name", "Name", ledger=True, example="practice records"),
         Field("image_id", "In image", kinds.RECORD, to="image", ledger=True),
-        Field("licensed_by", "Licensed by", kinds.CHOICE, choices=LICENSED_BY, ledger=True),
+        Field(
+            "licensed_by", "Licensed by", kinds.CHOICE, choices=Licensing.as_choices(), ledger=True
+        ),
         Field(
             "licences_held",
             "Licences held",

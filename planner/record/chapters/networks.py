@@ -2,17 +2,7 @@
 
 from planner.record import kinds, units
 from planner.record.chapters.base import NOTE, Chapter, Field, Section
-
-PURPOSES = {
-    "management": "management",
-    "desktops": "desktops",
-    "storage": "storage",
-    "clients": "client LAN",
-    "perimeter": "perimeter",
-    "remote": "remote link",
-}
-DHCP = {"none": "no DHCP", "range": "a range"}
-HOLDINGS = {"fixed": "fixed", "reserved": "reserved"}
+from planner.record.choices import Dhcp, Holding, NetworkPurpose
 
 NETWORKS = Section(
     number="2.1",
@@ -26,7 +16,7 @@ NETWORKS = Section(
     who="Whoever runs the switch and the firewall.",
     fields=(
         Field("name", "Name", ledger=True, example="desktops"),
-        Field("purpose", "Purpose", kinds.CHOICE, choices=PURPOSES, ledger=True),
+        Field("purpose", "Purpose", kinds.CHOICE, choices=NetworkPurpose.as_choices(), ledger=True),
         Field(
             "vlan",
             "VLAN",
@@ -46,7 +36,7 @@ NETWORKS = Section(
             example="10.44.1.0/24",
         ),
         Field("gateway", "Gateway", kinds.ADDRESS, ledger=True, example="10.44.1.1"),
-        Field("dhcp", "DHCP", kinds.CHOICE, choices=DHCP, ledger=True),
+        Field("dhcp", "DHCP", kinds.CHOICE, choices=Dhcp.as_choices(), ledger=True),
         Field(
             "dhcp_first",
             "First address of the range",
@@ -154,7 +144,7 @@ DEVICES = Section(
             "holding",
             "Held",
             kinds.CHOICE,
-            choices=HOLDINGS,
+            choices=Holding.as_choices(),
             ledger=True,
             hint="Set on the device, or reserved at the DHCP server.",
         ),

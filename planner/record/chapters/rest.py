@@ -2,18 +2,7 @@
 
 from planner.record import kinds
 from planner.record.chapters.base import NOTE, Chapter, Field, Section
-
-TRANSPORTS = {"tcp": "TCP", "udp": "UDP", "icmp": "ICMP"}
-STAGE_NAMES = {
-    "1": "1 Survey",
-    "2": "2 Ground",
-    "3": "3 Hosts",
-    "4": "4 Service",
-    "5": "5 Image",
-    "6": "6 Desktops",
-    "7": "7 Pilot",
-    "8": "8 Handover",
-}
+from planner.record.choices import Answerer, StageNumber, Transport, Wanted
 
 OWN_FLOWS = Section(
     number="9.3",
@@ -31,18 +20,11 @@ OWN_FLOWS = Section(
         Field("from_what", "From", ledger=True, example="desktops"),
         Field("to_network_id", "To network", kinds.RECORD, to="network", ledger=True),
         Field("to_what", "To", ledger=True, example="records-db 10.44.1.40"),
-        Field("transport", "Protocol", kinds.CHOICE, choices=TRANSPORTS, ledger=True),
+        Field("transport", "Protocol", kinds.CHOICE, choices=Transport.as_choices(), ledger=True),
         Field("ports", "Ports", ledger=True, hint="A port, a range or several.", example="5432"),
         NOTE,
     ),
 )
-WANTS = {
-    "note": "a note",
-    "value": "a value read",
-    "photo": "a photo or a file",
-    "probe": "a probe's result",
-}
-ANSWERS = {"editor": "an editor", "lead": "a lead"}
 
 
 def _minutes(name: str, label: str, **more) -> Field:
@@ -105,7 +87,9 @@ STEP_PLANS = Section(
 # What the house's own steps and checks have in common with those of a site.
 STEP_FIELDS = (
     Field("name", "What to do", ledger=True, example="Move the fish tank out of the server room"),
-    Field("stage", "Stage", kinds.ALWAYS_CHOSEN_NUMBER, choices=STAGE_NAMES, ledger=True),
+    Field(
+        "stage", "Stage", kinds.ALWAYS_CHOSEN_NUMBER, choices=StageNumber.as_choices(), ledger=True
+    ),
     *MINUTES,
     Field("do", "How to do it", kinds.LONG, group="The step"),
     Field("expect", "What should happen", kinds.LONG, group="The step"),
@@ -152,7 +136,13 @@ CHECK_FIELDS = (
         ledger=True,
         example="The dentist's chair keeps its own network",
     ),
-    Field("stage", "Gates stage", kinds.ALWAYS_CHOSEN_NUMBER, choices=STAGE_NAMES, ledger=True),
+    Field(
+        "stage",
+        "Gates stage",
+        kinds.ALWAYS_CHOSEN_NUMBER,
+        choices=StageNumber.as_choices(),
+        ledger=True,
+    ),
     Field("why", "Why", kinds.LONG, group="More"),
     Field("how", "How to see it", kinds.LONG, group="More"),
     Field("proof", "What counts as proof", kinds.LONG, group="Proof"),
@@ -160,7 +150,7 @@ CHECK_FIELDS = (
         "wants",
         "Proof is",
         kinds.CHOICE,
-        choices=WANTS,
+        choices=Wanted.as_choices(),
         ledger=True,
         hint="Without an answer: a note.",
     ),
@@ -177,7 +167,7 @@ CHECK_FIELDS = (
         "who",
         "Who may answer",
         kinds.CHOICE,
-        choices=ANSWERS,
+        choices=Answerer.as_choices(),
         group="Proof",
         hint="Without an answer: an editor.",
     ),

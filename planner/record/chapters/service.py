@@ -2,11 +2,7 @@
 
 from planner.record import kinds, units
 from planner.record.chapters.base import NOTE, Chapter, Field, Section
-from planner.record.chapters.hosts import PROVISIONING
-
-ORIGINS = {"fixed": "fixed", "reserved": "reserved at the DHCP server", "dynamic": "dynamic"}
-CERTIFICATES = {"own": "its own (self-signed)", "issued": "issued by an authority"}
-OUTSIDE = {"none": "none", "vpn": "through a VPN", "gateway": "through a gateway"}
+from planner.record.choices import AddressOrigin, Certificate, OutsideAccess, Provisioning
 
 SERVICE = Section(
     number="5.1",
@@ -43,7 +39,7 @@ SERVICE = Section(
             "address_origin",
             "The address is",
             kinds.CHOICE,
-            choices=ORIGINS,
+            choices=AddressOrigin.as_choices(),
             hint="A dynamic address that moves takes every desktop with it.",
         ),
         Field(
@@ -52,13 +48,23 @@ SERVICE = Section(
             kinds.YES_NO,
             hint="Whether, never to what.",
         ),
-        Field("disk_provisioning", "Appliance disks are made", kinds.CHOICE, choices=PROVISIONING),
+        Field(
+            "disk_provisioning",
+            "Appliance disks are made",
+            kinds.CHOICE,
+            choices=Provisioning.as_choices(),
+        ),
         Field(
             "space_watcher",
             "Who watches the space",
             hint="Thin disks fill up silently: name who looks, and how often.",
         ),
-        Field("outside_access", "Access from outside", kinds.CHOICE, choices=OUTSIDE),
+        Field(
+            "outside_access",
+            "Access from outside",
+            kinds.CHOICE,
+            choices=OutsideAccess.as_choices(),
+        ),
         Field(
             "outside_device_id",
             "The way in from outside",
@@ -97,7 +103,7 @@ CERTIFICATE = Section(
     one="service",
     counts=("certificate", "certificate_names", "certificate_expires"),
     fields=(
-        Field("certificate", "Certificate", kinds.CHOICE, choices=CERTIFICATES),
+        Field("certificate", "Certificate", kinds.CHOICE, choices=Certificate.as_choices()),
         Field(
             "certificate_names",
             "Names it covers",

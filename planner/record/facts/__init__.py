@@ -10,6 +10,8 @@ Conventions
   ``None`` when unknown or when the record it named has been removed.
 - Units stand in the field's name: ``_gib`` (2**30 bytes), ``_gb`` (10**9 bytes, raw drives as
   sold), ``_mbit_s`` (10**6 bits a second), ``_kbit_s``, ``_minutes``, ``_watts``, ``_kg``.
+- A choice is kept as its text, which equals the member of the enumeration that its annotation names; what a foreign
+  document brought may be no member at all.
 - Addresses and prefixes are texts that are known to parse; names are as typed.
 """
 

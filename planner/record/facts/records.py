@@ -5,7 +5,35 @@ from __future__ import annotations
 import datetime as dt
 import typing
 from dataclasses import dataclass
+from typing import Annotated
 
+from planner.record.choices import (
+    Activation,
+    AddressOrigin,
+    Bits,
+    Certificate,
+    ContactRole,
+    Dhcp,
+    DirectoryKind,
+    Holding,
+    HostState,
+    JoinRights,
+    Licensing,
+    NetworkPurpose,
+    OutsideAccess,
+    PaperSize,
+    Passage,
+    Provisioning,
+    Raid,
+    ReachedBy,
+    ResetRule,
+    SeatKind,
+    ServerRole,
+    Sharing,
+    SitePurpose,
+    Transport,
+    Weekday,
+)
 from planner.record.facts.base import Day, Id, Record
 
 # -- 1 Brief -------------------------------------------------------------------------------------
@@ -16,15 +44,15 @@ class Site(Record):
     kind: typing.ClassVar[str] = "site"
     name: str = ""
     code: str = ""
-    purpose: str = "trial"  # trial | live
+    purpose: Annotated[str, SitePurpose] = SitePurpose.TRIAL
     street_address: str = ""
     time_zone: str = ""
-    paper: str = "A4"  # A4 | Letter
+    paper: Annotated[str, PaperSize] = PaperSize.A4
     on_site_date: Day | None = None
     go_live_date: Day | None = None
     work_starts: dt.time | None = None
     work_ends: dt.time | None = None
-    work_days: tuple[str, ...] = ()  # "1" Monday … "7" Sunday, ISO 8601
+    work_days: tuple[Annotated[str, Weekday], ...] = ()
     people_count: int | None = None
     scope: str = ""
     out_of_scope: str = ""
@@ -33,14 +61,14 @@ class Site(Record):
 
     @property
     def live(self) -> bool:
-        return self.purpose == "live"
+        return self.purpose == SitePurpose.LIVE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Contact(Record):
     kind: typing.ClassVar[str] = "contact"
     name: str = ""
-    role: str = ""  # decision, keys, directory, network, supplier, pilot, technician
+    role: Annotated[str, ContactRole] = ""
     phone: str = ""
     email: str = ""
 
@@ -52,11 +80,11 @@ class Contact(Record):
 class Network(Record):
     kind: typing.ClassVar[str] = "network"
     name: str = ""
-    purpose: str = ""  # management, desktops, storage, clients, perimeter, remote
+    purpose: Annotated[str, NetworkPurpose] = ""
     vlan: int | None = None
     cidr: str = ""
     gateway: str = ""
-    dhcp: str = ""  # none | range
+    dhcp: Annotated[str, Dhcp] = ""
     dhcp_first: str = ""
     dhcp_last: str = ""
     lease_minutes: int | None = None
@@ -78,7 +106,7 @@ class Device(Record):
     network_id: Id | None = None
     address: str = ""
     mac: str = ""
-    holding: str = ""  # fixed | reserved
+    holding: Annotated[str, Holding] = ""
     ipv6_address: str = ""
 
 
@@ -90,7 +118,7 @@ class Host(Record):
     kind: typing.ClassVar[str] = "host"
     name: str = ""
     model: str = ""
-    state: str = ""  # existing | to-buy | spare
+    state: Annotated[str, HostState] = ""
     sockets: int | None = None
     cores_per_socket: int | None = None
     clock_ghz: float | None = None
@@ -119,16 +147,16 @@ class Host(Record):
 class Datastore(Record):
     kind: typing.ClassVar[str] = "datastore"
     name: str = ""
-    sharing: str = ""  # local | shared
-    reached_by: str = ""  # how hosts reach a shared one: iscsi | nfs | direct
+    sharing: Annotated[str, Sharing] = ""
+    reached_by: Annotated[str, ReachedBy] = ""  # how hosts reach a shared one
     host_id: Id | None = None  # whose disks these are, when local
-    raid: str = ""  # 0, 1, 10, 5, 6
+    raid: Annotated[str, Raid] = ""
     disks: int | None = None
     disk_gb: float | None = None
     hot_spares: int | None = None
     disk_operations: float | None = None  # random operations a second a disk
     throughput_mb_s: float | None = None
-    provisioning: str = ""  # thick | thin
+    provisioning: Annotated[str, Provisioning] = ""
     others_gib: float | None = None
 
 
@@ -138,12 +166,12 @@ class Datastore(Record):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Directory(Record):
     kind: typing.ClassVar[str] = "directory"
-    directory_kind: str = ""  # domain | own-accounts
+    directory_kind: Annotated[str, DirectoryKind] = ""
     domain: str = ""
     netbios: str = ""
     desktop_ou: str = ""
     join_account: str = ""
-    join_rights: str = ""  # join-only | more | full
+    join_rights: Annotated[str, JoinRights] = ""
     time_source: str = ""
     time_zone: str = ""
     ldaps: bool | None = None  # whether it is asked over TLS as well
@@ -162,7 +190,7 @@ class Server(Record):
     address: str = ""
     ipv6_address: str = ""
     mac: str = ""
-    roles: tuple[str, ...] = ()  # directory, dns, dhcp, time, keys, files, print, logs, logs-tls
+    roles: tuple[Annotated[str, ServerRole], ...] = ()
 
 
 # -- 5 Service -----------------------------------------------------------------------------------
@@ -175,15 +203,15 @@ class Service(Record):
     entry_name: str = ""
     network_id: Id | None = None
     address: str = ""
-    address_origin: str = ""  # fixed | reserved | dynamic
+    address_origin: Annotated[str, AddressOrigin] = ""
     initial_secret_changed: bool | None = None
-    disk_provisioning: str = ""  # thick | thin
+    disk_provisioning: Annotated[str, Provisioning] = ""
     space_watcher: str = ""
-    certificate: str = ""  # own | issued
+    certificate: Annotated[str, Certificate] = ""
     certificate_names: tuple[str, ...] = ()
     certificate_expires: Day | None = None
     agent_ports: tuple[str, ...] = ()  # "8443/tcp" …
-    outside_access: str = ""  # none | vpn | gateway
+    outside_access: Annotated[str, OutsideAccess] = ""
     outside_device_id: Id | None = None  # the device that is the way in
     outside_ports: tuple[str, ...] = ()  # what it answers to from outside: "443/tcp" …
     backup_place: str = ""
@@ -239,11 +267,11 @@ class Image(Record):
     generation: int | None = None
     source_machine: str = ""
     operating_system: str = ""
-    bits: int | None = None  # 32 | 64
+    bits: Annotated[int, Bits] | None = None
     support_ends: Day | None = None
     disk_gib: float | None = None
     used_gib: float | None = None
-    activation: str = ""  # key-server, multiple-key, subscription, none
+    activation: Annotated[str, Activation] = ""
     remove_or_add: str = ""
     sealed_on: Day | None = None
     time_zone: str = ""
@@ -254,7 +282,7 @@ class Application(Record):
     kind: typing.ClassVar[str] = "application"
     name: str = ""
     image_id: Id | None = None
-    licensed_by: str = ""  # people, devices, at-once, hosts, free
+    licensed_by: Annotated[str, Licensing] = ""
     licences_held: int | None = None
 
 
@@ -273,12 +301,12 @@ class Template(Record):
     vcpu: int | None = None
     most: int | None = None
     standby: int | None = None
-    reset_rule: str = ""  # kept, sign-out, nightly, weekly
+    reset_rule: Annotated[str, ResetRule] = ""
     name_prefix: str = ""
     name_digits: int | None = None
     growth_gib: float | None = None
     protocol_id: Id | None = None
-    passes: tuple[str, ...] = ()  # clipboard, drives, printers, usb, sound
+    passes: tuple[Annotated[str, Passage], ...] = ()
     profile_place: str = ""
 
 
@@ -288,7 +316,7 @@ class SeatGroup(Record):
     called: typing.ClassVar[str] = "seat group"
     name: str = ""
     template_id: Id | None = None
-    seat_kind: str = ""  # group, person, clients
+    seat_kind: Annotated[str, SeatKind] = ""
     people: int | None = None
     share_at_once: float | None = None  # 0 … 1
     arrive_around: dt.time | None = None
@@ -309,5 +337,5 @@ class OwnFlow(Record):
     from_what: str = ""
     to_network_id: Id | None = None
     to_what: str = ""
-    transport: str = ""  # tcp | udp | icmp
+    transport: Annotated[str, Transport] = ""
     ports: str = ""  # "443" or "5000-5010"

@@ -5,7 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import typing
 from dataclasses import dataclass
+from typing import Annotated
 
+from planner.record.choices import AnswerState, NumberOrigin, NumberScope
 from planner.record.facts.base import Day, Id, Record
 from planner.record.facts.records import Network
 
@@ -16,8 +18,8 @@ class Assumed:
 
     key: str
     value: float
-    origin: str = "house-rule"  # measured, supplier, house-rule, common-practice
-    scope: str = "site"  # site | house
+    origin: Annotated[str, NumberOrigin] = NumberOrigin.HOUSE_RULE
+    scope: Annotated[str, NumberScope] = NumberScope.SITE
     note: str = ""
     set_on: Day | None = None
 
@@ -28,7 +30,7 @@ class Answer:
 
     planned: typing.ClassVar[bool] = False
     check: str
-    state: str = "open"  # open, proven, trust, excused, failed
+    state: Annotated[str, AnswerState] = AnswerState.OPEN
     by: str = ""
     at: dt.datetime | None = None
     proof: str = ""

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import typing
 from dataclasses import dataclass
+from typing import Annotated
 
+from planner.record.choices import Answerer, StageNumber, Wanted
 from planner.record.facts.base import Id, Record
 
 Minutes = float | None
@@ -23,7 +25,7 @@ class OwnStep(Record):
     called: typing.ClassVar[str] = "own step"
     planned: typing.ClassVar[bool] = False
     name: str = ""  # what to do, in one line
-    stage: int = 1
+    stage: Annotated[int, StageNumber] = 1
     do: str = ""
     expect: str = ""
     otherwise: str = ""
@@ -46,15 +48,15 @@ class OwnCheck(Record):
     called: typing.ClassVar[str] = "own check"
     planned: typing.ClassVar[bool] = False
     name: str = ""  # what must be true
-    stage: int = 1
+    stage: Annotated[int, StageNumber] = 1
     why: str = ""
     how: str = ""
     proof: str = ""  # what counts as proof
-    wants: str = ""  # note | value | photo | probe; "" for a note
+    wants: Annotated[str, Wanted] = ""  # "" for a note
     unit: str = ""  # of a wanted value: then it is a number
     low: float | None = None
     high: float | None = None
-    who: str = ""  # editor | lead; "" for an editor
+    who: Annotated[str, Answerer] = ""  # "" for an editor
     ownstep_id: Id | None = None  # the step after which it can be answered
 
 

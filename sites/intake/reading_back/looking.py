@@ -12,6 +12,7 @@ from planner.papers.sheets.table import Table
 from planner.plan import Plan, work_out
 from planner.record.chapters import Field, Section, sections_of, show_value
 from planner.record.facts import Record, SiteFacts, ref_of
+from sites.actions.rows import RowOutcome
 from sites.forms.secrets import Asked
 from sites.intake.pasting import errors_of, typed_form
 from sites.intake.reading_back.as_it_left import KINDS, Rows, facts_it_left_with, made_here, rows_of
@@ -111,7 +112,7 @@ class _Looking:
         seen = Seen(self.rows, self.notes, fingerprint=fingerprint)
         copies = Counter(row.key.row for row, _ in self.keyed if row.key)
         for row, cells in self.keyed:
-            if row.does != "refused" and row.key:
+            if row.does != RowOutcome.REFUSED and row.key:
                 self._read(row, cells, then, base, twice=copies[row.key.row] > 1)
                 seen.moved += self._moved(row, then)
         for row, cells in self.new:
@@ -119,8 +120,8 @@ class _Looking:
         find_clashes(self.facts, self.rows)
         seen.asked = self.asked
         for row in self.rows:
-            if row.does != "refused" and any(one.clash for one in row.changes):
-                row.does = "conflict"
+            if row.does != RowOutcome.REFUSED and any(one.clash for one in row.changes):
+                row.does = RowOutcome.CONFLICT
         return seen
 
     def _of_one_sheet(self) -> str:
@@ -142,12 +143,12 @@ class _Looking:
         return fingerprint
 
     def _base(self) -> SiteFacts | None:
-        keys = [row.key for row, _ in self.keyed if row.key and row.does != "refused"]
+        keys = [row.key for row, _ in self.keyed if row.key and row.does != RowOutcome.REFUSED]
         return facts_it_left_with(self.site, self.plan, keys) if keys else None
 
     def _moved(self, row: Row, then: Rows | None) -> int:
         """How many cells of a row read otherwise here now, though the sheet leaves them alone."""
-        if not then or row.does == "refused" or not row.key:
+        if not then or row.does == RowOutcome.REFUSED or not row.key:
             return 0
         was, now = then.get(row.key.row, {}), self.here.get(row.key.row, {})
         mine = {one.field.name for one in row.changes}
@@ -217,7 +218,7 @@ class _Looking:
                 )
             row.changes.append(change)
         if row.changes:
-            row.does = "changed"
+            row.does = RowOutcome.CHANGED
 
     def _typed(self, row: Row, section: Section, record, filled: dict[str, str]) -> dict[str, Any]:
         """The values as the record's form takes them; a row that it does not take is refused."""
@@ -257,7 +258,7 @@ class _Looking:
             filled |= self._network(cells)
         [section] = sections_of("device")
         values = self._typed(row, section, None, filled)
-        if row.does == "refused":
+        if row.does == RowOutcome.REFUSED:
             return
         known = {one.label.casefold() for one in self.facts.devices}
         for one in section.fields:
@@ -267,7 +268,7 @@ class _Looking:
             if one.name == "name" and change.there.casefold() in known:
                 change.clash = f"A device called {change.there} stands here already."
             row.changes.append(change)
-        row.does = "added"
+        row.does = RowOutcome.ADDED
 
     def _network(self, cells: dict[str, str]) -> dict[str, str]:
         """The network of a new device that only says its subnet or its VLAN, when that tells it."""

@@ -10,6 +10,7 @@ from typing import Any
 from planner.papers.sheets.keys import RowKey
 from planner.record.chapters import Field
 from planner.record.facts import KIND_WORDS
+from sites.actions.rows import RowOutcome
 from sites.forms.secrets import Asked
 
 
@@ -27,12 +28,12 @@ class Change:
 
 @dataclass
 class Row:
-    """What becomes of one row. ``does`` is *added*, *changed*, *unchanged*, *refused* or *conflict*."""
+    """What becomes of one row."""
 
     number: int
     kind: str
     whose: str
-    does: str = "unchanged"
+    does: RowOutcome = RowOutcome.UNCHANGED
     why: str = ""
     key: RowKey | None = None
     pk: int | None = None
@@ -41,7 +42,7 @@ class Row:
     asides: list[str] = field(default_factory=list)
 
     def refuse(self, why: str) -> Row:
-        self.does, self.why, self.changes = "refused", why, []
+        self.does, self.why, self.changes = RowOutcome.REFUSED, why, []
         return self
 
     def values(self, take: bool) -> dict[str, Any]:
@@ -74,12 +75,15 @@ class Seen:
     moved: int = 0
     asked: Asked = field(default_factory=Asked)
 
-    def count(self, does: str) -> int:
+    def count(self, does: RowOutcome) -> int:
         return sum(row.does == does for row in self.rows)
 
     @property
     def writes(self) -> bool:
-        return any(row.does in ("added", "changed", "conflict") for row in self.rows)
+        return any(
+            row.does in (RowOutcome.ADDED, RowOutcome.CHANGED, RowOutcome.CONFLICT)
+            for row in self.rows
+        )
 
     @property
     def digest(self) -> str:
