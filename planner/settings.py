@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from typing import Any
 
 from planner.serving import environment, folders
 
@@ -109,7 +110,7 @@ TEMPLATES = [
 FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 
 
-def _database() -> dict:
+def _database() -> dict[str, Any]:
     """The embedded database in the data folder, or the team's server named by DATABASE_URL."""
     found = environment.database("DATABASE_URL", default=f"sqlite:///{DATA / 'deskwright.sqlite3'}")
     if found["ENGINE"].endswith("sqlite3"):

@@ -142,7 +142,7 @@ def _port_sheet(flow: Flow, book: Book) -> None:
 
 def _grouped(found: Sequence[Any]) -> list[list[Any]]:
     """Flows that differ in nothing but their port are one row with several boxes to tick."""
-    groups: dict[tuple, list[Any]] = {}
+    groups: dict[tuple[object, ...], list[Any]] = {}
     for one in found:
         key = (
             one.source,

@@ -7,17 +7,17 @@ from dataclasses import dataclass
 from typing import Any
 
 from planner.catalogue.sections import section
-from planner.papers.drawings.shapes import Drawing, Line, Rect, Shape, Text, fit, key
+from planner.papers.drawings.shapes import Drawing, Line, Rect, RectLook, Shape, Text, fit, key
 from planner.plan import Plan
 from planner.record import units
 
 WIDTH, LEFT, LONGEST = 800, 152, 560  # of the drawing; where bars begin; where the longest ends
 ROW, BAR = 38, 22
 MOST = 24  # hosts that get a bar; the rest are in the table
-OWN = {"fill": "soft", "opacity": 0.45, "stroke": "edge"}
-DESKTOPS = {"fill": "line"}
-FREE = {"fill": "paper", "stroke": "ink", "stroke_width": 1.2}
-OVER = {"fill": "paper", "stroke": "stopper", "stroke_width": 1.4, "hatch": "stopper"}
+OWN: RectLook = {"fill": "soft", "opacity": 0.45, "stroke": "edge"}
+DESKTOPS: RectLook = {"fill": "line"}
+FREE: RectLook = {"fill": "paper", "stroke": "ink", "stroke_width": 1.2}
+OVER: RectLook = {"fill": "paper", "stroke": "stopper", "stroke_width": 1.4, "hatch": "stopper"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,7 @@ def draw(plan: Plan) -> Drawing:
     if hidden:
         shapes.append(Text(LEFT, y + 14, f"and {hidden} more hosts, in the table", 12, "soft"))
         y += 22
-    legend, tall = _legend(y + 8, left_out or any(bar.short for bar in down))
+    legend, tall = _legend(y + 8, bool(left_out) or any(bar.short for bar in down))
     return Drawing(
         WIDTH, y + 8 + tall, (*shapes, *legend), section("carries").title, _description(up, down)
     )
@@ -151,13 +151,18 @@ def _bar(bar: Bar, y: float, scale: float) -> list[Shape]:
         if bar.memory:
             shapes.append(Line(end, y - 5, end, y + BAR + 5, "stopper", 2.2))
         end += over
-    look = {"role": "stopper", "bold": True} if bar.bad else {}
-    shapes.append(fit(end + 12, y + 16, bar.words, WIDTH - end - 12, **look))
+    role = "stopper" if bar.bad else "ink"
+    room = WIDTH - end - 12
+    shapes.append(fit(end + 12, y + 16, bar.words, room, role=role, bold=bar.bad))
     return shapes
 
 
 def _legend(y: float, short: bool) -> tuple[list[Shape], float]:
-    entries = [(OWN, "hypervisor and appliances"), (DESKTOPS, "desktops"), (FREE, "free")]
+    entries: list[tuple[RectLook, str]] = [
+        (OWN, "hypervisor and appliances"),
+        (DESKTOPS, "desktops"),
+        (FREE, "free"),
+    ]
     if short:
         entries.append((OVER, "would not fit"))
     return key(LEFT, y, entries, WIDTH - LEFT)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from planner.plan import Plan
 from planner.record import units
 from planner.record.choices import Choice, Dhcp, NetworkPurpose, ServerRole, Sharing
-from planner.record.facts import Host, Id, Network, Record
+from planner.record.facts import Device, Host, Id, Network, Record, Template
 
 LANES, HOSTS = 30, 14  # drawn at most; the rest are counted in words
 DEVICES = 6  # of a lane that are named; the rest are counted
@@ -202,7 +202,7 @@ def _shared(plan: Plan, places: _Places) -> None:
 
 
 def _devices(plan: Plan, places: _Places) -> None:
-    here: dict[Id | None, list[Record]] = {}
+    here: dict[Id | None, list[Device]] = {}
     for device in plan.facts.devices:
         here.setdefault(device.network_id, []).append(device)
     for network_id, devices in here.items():
@@ -262,7 +262,7 @@ def _desktops(plan: Plan, host: Host, column: Column, places: _Places) -> None:
     lines = []
     for template_id, count in load.desktops.items():
         template = plan.facts.index.get(("template", template_id))
-        if template is None or not count:
+        if not isinstance(template, Template) or not count:
             continue
         lines.append(Chip(Look.DESKTOPS, f"{units.show(count)} {template.label}"))
         by_network[template.network_id] = by_network.get(template.network_id, 0) + count

@@ -14,7 +14,7 @@ from typing import Any
 
 from planner.engine.addresses.addressing import NetworkSpan
 from planner.engine.addresses.ipv4 import Block
-from planner.papers.drawings.shapes import Drawing, Line, Rect, Shape, Text, fit, width_of
+from planner.papers.drawings.shapes import Drawing, Line, Rect, RectLook, Shape, Text, fit, width_of
 from planner.plan import Plan
 from planner.record import units
 from planner.record.facts import Id
@@ -31,17 +31,17 @@ LETTERS = {
     "device": ("D", "device"),
 }
 REFERRED = ("?", "pointed at, not recorded")
-LEASED = {"fill": "paper", "hatch": "edge"}
-UNUSABLE = {"fill": "desk"}
-CLASH = {"fill": "paper", "hatch": "stopper", "stroke": "stopper", "stroke_width": 1.4}
-CLAIMED = {"fill": "line", "opacity": 0.22}
+LEASED: RectLook = {"fill": "paper", "hatch": "edge"}
+UNUSABLE: RectLook = {"fill": "desk"}
+CLASH: RectLook = {"fill": "paper", "hatch": "stopper", "stroke": "stopper", "stroke_width": 1.4}
+CLAIMED: RectLook = {"fill": "line", "opacity": 0.22}
 
 
 @dataclass
 class Cell:
     """One cell: one address, or as many as ``size`` of the strip says."""
 
-    roles: Counter = field(default_factory=Counter)
+    roles: Counter[str] = field(default_factory=Counter)
     referred: int = 0
     clashes: int = 0
 
@@ -183,7 +183,7 @@ def _row_names(strip: Strip) -> Iterator[Shape]:
 def _legend(strip: Strip, y: float) -> tuple[list[Shape], float]:
     """Only what is in this strip."""
     roles = {role for cell in strip.cells.values() for role in cell.roles}
-    entries: list[tuple[dict, str, str]] = []
+    entries: list[tuple[RectLook, str, str]] = []
     if strip.each == 1:
         entries += [(CLAIMED, *LETTERS[role]) for role in LETTERS if role in roles]
         if any(cell.referred for cell in strip.cells.values()):
@@ -205,7 +205,8 @@ def _legend(strip: Strip, y: float) -> tuple[list[Shape], float]:
         if x > LEFT and x + wide > WIDTH:
             x, line = LEFT, line + 1
         top = y + line * 24
-        shapes.append(Rect(x, top, CELL, TALL, **{"stroke": "edge", "stroke_width": 0.8, **look}))
+        edged: RectLook = {"stroke": "edge", "stroke_width": 0.8, **look}
+        shapes.append(Rect(x, top, CELL, TALL, **edged))
         if letter == "‡":
             shapes.append(Rect(x + 6, top + 3, CELL - 12, TALL - 6, "paper"))
         shapes.append(
