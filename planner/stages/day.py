@@ -24,7 +24,7 @@ from planner.catalogue.assumptions import Numbers
 from planner.engine import schedule
 from planner.engine.placement.capacity import known
 from planner.engine.results import Results
-from planner.engine.schedule import Calendar, Layout, laying, path
+from planner.engine.schedule import Calendar, Layout, laying, path, turning
 from planner.record.choices import ContactRole
 from planner.record.facts import Id, SiteFacts
 from planner.stages.day_results import NEAR, Bar, Day, Lane, Person
@@ -161,7 +161,7 @@ def _laid_out(day: Day, least: float) -> Day:
         needs = max(needs, layout.finish or 0.0)
         if needs <= day.length + NEAR:
             return dataclasses.replace(day, layout=layout, needs=needs)
-    order = laying.in_turn(web.turned())
+    order = turning.in_turn(web.turned())
     hours = day.calendar.hours() if day.calendar else schedule.ALWAYS
     left = 0.0
     for turn in range(MARGINS):
