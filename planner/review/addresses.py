@@ -5,6 +5,7 @@ from __future__ import annotations
 import ipaddress
 import re
 from collections.abc import Iterable, Iterator
+from typing import Protocol
 
 from planner.engine.addresses import special_ranges
 from planner.engine.addresses.addressing import ProblemKind, next_free
@@ -17,7 +18,17 @@ from planner.review.words import and_list
 from planner.stages.staged import Staged
 
 
-def who(claim: Claim) -> str:
+class Held(Protocol):
+    """Whatever says which role an address has, and whose it is."""
+
+    @property
+    def role(self) -> ClaimRole: ...
+
+    @property
+    def label(self) -> str: ...
+
+
+def who(claim: Held) -> str:
     """A claim's holder in words; a gateway bears its network's name, a console its host's."""
     if claim.role == ClaimRole.GATEWAY:
         return f"the gateway of {claim.label}"

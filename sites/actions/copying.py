@@ -176,8 +176,8 @@ def key_here(key: str, copied: dict[tuple[str, int], int]) -> str:
     if key.startswith("house@"):
         return key
     found = _ANCHOR.search(key)
-    if not found:
+    named = ref_of(found[1]) if found else None
+    if found is None or named is None:
         return key
-    named = ref_of(found[1])
     new = copied.get((named.kind, named.id))
     return key[: found.start()] + f"@{named.kind}-{new}" + key[found.end() :] if new else ""

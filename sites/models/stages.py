@@ -138,9 +138,8 @@ class Proof(models.Model):
     def small_size(self) -> tuple[int, int]:
         """Width and height of the small picture, so that a page does not jump when it comes."""
         longer = max(self.width, self.height, 1)
-        return tuple(
-            max(1, round(side * min(1, SMALL_SIDE / longer))) for side in (self.width, self.height)
-        )  # type: ignore[return-value]
+        share = min(1, SMALL_SIDE / longer)
+        return max(1, round(self.width * share)), max(1, round(self.height * share))
 
 
 class StepMove(Choice):

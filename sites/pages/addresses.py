@@ -185,7 +185,7 @@ def _chosen(plan: Plan, asked: QueryDict) -> Chosen | None:
     if span is None or span.block is None:
         return None
     window = stretches.window_of(span, asked.get("part", "").strip()) or span.block
-    network = plan.facts.index[("network", span.network_id)]
+    network = next(one for one in plan.facts.networks if one.id == span.network_id)
     close = window.size <= stretches.CLOSE
     return Chosen(
         network,

@@ -106,8 +106,14 @@ def _show(
         "ticked": bool(request.POST.get(BOX)) and not moved_on,
         "rows": [row for row in seen.rows if row.does != RowOutcome.UNCHANGED or row.asides],
         "tally": [
-            (word, seen.count(word))
-            for word in ("added", "changed", "conflict", "refused", "unchanged")
+            (outcome, seen.count(outcome))
+            for outcome in (
+                RowOutcome.ADDED,
+                RowOutcome.CHANGED,
+                RowOutcome.CONFLICT,
+                RowOutcome.REFUSED,
+                RowOutcome.UNCHANGED,
+            )
         ],
         "stale": bool(seen.fingerprint) and seen.fingerprint != plan.fingerprint,
         "taken": {name for name in request.POST if request.POST[name] == "sheet"},
