@@ -17,8 +17,8 @@ PLAIN_START = TESTING or DEMO or DEBUG  # nothing here is meant for the world
 def _starts_as() -> str:
     """What this process takes its house for. A developer's start is a demo's: its key is printed, too."""
     if TESTING:
-        return "test"
-    return "demo" if PLAIN_START else "real"
+        return folders.HouseKind.TEST.value
+    return folders.HouseKind.DEMO.value if PLAIN_START else folders.HouseKind.REAL.value
 
 
 STARTS_AS = _starts_as()
@@ -56,6 +56,7 @@ INSTALLED_APPS = [
     "allauth.mfa",
     "allauth.usersessions",
     "django_htmx",
+    "crispy_forms",
     "simple_history",
     "sites",
 ]
@@ -103,11 +104,18 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "sites.web.context.house",
             ],
-            "builtins": ["sites.templatetags.deskwright", "sites.templatetags.components"],
+            "builtins": [
+                "sites.templatetags.deskwright",
+                "sites.templatetags.components",
+                "crispy_forms.templatetags.crispy_forms_tags",
+            ],
         },
     },
 ]
 FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
+CRISPY_TEMPLATE_PACK = "deskwright"
+CRISPY_ALLOWED_TEMPLATE_PACKS = ("deskwright",)
+CRISPY_FAIL_SILENTLY = False  # a layout that names no field, or one twice, is a fault everywhere
 
 
 def _database() -> dict[str, Any]:
@@ -176,6 +184,7 @@ ACCOUNT_PASSWORD_RESET_TOKEN_GENERATOR = "sites.web.accounts.LetterTokens"  # no
 ACCOUNT_FORMS = {
     "login": "sites.forms.door.SignInForm",
     "change_password": "sites.forms.door.ChangePasswordForm",
+    "reauthenticate": "sites.forms.door.PasswordAgainForm",
     "reset_password": "sites.forms.door.LetterForm",
     "reset_password_from_key": "sites.viewing.new_password.NewPasswordForm",
     "user_token": "sites.forms.door.LetterSecretForm",

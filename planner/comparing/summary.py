@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from planner.engine.placement.loads import Resource
 from planner.engine.surge import Curve, TemplateMorning, Waits
 from planner.plan import Plan
 from planner.record import units
 from planner.review import Finding, base
 from planner.review.words import and_list
 
-BINDS = {
-    "memory": "Memory binds first",
-    "vcpu": "vCPU binds first",
-    "disk": "Disk space binds first",
+BINDS: Mapping[Resource, str] = {
+    Resource.MEMORY: "Memory binds first",
+    Resource.VCPU: "vCPU binds first",
+    Resource.DISK: "Disk space binds first",
 }
 
 
@@ -34,7 +35,7 @@ def sentence(plan: Plan) -> str:
     return f"All {units.show(total)} desktops fit{_with_one_down(plan)}. {_binds(placement.binds)}".strip()
 
 
-def _binds(binds: str) -> str:
+def _binds(binds: Resource) -> str:
     return f"{BINDS[binds]}." if binds else ""
 
 

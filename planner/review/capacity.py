@@ -11,8 +11,6 @@ from planner.review.base import Hit, rule
 from planner.review.words import and_list
 from planner.stages.staged import Staged
 
-BINDS = {"memory": "memory", "vcpu": "vCPU", "disk": "disk space", "": "room"}
-
 
 def _total(plan: Staged) -> int:
     return sum(template.most or 0 for template in plan.facts.templates)
@@ -48,7 +46,7 @@ def do_not_fit(plan: Staged) -> Iterator[Hit]:
         needs_vcpu=units.show(found.needs_vcpu),
         offers=units.show(found.offers_gib),
         offers_vcpu=units.show(found.offers_vcpu),
-        binds=BINDS[found.binds],
+        binds=found.binds.words or "room",
         who=_left(plan, found),
         short=units.show(found.short_gib),
         short_vcpu=units.show(found.short_vcpu),
@@ -76,7 +74,7 @@ def do_not_fit_with_one_down(plan: Staged) -> Iterator[Hit]:
         total=units.show(_total(plan)),
         needs=units.show(found.needs_gib),
         offers=units.show(offers),
-        binds=BINDS[worst.binds],
+        binds=worst.binds.words or "room",
         who=_left(plan, worst),
         short=units.show(worst.short_gib),
         short_vcpu=units.show(worst.short_vcpu),

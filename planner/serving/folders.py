@@ -9,15 +9,30 @@ import pathlib
 import sqlite3
 import stat
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
+from planner.record.choices import Choice
 from planner.serving.environment import BadSetting
 
 HOME = pathlib.Path(__file__).resolve().parents[2]
 DEMO_HOUSE = HOME / "fixtures" / "demo" / "house.toml"
 DATABASE = "deskwright.sqlite3"
-NAMES = {"demo": "demo", "real": "house", "test": "tests"}
+
+
+class HouseKind(Choice):
+    """What a start is of, and what a database is for."""
+
+    DEMO = "demo"
+    REAL = "real"
+    TEST = "test"
+
+
+NAMES: Mapping[str, str] = {
+    HouseKind.DEMO: "demo",
+    HouseKind.REAL: "house",
+    HouseKind.TEST: "tests",
+}
 # How the names begin of what Deskwright itself puts into its folder.
 OURS = (DATABASE, "proofs", "static", "preparing.lock", *NAMES.values())
 
@@ -33,10 +48,12 @@ def choose(
     if given:
         return pathlib.Path(given).absolute()
     own = base / NAMES[kind]
-    if kind == "test" or (own / DATABASE).exists():
+    if kind == HouseKind.TEST or (own / DATABASE).exists():
         return own
     if elsewhere:
-        stays = kind == "real" and (base / "proofs").exists() and not (own / "proofs").exists()
+        stays = (
+            kind == HouseKind.REAL and (base / "proofs").exists() and not (own / "proofs").exists()
+        )
     else:
         stays = earlier(base / DATABASE) == kind
     return base if stays else own
@@ -54,7 +71,7 @@ def earlier(path: pathlib.Path) -> str:
         with contextlib.closing(sqlite3.connect(address, uri=True)) as found:
             return _told_by(found)
     except sqlite3.Error:
-        return "real"
+        return HouseKind.REAL
 
 
 def _told_by(found: sqlite3.Connection) -> str:
@@ -69,7 +86,7 @@ def _told_by(found: sqlite3.Connection) -> str:
     people, customers = column("sites_person", "email"), column("sites_customer", "code")
     if not people and not customers:
         return ""
-    return "demo" if all_of_the_demo(people, customers) else "real"
+    return HouseKind.DEMO if all_of_the_demo(people, customers) else HouseKind.REAL
 
 
 @functools.cache

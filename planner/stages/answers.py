@@ -77,21 +77,49 @@ def refusal(check: SiteCheck, state: str, given: Given, role: str, live: bool) -
     return ""
 
 
-def _unproven(check: SiteCheck, given: Given) -> str:
-    """What is missing to call it proven. A probe's result may also be read by a person and written down."""
-    measured = given.measured.strip()
-    if check.wants == Wanted.PHOTO and not given.files:
+def hints(wants: str, live: bool) -> dict[str, str]:
+    """What each of the five answers takes, or comes to, in a few words; ``wants`` is the proof that the check wants."""
+    takes: dict[str, str] = {
+        Wanted.PHOTO: "add a photo or a file",
+        Wanted.VALUE: "give the value read",
+        Wanted.PROBE: "say what answered",
+    }
+    return {
+        AnswerState.PROVEN: takes.get(wants, "say what you looked at"),
+        AnswerState.TRUST: "not enough for a live gate" if live else "good enough for a trial",
+        AnswerState.FAILED: "say what you saw",
+        AnswerState.EXCUSED: "a lead's reason" if live else "a reason",
+        AnswerState.OPEN: "take the answer back",
+    }
+
+
+def lacks(check: SiteCheck) -> str:
+    """What somebody is told who calls a check proven without the proof that it wants."""
+    if check.wants == Wanted.PHOTO:
         return "Add a photo or a file: proven needs one here."
-    if check.wants == Wanted.NOTE and not given.note.strip():
-        return "Say what you looked at and what it showed: proven needs a proof."
-    if check.wants == Wanted.PROBE and not given.anything:
+    if check.wants == Wanted.VALUE:
+        unit = f", in {check.unit}" if check.unit else ""
+        return f"Give the value that you read{unit}: proven needs it."
+    if check.wants == Wanted.PROBE:
         return (
             "Say what answered and what did not: proven needs what was read, or a probe's result."
         )
+    return "Say what you looked at and what it showed: proven needs a proof."
+
+
+def _unproven(check: SiteCheck, given: Given) -> str:
+    """What is missing to call it proven. A probe's result may also be read by a person and written down."""
+    measured = given.measured.strip()
+    enough: dict[str, bool] = {
+        Wanted.PHOTO: given.files > 0,
+        Wanted.VALUE: bool(measured),
+        Wanted.PROBE: given.anything,
+        Wanted.NOTE: bool(given.note.strip()),
+    }
+    if not enough[check.wants]:
+        return lacks(check)
     if check.wants != Wanted.VALUE:
         return ""
-    if not measured:
-        return f"Give the value that you read{f', in {check.unit}' if check.unit else ''}: proven needs it."
     if check.unit and number_in(check, measured) is None:
         return f"“{measured[:60]}” is not a number in {check.unit}. Give the number; the rest belongs into the note."
     if outside(check, measured):

@@ -7,16 +7,27 @@ from dataclasses import dataclass
 
 from planner.catalogue import files as catalogue
 from planner.catalogue.files import CatalogueError
-from planner.record.choices import AnswerState
+from planner.record.choices import AnswerState, Choice
 from planner.record.facts import ref_of
 from planner.stages.reading import read
 from planner.stages.results import AskedBy
 from planner.stages.staged import Staged
 
 STAGE = 7
-WORKS, FAILS = "works", "fails"
+
+
+class PilotState(Choice):
+    """What a pilot person found of one thing."""
+
+    WORKS = "works"
+    FAILS = "fails"
+
+
 # What a person's result says of the check.
-STATES = {WORKS: AnswerState.PROVEN, FAILS: AnswerState.FAILED}
+STATES: dict[str, AnswerState] = {
+    PilotState.WORKS: AnswerState.PROVEN,
+    PilotState.FAILS: AnswerState.FAILED,
+}
 
 
 @dataclass(frozen=True, slots=True)

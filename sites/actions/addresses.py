@@ -15,6 +15,7 @@ from sites.actions.counter import edits_of
 from sites.actions.locking import hold
 from sites.actions.records import apply_mend
 from sites.actions.stages import Refused
+from sites.forms import guard
 from sites.loading import read_site
 from sites.models import RECORD_MODELS, Person, Site
 
@@ -106,10 +107,10 @@ def _what_moved(plan: Plan, site: Site, token: str) -> str:
     rows = RECORD_MODELS[at.kind].objects.filter(pk=at.id, site=site, removal=None)
     record = rows.select_related("changed_by").first()
     if record is None:
-        return "A record was removed meanwhile."
+        return guard.REMOVED
     label = _label(plan, at)
     if edits != str(record.edits):
-        return f"{record.changed_by or 'Somebody'} changed {label} meanwhile."
+        return guard.changed(record.changed_by, label)
     return f"What was offered to {label} is no longer free or no longer needed."
 
 

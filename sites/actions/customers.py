@@ -7,7 +7,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from sites.access.door import LEAD, role_at
-from sites.actions.records import Saved, merge
+from sites.actions.records import Saved, laid_over
 from sites.actions.stages import Refused
 from sites.models import Customer, Invitation, Membership, Person
 from sites.models.identity import InvitationQuerySet
@@ -28,12 +28,9 @@ def change_customer(*, by: Person, customer: Customer, opened_at: int, values: d
     field nothing is saved and the clashes come back.
     """
     held = Customer.objects.select_for_update().get(pk=customer.pk)
-    merged: list[str] = []
-    if opened_at != held.edits:
-        base = held.history.filter(edits=opened_at).order_by("history_id").last()
-        clashes, values, merged = merge(base, held, values)
-        if clashes:
-            return Saved(held, clashes, merged)
+    clashes, values, merged = laid_over(held, opened_at, values)
+    if clashes:
+        return Saved(held, clashes, merged)
     changed = {name: value for name, value in values.items() if getattr(held, name) != value}
     if changed:
         for name, value in changed.items():

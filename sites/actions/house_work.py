@@ -15,7 +15,7 @@ from django.utils import timezone
 from planner.record.choices import AnswerState
 from sites.actions.counter import touch_all
 from sites.actions.locking import hold_house
-from sites.actions.records import Saved, merge
+from sites.actions.records import Saved, laid_over
 from sites.models import Answer, HouseEstimate, HouseWork, Person, StepDone
 from sites.models.work import WorkKind
 
@@ -38,12 +38,9 @@ def change_work(*, by: Person, pk: int, opened_at: int, values: dict) -> Saved:
     """
     hold_house()
     work = HouseWork.objects.get(pk=pk)
-    merged: list[str] = []
-    if opened_at != work.edits:
-        base = work.history.filter(edits=opened_at).order_by("history_id").last()
-        clashes, values, merged = merge(base, work, values)
-        if clashes:
-            return Saved(work, clashes, merged)
+    clashes, values, merged = laid_over(work, opened_at, values)
+    if clashes:
+        return Saved(work, clashes, merged)
     changed = {name: value for name, value in values.items() if getattr(work, name) != value}
     if changed:
         for name, value in changed.items():

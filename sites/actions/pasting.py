@@ -12,6 +12,7 @@ from planner.record.chapters import fields_of, show_value, with_unit
 from sites.actions.locking import hold
 from sites.actions.records import Clash, add_record, change_record
 from sites.actions.stages import Refused
+from sites.forms import guard
 from sites.loading import read_site
 from sites.models import RECORD_MODELS, Person, Site
 
@@ -44,16 +45,14 @@ def _change(by: Person, site: Site, kind: str, row: Row) -> bool:
     rows_of_kind = RECORD_MODELS[kind].objects.filter(pk=row.pk, site=site, removal=None)
     standing = rows_of_kind.first()
     if standing is None:
-        raise Refused("A record was removed meanwhile. Nothing was written; look again.")
+        raise Refused(f"{guard.REMOVED} Nothing was written; look again.")
     saved = change_record(
         by=by, kind=kind, pk=standing.pk, opened_at=row.opened_at, values=row.values
     )
     if saved.clashes:
-        who = standing.changed_by or "Somebody"
+        who = guard.changed(standing.changed_by, standing)
         told = " ".join(_told(site, kind, clash) for clash in saved.clashes)
-        raise Refused(
-            f"{who} changed {standing} meanwhile. {told} Nothing was written; look again."
-        )
+        raise Refused(f"{who} {told} Nothing was written; look again.")
     return saved.record.edits > standing.edits
 
 

@@ -15,6 +15,7 @@ from planner.stages import SiteCheck
 from sites.actions import proofs
 from sites.actions.locking import hold
 from sites.actions.stages import Overtaken, Refused, answer_check
+from sites.forms import guard
 from sites.forms.secrets import without_secrets
 from sites.models import Answer, Person, Site
 from sites.models.stages import ProofKind
@@ -140,7 +141,7 @@ def _take(
         raise Refused(f"{check.number}: {error}") from error
     except Overtaken as error:
         raise Refused(
-            f"{check.number} was answered meanwhile: look at it, then bring the results in again."
+            f"{guard.answered(check.number)}: look at it, then bring the results in again."
         ) from error
 
 

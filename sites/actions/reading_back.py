@@ -11,6 +11,7 @@ from sites.actions.locking import hold
 from sites.actions.records import add_record, change_record
 from sites.actions.rows import RowOutcome
 from sites.actions.stages import Refused
+from sites.forms import guard
 from sites.models import Person, Site
 
 
@@ -55,7 +56,6 @@ def read_back(
             else None
         )
         if saved and saved.clashes:
-            raise Refused(
-                f"{saved.record.changed_by} changed {saved.record} meanwhile. Nothing was written; look again."
-            )
+            first = guard.changed(saved.record.changed_by, saved.record)
+            raise Refused(f"{first} Nothing was written; look again.")
     return added, sum(bool(values) for values in changed.values())

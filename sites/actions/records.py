@@ -17,6 +17,7 @@ from sites.actions.joining import join_other_ends
 from sites.actions.locking import hold, hold_all_of
 from sites.actions.stages import Refused, turned_live
 from sites.forms import record_form
+from sites.forms.guard import Guard
 from sites.models import RECORD_MODELS, Directory, Person, Removal, Service, Site, SiteRecord
 from sites.models.customers import Customer
 
@@ -76,12 +77,9 @@ def change_record(*, by: Person, kind: str, pk: int, opened_at: int, values: dic
     """
     _hold_site_of(kind, pk, values)
     record = RECORD_MODELS[kind].objects.get(pk=pk)
-    merged: list[str] = []
-    if opened_at != record.edits:
-        base = record.history.filter(edits=opened_at).order_by("history_id").last()
-        clashes, values, merged = merge(base, record, values)
-        if clashes:
-            return Saved(record, clashes)
+    clashes, values, merged = laid_over(record, opened_at, values)
+    if clashes:
+        return Saved(record, clashes)
     changed = {name: value for name, value in values.items() if getattr(record, name) != value}
     if changed:
         before = {name: getattr(record, name) for name in changed}
@@ -108,6 +106,15 @@ def _hold_site_of(kind: str, pk: int, values: dict) -> None:
         hold_all_of(site.customer_id)
     else:
         hold(site)
+
+
+def laid_over(record, opened_at: int, values: dict) -> tuple[list[Clash], dict, list[str]]:
+    """What of ``values``, typed into a record opened at edit counter ``opened_at``, is to be saved: where others
+    saved it meanwhile, what both changed clashes, and what only they changed is left out and named."""
+    if not Guard(opened_at, record.edits).moved:
+        return [], values, []
+    base = record.history.filter(edits=opened_at).order_by("history_id").last()
+    return merge(base, record, values)
 
 
 def merge(base, current, own: dict) -> tuple[list[Clash], dict, list[str]]:

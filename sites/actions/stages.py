@@ -18,6 +18,8 @@ from sites.actions.counter import touch
 from sites.actions.locking import hold
 from sites.actions.moments import happened
 from sites.actions.proofs import Taken, Unfit, keep, lay_down, let_go
+from sites.forms import guard
+from sites.forms.guard import Guard
 from sites.loading import read_site
 from sites.models import Answer, Person, Signature, Site
 from sites.models.stages import ProofKind
@@ -33,7 +35,7 @@ class Overtaken(Exception):
     """Somebody else was there meanwhile. ``theirs`` is what stands now; nothing was changed."""
 
     def __init__(self, theirs):
-        super().__init__("Somebody else was there meanwhile.")
+        super().__init__(guard.HERE)
         self.theirs = theirs
 
 
@@ -95,7 +97,7 @@ def answer_check(
             if before is not None:
                 return before
             newest = newest_answer(site, check.key)
-            if seen is not None and seen != (newest.pk if newest else 0):
+            if Guard(seen, newest.pk if newest else 0).moved:
                 raise Overtaken(newest)
             probes = sum(one.kind == ProofKind.PROBE for one in taken)
             given = answers.Given(proof, measured, len(taken) - probes, probes)
@@ -176,8 +178,8 @@ def excuse_many(
                 )
             )
         except Overtaken:
-            reasons.append("All of them were answered meanwhile.")
-            passed.append(f"{check.number} was answered meanwhile")
+            reasons.append(guard.ALL_ANSWERED)
+            passed.append(guard.answered(check.number))
         except Refused as error:
             reasons.append(str(error))
             passed.append(f"{check.number}: {error}")

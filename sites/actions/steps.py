@@ -13,6 +13,7 @@ from sites.access.door import EDIT, LEAD, role_at
 from sites.actions.counter import touch
 from sites.actions.locking import hold
 from sites.actions.stages import Overtaken, Refused
+from sites.forms.guard import Guard
 from sites.models import Person, Site, StepDone
 from sites.models.stages import StepMove
 
@@ -47,7 +48,7 @@ def move_step(
     line = line or StepDone(site=site, step_key=step.key)
     if _is_so(line, does, owner):
         return line
-    if seen is not None and seen != line.edits:
+    if Guard(seen, line.edits).moved:
         raise Overtaken(line)
     if does in (StepMove.START, StepMove.DONE) and waits:
         raise Refused(f"Cannot start yet: {_listed(waits)} first.")

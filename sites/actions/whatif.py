@@ -14,6 +14,7 @@ from planner.record.facts import Host, SiteFacts
 from sites.actions.locking import hold
 from sites.actions.records import add_record, change_record
 from sites.actions.stages import Refused
+from sites.forms import guard
 from sites.models import RECORD_MODELS, Person, Site
 
 
@@ -39,13 +40,12 @@ def keep(
     for (kind, pk), values in wanted.items():
         record = RECORD_MODELS[kind].objects.filter(pk=pk, site=site, removal=None).first()
         if record is None:
-            raise Refused("A record was removed meanwhile. Nothing was saved; try again.")
+            raise Refused(f"{guard.REMOVED} Nothing was saved; try again.")
         opened_at = opened.get(record.anchor, record.edits)
         saved = change_record(by=by, kind=kind, pk=pk, opened_at=opened_at, values=values)
         if saved.clashes:
-            raise Refused(
-                f"{saved.record.changed_by} changed {record} meanwhile. Nothing was saved; look and try again."
-            )
+            first = guard.changed(saved.record.changed_by, record)
+            raise Refused(f"{first} Nothing was saved; look and try again.")
     added = sum(_add_hosts(by, site, facts, one) for one in copies)
     return len(wanted) + added
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 
+from crispy_forms.layout import LayoutObject
 from django import forms
 from django.http import QueryDict
 
@@ -13,7 +15,9 @@ from planner.record import kinds
 from planner.record.chapters import Field
 from planner.record.choices import NetworkPurpose
 from planner.record.facts import Network
+from sites.forms.described import DescribedForm
 from sites.forms.fields import form_field
+from sites.forms.layout import Shaped
 from sites.forms.numbers import whole_or_none
 
 WITHIN = Field(
@@ -62,43 +66,27 @@ class Box:
     bound: forms.BoundField
 
 
-class CarveForm(forms.Form):
+class CarveForm(DescribedForm):
     """A box for each network without a subnet. What the address does not name holds what follows from the plan."""
 
     def __init__(self, data: QueryDict, *, plan: Plan):
-        self.plan, self.networks = plan, carving.without_subnet(plan.facts)
-        counts = carving.machines_on(plan.facts, plan.leases)
-        likely = carving.likely_supernet(plan.facts)
-        growth = plan.numbers["addresses.growth-share"]
-        start = {
-            "within": str(likely) if likely else "",
-            "more": "",
-            "growth": form_field(GROWTH, plan.facts, None).prepare_value(growth),
-            **{f"n-{network.id}": str(counts.get(network.id, "")) for network in self.networks},
-        }
-        super().__init__(
-            {name: data.get(name, value) for name, value in start.items()}, auto_id="carve-%s"
-        )
-        for described in (WITHIN, GROWTH, MORE):
-            self.fields[described.name] = form_field(described, plan.facts, None)
-        for network in self.networks:
-            self.fields[f"n-{network.id}"] = form_field(COUNT, plan.facts, None)
-            self.fields[f"n-{network.id}"].label = f"Machines on {network.label}"
+        self.networks = carving.without_subnet(plan.facts)
+        described = (WITHIN, GROWTH, *map(count_of, self.networks), MORE)
+        sent = {name: data.get(name, text) for name, text in _start(plan, self.networks).items()}
+        super().__init__(sent, fields=described, facts=plan.facts, auto_id="carve-%s")
+
+    def asked_fields(self) -> list[str]:
+        return []  # the page is an address that only looks: nothing is kept
+
+    def pieces(self) -> list[str | LayoutObject]:
+        names = (f"n-{network.id}" for network in self.networks)
+        return ["within", "growth", Shaped("addresses/_counts.html", *names), "more"]
 
     def boxes(self) -> list[Box]:
         return [
             Box(network, NetworkPurpose.words_of(network.purpose), self[f"n-{network.id}"])
             for network in self.networks
         ]
-
-    def within_box(self) -> tuple[Field, forms.BoundField]:
-        return WITHIN, self["within"]
-
-    def growth_box(self) -> tuple[Field, forms.BoundField]:
-        return GROWTH, self["growth"]
-
-    def more_box(self) -> tuple[Field, forms.BoundField]:
-        return MORE, self["more"]
 
     def clean_more(self) -> list[Wanted]:
         found = []
@@ -127,3 +115,22 @@ class CarveForm(forms.Form):
 
     def growth(self) -> float:
         return self.cleaned_data["growth"] or 0.0
+
+
+def count_of(network: Network) -> Field:
+    """How many machines a network has."""
+    label = f"Machines on {network.label}"
+    return dataclasses.replace(COUNT, name=f"n-{network.id}", label=label)
+
+
+def _start(plan: Plan, networks: list[Network]) -> dict[str, str]:
+    """What follows from the plan."""
+    counts = carving.machines_on(plan.facts, plan.leases)
+    likely = carving.likely_supernet(plan.facts)
+    growth = plan.numbers["addresses.growth-share"]
+    return {
+        "within": str(likely) if likely else "",
+        "more": "",
+        "growth": form_field(GROWTH, plan.facts, None).prepare_value(growth),
+        **{f"n-{network.id}": str(counts.get(network.id, "")) for network in networks},
+    }

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 
 from planner.catalogue.assumptions import Assumption
@@ -9,8 +11,8 @@ from planner.record import kinds
 from planner.record.chapters import Field
 from planner.record.choices import NumberOrigin
 from planner.record.facts import SiteFacts
-from sites.forms.fields import Words, form_field
-from sites.forms.secrets import AskingForm
+from sites.forms.described import DescribedForm
+from sites.forms.fields import Words
 
 CHOSEN = [one for one in NumberOrigin if one != NumberOrigin.PUBLISHED]
 
@@ -21,11 +23,11 @@ def described(one: Assumption) -> Field:
     return Field("value", one.name, kind, unit=unit, low=one.low, high=one.high, hint=one.why)
 
 
-class AssumptionForm(AskingForm):
+class AssumptionForm(DescribedForm):
     """Sets one planning number; ``was`` is the value the form was opened with."""
 
     about = "assumed"
-    unasked = frozenset({"was"})  # it is held against the value that stands, and kept nowhere
+    mark = "was"
     origin = forms.ChoiceField(
         label="Where it comes from",
         choices=[(one.value, one.words) for one in CHOSEN],
@@ -34,7 +36,6 @@ class AssumptionForm(AskingForm):
     note = Words(
         label="Note", required=False, max_length=2000, help_text="Who measured it, when, how."
     )
-    was = forms.CharField(required=False, widget=forms.HiddenInput)
 
     field_order = ("value", "origin", "note")
 
@@ -42,24 +43,22 @@ class AssumptionForm(AskingForm):
         origin = one.origin if one.origin in CHOSEN else NumberOrigin.HOUSE_RULE
         super().__init__(
             data,
-            initial={"was": repr(one.value), "origin": origin, "note": one.note},
+            fields=[described(one)],
+            facts=facts,
+            guard=repr(one.value),
+            initial={"value": one.value, "origin": origin, "note": one.note},
             auto_id="set-%s",
         )
-        self.one, self.described = one, described(one)
-        self.fields["value"] = form_field(self.described, facts, None)
+        self.one = one
         self.fields["value"].required = True
-        self.initial["value"] = one.value
         self.order_fields(self.field_order)
 
     def clean(self):
         values = super().clean()
-        typed, was = values.get("value"), values.get("was")
-        if typed is not None and was != repr(self.one.value) and typed != self.one.value:
-            self.data = self.data.copy()
-            self.data["was"] = repr(self.one.value)  # they have seen it now
-            raise forms.ValidationError(
-                f"Somebody else set this meanwhile, to {self['value'].field.prepare_value(self.one.value)}. "
-                "Look at it; saving once more puts yours in its place.",
-                code="moved",
-            )
+        if values.get("value") not in (None, self.one.value):
+            stands = self.fields["value"].prepare_value(self.one.value)
+            self.refuse_overtaken(f"to {stands}")
         return values
+
+    def values(self) -> dict[str, Any]:
+        return {name: self.cleaned_data[name] for name in self.field_order}

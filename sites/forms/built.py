@@ -17,7 +17,6 @@ from sites.forms.records import RecordForm, length_of
 class BuiltForm(RecordForm):
     def __init__(self, *args, facts: SiteFacts, **kwargs):
         super().__init__(*args, facts=facts, **kwargs)
-        self.facts = facts
         for _, one in self.section.derived:
             self.fields[one.name] = form_field(one, facts, None)
         if self.record:

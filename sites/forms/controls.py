@@ -27,6 +27,15 @@ class Suggested(forms.TextInput):
         return context
 
 
+class ManyFiles(forms.FileInput):
+    """Several files at once; what is sent is read from the request."""
+
+    allow_multiple_selected = True
+
+    def __init__(self, attrs=None):
+        super().__init__({"multiple": True, **(attrs or {})})
+
+
 class Shown(forms.Widget):
     """A value that follows from others: shown in its place, never sent."""
 

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from typing import Self
+
+from crispy_forms.layout import Field as InRow
+from crispy_forms.layout import LayoutObject
 from django import forms
 
 from planner.record.choices import Role, SitePurpose
 from sites.forms.fields import Words
+from sites.forms.guard import GuardedForm
+from sites.forms.layout import Laid
 from sites.forms.secrets import AskingForm
 from sites.models import Customer, Site
 from sites.models.customers import CODE
 
 
-class CustomerForm(AskingForm):
+class CustomerForm(GuardedForm):
     about = "customer"
     CHANGING = {"changing": True}  # said when a form is made for a customer that is there
     name = Words(label="Name", max_length=200, help_text="As on its letterhead.")
@@ -37,8 +43,7 @@ class CustomerForm(AskingForm):
         self.customer = customer
         if changing:
             del self.fields["code"]  # it stands in addresses that people have written down
-            self.fields["edits"] = forms.IntegerField(required=False, widget=forms.HiddenInput)
-            self.initial["edits"] = customer.edits if customer else 0
+            self.guard_at(customer.edits if customer else 0)
 
     def clean_code(self) -> str:
         code = self.cleaned_data["code"]
@@ -47,24 +52,10 @@ class CustomerForm(AskingForm):
             raise forms.ValidationError("Another customer has this code.")
         return code
 
-    @property
-    def opened_at(self) -> int:
-        """The customer's edit counter when the form was opened; 0 when it does not say."""
-        return self.cleaned_data["edits"] or 0
-
-    def values(self) -> dict:
-        """What was typed, for the columns."""
-        return {name: value for name, value in self.cleaned_data.items() if name != "edits"}
-
-    def with_theirs(self, customer: Customer, names: list[str]) -> CustomerForm:
-        """The form as it was sent, with the fields that only somebody else changed as they saved them, and their edit
-        counter: saving it once more puts the rest in the place of theirs."""
-        data = self.data.copy()
-        data["edits"] = str(customer.edits)
-        for name in names:
-            value = getattr(customer, name)
-            data[name] = "" if value is None else str(value)
-        return type(self)(data, customer=customer, **self.CHANGING)
+    def with_theirs(self, record: Customer, names: list[str]) -> Self:
+        """The form as it was sent, beside what only somebody else changed."""
+        sent = self.sent_beside(record, names)
+        return type(self)(sent, customer=record, **self.CHANGING)
 
 
 class SiteForm(AskingForm):
@@ -87,12 +78,17 @@ class SiteForm(AskingForm):
         return code
 
 
-class RoleForm(forms.Form):
-    role = forms.ChoiceField(
-        label="May",
-        choices=[*Role.pairs(), ("", "no longer a member")],
-        required=False,
-    )
+class RoleForm(Laid, forms.Form):
+    """What one member may do, in the row of the member: ``whose``."""
+
+    role = forms.ChoiceField(choices=[*Role.pairs(), ("", "no longer a member")], required=False)
+
+    def __init__(self, *args, whose: object = "they", **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["role"].label = f"What {whose} may do"
+
+    def pieces(self) -> list[str | LayoutObject]:
+        return [InRow("role", template="deskwright/in_row.html")]
 
 
 class CopyForm(AskingForm):

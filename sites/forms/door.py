@@ -17,6 +17,7 @@ from django.conf import settings
 from django.http import HttpRequest
 
 from sites.access.factors import CAME_BY, use_code
+from sites.forms.layout import Laid
 from sites.forms.people import refuse_no_address
 from sites.models import Person
 from sites.web import limits, sessions
@@ -25,7 +26,7 @@ from sites.web.journal import note
 LEAST = 0.4  # seconds: more than either way takes here
 
 
-class SignInForm(account.LoginForm):
+class SignInForm(Laid, account.LoginForm):
     def __init__(self, *args, **words) -> None:
         super().__init__(*args, **words)
         self.fields[
@@ -38,11 +39,15 @@ class SignInForm(account.LoginForm):
         return response
 
 
-class ChangePasswordForm(account.ChangePasswordForm):
+class ChangePasswordForm(Laid, account.ChangePasswordForm):
     def clean_oldpassword(self) -> str:
         if not get_adapter().reauthenticate(self.user, self.cleaned_data["oldpassword"]):
             raise get_adapter().validation_error("enter_current_password")
         return self.cleaned_data["oldpassword"]
+
+
+class PasswordAgainForm(Laid, account.ReauthenticateForm):
+    """Asks the password once more before something that matters."""
 
 
 class EvenTime:
@@ -58,7 +63,7 @@ class EvenTime:
         return found
 
 
-class _Letter(account.ResetPasswordForm):
+class _Letter(Laid, account.ResetPasswordForm):
     """Every address gets a letter, and every answer is the same: nobody learns here who has an account."""
 
     def clean_email(self) -> str:
@@ -87,7 +92,7 @@ class LetterForm(EvenTime, _Letter):
     """Asks for the letter with which one chooses a new password."""
 
 
-class LetterSecretForm(account.UserTokenForm):
+class LetterSecretForm(Laid, account.UserTokenForm):
     def _get_user(self, uidb36):
         found = super()._get_user(uidb36)
         return found if found and found.is_active else None
@@ -109,7 +114,7 @@ class _OneCode:
         return code
 
 
-class CodeForm(_OneCode, factor.AuthenticateForm):
+class CodeForm(_OneCode, Laid, factor.AuthenticateForm):
     def clean_code(self) -> str:
         """The password may have been changed since it was typed, the account ended, every session with it."""
         came_by = context.request.session.get(CAME_BY)
@@ -118,11 +123,11 @@ class CodeForm(_OneCode, factor.AuthenticateForm):
         return super().clean_code()
 
 
-class CodeAgainForm(_OneCode, factor.ReauthenticateForm):
+class CodeAgainForm(_OneCode, Laid, factor.ReauthenticateForm):
     pass
 
 
-class SetUpForm(totp.ActivateTOTPForm):
+class SetUpForm(Laid, totp.ActivateTOTPForm):
     def clean_code(self) -> str:
         tried = limits.for_code(context.request, self.user)
         code = self.cleaned_data["code"]

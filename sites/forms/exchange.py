@@ -8,11 +8,13 @@ from django import forms
 from django.conf import settings
 from django.core import signing
 
+from sites.forms.layout import Laid
+
 SPACE = 100_000  # what else a form sends beside the parcel
 KEPT_SECONDS = 24 * 3600
 
 
-class FileForm(forms.Form):
+class FileForm(Laid, forms.Form):
     """One file. It is not opened when it is larger than ``most`` bytes."""
 
     file = forms.FileField(

@@ -269,8 +269,13 @@ FORM_FIELDS: tuple[tuple[type[Kind], Make], ...] = (
 
 
 def form_field(one: Field, facts: SiteFacts, length: int | None) -> forms.Field:
-    """The form field for a field of a record; ``length`` is the column's greatest length."""
+    """The form field for a field of a record; ``length`` is the column's greatest length.
+
+    It bears its description as ``described``: its page shows the unit and the example from there.
+    """
     for kind, make in FORM_FIELDS:
         if isinstance(one.kind, kind):
-            return make(one, facts, length, label=one.label, help_text=one.hint, required=False)
+            made = make(one, facts, length, label=one.label, help_text=one.hint, required=False)
+            made.described = one
+            return made
     raise LookupError(f"no form field for the kind of {one.name}: {one.kind}")

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Container, Iterable
 
+from crispy_forms.layout import LayoutObject
 from django import forms
-from django.http import QueryDict
 
 from planner.record import kinds
 from planner.record.chapters import Field
@@ -13,9 +14,10 @@ from planner.record.chapters.base import NOTE
 from planner.record.chapters.rest import CHECK_FIELDS, MINUTES, STEP_FIELDS
 from planner.record.facts import SiteFacts
 from planner.stages import conditions, own
-from sites.forms.fields import OneRecord, form_field
-from sites.forms.secrets import AskingForm
-from sites.forms.steps import TIMES, refusals
+from sites.forms.described import DescribedForm
+from sites.forms.fields import OneRecord
+from sites.forms.layout import Ledger, Part, groups
+from sites.forms.steps import TIMES
 from sites.models import HouseEstimate, HouseWork
 
 WHEN = Field("when", "Where it applies", kinds.CHOICE, choices=conditions.WHERE)
@@ -48,47 +50,52 @@ def _fields(what: str) -> tuple[Field, ...]:
     return (*said[:2], WHEN, *said[2:], *after, NOTE)
 
 
+TIMES_AND_NOTE = (
+    *MINUTES,
+    dataclasses.replace(NOTE, hint="Where the times come from: measured where, when."),
+)
 FIELDS = {"step": _fields("step"), "check": _fields("check")}
 
 
-class WorkForm(AskingForm):
+class WorkForm(DescribedForm):
     """A step or a check of the house. ``edits`` is the edit counter it was opened with."""
 
     about = "housework"
-    edits = forms.IntegerField(
-        required=False, widget=forms.HiddenInput, min_value=0, max_value=2**31
-    )
 
     def __init__(self, data=None, *, what: str, facts: SiteFacts, work: HouseWork | None = None):
-        described = FIELDS[what]
-        initial = {one.name: getattr(work, one.name) for one in described} if work else {}
-        initial["edits"] = work.edits if work else 0
-        known = own.named(facts)
-        self.gone = {}  # steps that are not asked for now: they are kept, so that asking again brings the order back
-        for name in ("after", "before"):
-            self.gone[name] = [key for key in initial.get(name, ()) if key not in known]
-            initial[name] = [key for key in initial.get(name, ()) if key in known]
-        super().__init__(data, initial=initial, auto_id="work-%s")
-        self.what, self.facts, self.work, self.described = what, facts, work, described
-        for one in described:
-            self.fields[one.name] = self._field(one)
+        self.what, self.work = what, work
+        self.ruled_as = f"own{what}"
+        self.known = own.named(facts)
+        self.gone = gone_of(work, self.known) if work else {}
+        super().__init__(
+            data,
+            fields=FIELDS[what],
+            facts=facts,
+            guard=work.edits if work else 0,
+            initial=standing_of(work, what, self.gone) if work else {},
+            auto_id="work-%s",
+        )
         self.fields["name"].required = True
 
-    def _field(self, one: Field) -> forms.Field:
+    def made(self, one: Field) -> forms.Field:
         if one.name == "when":
-            return forms.ChoiceField(
-                label=one.label, choices=list(conditions.WHERE.items()), required=False
-            )
-        if one.name == "ownstep_id":
-            return self._after_step(one)
-        length = getattr(HouseWork._meta.get_field(one.name), "max_length", None)
-        return form_field(one, self.facts, length)
+            choices = list(conditions.WHERE.items())
+            made: forms.Field = forms.ChoiceField(label=one.label, choices=choices, required=False)
+        elif one.name == "ownstep_id":
+            made = self._after_step(one)
+        else:
+            return super().made(one)
+        made.described = one
+        return made
+
+    def length_of(self, one: Field) -> int | None:
+        return getattr(HouseWork._meta.get_field(one.name), "max_length", None)
 
     def _after_step(self, one: Field) -> OneRecord:
         """The steps that the house asks for now, and the one that is named already."""
-        named = own.named(self.facts)
         found = [
-            (step.id, " ".join(named[own.key_of(step, "house")])) for step in self.facts.house_steps
+            (step.id, " ".join(self.known[own.key_of(step, "house")]))
+            for step in self.facts.house_steps
         ]
         kept = self.work.ownstep if self.work else None
         if kept and kept.pk not in dict(found):
@@ -97,17 +104,12 @@ class WorkForm(AskingForm):
             choices=[("", "—"), *found], label=one.label, help_text=one.hint, required=False
         )
 
-    def rows(self) -> list[tuple[str, list[tuple[Field, forms.BoundField]]]]:
-        """The fields under their headings, in order."""
-        found: dict[str, list[tuple[Field, forms.BoundField]]] = {}
-        for one in self.described:
-            found.setdefault(one.group, []).append((one, self[one.name]))
-        return list(found.items())
+    def pieces(self) -> list[str | LayoutObject]:
+        return ["edits", *groups(self.described, Part)]
 
     def clean(self):
         values = super().clean()
-        for name, why in refusals("ownstep" if self.what == "step" else "owncheck", values):
-            self.add_error(name, why)
+        self.hold_to_rules(values)
         step = next(
             (one for one in self.facts.house_steps if one.id == values.get("ownstep_id")), None
         )
@@ -120,32 +122,52 @@ class WorkForm(AskingForm):
         return values
 
     def values(self) -> dict:
-        """The cleaned values, typed for the columns."""
-        found = {one.name: self.cleaned_data[one.name] for one in self.described}
+        found = super().values()
         for name, gone in self.gone.items():
             if name in found:
                 found[name] = [*found[name], *gone]
         return found
 
-    def with_theirs(self, work: HouseWork, names: list[str]) -> WorkForm:
-        """The form as it was sent, with the fields that only somebody else changed as they saved them, and their
-        edit counter: saving it once more puts the rest in the place of theirs."""
-        fresh = WorkForm(what=self.what, facts=self.facts, work=work)
-        data: QueryDict = self.data.copy()
-        data["edits"] = str(work.edits)
-        for name in names:
-            field = fresh.fields[name]
-            value = field.prepare_value(fresh.get_initial_for_field(field, name))
-            data[name] = "" if value is None else str(value)
-        return WorkForm(data, what=self.what, facts=self.facts, work=work)
+    def standing(self, record: HouseWork) -> dict:
+        return standing_of(record, self.what, gone_of(record, self.known))
+
+    def with_theirs(self, record: HouseWork, names: list[str]) -> WorkForm:
+        """The form as it was sent, beside what only somebody else changed."""
+        sent = self.sent_beside(record, names)
+        return WorkForm(sent, what=self.what, facts=self.facts, work=record)
+
+    def words_of(self, name: str, value) -> str:
+        if name == "ownstep_id":
+            return str(HouseWork.objects.filter(pk=value).first() or "nothing")
+        if name == "when":
+            return conditions.WHERE.get(value, value)
+        return super().words_of(name, value)
 
 
-class EstimateForm(AskingForm):
+def gone_of(work: HouseWork, known: Container[str]) -> dict[str, list[str]]:
+    """The steps that it names and that are not asked for now: they are kept, so that asking again brings the order
+    back."""
+    return {
+        name: [key for key in getattr(work, name) if key not in known]
+        for name in ("after", "before")
+    }
+
+
+def standing_of(work: HouseWork, what: str, gone: dict[str, list[str]]) -> dict:
+    """The values that a form of it begins with."""
+    found = {one.name: getattr(work, one.name) for one in FIELDS[what]}
+    for name, keys in gone.items():
+        if name in found:
+            found[name] = [key for key in found[name] if key not in keys]
+    return found
+
+
+class EstimateForm(DescribedForm):
     """The house's three times of a step; ``was`` are those the form was opened with."""
 
     about = "houseestimate"
-    unasked = frozenset({"was"})  # they are held against the times that stand, and kept nowhere
-    was = forms.CharField(required=False, widget=forms.HiddenInput)
+    mark = "was"
+    ruled_as = "ownstep"
 
     def __init__(
         self,
@@ -157,34 +179,29 @@ class EstimateForm(AskingForm):
     ):
         initial = dict(zip(TIMES, times, strict=True)) if set_before else {}
         note = set_before.note if set_before else ""
-        self.now = ", ".join(f"{time:g}" for time in times) if set_before else ""
-        super().__init__(data, initial={**initial, "note": note, "was": self.now}, auto_id="set-%s")
-        self.described = (
-            *MINUTES,
-            dataclasses.replace(NOTE, hint="Where the times come from: measured where, when."),
+        super().__init__(
+            data,
+            fields=TIMES_AND_NOTE,
+            facts=facts,
+            guard=_written(times) if set_before else "",
+            initial={**initial, "note": note},
+            auto_id="set-%s",
         )
-        for one in self.described:
-            self.fields[one.name] = form_field(one, facts, None)
         for name in TIMES:
             self.fields[name].required = True
 
-    def rows(self) -> list[tuple[Field, forms.BoundField]]:
-        return [(one, self[one.name]) for one in self.described]
+    def pieces(self) -> list[str | LayoutObject]:
+        return ["was", Ledger(*(one.name for one in self.described))]
 
     def clean(self):
         values = super().clean()
-        for name, why in refusals("ownstep", values):
-            self.add_error(name, why)
-        typed = ", ".join(f"{values[name]:g}" for name in TIMES if values.get(name) is not None)
-        if not self.errors and values.get("was") != self.now and typed != self.now:
-            self.data = self.data.copy()
-            self.data["was"] = self.now  # they have seen it now
-            theirs = f"to {self.now} min" if self.now else "back to the catalogue's"
-            raise forms.ValidationError(
-                f"Somebody else set this meanwhile, {theirs}. Look at it; saving once more puts yours in its place.",
-                code="moved",
-            )
+        self.hold_to_rules(values)
+        typed = [values[name] for name in TIMES if values.get(name) is not None]
+        if not self.errors and _written(typed) != self.stands:
+            theirs = f"to {self.stands} min" if self.stands else "back to the catalogue's"
+            self.refuse_overtaken(theirs)
         return values
 
-    def values(self) -> dict:
-        return {name: self.cleaned_data[name] for name in (*TIMES, "note")}
+
+def _written(times: Iterable[float]) -> str:
+    return ", ".join(f"{time:g}" for time in times)

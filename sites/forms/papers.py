@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 
 from django import forms
 
@@ -10,6 +11,7 @@ from planner.record import kinds
 from planner.record.chapters import Field
 from planner.record.facts import Site, SiteFacts
 from sites.forms.fields import Day, Words
+from sites.forms.layout import Laid
 from sites.forms.secrets import AskingForm
 
 
@@ -20,6 +22,21 @@ class FreezeForm(AskingForm):
         max_length=2000,
         help_text="Why this plan is frozen now, as in “sent to the network's owner”.",
     )
+
+
+class BookForm(Laid, forms.Form):
+    """Which part of the book is printed, and from which plan: an address that is only looked at."""
+
+    part = forms.ChoiceField(label="Print")
+    revision = forms.ChoiceField(label="From", required=False)
+
+    def __init__(self, *, parts: Iterable[tuple[str, str]], letters: Iterable[str]):
+        super().__init__(auto_id="book-%s", use_required_attribute=False)
+        self.fields["part"].choices = list(parts)
+        self.fields["revision"].choices = [
+            ("", "the plan as it stands, a draft"),
+            *((letter, f"revision {letter}") for letter in letters),
+        ]
 
 
 class AcceptForm(AskingForm):

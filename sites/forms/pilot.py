@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from django import forms
 
@@ -23,10 +23,18 @@ class PilotLinkForm(AskingForm):
 class PilotNotesForm(AskingForm):
     """A note for each question that is asked; what somebody found stands beside it and is no text."""
 
-    def __init__(self, data=None, *, asked: Iterable[str]):
+    one_box = True
+
+    def __init__(self, data=None, *, asked: Iterable[str], kept: Mapping[str, str] | None = None):
         super().__init__(data)
-        for check in asked:
-            self.fields[f"note-{check}"] = forms.CharField(required=False)
+        for place, check in enumerate(asked, start=1):
+            box = {"rows": 2, "maxlength": 1000, "id": f"note-{place}"}
+            self.fields[f"note-{check}"] = forms.CharField(
+                label="What you saw",
+                required=False,
+                initial=(kept or {}).get(check, ""),
+                widget=forms.Textarea(box),
+            )
 
     def where(self, name: str) -> str:
         return NOTE

@@ -6,9 +6,7 @@ from django import forms
 
 from planner.record.chapters import Field, Section
 from planner.record.facts import SiteFacts
-from sites.forms.fields import form_field
-from sites.forms.secrets import AskingForm
-from sites.forms.steps import refusals
+from sites.forms.described import DescribedForm
 from sites.models import RECORD_MODELS, Site
 from sites.models.customers import CODE
 
@@ -20,22 +18,18 @@ def length_of(kind: str, one: Field) -> int | None:
     )
 
 
-class RecordForm(AskingForm):
+class RecordForm(DescribedForm):
     """Fields of one section. ``edits`` is the edit counter the record was opened with."""
 
-    edits = forms.IntegerField(
-        required=False, widget=forms.HiddenInput, min_value=0, max_value=2**31
-    )
-
-    def __init__(self, *args, section: Section, facts: SiteFacts, record=None, **kwargs):
+    def __init__(self, data=None, *, section: Section, facts: SiteFacts, record=None, **kwargs):
         kwargs.setdefault("prefix", record.anchor if record else f"new-{section.slug}")
+        self.section, self.record = section, record
+        self.about = self.ruled_as = section.kind
         initial = {one.name: getattr(record, one.name) for one in section.fields} if record else {}
+        edits = record.edits if record else 0
         super().__init__(
-            *args, initial={**initial, "edits": record.edits if record else 0}, **kwargs
+            data, fields=section.fields, facts=facts, guard=edits, initial=initial, **kwargs
         )
-        self.section, self.record, self.about = section, record, section.kind
-        for one in section.fields:
-            self.fields[one.name] = form_field(one, facts, length_of(section.kind, one))
         if section.kind == "site" and "code" in self.fields:
             self.fields["code"].required = True
             self.fields["code"].validators.append(CODE)
@@ -45,8 +39,8 @@ class RecordForm(AskingForm):
             )
             self.fields["joined"].choices = [(other.pk, str(other)) for other in others]
 
-    def described(self, fields: list[Field]) -> list[tuple[Field, forms.BoundField]]:
-        return [(one, self[one.name]) for one in fields]
+    def length_of(self, one: Field) -> int | None:
+        return length_of(self.section.kind, one)
 
     def clean(self):
         values = super().clean()
@@ -54,8 +48,7 @@ class RecordForm(AskingForm):
         told = [one.name for one in self.section.fields if not one.kind.required]
         if fresh and all(values.get(name) in (None, "", [], ()) for name in told):
             raise forms.ValidationError("Nothing is filled in yet.", code="empty")
-        for name, why in refusals(self.section.kind, values):
-            self.add_error(name, why)
+        self.hold_to_rules(values)
         if self.section.kind == "site" and "code" in values:
             taken = Site.objects.filter(
                 customer_id=self.record.customer_id, code=values["code"]
@@ -63,7 +56,3 @@ class RecordForm(AskingForm):
             if taken.exists():
                 self.add_error("code", "Another site of this customer has this code.")
         return values
-
-    def values(self) -> dict:
-        """The cleaned values, typed for the record's columns."""
-        return {one.name: self.cleaned_data[one.name] for one in self.section.fields}

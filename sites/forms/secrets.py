@@ -16,6 +16,7 @@ from django.utils.crypto import salted_hmac
 
 from planner.secrets_typed import MOST_FOUND, Found, finds
 from sites.access import asker
+from sites.forms.layout import Laid
 from sites.models import SaidHarmless
 
 BOX = "no_secret"  # the name of a box, alone or before the name of its field
@@ -149,7 +150,7 @@ def without_secrets(text: str) -> str:
     )
 
 
-class AskingForm(forms.Form):
+class AskingForm(Laid, forms.Form):
     """A form whose texts are asked: every field that people type words into, but those in ``unasked``.
 
     ``about`` stands before the names of the fields where it is kept what was said of them: the record's kind.
@@ -159,6 +160,7 @@ class AskingForm(forms.Form):
     unasked: frozenset[str] = (
         frozenset()
     )  # texts that no person types and no record keeps: say why, beside it
+    one_box = False  # whether its page shows one box for all of it, and none with each field
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
@@ -204,7 +206,8 @@ class AskingForm(forms.Form):
             if asked.refused:
                 self.add_error(name, ValidationError(asked.words, code="secret"))
                 self.briefly[name] = briefly(asked.refused)
-            self.fields[name].no_secret = asked.box(self.box_name(name))
+            if not self.one_box:
+                self.fields[name].no_secret = asked.box(self.box_name(name))
             self.asked.add(asked)
         if not self.errors:
             self.asked.agree()

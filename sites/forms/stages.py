@@ -4,26 +4,28 @@ from __future__ import annotations
 
 import re
 import secrets
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 
+from crispy_forms.layout import LayoutObject
 from django import forms
 
-from planner.record.choices import AnswerState
+from planner.record import kinds
+from planner.record.chapters import Field
+from planner.record.choices import AnswerState, Wanted
+from planner.stages import SiteCheck, answers
+from sites.forms.controls import ManyFiles
+from sites.forms.guard import Seen
+from sites.forms.layout import Shaped
 from sites.forms.secrets import Asked, AskingForm, ask
 from sites.models.stages import StepMove
 
 NOTE = "answer.note"  # where what is said of a note is kept
+WHICH_FILES = (
+    "JPEG, PNG, WebP, GIF, PDF or plain text; at most 8, each up to 15 MB and 25 million pixels. "
+    "Of a photo only its picture is kept, not where it was taken."
+)
 MOST_TEXT = 4 * 2**20  # bytes of plain text that are looked through with one answer
-
-
-class Seen(forms.IntegerField):
-    """What stood when the page was made; a page that does not say saw nothing."""
-
-    def __init__(self):
-        super().__init__(required=False, min_value=0, max_value=2**62, widget=forms.HiddenInput)
-
-    def clean(self, value):
-        return super().clean(value) or 0
 
 
 class Sent(AskingForm):
@@ -32,6 +34,7 @@ class Sent(AskingForm):
 
     about = "answer"
     unasked = frozenset({"token"})  # made by the house or the device
+    one_box = True
 
     seen = Seen()
     token = forms.RegexField(
@@ -43,23 +46,79 @@ class Sent(AskingForm):
         return self.cleaned_data["age"] or 0.0
 
 
+@dataclass(frozen=True)
+class Choice:
+    """One of the five answers on the page."""
+
+    state: str
+    hint: str
+    chosen: bool
+
+
 class AnswerForm(Sent):
-    """An answer. ``standing`` is the plan's value as it stands: a page that sends it back says nothing of its own."""
+    """An answer to a check: what was sent, or, without ``data``, boxes for one that is still to be given.
+
+    The check's value is the plan's as it stands: a page that sends it back says nothing of its own. ``typed`` is what
+    somebody typed already and could not send.
+    """
 
     state = forms.ChoiceField(
         choices=AnswerState.pairs(),
         error_messages={"required": "Choose one of the answers."},
     )
-    note = forms.CharField(required=False, max_length=4000)
     measured = forms.CharField(required=False, max_length=1000)
-    value = forms.CharField(required=False, strip=False)
+    note = forms.CharField(
+        label="Proof, what was seen, or the reason",
+        help_text="Never a password.",
+        required=False,
+        max_length=4000,
+        widget=forms.Textarea({"rows": 3}),
+    )
+    files = forms.FileField(
+        label="Photos or files", help_text=WHICH_FILES, required=False, widget=ManyFiles
+    )
+    value = forms.CharField(required=False, strip=False, widget=forms.HiddenInput)
 
-    def __init__(self, data=None, *, standing: str = ""):
-        super().__init__(data)
-        self.standing = standing
+    def __init__(
+        self,
+        data=None,
+        *,
+        check: SiteCheck,
+        live: bool = False,
+        seen: int = 0,
+        typed: Mapping[str, str] | None = None,
+    ):
+        given = {name: (typed or {}).get(name, "") for name in ("state", "note", "measured")}
+        begun = {**given, "seen": seen, "value": check.value, "token": new_token()}
+        super().__init__(data, initial=begun, auto_id="%s")
+        self.check, self.live = check, live
+        if data is None:
+            self._fit_boxes()
+
+    def _fit_boxes(self) -> None:
+        """The boxes that this check needs, as they are worded for it."""
+        del self.fields["age"]  # a device says it
+        if self.check.wants != Wanted.VALUE:
+            del self.fields["measured"]
+            return
+        one = measured_of(self.check)
+        field = self.fields["measured"]
+        field.described, field.label, field.help_text = one, one.label, one.hint
+        field.widget.attrs["autocomplete"] = "off"
+        if one.unit:
+            field.widget.attrs["inputmode"] = "decimal"
+
+    def pieces(self) -> list[str | LayoutObject]:
+        five = Shaped("stages/_answers.html", "state")
+        return [five if piece == "state" else piece for piece in super().pieces()]
+
+    def answers(self) -> list[Choice]:
+        chosen = self["state"].value()
+        hints = answers.hints(self.check.wants, self.live)
+        return [Choice(state, hint, state == chosen) for state, hint in hints.items()]
 
     def asked_fields(self) -> list[str]:
-        told = self.data.get("value", "").replace("\r\n", "\n") == self.standing
+        told = self.data.get("value", "").replace("\r\n", "\n") == self.check.value
         return [name for name in super().asked_fields() if not (told and name == "value")]
 
     def clean_value(self) -> str | None:
@@ -108,14 +167,27 @@ class ExcuseForm(AskingForm):
     """One reason for every check whose box is ticked."""
 
     about = "answer"
+    one_box = True
 
     reason = forms.CharField(
+        label="Reason",
         max_length=4000,
+        widget=forms.Textarea({"rows": 3}),
         error_messages={"required": "Give the reason: it stands beside each of them."},
     )
 
+    def __init__(self, data=None):
+        super().__init__(data, auto_id="%s")
+
     def where(self, name: str) -> str:
         return NOTE
+
+
+def measured_of(check: SiteCheck) -> Field:
+    """The value that is read for a check, as a field."""
+    label = f"The value read, in {check.unit}" if check.unit else "The value read"
+    kind = kinds.NUMBER if check.unit else kinds.TEXT
+    return Field("measured", label, kind, unit=check.unit, hint=check.range_words)
 
 
 def new_token() -> str:

@@ -9,17 +9,21 @@ from django import forms
 
 from planner.record.chapters.rest import MINUTES
 from planner.record.facts import SiteFacts
-from sites.forms.fields import form_field
+from sites.forms.described import DescribedForm
 from sites.forms.numbers import whole
-from sites.forms.steps import TIMES, of_times
+from sites.forms.steps import TIMES
 
 AS_IT_IS, NOBODY = "", "0"
 NOTHING = "Choose an owner, a time or a day for them."
 
 
-class StepPlansForm(forms.Form):
+MINUTES_ALONE = tuple(dataclasses.replace(one, example="", hint="") for one in MINUTES)
+
+
+class StepPlansForm(DescribedForm):
     """An empty field leaves what stands. Of the times, one that is given sets all three."""
 
+    about, ruled_as = "stepplan", "ownstep"
     owner = forms.ChoiceField(required=False, label="Owner")
     before_day = forms.ChoiceField(
         required=False,
@@ -28,22 +32,14 @@ class StepPlansForm(forms.Form):
     )
 
     def __init__(self, data=None, *, facts: SiteFacts):
-        super().__init__(data, auto_id="plan-%s")
+        super().__init__(data, fields=MINUTES_ALONE, facts=facts, auto_id="plan-%s")
         people = [(str(one.id), one.label) for one in facts.contacts]
         self.fields["owner"].choices = [(AS_IT_IS, "as it is"), (NOBODY, "nobody named"), *people]
-        for one in MINUTES:
-            self.fields[one.name] = form_field(one, facts, None)
-            self.fields[one.name].help_text = ""
         self.order_fields(("owner", *TIMES, "before_day"))
-
-    def described(self) -> list[tuple[Any, forms.BoundField]]:
-        units = {one.name: dataclasses.replace(one, example="") for one in MINUTES}
-        return [(units.get(bound.name), bound) for bound in self]
 
     def clean(self):
         values = super().clean()
-        for name, why in of_times(values):
-            self.add_error(name, why)
+        self.hold_to_rules(values)
         if not self.errors and not self.values():
             raise forms.ValidationError(NOTHING, code="empty")
         return values

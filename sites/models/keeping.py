@@ -5,13 +5,15 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 
-KINDS = {"demo": "demo", "real": "real"}
+from planner.serving.folders import HouseKind
+
+KINDS = [(one.value, one.words) for one in (HouseKind.DEMO, HouseKind.REAL)]
 
 
 class HouseMark(models.Model):
     """Says of a database what it is for. There is one row; a start of the other kind refuses."""
 
-    kind = models.CharField(max_length=10, choices=list(KINDS.items()))
+    kind = models.CharField(max_length=10, choices=KINDS)
     made_at = models.DateTimeField(auto_now_add=True)
     alone = models.BooleanField(
         default=True, unique=True, editable=False

@@ -250,7 +250,7 @@ def _claim_rows(plan: Plan, claims: list[Claim]) -> list[ClaimRow]:
                         moving.add(id(claim))
     for problem in addressing.problems:
         if id(problem.claim) in shown:
-            told.setdefault(id(problem.claim), []).append(TROUBLE.get(problem.kind, problem.kind))
+            told.setdefault(id(problem.claim), []).append(TROUBLE[problem.kind])
     return [
         _claim_row(plan, claim, told.get(id(claim), []), id(claim) in moving) for claim in claims
     ]

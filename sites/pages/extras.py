@@ -21,7 +21,7 @@ from planner.papers.drawings.svg import to_svg
 from planner.plan import Plan
 from planner.record.chapters import Chapter
 from sites.actions.papers import letter_of
-from sites.forms.papers import FreezeForm
+from sites.forms.papers import BookForm, FreezeForm
 from sites.models import Printed, Revision, Site
 from sites.pages import addresses, configs, ports
 
@@ -34,6 +34,10 @@ def _papers(site: Site, plan: Plan, asked: QueryDict) -> dict:
         "next_letter": letter_of(number),
         "freeze_form": FreezeForm(),
         "book_parts": PARTS,
+        "book_form": BookForm(
+            parts=[(one.slug, one.title) for one in PARTS],
+            letters=[one.letter for one in revisions],
+        ),
         "after": "papers/_changed.html",
         "as_built": _as_built(plan),
         "printed": Printed.objects.filter(site=site).select_related("by")[:20],

@@ -11,12 +11,26 @@ from django.db.models import OuterRef, Subquery
 from planner.catalogue.assumptions import listed
 from planner.record import chapters, units
 from planner.record.chapters import Field
+from planner.record.choices import Choice
 from planner.record.facts import KIND_WORDS, SiteFacts, ref_of
 from sites.loading import read_site
 from sites.models import RECORD_MODELS, Assumed, HouseEstimate, HouseWork, Site
 from sites.models.work import WorkKind
 
 SHOWN = 200
+
+
+class Verb(Choice):
+    """What was done."""
+
+    ADDED = "added"
+    CHANGED = "changed"
+    REMOVED = "removed"
+    BROUGHT_BACK = "brought back"
+    SET = "set"
+    TAKEN_BACK = "taken back"
+    NO_LONGER_ASKED = "no longer asked"
+    ASKED_AGAIN = "asked again"
 
 
 @dataclasses.dataclass(frozen=True)
@@ -28,7 +42,7 @@ class Line:
     kind: str
     anchor: str
     label: str
-    verb: str
+    verb: Verb
     fields: tuple[tuple[str, str, str], ...]
 
 
@@ -67,13 +81,13 @@ def _of_kind(kind: str, rows: list, befores: dict, facts: SiteFacts) -> list[Lin
     for row in rows:
         before = befores.get(row.row_before)
         fields = _differences(kind, before, row, facts) if before else ()
-        verb = "added" if row.history_type == "+" else _verb(before, row)
+        verb = Verb.ADDED if row.history_type == "+" else _verb(before, row)
         by = str(row.changed_by or row.history_user or "nobody known")
         label = getattr(row, "name", "") or ""
         found.append(
             Line(row.history_date, by, KIND_WORDS[kind], f"{kind}-{row.id}", label, verb, fields)
         )
-    return [line for line in found if line.fields or line.verb != "changed"]
+    return [line for line in found if line.fields or line.verb != Verb.CHANGED]
 
 
 def _of_assumptions(site: Site) -> list[Line]:
@@ -85,9 +99,9 @@ def _of_assumptions(site: Site) -> list[Line]:
         old = units.show(before.value, 3) if before else theirs
         new = units.show(row.value, 3)
         verb, texts = {
-            "+": ("set", (theirs, new)),
-            "~": ("changed", (old, new)),
-            "-": ("taken back", (new, theirs)),
+            "+": (Verb.SET, (theirs, new)),
+            "~": (Verb.CHANGED, (old, new)),
+            "-": (Verb.TAKEN_BACK, (new, theirs)),
         }[row.history_type]
         by = str(row.history_user or "nobody known")
         label = one.name if one else row.key
@@ -104,9 +118,9 @@ def of_house_work(work: HouseWork, fields: Iterable[Field], facts: SiteFacts) ->
     found = []
     for row in rows:
         before = befores.get(row.row_before)
-        verb = "changed" if before else "added"
+        verb = Verb.CHANGED if before else Verb.ADDED
         if before and (before.ended_at is None) != (row.ended_at is None):
-            verb = "no longer asked" if row.ended_at else "asked again"
+            verb = Verb.NO_LONGER_ASKED if row.ended_at else Verb.ASKED_AGAIN
         said = (
             [(one, getattr(before, one.name), getattr(row, one.name)) for one in fields]
             if before
@@ -138,9 +152,9 @@ def of_house_estimate(step: str) -> list[Line]:
         before = befores.get(row.row_before)
         old, new = (_three(before) if before else theirs), _three(row)
         verb, texts = {
-            "+": ("set", (theirs, new)),
-            "~": ("changed", (old, new)),
-            "-": ("taken back", (new, theirs)),
+            "+": (Verb.SET, (theirs, new)),
+            "~": (Verb.CHANGED, (old, new)),
+            "-": (Verb.TAKEN_BACK, (new, theirs)),
         }[row.history_type]
         notes = (
             (("Note", *(one or "nothing" for one in (before.note, row.note))),)
@@ -158,10 +172,10 @@ def _three(row) -> str:
     return ", ".join(units.show(time, 2) for time in times) + " min"
 
 
-def _verb(before, row) -> str:
+def _verb(before, row) -> Verb:
     if before is not None and before.removal_id != row.removal_id:
-        return "removed" if row.removal_id else "brought back"
-    return "changed"
+        return Verb.REMOVED if row.removal_id else Verb.BROUGHT_BACK
+    return Verb.CHANGED
 
 
 def _differences(kind: str, before, row, facts: SiteFacts) -> tuple[tuple[str, str, str], ...]:

@@ -71,7 +71,7 @@ def carved(form: CarveForm) -> Carved | None:
         return None
     wanted, growth = form.wanted(), form.growth()
     prefixes = [carving.prefix_for(one.count, growth) for one in wanted]
-    held = carving.held_by(form.plan.facts)
+    held = carving.held_by(form.facts)
     found = carving.carve(supernet, prefixes, [block for _, block, _ in held])
     rows = [
         CarvedRow(one, carving.grown(one.count, growth), block, _of_subnet(one, block))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import zoneinfo
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Annotated
 
@@ -12,21 +12,14 @@ from django.urls import reverse
 from django.utils import timezone
 
 from planner.plan import Plan
-from planner.record.choices import AnswerState, Wanted
-from planner.stages import SiteCheck, SiteStep, Stage
+from planner.record.choices import AnswerState
+from planner.stages import SiteCheck, SiteStep, Stage, answers
 from planner.stages.readiness import finished, waits_for
 from planner.stages.results import SAID
 from sites.actions.steps import lines_of
 from sites.forms.stages import new_token
 from sites.models import Answer, Proof, Site, StepDone
 from sites.models.stages import StepState
-
-HINTS: Mapping[str, str] = {
-    Wanted.NOTE: "say what you looked at",
-    Wanted.VALUE: "give the value read",
-    Wanted.PHOTO: "add a photo or a file",
-    Wanted.PROBE: "say what answered",
-}
 
 
 @dataclass
@@ -42,6 +35,7 @@ class Line:
     proofs: list[Proof] = field(default_factory=list)
     settled_by: list[SiteStep] = field(default_factory=list)
     place: int = 0
+    live: bool = False
 
     @property
     def is_check(self) -> bool:
@@ -60,9 +54,14 @@ class Line:
         return self.done.edits if self.done else 0
 
     @property
-    def hint(self) -> str:
-        """What proven takes here."""
-        return HINTS.get(getattr(self.one, "wants", ""), "")
+    def hints(self) -> dict[str, str]:
+        """What each answer takes here."""
+        return answers.hints(self.one.wants, self.live)
+
+    @property
+    def lacks(self) -> str:
+        """What is told to whoever calls it proven without proof."""
+        return answers.lacks(self.one)
 
     @property
     def reopened_words(self) -> str:
@@ -149,6 +148,7 @@ def make(site: Site, plan: Plan, stage: Stage) -> RunSheet:
                     proofs=proofs.get(answer.pk, []) if answer else [],
                     settled_by=settling.get(one.key, []),
                     place=place,
+                    live=plan.facts.site.live,
                 )
             )
         else:

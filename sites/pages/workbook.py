@@ -6,7 +6,6 @@ import datetime as dt
 import functools
 from dataclasses import dataclass, field
 
-from django import forms
 from django.urls import reverse
 from django.utils.html import format_html
 
@@ -14,6 +13,8 @@ from planner.plan import Plan
 from planner.record.chapters import CHAPTERS, Chapter, Field, Section, show
 from planner.record.facts import LISTS, Record, SiteFacts
 from planner.review import WEIGHTS, Finding
+from sites.forms.layout import helper_for
+from sites.forms.records import RecordForm
 from sites.models import Site
 from sites.pages.marks import mark
 
@@ -25,7 +26,6 @@ class Cell:
     field: Field
     text: str
     weight: str = ""
-    bound: forms.BoundField | None = None
 
     @property
     def marked(self) -> str:
@@ -49,7 +49,7 @@ class Row:
     cells: list[Cell]
     more: list[Cell]
     pk: int = 0
-    form: forms.Form | None = None
+    form: RecordForm | None = None
     weight: str = ""
 
     @functools.cached_property
@@ -64,7 +64,7 @@ class Part:
 
     section: Section
     rows: list[Row]
-    adding: Row | None = None
+    adding: RecordForm | None = None
     headings: list[Field] = field(default_factory=list)
 
 
@@ -98,7 +98,7 @@ def records_of(facts: SiteFacts, section: Section) -> list[Record]:
 def make_row(section: Section, record: Record, plan: Plan, weights: dict, form=None) -> Row:
     def cell(one: Field) -> Cell:
         weight = weights.get((record.kind, record.id, one.name), "")
-        return Cell(one, show(one, record, plan.facts), weight, form[one.name] if form else None)
+        return Cell(one, show(one, record, plan.facts), weight)
 
     ledger = section.fields if section.single else section.ledger
     rest = [] if section.single else section.rest
@@ -113,27 +113,36 @@ def make_row(section: Section, record: Record, plan: Plan, weights: dict, form=N
     )
 
 
-def make_parts(chapter: Chapter, plan: Plan, editing: dict | None = None) -> list[Part]:
-    """A chapter's sections. ``editing`` maps an anchor (or ``new-slug``) to its form."""
+def make_parts(
+    site: Site, chapter: Chapter, plan: Plan, editing: dict[str, RecordForm] | None = None
+) -> list[Part]:
+    """A chapter's sections. ``editing`` maps an anchor (or ``new``) behind its section's word to its form."""
     weights, editing = _weights(plan), editing or {}
     parts = []
     for section in chapter.sections:
         rows = []
         for record in records_of(plan.facts, section):
             key = f"{section.slug}:{record.ref.anchor}"
-            rows.append(make_row(section, record, plan, weights, editing.get(key)))
-        adding = None
-        form = editing.get(f"{section.slug}:new")
-        if form:
-            adding = Row(
-                f"new-{section.slug}",
-                "",
-                [Cell(one, "", bound=form[one.name]) for one in section.ledger],
-                [Cell(one, "", bound=form[one.name]) for one in section.rest],
-                form=form,
-            )
+            row = make_row(section, record, plan, weights, editing.get(key))
+            if row.form:
+                lay_out(row.form, site, chapter, told=bool(row.said))
+            rows.append(row)
+        adding = editing.get(f"{section.slug}:new")
+        if adding:
+            lay_out(adding, site, chapter)
         parts.append(Part(section, rows, adding, section.ledger))
     return parts
+
+
+def lay_out(form: RecordForm, site: Site, chapter: Chapter, told: bool = False) -> None:
+    """Lays a record's form out and says where it is sent to; ``told`` when more than its ledger is filled in."""
+    section, at = form.section, (site.customer.code, site.code)
+    if form.record:
+        action = reverse("record-change", args=[*at, section.slug, form.record.pk])
+    else:
+        action = reverse("record-add", args=[*at, section.slug])
+    leave = f"{reverse('chapter', args=[*at, chapter.slug])}#s-{section.slug}"
+    form.helper = helper_for(section, action, leave=leave, new=not form.record, told=told)
 
 
 def fullness(chapter: Chapter, facts: SiteFacts) -> int | None:

@@ -10,6 +10,12 @@ from django.utils.safestring import SafeString, mark_safe
 register = template.Library()
 
 
+@register.filter
+def laid_out(form) -> SafeString:
+    """What a form's layout shows. A form that has none would show nothing and tell nobody: it raises."""
+    return form.form_html
+
+
 class Joined(Node):
     """Items one after another in a line of text."""
 

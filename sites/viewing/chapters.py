@@ -27,7 +27,7 @@ def show_page(
     editing = more.pop("editing", None)
     context = {
         **workbook.frame(request, site, chapter, plan),
-        "parts": workbook.make_parts(chapter, plan, editing),
+        "parts": workbook.make_parts(site, chapter, plan, editing),
         "notes": workbook.notes(chapter, plan),
         "form_open": bool(editing),
         **(removals.newest(site) if request.access.may_edit else {}),

@@ -5,9 +5,10 @@ from __future__ import annotations
 from allauth.account import forms as account
 
 from sites.actions.people import choose_password
+from sites.forms.layout import Laid
 
 
-class NewPasswordForm(account.ResetPasswordKeyForm):
+class NewPasswordForm(Laid, account.ResetPasswordKeyForm):
     def save(self) -> None:
         """Raises :class:`~sites.actions.stages.Refused` when the letter was used meanwhile."""
         choose_password(

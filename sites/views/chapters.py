@@ -15,14 +15,14 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from planner.plan import Plan
-from planner.record.chapters import BY_SECTION, BY_SLUG, Chapter, Section, chapter_of, show_value
+from planner.record.chapters import BY_SECTION, BY_SLUG, Chapter, Section, chapter_of
 from sites.access import door as access
 from sites.actions import once
 from sites.actions import records as actions
 from sites.forms import record_form
 from sites.forms.numbers import whole
 from sites.models import RECORD_MODELS, Removal, Site, SiteRecord
-from sites.pages import removals
+from sites.pages import overtaken, removals
 from sites.pages.standing import plan_of
 from sites.viewing.chapters import show_page
 
@@ -145,60 +145,17 @@ def change(request: HttpRequest, site: Site, section: str, pk: int) -> HttpRespo
         return show_page(
             request, site, chapter_of(part), plan, status=422, editing={key: form}, bad=form
         )
-    opened_at = form.cleaned_data["edits"] or 0
     saved = actions.change_record(
-        by=request.user, kind=part.kind, pk=pk, opened_at=opened_at, values=form.values()
+        by=request.user, kind=part.kind, pk=pk, opened_at=form.opened_at, values=form.values()
     )
     if saved.clashes:
-        return _clash(request, site, part, form, saved, plan)
+        clash = overtaken.choices(form, saved, request.POST)
+        return show_page(request, site, chapter_of(part), plan, status=409, clash=clash)
     if saved.merged:
-        labels = ", ".join(one.label for one in part.fields if one.name in saved.merged)
-        messages.info(
-            request, f"Somebody else had changed {labels} meanwhile; theirs stands beside yours."
-        )
+        messages.info(request, overtaken.merged_words(form, saved))
     messages.success(request, "Saved.")
     site = Site.objects.select_related("customer").get(pk=site.pk)
     return _done(request, site, chapter_of(part), f"{part.kind}-{pk}")
-
-
-def _clash(request, site: Site, part: Section, form, saved, plan: Plan) -> HttpResponse:
-    """Both changed the same field: show base, theirs and own, and let the person choose."""
-    fields = {one.name: one for one in part.fields}
-    rows = []
-    for clash in saved.clashes:
-        one = fields[clash.name]
-        bound = form[clash.name]
-        words = [
-            show_value(one, value, plan.facts) or "nothing"
-            for value in (clash.base, clash.theirs, clash.own)
-        ]
-        theirs = form.fields[clash.name].prepare_value(clash.theirs)
-        rows.append(
-            {
-                "field": one,
-                "bound": bound,
-                "words": words,
-                "theirs": theirs if theirs is not None else "",
-                "own": request.POST.getlist(bound.html_name),
-            }
-        )
-    decided = {row["bound"].html_name for row in rows}
-    rest = [
-        (name, value)
-        for name, values in request.POST.lists()
-        for value in values
-        if name not in decided and not name.endswith("-edits") and name != "csrfmiddlewaretoken"
-    ]
-    more = {
-        "clash": {
-            "section": part,
-            "record": saved.record,
-            "rows": rows,
-            "rest": rest,
-            "edits_name": form["edits"].html_name,
-        }
-    }
-    return show_page(request, site, chapter_of(part), plan, status=409, **more)
 
 
 @access.for_site(access.EDIT)

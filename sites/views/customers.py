@@ -69,7 +69,9 @@ def _role_form(request: HttpRequest, member: Membership) -> RoleForm | None:
     """``None`` for house staff, whom only house staff change."""
     if member.person.house_staff and not request.user.house_staff:
         return None
-    return RoleForm(initial={"role": member.role}, auto_id=f"role-{member.pk}-%s")
+    return RoleForm(
+        initial={"role": member.role}, auto_id=f"role-{member.pk}-%s", whose=member.person
+    )
 
 
 @access.for_customer(access.READ)

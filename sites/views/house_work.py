@@ -10,7 +10,6 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from planner.catalogue.assumptions import Numbers
-from planner.record.chapters import show_value, with_unit
 from planner.record.facts import HouseCheck, HouseStep
 from planner.stages import own
 from planner.stages.conditions import WHERE
@@ -25,6 +24,7 @@ from sites.models import HouseWork
 from sites.models.work import WorkKind
 from sites.pages import history
 from sites.pages.conditions import holding
+from sites.pages.overtaken import merged_words, told
 
 
 @dataclass
@@ -100,18 +100,13 @@ def change(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(HouseWork.objects.select_related("ownstep", "changed_by"), pk=pk)
     form = WorkForm(request.POST or None, what=found.what, facts=read_house(), work=found)
     if request.method == "POST" and form.is_valid():
-        opened_at = form.cleaned_data["edits"] or 0
         saved = actions.change_work(
-            by=request.user, pk=pk, opened_at=opened_at, values=form.values()
+            by=request.user, pk=pk, opened_at=form.opened_at, values=form.values()
         )
         if saved.clashes:
             return _overtaken(request, form, saved)
         if saved.merged:
-            labels = ", ".join(one.label for one in form.described if one.name in saved.merged)
-            messages.info(
-                request,
-                f"Somebody else had changed {labels} meanwhile; theirs stands beside yours.",
-            )
+            messages.info(request, merged_words(form, saved))
         messages.success(request, f"Saved: {saved.record}.")
         return redirect("house-work")
     return _form_page(request, form, found.what, found)
@@ -133,22 +128,10 @@ def _form_page(
 
 def _overtaken(request: HttpRequest, form: WorkForm, saved: Saved) -> HttpResponse:
     """Somebody saved the same field meanwhile: theirs is told, and nothing of one's own is lost."""
-    fields = {one.name: one for one in form.described}
-    theirs = []
-    for clash in saved.clashes:
-        one = fields[clash.name]
-        if one.name == "ownstep_id":
-            words = str(saved.record.ownstep or "nothing")
-        elif one.name == "when":
-            words = WHERE.get(clash.theirs, clash.theirs)
-        else:
-            words = with_unit(one, show_value(one, clash.theirs, form.facts)) or "nothing"
-        theirs.append((one.label, words))
     again = form.with_theirs(saved.record, saved.merged)
     again.is_valid()
-    return _form_page(
-        request, again, saved.record.what, saved.record, 409, theirs=theirs, moved=True
-    )
+    clashes = told(again, saved)
+    return _form_page(request, again, saved.record.what, saved.record, 409, clashes=clashes)
 
 
 @access.for_house

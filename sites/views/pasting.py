@@ -13,6 +13,7 @@ from sites.access import door as access
 from sites.actions import once
 from sites.actions.pasting import Row, write_rows
 from sites.actions.stages import Refused
+from sites.forms.pasting import PasteForm
 from sites.forms.secrets import BOX
 from sites.intake import pasting
 from sites.models import Site
@@ -44,7 +45,7 @@ def paste(request: HttpRequest, site: Site, section: str) -> HttpResponse:
     context = {
         **frame(request, site, chapter_of(part), plan),
         "section": part,
-        "text": text,
+        "form": PasteForm(text),
         "shown": shown,
         "box": shown.asked.box() if shown else None,
     }

@@ -17,6 +17,7 @@ from sites.access import door as access
 from sites.actions import once
 from sites.actions import pilot as actions
 from sites.actions.stages import Refused
+from sites.forms.layout import Shaped, Whole
 from sites.forms.pilot import PilotLinkForm, PilotNotesForm
 from sites.models import Site
 from sites.models.pilot import PilotLink
@@ -34,7 +35,12 @@ def sheet(request: HttpRequest, token: str) -> HttpResponse:
     plan = plan_of(link.site)
     asked = pilot.questions(plan)
     asker.now().site = link.site
-    form = PilotNotesForm(request.POST or None, asked=[one.check for one in asked])
+    kept = {one.check_key: (one.state, one.note) for one in link.results.all()}
+    form = PilotNotesForm(
+        request.POST or None,
+        asked=[one.check for one in asked],
+        kept={check: note for check, (_, note) in kept.items()},
+    )
     if request.method == "POST" and form.is_valid():
         found = {one.check: request.POST.get(f"state-{one.check}", "") for one in asked}
         results = {check: (state, form.note(check).strip()) for check, state in found.items()}
@@ -42,9 +48,11 @@ def sheet(request: HttpRequest, token: str) -> HttpResponse:
         messages.success(request, "Thank you: it is kept. You can change it until the sheet ends.")
         return redirect("pilot-sheet", token)
     refused = form.asked.words
+    rows = [(one, _state(form, one, kept), form[f"note-{one.check}"]) for one in asked]
+    form.helper = Whole(Shaped("pilot/_questions.html", *form.fields, rows=rows))
     context = {
         "link": link,
-        "rows": _rows(link, asked, form),
+        "form": form if asked else None,
         "refused": refused,
         "box": form.box,
         "bad": refused,
@@ -54,14 +62,11 @@ def sheet(request: HttpRequest, token: str) -> HttpResponse:
     return response
 
 
-def _rows(link: PilotLink, asked: list[pilot.Question], form: PilotNotesForm) -> list[tuple]:
-    """Each question with what was found and noted: as it was sent just now, or as it is kept."""
+def _state(form: PilotNotesForm, question: pilot.Question, kept: dict[str, tuple[str, str]]) -> str:
+    """What was found: as it was sent just now, or as it is kept."""
     if form.is_bound:
-        return [
-            (one, form.data.get(f"state-{one.check}", ""), form.note(one.check)) for one in asked
-        ]
-    kept = {one.check_key: (one.state, one.note) for one in link.results.all()}
-    return [(one, *kept.get(one.check, ("", ""))) for one in asked]
+        return form.data.get(f"state-{question.check}", "")
+    return kept.get(question.check, ("", ""))[0]
 
 
 @access.for_site(access.READ, write=access.EDIT)

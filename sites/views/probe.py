@@ -22,7 +22,8 @@ from sites.actions import probe as actions
 from sites.actions.papers import note_printed
 from sites.actions.proofs import Unfit
 from sites.actions.stages import Refused
-from sites.forms.probe import RestForm
+from sites.forms.layout import Shaped, Whole
+from sites.forms.probe import MOST_WORDS, RestForm, ResultsForm
 from sites.models import Site
 from sites.pages.standing import plan_of
 from sites.pages.workbook import frame
@@ -163,14 +164,12 @@ def results(request: HttpRequest, site: Site) -> HttpResponse:
             elif isinstance(error, Questioned):
                 shown["box"] = error.form.box
     if shown:
-        rows = [
-            _row(request, verdict, place) for place, verdict in enumerate(shown["preview"].verdicts)
-        ]
-        shown |= {"rows": rows, "groups": list(_groups(rows))}
+        shown |= _previewed(request, shown["preview"])
     context = {
         **frame(request, site, BY_SLUG["stages"], plan),
         "trouble": trouble,
         "bad": trouble,
+        "files": ResultsForm(),
         **shown,
     }
     return render(request, "probe/results.html", context, status=422 if trouble else 200)
@@ -227,11 +226,24 @@ def _take(
 
 
 def _rest(request: HttpRequest, verdict: papers.Verdict) -> str:
-    return request.POST.get(f"rest-{verdict.check.key}", "")[:1000]
+    return request.POST.get(f"rest-{verdict.check.key}", "")[:MOST_WORDS]
 
 
-def _row(request: HttpRequest, verdict: papers.Verdict, place: int) -> dict:
-    """A verdict as shown: whether it may be taken, whether it is ticked, what was typed."""
+def _previewed(request: HttpRequest, preview: papers.Preview) -> dict:
+    """The verdicts as shown, in their groups, with the boxes of those that are told in part."""
+    rows = [_row(request, verdict) for verdict in preview.verdicts]
+    part = [row for row in rows if row["may"] and row["verdict"].state == "part"]
+    typed = {f"rest-{row['check'].key}": _rest(request, row["verdict"]) for row in part}
+    form = RestForm(checks=[row["check"].key for row in part], typed=typed)
+    for row in rows:
+        row["rest"] = form.of(row["check"].key)
+    groups = list(_groups(rows))
+    form.helper = Whole(Shaped("probe/_groups.html", *form.fields, groups=groups))
+    return {"form": form, "rows": rows, "groups": groups}
+
+
+def _row(request: HttpRequest, verdict: papers.Verdict) -> dict:
+    """A verdict as shown: whether it may be taken, whether it is ticked."""
     why = actions.why_not(verdict, request.access.role)
     may = not why and (verdict.answers or verdict.completable)
     again = "confirm" in request.POST
@@ -242,8 +254,6 @@ def _row(request: HttpRequest, verdict: papers.Verdict, place: int) -> dict:
         "may": may,
         "why": why,
         "ticked": may and ticked,
-        "rest": _rest(request, verdict),
-        "place": place,
         "again": _again(verdict),
     }
 

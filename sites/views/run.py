@@ -20,6 +20,7 @@ from sites.actions import proofs as proof_actions
 from sites.actions import stages as actions
 from sites.actions import steps as step_actions
 from sites.actions.presence import be_seen
+from sites.forms import guard
 from sites.forms.stages import AnswerForm, StepForm, new_token
 from sites.models import Person, Site
 from sites.models.stages import StepMove
@@ -132,7 +133,7 @@ def wants_json(request: HttpRequest) -> bool:
 
 
 def _answer(request: HttpRequest, site: Site, found: RunSheet, line: Line) -> HttpResponse:
-    form = AnswerForm(request.POST, standing=line.one.value)
+    form = AnswerForm(request.POST, check=line.one)
     try:
         made = take_answer(request, site, line.one, form)
     except actions.Overtaken as error:
@@ -208,6 +209,7 @@ def _overtaken(
         for name in ("state", "note", "measured", "value", "does", "owner")
     }
     clash = {
+        "first": guard.HERE,
         "theirs": theirs,
         "mine": mine,
         "seen": _seen(line, theirs),

@@ -16,8 +16,9 @@ from sites.access import door as access
 from sites.actions import proofs as proof_actions
 from sites.actions import stages as actions
 from sites.actions.steps import lines_of
+from sites.forms import guard
 from sites.forms.numbers import whole
-from sites.forms.stages import AnswerForm, ExcuseForm, new_token
+from sites.forms.stages import AnswerForm, ExcuseForm
 from sites.models import Answer, Site
 from sites.pages import run_sheet as runsheet
 from sites.pages.run_sheet import local
@@ -76,32 +77,30 @@ def answer(request: HttpRequest, site: Site, key: str) -> HttpResponse:
     more: dict = {}
     status = 200
     if request.method == "POST":
-        form = AnswerForm(request.POST, standing=check.value)
+        sent = AnswerForm(request.POST, check=check)
         try:
-            made = take_answer(request, site, check, form)
-            messages.success(
-                request, f"{check.number} is answered: {AnswerState.words_of(made.state)}."
-            )
+            made = take_answer(request, site, check, sent)
+            said = AnswerState.words_of(made.state)
+            messages.success(request, f"{check.number} is answered: {said}.")
             return redirect("stage", site.customer.code, site.code, check.stage)
         except actions.Overtaken as error:
-            status, more = 409, {"theirs": error.theirs}
+            status, more = 409, {"theirs": error.theirs, "first": guard.ANSWERED}
         except (actions.Refused, proof_actions.Unfit) as error:
-            status, more = 422, {"refused": str(error), "box": form.box}
-        more["typed"] = request.POST
+            status, more = 422, {"refused": str(error), "box": sent.box}
     history = list(
         Answer.objects.filter(site=site, check_key=key)
         .select_related("by")
         .prefetch_related("proofs")[:HISTORY]
     )
     newest = next((one for one in history if one.newest), None)
+    seen = newest.pk if newest else 0
+    form = AnswerForm(check=check, live=plan.facts.site.live, seen=seen, typed=request.POST)
     context = {
         **frame(request, site, BY_SLUG["stages"], plan),
         "check": check,
         "history": history,
         "bad": status != 200,
-        "seen": newest.pk if newest else 0,
-        "newest": newest,
-        "token": new_token(),
+        "form": form,
         "disagree": disagreement(history),
         "lives_in": BY_NUMBER.get(check.chapter),
         **more,
@@ -141,8 +140,8 @@ def excuse(request: HttpRequest, site: Site, number: int) -> HttpResponse:
     ]
     refused, box = "", None
     ticked = request.POST.getlist("check")
-    if request.method == "POST":
-        form = ExcuseForm(request.POST)
+    form = ExcuseForm(request.POST if request.method == "POST" else None)
+    if form.is_bound:
         seen = {line.one.key: whole(request.POST.get(f"seen-{line.one.key}", "")) for line in lines}
         wanted = [line.one for line in lines if line.one.key in ticked]
         try:
@@ -169,7 +168,7 @@ def excuse(request: HttpRequest, site: Site, number: int) -> HttpResponse:
         "lines": lines,
         "refused": refused,
         "ticked": ticked,
-        "reason": request.POST.get("reason", ""),
+        "form": form,
         "bad": refused,
     }
     return render(request, "stages/excuse.html", context, status=422 if refused else 200)

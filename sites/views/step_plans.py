@@ -13,6 +13,7 @@ from planner.stages.who import by_stage
 from sites.access import door as access
 from sites.actions.step_plans import plan_steps, plans_of
 from sites.actions.steps import lines_of
+from sites.forms import guard
 from sites.forms.numbers import whole
 from sites.forms.step_plans import StepPlansForm
 from sites.models import OwnStep, Site
@@ -70,6 +71,4 @@ def _told(
     if made:
         messages.success(request, f"Planned: {', '.join(numbers[key] for key in made)}.")
     for key in passed:
-        messages.warning(
-            request, f"Passed over: {numbers[key]} was planned otherwise by somebody meanwhile."
-        )
+        messages.warning(request, f"Passed over: {guard.planned(numbers[key])}")

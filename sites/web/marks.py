@@ -15,7 +15,7 @@ from django.core.exceptions import ImproperlyConfigured, PermissionDenied, Valid
 from django.core.management.base import CommandError
 from django.db import DatabaseError, IntegrityError, connection, transaction
 
-from planner.serving.folders import all_of_the_demo, demo_house
+from planner.serving.folders import HouseKind, all_of_the_demo, demo_house
 from sites.models import Customer, HouseMark, Person
 
 OTHER = "name another folder in DESKWRIGHT_DATA, or another database in DATABASE_URL"
@@ -25,8 +25,8 @@ NO_DEMO = (
 )
 NO_REAL = f"This database holds a real house: no demo ever goes there. For the demo, {OTHER}."
 REFUSALS = {
-    ("real", "demo"): NO_DEMO,
-    ("demo", "real"): NO_REAL,
+    (HouseKind.REAL, HouseKind.DEMO): NO_DEMO,
+    (HouseKind.DEMO, HouseKind.REAL): NO_REAL,
 }  # by what starts, and what is there
 BOTH = (
     "This database holds accounts with the demo's printed password beside records that no demo put there: {whose}. "
@@ -45,7 +45,7 @@ class WrongHouse(CommandError, ImproperlyConfigured):
 def refusal() -> str:
     """Why this start must not touch this database; "" when it may. Raises DatabaseError when it cannot be asked."""
     kind = settings.STARTS_AS
-    if kind == "test" or not _is_there():
+    if kind == HouseKind.TEST or not _is_there():
         return ""
     there = set(connection.introspection.table_names())
     mark = HouseMark.objects.first() if HouseMark._meta.db_table in there else None
@@ -70,9 +70,9 @@ def _refusal_without_mark(kind: str) -> str:
         return ""
     printed = _with_printed_password(people)
     if not printed:
-        return REFUSALS.get((kind, "real"), "")
+        return REFUSALS.get((kind, HouseKind.REAL), "")
     if all_of_the_demo(people, customers):
-        return REFUSALS.get((kind, "demo"), "")
+        return REFUSALS.get((kind, HouseKind.DEMO), "")
     return BOTH.format(whose=", ".join(printed))
 
 
@@ -97,7 +97,7 @@ def claim() -> None:
     """Marks the database as what this start takes it for. Raises :class:`WrongHouse`, as :func:`refuse` does."""
     refuse()
     if (
-        settings.STARTS_AS == "test"
+        settings.STARTS_AS == HouseKind.TEST
         or HouseMark._meta.db_table not in connection.introspection.table_names()
     ):
         return
@@ -183,4 +183,4 @@ class NoPrintedPassword:
 
 
 def _is_printed(password: str) -> bool:
-    return settings.STARTS_AS == "real" and password == demo_house()["password"]
+    return settings.STARTS_AS == HouseKind.REAL and password == demo_house()["password"]

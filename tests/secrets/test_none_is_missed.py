@@ -25,14 +25,17 @@ from sites.forms.addresses import CarveForm
 from sites.forms.assumptions import AssumptionForm
 from sites.forms.built import BuiltForm
 from sites.forms.customers import CopyForm, CustomerForm, RoleForm, SiteForm
+from sites.forms.described import DescribedForm
 from sites.forms.exchange import FileForm
 from sites.forms.fields import Clock, Day, Quantity
+from sites.forms.guard import GuardedForm
 from sites.forms.house import GivenAddressForm, HouseCustomerForm, NameForm, StaffForm
 from sites.forms.house_work import EstimateForm, WorkForm
-from sites.forms.papers import AcceptForm, FreezeForm
+from sites.forms.papers import AcceptForm, BookForm, FreezeForm
+from sites.forms.pasting import PasteForm
 from sites.forms.people import AccountForm, AddressForm, InvitationForm
 from sites.forms.pilot import PilotLinkForm, PilotNotesForm
-from sites.forms.probe import RestForm
+from sites.forms.probe import RestForm, ResultsForm
 from sites.forms.records import RecordForm
 from sites.forms.secrets import AskingForm
 from sites.forms.stages import AnswerForm, ExcuseForm, Sent, StepForm
@@ -40,16 +43,18 @@ from sites.forms.step_plans import StepPlansForm
 from sites.forms.whatif import WhatIfForm
 from sites.loading import read_site
 from sites.models import RECORD_MODELS, Customer, Person
+from sites.viewing.new_password import NewPasswordForm
 from tests.factories import site_facts
 
 SECRET = "password: hunter2"
 FACTS = site_facts()
-BARE = (AskingForm, Sent)  # what others are made of
+CHECK = next(iter(Plan(FACTS).stages.checks.values()))
+BARE = (AskingForm, GuardedForm, DescribedForm, Sent)  # what others are made of
 AT_THE_DOOR = {  # of what is typed there nothing is kept but a password's hash
     getattr(door, name)
     for name in vars(door)
     if isinstance(getattr(door, name), type) and getattr(door, name).__module__ == door.__name__
-}
+} | {NewPasswordForm}
 BY_SECTION = (RecordForm, BuiltForm)  # each section of each kind, below
 HOUSE_TIMES = {"facts": FACTS, "times": (), "set_before": None}
 
@@ -75,11 +80,14 @@ FORMS = {
     ],
     EstimateForm: [lambda sent: EstimateForm(sent, **HOUSE_TIMES)],
     FreezeForm: [FreezeForm],
+    BookForm: [lambda sent: BookForm(parts=[("whole", "The book")], letters="AB")],
     AcceptForm: [lambda sent: AcceptForm(sent, today=dt.date(2027, 1, 14))],
     PilotLinkForm: [PilotLinkForm],
     PilotNotesForm: [lambda sent: PilotNotesForm(sent, asked=["a", "b@host-1"])],
+    ResultsForm: [lambda sent: ResultsForm()],
+    PasteForm: [lambda sent: PasteForm()],
     RestForm: [lambda sent: RestForm(sent, checks=["flows-open"])],
-    AnswerForm: [lambda sent: AnswerForm(sent, standing="10.44.1.30")],
+    AnswerForm: [lambda sent: AnswerForm(sent, check=CHECK)],
     StepForm: [StepForm],
     ExcuseForm: [ExcuseForm],
     StepPlansForm: [lambda sent: StepPlansForm(sent, facts=FACTS)],
@@ -90,6 +98,7 @@ FORMS = {
 NOT_KEPT = {
     (CarveForm, "within"): "a supernet; the page is an address that only looks",
     (CarveForm, "more"): "names of subnets that are tried out and never kept",
+    (PasteForm, "rows"): "each cell is asked by the form of its record",
     (AssumptionForm, "was"): "held against the value that stands",
     (EstimateForm, "was"): "held against the times that stand",
     (AnswerForm, "token"): "made by the house or the device",

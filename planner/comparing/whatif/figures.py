@@ -11,7 +11,6 @@ from planner.record import units
 from planner.review import WEIGHTS, Finding
 
 LESS, MORE = -1, 1  # which way is better
-BINDS = {"memory": "memory", "vcpu": "vCPU", "disk": "disk space", "": "nothing yet"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,8 +92,8 @@ def _hosts(plan: Plan) -> Iterator[Figure]:
     used, offered = sum(load.used_gib for load in placement.hosts), placement.offers_gib
     share = 100 * used / offered if offered and placement.fits is not None else None
     yield _count("memory", "Memory for desktops in use", share, LESS, "%")
-    binds = placement.binds if placement.fits is not None else ""
-    yield Figure("binds", "Binds first", None, BINDS[binds])
+    binds = placement.binds.words if placement.fits is not None else ""
+    yield Figure("binds", "Binds first", None, binds or "nothing yet")
 
 
 def _seats(plan: Plan) -> Iterator[Figure]:

@@ -7,7 +7,7 @@ import ipaddress
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from planner.record.choices import DirectoryKind, NetworkPurpose, ServerRole
+from planner.record.choices import Choice, DirectoryKind, NetworkPurpose, ServerRole
 from planner.record.facts import Device, Host, Id, Record, Ref, Server, SiteFacts
 
 UNKNOWN = "not known yet"
@@ -40,14 +40,43 @@ class End:
         return any(holder.outside for holder in self.holders)
 
 
+class Group(Choice):
+    """What holders at an end are called together."""
+
+    PEOPLE = "people"
+    DESKTOPS = "desktops"
+    APPLIANCES = "appliances"
+    HOSTS = "hosts"
+    ADMINISTRATORS = "administrators"
+    DNS_SERVERS = "DNS servers"
+    DIRECTORY_SERVERS = "directory servers"
+    TIME_SERVERS = "time servers"
+    TIME_SOURCE = "time source"
+    DHCP_SERVERS = "DHCP servers"
+    DHCP_SERVER = "DHCP server"
+    KEY_SERVERS = "key servers"
+    FILE_SERVERS = "file servers"
+    PROFILES = "profiles"
+    PRINT_SERVERS = "print servers"
+    PRINTERS = "printers"
+    LOG_SERVERS = "log servers"
+    OUT_OF_BAND = "out-of-band"
+    DATASTORES = "datastores"
+    SERVERS = "servers"
+    ENTRY = "entry"
+    GATEWAY = "gateway"
+    VPN = "VPN"
+    NONE = ""  # an own flow says who
+
+
 @dataclass(frozen=True, slots=True)
 class Holder:
-    """One machine, template or seat group at an end; ``group`` is what such holders are called together.
+    """One machine, template or seat group at an end.
 
     ``outside`` is somebody on none of the site's networks, by intention and not for want of knowing.
     """
 
-    group: str
+    group: Group
     name: str
     network_id: Id | None = None
     ref: Ref | None = None
@@ -58,7 +87,7 @@ class Holder:
 def end(holders: Iterable[Holder]) -> End:
     """Holders as one end: ``desktops: front desk, workshop; appliances: broker-1``."""
     holders = tuple(holders)
-    groups: dict[str, dict[str, None]] = {}
+    groups: dict[Group, dict[str, None]] = {}
     for holder in holders:
         groups.setdefault(holder.group, {})[holder.name] = None
     networks = dict.fromkeys(
@@ -76,7 +105,7 @@ def end(holders: Iterable[Holder]) -> End:
     )
 
 
-def _group_label(group: str, names: list[str]) -> str:
+def _group_label(group: Group, names: list[str]) -> str:
     shown = ", ".join(names[:NAMES_SHOWN])
     if len(names) > NAMES_SHOWN:
         shown += f" and {len(names) - NAMES_SHOWN} more"
@@ -132,7 +161,7 @@ class Ends:
 
     # -- holders ---------------------------------------------------------------------------------
 
-    def machine(self, group: str, record: Record, address: str | None = None) -> Holder:
+    def machine(self, group: Group, record: Record, address: str | None = None) -> Holder:
         """A record with an address of its own; its network is the one recorded, else the one its address is in."""
         address = getattr(record, "address", "") if address is None else address
         network = self._known(getattr(record, "network_id", None))
@@ -140,7 +169,7 @@ class Ends:
             network = self.network_of(address)
         return Holder(group, record.label, network, record.ref, address)
 
-    def crowd(self, group: str, record: Record, network_id: Id | None) -> Holder:
+    def crowd(self, group: Group, record: Record, network_id: Id | None) -> Holder:
         """A template's desktops or a seat group's people: known by their network, not by single addresses."""
         network = self._known(network_id)
         return Holder(
@@ -151,7 +180,7 @@ class Ends:
             self.subnets.get(network, "") if network is not None else "",
         )
 
-    def unknown(self, group: str) -> list[Holder]:
+    def unknown(self, group: Group) -> list[Holder]:
         return [Holder(group, UNKNOWN)]
 
     def _known(self, network_id: Id | None) -> Id | None:
@@ -160,17 +189,17 @@ class Ends:
     @functools.cached_property
     def desktops(self) -> list[Holder]:
         return [
-            self.crowd("desktops", template, template.network_id)
+            self.crowd(Group.DESKTOPS, template, template.network_id)
             for template in self.facts.templates
         ]
 
     @functools.cached_property
     def appliances(self) -> list[Holder]:
-        return [self.machine("appliances", appliance) for appliance in self.facts.appliances]
+        return [self.machine(Group.APPLIANCES, appliance) for appliance in self.facts.appliances]
 
     @functools.cached_property
     def hosts(self) -> list[Holder]:
-        return [self.machine("hosts", host) for host in self.facts.hosts]
+        return [self.machine(Group.HOSTS, host) for host in self.facts.hosts]
 
     @functools.cached_property
     def administrators(self) -> list[Holder]:
@@ -179,16 +208,16 @@ class Ends:
             for network in self.facts.networks
             if network.purpose == NetworkPurpose.MANAGEMENT
         ]
-        found = [self.crowd("administrators", network, network.id) for network in managing]
-        return found or self.unknown("administrators")
+        found = [self.crowd(Group.ADMINISTRATORS, network, network.id) for network in managing]
+        return found or self.unknown(Group.ADMINISTRATORS)
 
-    def servers(self, role: str, group: str) -> list[Holder]:
+    def servers(self, role: ServerRole, group: Group) -> list[Holder]:
         """The servers that answer for a role; empty when no record says so."""
         return [
             self.machine(group, server) for server in self.facts.servers if role in server.roles
         ]
 
-    def servers_or_unknown(self, role: str, group: str) -> list[Holder]:
+    def servers_or_unknown(self, role: ServerRole, group: Group) -> list[Holder]:
         return self.servers(role, group) or self.unknown(group)
 
     @property
@@ -200,7 +229,7 @@ class Ends:
             ServerRole.DIRECTORY in server.roles for server in self.facts.servers
         )
 
-    def called(self, group: str, text: str) -> Holder:
+    def called(self, group: Group, text: str) -> Holder:
         """What a typed text means: the machine of that name or address, otherwise the text itself."""
         text = text.strip()
         address = text if _is_address(text) else ""

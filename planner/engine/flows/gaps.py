@@ -6,7 +6,7 @@ import functools
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from planner.engine.flows.ends import UNKNOWN, Ends, Holder
+from planner.engine.flows.ends import UNKNOWN, Ends, Group, Holder
 from planner.engine.flows.port_sheet import Flow
 from planner.record.choices import NetworkPurpose
 from planner.record.facts import Id, Protocol, Ref, SiteFacts, Template
@@ -26,21 +26,25 @@ class Gap:
 
 # Who is not known at all, by what such holders are called together: where they would be written down.
 NOBODY = {
-    "people": ("which people use it", "seats"),
-    "appliances": ("the appliances", "appliances"),
-    "hosts": ("the hosts", "hosts"),
-    "administrators": ("which network administrators sit on", "networks"),
-    "DNS servers": ("a server that answers for DNS", "servers"),
-    "directory servers": ("a server that answers for the directory", "servers"),
-    "time servers": ("a server that answers for the time", "servers"),
-    "DHCP servers": ("a server that answers for DHCP", "servers"),
-    "key servers": ("a server that answers for activation keys", "servers"),
+    Group.PEOPLE: ("which people use it", "seats"),
+    Group.APPLIANCES: ("the appliances", "appliances"),
+    Group.HOSTS: ("the hosts", "hosts"),
+    Group.ADMINISTRATORS: ("which network administrators sit on", "networks"),
+    Group.DNS_SERVERS: ("a server that answers for DNS", "servers"),
+    Group.DIRECTORY_SERVERS: ("a server that answers for the directory", "servers"),
+    Group.TIME_SERVERS: ("a server that answers for the time", "servers"),
+    Group.DHCP_SERVERS: ("a server that answers for DHCP", "servers"),
+    Group.KEY_SERVERS: ("a server that answers for activation keys", "servers"),
 }
-OF_THE_SERVICE = {"entry": "entry_name", "gateway": "outside_device_id", "VPN": "outside_device_id"}
+OF_THE_SERVICE = {
+    Group.ENTRY: "entry_name",
+    Group.GATEWAY: "outside_device_id",
+    Group.VPN: "outside_device_id",
+}
 SERVICE_WORDS = {
-    "entry": "the entry name",
-    "gateway": "which device is the gateway",
-    "VPN": "which device is the VPN's end",
+    Group.ENTRY: "the entry name",
+    Group.GATEWAY: "which device is the gateway",
+    Group.VPN: "which device is the VPN's end",
 }
 
 
@@ -91,9 +95,9 @@ class Gaps:
         return Gap(words, section=section)
 
     def _nowhere(self, holder: Holder, flow: Flow) -> Gap:
-        if holder.group == "profiles":
+        if holder.group == Group.PROFILES:
             return Gap(f"which server of 4.2 “{holder.name}” is on", section="servers")
-        if holder.group in ("datastores", "hosts") and flow.name == "storage":
+        if holder.group in (Group.DATASTORES, Group.HOSTS) and flow.name == "storage":
             return Gap("the storage network", section="networks")
         if holder.address:
             what = (
@@ -109,7 +113,7 @@ class Gaps:
             return Gap(
                 f"“{holder.name}”: neither a server nor a device of the plan", section="servers"
             )
-        if holder.ref.kind == "host" and holder.group == "out-of-band":
+        if holder.ref.kind == "host" and holder.group == Group.OUT_OF_BAND:
             return Gap(
                 f"the out-of-band address of {holder.name}", holder.ref.at("out_of_band_address")
             )

@@ -23,6 +23,7 @@ from planner.engine.flows.ends import (
     UNKNOWN,
     End,
     Ends,
+    Group,
     Holder,
     end,
 )
@@ -232,9 +233,9 @@ def _own(ends: Ends) -> Iterator[Flow]:
 def _own_end(what: str, network_id: Id | None, ends: Ends) -> End:
     network = ends.facts.index.get(("network", network_id)) if network_id is not None else None
     if what.strip():
-        holder = ends.called("", what)
+        holder = ends.called(Group.NONE, what)
     else:
-        holder = Holder("", network.label if network else UNKNOWN)
+        holder = Holder(Group.NONE, network.label if network else UNKNOWN)
     if network is None:
         return end([holder])
     subnet = ends.subnets.get(network.id, "")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
-from planner.engine.flows.ends import FIREWALL, UNKNOWN, Ends, Holder
+from planner.engine.flows.ends import FIREWALL, UNKNOWN, Ends, Group, Holder
 from planner.engine.flows.ports import NOT_RECORDED, Opening, of_protocol, openings, typed
 from planner.record.choices import (
     Activation,
@@ -13,6 +13,8 @@ from planner.record.choices import (
     Dhcp,
     NetworkPurpose,
     OutsideAccess,
+    ReachedBy,
+    ServerRole,
     Sharing,
 )
 from planner.record.facts import Device, Id, Protocol, SeatGroup, Server, Template
@@ -56,11 +58,11 @@ def entry(ends: Ends) -> Iterator[Way]:
     service = ends.facts.service
     if not _served(ends):
         return
-    people = [ends.crowd("people", seats, seats.network_id) for seats in ends.facts.seat_groups]
+    people = [ends.crowd(Group.PEOPLE, seats, seats.network_id) for seats in ends.facts.seat_groups]
     name = service.entry_name or UNKNOWN
-    place = ends.machine("entry", service)
-    target = Holder("entry", name, place.network_id, service.ref, service.address)
-    yield Way(people or ends.unknown("people"), [target])
+    place = ends.machine(Group.ENTRY, service)
+    target = Holder(Group.ENTRY, name, place.network_id, service.ref, service.address)
+    yield Way(people or ends.unknown(Group.PEOPLE), [target])
 
 
 # Ports, networks of the people, network of the desktops.
@@ -78,8 +80,8 @@ def display(ends: Ends) -> Iterator[Way]:
         protocol = _protocol(template, ends)
         groups = seats_of.get(template.id, [])
         people = [
-            ends.crowd("people", seats, seats.network_id) for seats in groups
-        ] or ends.unknown("people")
+            ends.crowd(Group.PEOPLE, seats, seats.network_id) for seats in groups
+        ] or ends.unknown(Group.PEOPLE)
         networks = frozenset(holder.network_id for holder in people)
         name = protocol.label if protocol else f"protocol {UNKNOWN}"
         way = ways.setdefault(
@@ -105,14 +107,14 @@ def agent(ends: Ends) -> Iterator[Way]:
             dict.fromkeys(typed(text) for text in ends.facts.service.agent_ports if text.strip())
         )
         yield Way(
-            ends.desktops, ends.appliances or ends.unknown("appliances"), ports or NOT_RECORDED
+            ends.desktops, ends.appliances or ends.unknown(Group.APPLIANCES), ports or NOT_RECORDED
         )
 
 
 @rule("hypervisor")
 def hypervisor(ends: Ends) -> Iterator[Way]:
     if ends.appliances:
-        yield Way(ends.appliances, ends.hosts or ends.unknown("hosts"))
+        yield Way(ends.appliances, ends.hosts or ends.unknown(Group.HOSTS))
 
 
 @rule("dns")
@@ -126,16 +128,16 @@ def dns(ends: Ends) -> Iterator[Way]:
         asking.setdefault(tuple(lists.get(holder.network_id, ())), []).append(holder)
     for addresses, sources in asking.items():
         if addresses:
-            yield Way(sources, [ends.called("DNS servers", address) for address in addresses])
+            yield Way(sources, [ends.called(Group.DNS_SERVERS, address) for address in addresses])
         else:
-            yield Way(sources, ends.servers_or_unknown("dns", "DNS servers"))
+            yield Way(sources, ends.servers_or_unknown(ServerRole.DNS, Group.DNS_SERVERS))
 
 
 @rule("directory")
 def directory(ends: Ends) -> Iterator[Way]:
     if ends.in_a_domain:
         sources = [*ends.desktops, *ends.appliances]
-        yield Way(sources, ends.servers_or_unknown("directory", "directory servers"))
+        yield Way(sources, ends.servers_or_unknown(ServerRole.DIRECTORY, Group.DIRECTORY_SERVERS))
 
 
 @rule("directory-tls")
@@ -153,23 +155,23 @@ def clock(ends: Ends) -> Iterator[Way]:
     own: dict[str, list[Holder]] = {}
     for host, holder in zip(ends.facts.hosts, ends.hosts, strict=True):
         own.setdefault(host.time_source.strip(), []).append(holder)
-    keeping = "directory" if ends.in_a_domain else "time"
+    keeping = ServerRole.DIRECTORY if ends.in_a_domain else ServerRole.TIME
     others = [
-        ends.machine("servers", server)
+        ends.machine(Group.SERVERS, server)
         for server in ends.facts.servers
         if keeping not in server.roles
     ]
     if ends.in_a_domain:
-        answering = ends.servers("directory", "directory servers")
+        answering = ends.servers(ServerRole.DIRECTORY, Group.DIRECTORY_SERVERS)
         own.setdefault(ends.facts.directory.time_source.strip(), []).extend(answering)
         yield Way(others, answering)
     else:
         own.setdefault("", []).extend([*ends.desktops, *ends.appliances, *others])
     for text, sources in own.items():
         if text:
-            yield Way(sources, [ends.called("time source", text)])
+            yield Way(sources, [ends.called(Group.TIME_SOURCE, text)])
         else:
-            yield Way(sources, ends.servers_or_unknown("time", "time servers"))
+            yield Way(sources, ends.servers_or_unknown(ServerRole.TIME, Group.TIME_SERVERS))
 
 
 def _leasing(ends: Ends) -> Iterator[tuple[list[Holder], Sequence[Holder]]]:
@@ -186,9 +188,9 @@ def _leasing(ends: Ends) -> Iterator[tuple[list[Holder], Sequence[Holder]]]:
             asking.setdefault(ranged.get(holder.network_id, ""), []).append(holder)
     for text, clients in asking.items():
         if text:
-            yield clients, [ends.called("DHCP server", text)]
+            yield clients, [ends.called(Group.DHCP_SERVER, text)]
         else:
-            yield clients, ends.servers_or_unknown("dhcp", "DHCP servers")
+            yield clients, ends.servers_or_unknown(ServerRole.DHCP, Group.DHCP_SERVERS)
 
 
 @rule("lease")
@@ -210,27 +212,29 @@ def activation(ends: Ends) -> Iterator[Way]:
     }
     templates = zip(ends.facts.templates, ends.desktops, strict=True)
     desktops = [holder for template, holder in templates if template.image_id in by_server]
-    yield Way(desktops, ends.servers_or_unknown("keys", "key servers"))
+    yield Way(desktops, ends.servers_or_unknown(ServerRole.KEYS, Group.KEY_SERVERS))
 
 
 @rule("profile")
 def profile(ends: Ends) -> Iterator[Way]:
     """Desktops reach the share their template names, else every file server."""
-    file_servers = ends.servers("files", "file servers")
+    file_servers = ends.servers(ServerRole.FILES, Group.FILE_SERVERS)
     asking: dict[str, list[Holder]] = {}
     for template, holder in zip(ends.facts.templates, ends.desktops, strict=True):
         asking.setdefault(template.profile_place.strip(), []).append(holder)
     for place, desktops in asking.items():
-        named = [ends.machine("file servers", server) for server in ends.servers_named_in(place)]
+        named = [
+            ends.machine(Group.FILE_SERVERS, server) for server in ends.servers_named_in(place)
+        ]
         targets = named or file_servers
         if not targets and place:
-            targets = [Holder("profiles", place)]
+            targets = [Holder(Group.PROFILES, place)]
         yield Way(desktops, targets)
 
 
 @rule("print-server")
 def print_server(ends: Ends) -> Iterator[Way]:
-    yield Way(ends.desktops, ends.servers("print", "print servers"))
+    yield Way(ends.desktops, ends.servers(ServerRole.PRINT, Group.PRINT_SERVERS))
 
 
 @rule("printer")
@@ -238,11 +242,11 @@ def printer(ends: Ends) -> Iterator[Way]:
     """Print servers, or the desktops where there are none, reach the devices that are called printers."""
     devices = ends.facts.devices
     printers = [
-        ends.machine("printers", one)
+        ends.machine(Group.PRINTERS, one)
         for one in devices
         if "print" in f"{one.what} {one.name}".casefold()
     ]
-    yield Way(ends.servers("print", "print servers") or ends.desktops, printers)
+    yield Way(ends.servers(ServerRole.PRINT, Group.PRINT_SERVERS) or ends.desktops, printers)
 
 
 @rule("administer-hosts")
@@ -256,7 +260,7 @@ def administer_boards(ends: Ends) -> Iterator[Way]:
     """Out-of-band addresses: their network is the one the address is in, not the host's."""
     boards = [
         Holder(
-            "out-of-band",
+            Group.OUT_OF_BAND,
             host.label,
             ends.network_of(host.out_of_band_address),
             host.ref,
@@ -277,7 +281,7 @@ def administer_appliances(ends: Ends) -> Iterator[Way]:
 @rule("storage")
 def storage(ends: Ends) -> Iterator[Way]:
     """Hosts reach shared datastores over the storage networks; their addresses there are not recorded."""
-    for by in ("iscsi", "nfs"):
+    for by in (ReachedBy.ISCSI, ReachedBy.NFS):
         for way in _to_stores(ends, by):
             yield Way(way.sources, way.targets, openings(by))
 
@@ -298,9 +302,9 @@ def _to_stores(ends: Ends, by: str) -> Iterator[Way]:
         network.id for network in ends.facts.networks if network.purpose == NetworkPurpose.STORAGE
     ]
     for network in networks if 0 < len(networks) <= NETWORKS_TOGETHER else [None]:
-        hosts = [ends.crowd("hosts", host, network) for host in ends.facts.hosts]
-        stores = [ends.crowd("datastores", store, network) for store in shared]
-        yield Way(hosts or ends.unknown("hosts"), stores)
+        hosts = [ends.crowd(Group.HOSTS, host, network) for host in ends.facts.hosts]
+        stores = [ends.crowd(Group.DATASTORES, store, network) for store in shared]
+        yield Way(hosts or ends.unknown(Group.HOSTS), stores)
 
 
 @rule("log")
@@ -310,17 +314,17 @@ def log(ends: Ends) -> Iterator[Way]:
     A server's roles say whether over TLS. Of one that only a name tells of, nobody knows.
     """
     sources = [*ends.hosts, *ends.appliances]
-    for role, key in (("logs", "log"), ("logs-tls", "log-tls")):
-        yield Way(sources, ends.servers(role, "log servers"), openings(key))
+    for role, key in ((ServerRole.LOGS, "log"), (ServerRole.LOGS_TLS, "log-tls")):
+        yield Way(sources, ends.servers(role, Group.LOG_SERVERS), openings(key))
     keepers: list[Device | Server] = [
         one for one in ends.facts.devices if _keeps_logs(f"{one.what} {one.name}")
     ]
     keepers += [
         one
         for one in ends.facts.servers
-        if _keeps_logs(one.name) and not {"logs", "logs-tls"} & {*one.roles}
+        if _keeps_logs(one.name) and not {ServerRole.LOGS, ServerRole.LOGS_TLS} & {*one.roles}
     ]
-    yield Way(sources, [ends.machine("log servers", one) for one in keepers])
+    yield Way(sources, [ends.machine(Group.LOG_SERVERS, one) for one in keepers])
 
 
 def _keeps_logs(text: str) -> bool:
@@ -336,7 +340,7 @@ def _way_in(ends: Ends) -> list[Holder]:
     service = ends.facts.service
     if service.outside_access not in (OutsideAccess.VPN, OutsideAccess.GATEWAY):
         return []
-    group = "gateway" if service.outside_access == OutsideAccess.GATEWAY else "VPN"
+    group = Group.GATEWAY if service.outside_access == OutsideAccess.GATEWAY else Group.VPN
     device = next((one for one in ends.facts.devices if one.id == service.outside_device_id), None)
     return [ends.machine(group, device)] if device else ends.unknown(group)
 
@@ -347,7 +351,7 @@ def outside(ends: Ends) -> Iterator[Way]:
     ports = tuple(
         dict.fromkeys(typed(text) for text in ends.facts.service.outside_ports if text.strip())
     )
-    people = [Holder("people", "from outside", outside=True)]
+    people = [Holder(Group.PEOPLE, "from outside", outside=True)]
     yield Way(people, _way_in(ends), ports or NOT_RECORDED, crosses=FIREWALL)
 
 

@@ -6,7 +6,7 @@ import functools
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
-from planner.engine.flows.ends import FIREWALL, HOST_FIREWALLS, NOT_KNOWN, End, Ends
+from planner.engine.flows.ends import FIREWALL, HOST_FIREWALLS, NOT_KNOWN, End, Ends, Group
 from planner.engine.flows.port_sheet import Direction, Flow, crosses
 from planner.record.facts import Id, OwnFlow, Ref, SiteFacts
 
@@ -34,7 +34,7 @@ class Side:
     """
 
     ref: Ref
-    groups: dict[str, None] = field(default_factory=dict)
+    groups: dict[Group, None] = field(default_factory=dict)
     sends: list[int] = field(default_factory=list)
     lets_in: list[int] = field(default_factory=list)
 
@@ -135,7 +135,7 @@ class Views:
             for end, opens in ((flow.source, True), (flow.target, False)):
                 for holder in end.holders:
                     refs = [holder.ref] if holder.ref is not None else []
-                    for ref in [*refs, *(appliances if holder.group == "entry" else [])]:
+                    for ref in [*refs, *(appliances if holder.group == Group.ENTRY else [])]:
                         side = found.setdefault(ref, Side(ref))
                         if holder.ref == ref:
                             side.groups[holder.group] = None

@@ -7,7 +7,17 @@ from dataclasses import dataclass, field
 
 from planner.engine.placement import packing
 from planner.engine.placement.capacity import Ask, Offer
+from planner.record.choices import Choice
 from planner.record.facts import Id
+
+
+class Resource(Choice):
+    """What may run out; nothing can be said where it is unknown."""
+
+    MEMORY = "memory"
+    VCPU = "vcpu", "vCPU"
+    DISK = "disk", "disk space"
+    UNKNOWN = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,8 +25,7 @@ class HostLoad:
     """What one host offers and carries. Memory and disk in GiB; ``None`` where it is not known.
 
     ``offers_disk_gib`` is the room on the datastore ``store_id``, which other hosts may share.
-    ``binds`` is what runs out first as more desktops of the plan's mix are placed: "memory", "vcpu",
-    "disk", or "" when nothing can be said.
+    ``binds`` is what runs out first as more desktops of the plan's mix are placed.
     """
 
     host_id: Id
@@ -32,7 +41,7 @@ class HostLoad:
     used_gib: float = 0.0
     used_vcpu: int = 0
     used_disk: float | None = None
-    binds: str = ""
+    binds: Resource = Resource.UNKNOWN
 
     @property
     def count(self) -> int:
@@ -79,10 +88,10 @@ class Sizes:
         )
 
 
-def most_bind(loads: tuple[HostLoad, ...]) -> str:
-    """What runs out first on most hosts: "memory", "vcpu", "disk", or "" when nothing can be said."""
-    words = [load.binds for load in loads if load.binds]
-    return max(("memory", "vcpu", "disk"), key=words.count) if words else ""
+def most_bind(loads: tuple[HostLoad, ...]) -> Resource:
+    """What runs out first on most hosts."""
+    found = [load.binds for load in loads if load.binds]
+    return max(Resource, key=found.count) if found else Resource.UNKNOWN
 
 
 def loads_of(
@@ -168,13 +177,17 @@ def _load(
 ) -> HostLoad:
     offer, (store_id, room) = sizes.offers[at], sizes.stores[at]
     left = {
-        "memory": None if offer.gib is None or not typical[0] else (offer.gib - gib) / typical[0],
-        "vcpu": None if offer.vcpu is None or not typical[1] else (offer.vcpu - vcpu) / typical[1],
-        "disk": None
+        Resource.MEMORY: None
+        if offer.gib is None or not typical[0]
+        else (offer.gib - gib) / typical[0],
+        Resource.VCPU: None
+        if offer.vcpu is None or not typical[1]
+        else (offer.vcpu - vcpu) / typical[1],
+        Resource.DISK: None
         if sizes.problem.bins[at].pool < 0 or not typical[2]
         else ((room or 0.0) - pool_used) / typical[2],
     }
-    told = {word: value for word, value in left.items() if value is not None}
+    told = {one: value for one, value in left.items() if value is not None}
     known_binds = offer.gib is not None and offer.vcpu is not None and told
     return HostLoad(
         host_id=offer.host_id,
@@ -190,5 +203,5 @@ def _load(
         used_gib=gib,
         used_vcpu=vcpu,
         used_disk=disk,
-        binds=min(told, key=lambda word: told[word]) if known_binds else "",
+        binds=min(told, key=lambda one: told[one]) if known_binds else Resource.UNKNOWN,
     )

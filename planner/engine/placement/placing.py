@@ -20,7 +20,7 @@ from typing import TypedDict
 from planner.catalogue.assumptions import Numbers
 from planner.engine.placement import capacity, packing
 from planner.engine.placement.capacity import Ask, Offer
-from planner.engine.placement.loads import HostLoad, Sizes, loads_of, most_bind
+from planner.engine.placement.loads import HostLoad, Resource, Sizes, loads_of, most_bind
 from planner.engine.storage.datastores import Storage
 from planner.record.facts import Id, SiteFacts
 
@@ -77,7 +77,7 @@ class HostDown(_Short):
         )
 
     @property
-    def binds(self) -> str:
+    def binds(self) -> Resource:
         """What runs out first on most of the other hosts."""
         return most_bind(self.loads)
 
@@ -113,8 +113,8 @@ class Placement(_Short):
         return self.fits is not None and self.left_out == self.left_at_least
 
     @property
-    def binds(self) -> str:
-        """What runs out first on most hosts: "memory", "vcpu", "disk", or "" when it is not known."""
+    def binds(self) -> Resource:
+        """What runs out first on most hosts."""
         return most_bind(self.hosts)
 
     def host(self, host_id: Id | None) -> HostLoad | None:

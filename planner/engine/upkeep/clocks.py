@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from planner.catalogue.assumptions import Numbers
-from planner.engine.flows.ends import Ends
+from planner.engine.flows.ends import Ends, Group
 from planner.engine.placement.capacity import counting_hosts, positive
 from planner.record.choices import Choice, ServerRole
 from planner.record.facts import Appliance, Host, Record, Ref, Server, Service, SiteFacts
@@ -174,13 +174,15 @@ class _Chains:
             yield self._source(ref, part)
 
     def _looks_like_one(self, part: str) -> bool:
-        return _NAME.fullmatch(part) is not None or self.ends.called("", part).ref is not None
+        return (
+            _NAME.fullmatch(part) is not None or self.ends.called(Group.NONE, part).ref is not None
+        )
 
     def _source(self, ref: Ref, text: str) -> Source:
         name = text.casefold().removesuffix(".")
         if self.domain and name == self.domain:
             return self._of_the_directory(ref, self.facts.directory.label)
-        held = self.ends.called("", text)
+        held = self.ends.called(Group.NONE, text)
         record = self.facts.find(held.ref) if held.ref else None
         if isinstance(record, Server):
             if ServerRole.DIRECTORY in record.roles and self.ends.in_a_domain:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from planner.comparing import summary as outlook
+from planner.engine.placement.loads import Resource
 from planner.papers.book import numbering, parts, pictures
 from planner.papers.book.bands import Flow
 from planner.papers.book.edition import Book
@@ -14,7 +15,12 @@ from planner.papers.book.rests import rests
 from planner.papers.book.words import listed
 from planner.record import units
 
-BINDS = {"memory": "memory", "vcpu": "vCPU", "disk": "disk", "": NONE}
+BINDS = {
+    Resource.MEMORY: "memory",
+    Resource.VCPU: "vCPU",
+    Resource.DISK: "disk",
+    Resource.UNKNOWN: NONE,
+}
 FEW = 5  # hosts whose bars stand before their table; more bars take a page of their own
 
 
@@ -33,7 +39,7 @@ def verdict(flow: Flow, book: Book) -> None:
         Pair("All hosts offer", _memory_and_vcpu(placement.offers_gib, placement.offers_vcpu)),
         Pair(
             "What runs out first",
-            BINDS.get(placement.binds, placement.binds) if placement.binds else "",
+            BINDS[placement.binds] if placement.binds else "",
         ),
     ]
     parts.pairs(flow, rows, with_built=False)
@@ -107,7 +113,7 @@ def hosts(flow: Flow, book: Book) -> None:
                     units.show(load.used_gib),
                     units.show(load.offers_vcpu),
                     units.show(load.used_vcpu, 0),
-                    BINDS.get(load.binds, load.binds),
+                    BINDS[load.binds],
                 ),
                 under,
             )

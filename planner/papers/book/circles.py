@@ -46,23 +46,24 @@ def _draw_circle(canvas: Any, state: str, radius: float) -> None:
     canvas.circle(0, 0, radius, stroke=1, fill=1 if state == AnswerState.PROVEN else 0)
     inner = radius * 0.52
     path = canvas.beginPath()
-    if state == AnswerState.PROVEN:
-        canvas.setStrokeGray(1)
-        canvas.setLineWidth(1.2)
-        path.moveTo(-inner, 0)
-        path.lineTo(-inner * 0.2, -inner * 0.8)
-        path.lineTo(inner, inner * 0.8)
-        canvas.drawPath(path, stroke=1, fill=0)
-    elif state == AnswerState.TRUST:
-        path.arc(-radius, -radius, radius, radius, startAng=-90, extent=180)
-        path.close()
-        canvas.drawPath(path, stroke=0, fill=1)
-    elif state == AnswerState.EXCUSED:
-        canvas.line(-inner, 0, inner, 0)
-    elif state == AnswerState.FAILED:
-        reach = inner * 0.92
-        canvas.line(-reach, -reach, reach, reach)
-        canvas.line(-reach, reach, reach, -reach)
+    match state:
+        case AnswerState.PROVEN:
+            canvas.setStrokeGray(1)
+            canvas.setLineWidth(1.2)
+            path.moveTo(-inner, 0)
+            path.lineTo(-inner * 0.2, -inner * 0.8)
+            path.lineTo(inner, inner * 0.8)
+            canvas.drawPath(path, stroke=1, fill=0)
+        case AnswerState.TRUST:
+            path.arc(-radius, -radius, radius, radius, startAng=-90, extent=180)
+            path.close()
+            canvas.drawPath(path, stroke=0, fill=1)
+        case AnswerState.EXCUSED:
+            canvas.line(-inner, 0, inner, 0)
+        case AnswerState.FAILED:
+            reach = inner * 0.92
+            canvas.line(-reach, -reach, reach, reach)
+            canvas.line(-reach, reach, reach, -reach)
 
 
 def box_shape(left: float, down: float, side: float = 9.0, grey: float = INK) -> Shape:

@@ -6,11 +6,11 @@ import ipaddress
 from collections.abc import Callable, Iterator, Mapping
 
 from planner.engine.addresses import claims, ipv4
-from planner.engine.addresses.addressing import NetworkSpan
+from planner.engine.addresses.addressing import NetworkSpan, ProblemKind
 from planner.engine.addresses.claims import Claim
 from planner.engine.addresses.roles import ClaimRole
 from planner.papers.sheets.keys import HEADING, RowKey
-from planner.papers.sheets.parts import Column, Sheet, Value
+from planner.papers.sheets.parts import Column, ColumnKind, Sheet, Value
 from planner.plan import Plan
 from planner.record import units
 from planner.record.choices import Dhcp, NetworkPurpose, ServerRole
@@ -18,28 +18,28 @@ from planner.record.facts import Device, Id, Network, Record, Ref, Server, Servi
 
 COLUMNS = (
     Column("Network", width=18),
-    Column("VLAN", "integer", 7),
-    Column("Subnet", "address", 20),
-    Column("Address", "address", 18),
-    Column("Last address", "address", 16),
-    Column("Addresses", "integer", 11),
-    Column("Free", "integer", 9),
+    Column("VLAN", ColumnKind.INTEGER, 7),
+    Column("Subnet", ColumnKind.ADDRESS, 20),
+    Column("Address", ColumnKind.ADDRESS, 18),
+    Column("Last address", ColumnKind.ADDRESS, 16),
+    Column("Addresses", ColumnKind.INTEGER, 11),
+    Column("Free", ColumnKind.INTEGER, 9),
     Column("Name", width=22),
     Column("What it is", width=28),
-    Column("MAC", "address", 19),
+    Column("MAC", ColumnKind.ADDRESS, 19),
     Column("Held", width=12),
     Column("To settle", width=30),
     Column(HEADING, width=24, printed=False),
 )
 WHAT = {"out-of-band": "out of band", "service": "entry"}  # roles whose word is not the role itself
 TROUBLE = {
-    "link-local": "link-local: DHCP did not answer",
-    "special": "special range",
-    "outside": "outside its subnet",
-    "network-address": "the subnet's own address",
-    "broadcast-address": "broadcast address",
-    "in-dhcp-range": "inside the DHCP range, not reserved",
-    "no-network": "in no recorded subnet",
+    ProblemKind.LINK_LOCAL: "link-local: DHCP did not answer",
+    ProblemKind.SPECIAL: "special range",
+    ProblemKind.OUTSIDE: "outside its subnet",
+    ProblemKind.NETWORK_ADDRESS: "the subnet's own address",
+    ProblemKind.BROADCAST_ADDRESS: "broadcast address",
+    ProblemKind.IN_DHCP_RANGE: "inside the DHCP range, not reserved",
+    ProblemKind.NO_NETWORK: "in no recorded subnet",
 }
 
 # Rows sort by version, address, and what comes first of those at one address: subnet, claims, DHCP range.
@@ -170,7 +170,7 @@ def _claims(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:
         for claim in clash.claims:
             trouble.setdefault(claim, []).append("claimed more than once")
     for problem in addressing.problems:
-        trouble.setdefault(problem.claim, []).append(TROUBLE.get(problem.kind, problem.kind))
+        trouble.setdefault(problem.claim, []).append(TROUBLE[problem.kind])
     for at, claim in enumerate(addressing.claims):
         row = _claim(plan, claim, networks, trouble.get(claim, []))
         yield (4, claim.address, 1, at), claim.holder, row

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.papers.sheets.parts import Column, Sheet, Value
+from planner.papers.sheets.parts import Column, ColumnKind, Sheet, Value
 from planner.plan import Plan
 from planner.record.choices import AnswerState
 from planner.stages.results import SiteCheck
@@ -13,7 +13,7 @@ COLUMNS = (
     Column("What must be true", width=50),
     Column("Answer", width=12),
     Column("By", width=18),
-    Column("On", "date", 12),
+    Column("On", ColumnKind.DATE, 12),
     Column("Proof or reason", width=40),
     Column("Why", width=40),
     Column("How to see it", width=40),

@@ -6,20 +6,28 @@ import datetime as dt
 from dataclasses import dataclass, field
 
 from planner.plan import Plan
+from planner.record.choices import Choice
 
 Value = str | int | float | dt.date | None
-KINDS = ("text", "number", "integer", "date", "address")
+
+
+class ColumnKind(Choice):
+    TEXT = "text"
+    NUMBER = "number"
+    INTEGER = "integer"
+    DATE = "date"
+    ADDRESS = "address"
 
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """``kind`` is one of KINDS; ``width`` in letters. A unit stands in the heading, one a column.
+    """``width`` is in letters. A unit stands in the heading, one a column.
 
     A column that is not ``printed`` is for programs: it stands last, beyond the printed area.
     """
 
     heading: str
-    kind: str = "text"
+    kind: ColumnKind = ColumnKind.TEXT
     width: float = 14
     unit: str = ""
     printed: bool = True

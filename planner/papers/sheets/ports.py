@@ -3,23 +3,23 @@
 from __future__ import annotations
 
 from planner.engine.flows.port_sheet import UNKNOWN, End, Flow
-from planner.papers.sheets.parts import Column, Sheet, Value
+from planner.papers.sheets.parts import Column, ColumnKind, Sheet, Value
 from planner.plan import Plan
 from planner.record.choices import AnswerState, Transport
 from planner.record.facts import Id, Network
 
 ADDRESSES = 1800  # of one cell; a spreadsheet's holds 32,767 letters, and a cut address would be another one
 COLUMNS = (
-    Column("No.", "integer", 6),
+    Column("No.", ColumnKind.INTEGER, 6),
     Column("What", width=20),
     Column("From", width=30),
     Column("From network", width=20),
-    Column("From addresses", "address", 26),
+    Column("From addresses", ColumnKind.ADDRESS, 26),
     Column("To", width=30),
     Column("To network", width=20),
-    Column("To addresses", "address", 26),
+    Column("To addresses", ColumnKind.ADDRESS, 26),
     Column("Protocol", width=10),
-    Column("Port", "address", 14),
+    Column("Port", ColumnKind.ADDRESS, 14),
     Column("IANA name", width=16),
     Column("Direction", width=11),
     Column("Crosses", width=20),

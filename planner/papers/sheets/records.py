@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
-from planner.papers.sheets.parts import Column, Sheet, Value
+from planner.papers.sheets.parts import Column, ColumnKind, Sheet, Value
 from planner.plan import Plan
 from planner.record import kinds
 from planner.record.chapters import BY_SECTION, Field, Section, show_value
@@ -54,13 +54,16 @@ def _columns(section: Section) -> tuple[Column, ...]:
 def _column(one: Field) -> Column:
     heading, width = one.short or one.label, one.kind.width
     if one.kind.bears_unit:
-        return Column(heading, "number", width, unit="min")
+        return Column(heading, ColumnKind.NUMBER, width, unit="min")
     if one.numeric:
-        return Column(heading, "integer" if one.kind.whole else "number", width, unit=one.unit)
+        amount = ColumnKind.INTEGER if one.kind.whole else ColumnKind.NUMBER
+        return Column(heading, amount, width, unit=one.unit)
     if one.kind is kinds.DATE:
-        return Column(heading, "date", width)
-    looks = "address" if one.kind.address and not one.kind.several else "text"
-    return Column(heading, looks, NAME_WIDTH if one.name == "name" else width)
+        return Column(heading, ColumnKind.DATE, width)
+    kind = ColumnKind.TEXT
+    if one.kind.address and not one.kind.several:
+        kind = ColumnKind.ADDRESS
+    return Column(heading, kind, NAME_WIDTH if one.name == "name" else width)
 
 
 def _row(section: Section, record: Record, facts: SiteFacts) -> tuple[Value, ...]:

@@ -14,14 +14,20 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet._write_only import WriteOnlyWorksheet
 
 from planner.papers import defuse
-from planner.papers.sheets.parts import Column, Imprint, Sheet, Value
+from planner.papers.sheets.parts import Column, ColumnKind, Imprint, Sheet, Value
 
 PAPERS = {"Letter": 1, "A4": 9}  # Source: ECMA-376-1, 18.3.1.63 pageSetup, paperSize
 ROWS = 1_048_576  # of one sheet, the headings included
 DIGITS = 10**15  # a spreadsheet keeps fifteen digits of a number
 FIRST_DAY = dt.date(1900, 3, 1)  # before it, spreadsheets disagree about days
 HEADER = 110  # letters of each part of a page's head or foot, which hold 255 together
-FORMATS = {"text": "@", "address": "@", "number": "#,##0.0##", "integer": "0", "date": "yyyy-mm-dd"}
+FORMATS = {
+    ColumnKind.TEXT: "@",
+    ColumnKind.ADDRESS: "@",
+    ColumnKind.NUMBER: "#,##0.0##",
+    ColumnKind.INTEGER: "0",
+    ColumnKind.DATE: "yyyy-mm-dd",
+}
 HEAD = {
     "font": Font(bold=True),
     "border": Border(bottom=Side(style="medium")),
@@ -122,10 +128,11 @@ def _cell(tab: WriteOnlyWorksheet, column: Column, value: Value) -> WriteOnlyCel
         if value < FIRST_DAY:
             return _string(tab, value.isoformat(), {"alignment": SHORT})
         cell = WriteOnlyCell(tab, value)
-        cell.number_format = FORMATS["date"]
+        cell.number_format = FORMATS[ColumnKind.DATE]
     elif isinstance(value, int | float) and math.isfinite(value) and abs(value) < DIGITS:
         cell = WriteOnlyCell(tab, int(value) if isinstance(value, bool) else value)
-        cell.number_format = FORMATS["integer" if column.kind == "integer" else "number"]
+        whole = column.kind == ColumnKind.INTEGER
+        cell.number_format = FORMATS[ColumnKind.INTEGER if whole else ColumnKind.NUMBER]
     elif isinstance(value, float):
         return None if not math.isfinite(value) else _string(tab, repr(value), {"alignment": SHORT})
     else:
@@ -143,7 +150,7 @@ def _string(tab: WriteOnlyWorksheet, text: str, look: dict[str, Alignment]) -> W
     if not cell._value:
         return None  # all of it was illegal
     cell.data_type = "s"
-    cell.number_format = FORMATS["text"]
+    cell.number_format = FORMATS[ColumnKind.TEXT]
     for name, value in look.items():
         setattr(cell, name, value)
     return cell
