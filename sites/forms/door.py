@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from typing import Any
 
 from allauth.account import forms as account
 from allauth.account.adapter import get_adapter
@@ -100,6 +101,9 @@ class LetterSecretForm(Laid, account.UserTokenForm):
 
 class _OneCode:
     """A code, counted before it is tried, and used up under a lock."""
+
+    user: Person
+    cleaned_data: dict[str, Any]
 
     def clean_code(self) -> str:
         tried = limits.for_code(context.request, self.user)

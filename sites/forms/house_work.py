@@ -28,8 +28,8 @@ AFTER_STEP = Field(
     group="More",
     hint="A step of the same stage.",
 )
+NAMED = {"step": "Photograph the rack", "check": "Every cable in the rack bears a label"}
 SAID_OF = {
-    "name": {"step": "Photograph the rack", "check": "Every cable in the rack bears a label"},
     "caution": "Where people or data can be hurt, say how, and what to do against it. Everybody who does this step "
     "sees it before anything else. Local rules and licensed people decide.",
     "after": "Numbers of steps of the catalogue or of the house.",
@@ -42,7 +42,7 @@ def _fields(what: str) -> tuple[Field, ...]:
     said = []
     for one in STEP_FIELDS if what == "step" else CHECK_FIELDS:
         if one.name == "name":
-            one = dataclasses.replace(one, example=SAID_OF["name"][what])
+            one = dataclasses.replace(one, example=NAMED[what])
         elif one.name in SAID_OF:
             one = dataclasses.replace(one, hint=SAID_OF[one.name])
         said.append(one)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from planner.engine.flows.ends import Group
 from planner.papers.configs.checks import host_name, name_fault
 from planner.papers.probe.tasks import NETWORKS_ASKED, Listing, Place, known_mac, usable
 from planner.record.choices import (
@@ -93,9 +94,9 @@ def _lease(listing: Listing, place: Place) -> None:
 def _dhcp_server(listing: Listing, network: Network) -> str:
     """The address of the server that the plan says hands out addresses here, "" when it does not say."""
     if network.dhcp_server.strip():
-        address = listing.ends.called("", network.dhcp_server).address
+        address = listing.ends.called(Group.DHCP_SERVER, network.dhcp_server).address
     else:
-        found = listing.ends.servers("dhcp", "")
+        found = listing.ends.servers(ServerRole.DHCP, Group.DHCP_SERVER)
         address = found[0].address if len(found) == 1 else ""
     return address if usable(address) is not None else ""
 
