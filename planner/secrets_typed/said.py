@@ -149,7 +149,8 @@ def _apart(spaced: re.Match[str]) -> Iterator[tuple[Cue, int, int]]:
 def _behind(plain: Plain, cue: Cue, start: int, end: int) -> Place | None:
     """The value of a cue, by what stands between the two."""
     lower, reach = plain.lower, min(len(plain.lower), end + REACH)
-    end = _CLOSED.match(lower, end, reach).end()  # type: ignore[union-attr]
+    closed = _CLOSED.match(lower, end, reach)
+    end = closed.end() if closed else end
     beside = _BESIDE.match(lower, end, reach)
     for at in (end, beside.end()) if beside else (end,):
         link = _LINK.match(lower, at, reach) or (_OF.match(lower, at, reach) if at == end else None)

@@ -255,7 +255,10 @@ def _odd(prefix: Prefix) -> str:
 
 def _collapsed(prefixes: Iterable[Prefix]) -> tuple[Prefix, ...]:
     """Prefixes of one version without those that others hold: a set refuses intervals that overlap."""
-    return tuple(ipaddress.collapse_addresses(prefixes))  # type: ignore[type-var]
+    found = list(prefixes)
+    of_4 = [one for one in found if isinstance(one, ipaddress.IPv4Network)]
+    of_6 = [one for one in found if isinstance(one, ipaddress.IPv6Network)]
+    return (*ipaddress.collapse_addresses(of_4), *ipaddress.collapse_addresses(of_6))
 
 
 def _wider(one: Rule, other: Rule) -> Rule:

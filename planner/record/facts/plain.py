@@ -14,19 +14,15 @@ from planner.record.facts.whole import NOT_PLANNED, SiteFacts
 
 
 @functools.cache
-def _names(cls: typing.Hashable) -> tuple[str, ...]:
+def _names(cls: type) -> tuple[str, ...]:
     """The names of a dataclass's fields; () of any other type."""
-    return (
-        tuple(f.name for f in dataclasses.fields(typing.cast(type, cls)))
-        if dataclasses.is_dataclass(cls)
-        else ()
-    )
+    return tuple(f.name for f in dataclasses.fields(cls)) if dataclasses.is_dataclass(cls) else ()
 
 
 def _plain(value: typing.Any) -> typing.Any:
     if value is None or isinstance(value, str | int | float):
         return value
-    names = _names(type(value))  # type: ignore[arg-type]  # a class is hashable
+    names = _names(value.__class__)
     if names:
         return {name: _plain(getattr(value, name)) for name in names}
     if isinstance(value, tuple):
