@@ -39,6 +39,7 @@ from wsgiref.types import StartResponse, WSGIApplication, WSGIEnvironment
 
 from waitress import wasyncore
 from waitress.adjustments import Adjustments
+from waitress.buffers import ReadOnlyFileBasedBuffer
 from waitress.channel import HTTPChannel
 from waitress.server import BaseWSGIServer, TcpWSGIServer
 from waitress.task import ThreadedTaskDispatcher
@@ -98,7 +99,7 @@ class Visitor(HTTPChannel):
             self.begun = 0.0
             self.server.served += 1
 
-    def write_soon(self, data: Any) -> int:
+    def write_soon(self, data: bytes | ReadOnlyFileBasedBuffer) -> int:
         now = time.time()
         self.last_activity = now  # an answer that took long to make was not there to be taken
         if not self.total_outbufs_len:

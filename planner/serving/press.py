@@ -16,6 +16,7 @@ import threading
 import traceback
 from collections.abc import Callable
 from multiprocessing.connection import Connection
+from multiprocessing.context import SpawnProcess
 from typing import Any, TypeVar, TypeVarTuple
 
 PATIENCE = 300.0  # seconds for one paper, on a machine that has much else to do
@@ -36,7 +37,7 @@ class Press:
 
     def __init__(self) -> None:
         self._turn = threading.Lock()
-        self._process: Any = None
+        self._process: SpawnProcess | None = None
         self._line: Connection | None = None
 
     def make(self, work: Callable[[*Given], Made], *given: *Given) -> Made:

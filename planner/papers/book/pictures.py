@@ -8,6 +8,7 @@ from typing import Any
 from reportlab.graphics import renderPDF
 
 from planner.comparing.summary import curve_of
+from planner.engine.addresses.addressing import NetworkSpan
 from planner.papers.book import numbering, parts
 from planner.papers.book.bands import Band, Flow, Shape
 from planner.papers.book.edition import Book
@@ -51,7 +52,7 @@ def day(flow: Flow, book: Book) -> None:
     put(flow, timeline_drawing.draw(book.plan))
 
 
-def strip(flow: Flow, book: Book, span: Any) -> None:
+def strip(flow: Flow, book: Book, span: NetworkSpan) -> None:
     """A network's addresses, cell by cell."""
     if span.block is not None:
         put(flow, strips_drawing.draw(book.plan, span.network_id), keep=True)

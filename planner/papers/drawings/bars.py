@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
 
 from planner.catalogue.sections import section
+from planner.engine.placement.loads import HostLoad
+from planner.engine.placement.placing import HostDown
 from planner.papers.drawings.shapes import Drawing, Line, Rect, RectLook, Shape, Text, fit, key
 from planner.plan import Plan
 from planner.record import units
@@ -36,18 +37,17 @@ class Bar:
 
 def draw(plan: Plan) -> Drawing:
     """Bars of the placement; says what is missing while there is none."""
-    placement = getattr(plan, "placement", None)
-    up = [bar for bar in map(_up, getattr(placement, "hosts", ())) if bar is not None]
+    placement = plan.placement
+    up = [_up(load) for load in placement.hosts]
     if not up:
-        return _unknown(getattr(placement, "missing", ()))
-    left_out = getattr(placement, "left_out", 0)
+        return _unknown(placement.missing)
+    left_out = placement.left_out
     if left_out:
-        short = getattr(placement, "short_gib", 0.0)
         words = f"‡ {units.show(left_out)} desktops fit on no host"
-        up = [*up[:MOST], Bar("left out", "", 0, 0, 0, short, words, True)]
-    down = [_down(one) for one in getattr(placement, "without", ()) if getattr(one, "loads", ())]
+        up = [*up[:MOST], Bar("left out", "", 0, 0, 0, placement.short_gib, words, True)]
+    down = [_down(one) for one in placement.without if one.loads]
     shapes, y = _section(up[: MOST + 1], 0, "memory, GiB")
-    hidden = max(len(getattr(placement, "hosts", ())) - MOST, 0)
+    hidden = max(len(placement.hosts) - MOST, 0)
     if down:
         shapes.append(Line(0, y + 6, WIDTH, y + 6, "rule"))
         more, y = _section(down[:MOST], y + 14, "one host down")
@@ -61,7 +61,7 @@ def draw(plan: Plan) -> Drawing:
     )
 
 
-def _up(load: Any) -> Bar | None:
+def _up(load: HostLoad) -> Bar:
     if load.memory_gib is None:
         return Bar(load.name, "", 0, 0, 0, 0, "memory not known")
     own = (load.own_gib or 0) + (load.appliance_gib or 0)
@@ -70,7 +70,7 @@ def _up(load: Any) -> Bar | None:
     return Bar(load.name, "", load.memory_gib, own, load.used_gib or 0, 0, words)
 
 
-def _down(one: Any) -> Bar:
+def _down(one: HostDown) -> Bar:
     """A host down: the others' memory together. That all would fit together does not mean that each fits."""
     loads = [load for load in one.loads if load.memory_gib is not None]
     total = {
@@ -78,9 +78,8 @@ def _down(one: Any) -> Bar:
         for name in ("memory_gib", "own_gib", "appliance_gib", "used_gib")
     }
     under = f"all on {loads[0].name}" if len(loads) == 1 else f"on the other {len(loads)}"
-    short = getattr(one, "short_gib", 0.0) or 0.0
     if one.left_out:
-        at_least = "" if getattr(one, "proved", True) else "up to "
+        at_least = "" if one.proved else "up to "
         words = f"‡ {at_least}{units.show(one.left_out)} left out"
     elif one.fits is None:
         words = "not known whether all fit"
@@ -93,7 +92,7 @@ def _down(one: Any) -> Bar:
         total["memory_gib"],
         own,
         total["used_gib"],
-        short,
+        one.short_gib,
         words,
         bool(one.left_out),
     )

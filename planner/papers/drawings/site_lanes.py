@@ -220,10 +220,13 @@ def _column(plan: Plan, host: Host, places: _Places) -> Column:
     facts, column = plan.facts, Column(host)
     _touch(places, host, host.network_id, Look.HOST, host.address)
     if host.out_of_band_address:
-        board = getattr(plan, "addressing", None)
-        claims = getattr(board, "claims", ())
         network = next(
-            (c.network_id for c in claims if c.holder == host.ref.at("out_of_band_address")), None
+            (
+                c.network_id
+                for c in plan.addressing.claims
+                if c.holder == host.ref.at("out_of_band_address")
+            ),
+            None,
         )
         _touch(places, host, network, Look.BOARD, host.out_of_band_address)
     memory = (
@@ -254,8 +257,7 @@ def _column(plan: Plan, host: Host, places: _Places) -> Column:
 
 def _desktops(plan: Plan, host: Host, column: Column, places: _Places) -> None:
     """Desktops the placement puts on a host, by template; nothing while there is no placement."""
-    loads = getattr(getattr(plan, "placement", None), "hosts", ())
-    load = next((load for load in loads if load.host_id == host.id), None)
+    load = next((load for load in plan.placement.hosts if load.host_id == host.id), None)
     if load is None:
         return
     by_network: dict[Id | None, int] = {}

@@ -16,7 +16,7 @@ from planner.record.choices import (
     OutsideAccess,
     ServerRole,
 )
-from planner.record.facts import Appliance, Host, Id, Network, Service, Template
+from planner.record.facts import Appliance, Host, Id, Network, Server, Service, Template
 
 SETTLED = (AnswerState.PROVEN, AnswerState.EXCUSED)
 CLOCKS_ASKED = 40
@@ -307,7 +307,7 @@ def _clocks(listing: Listing) -> None:
     key, facts = "clocks-agree", listing.facts
     servers = [one for one in facts.servers if {"directory", "time"} & set(one.roles)]
     working = [one for one in facts.hosts if one.state != HostState.SPARE]
-    known: list[Any] = [*servers, *working]
+    known: list[Server | Host] = [*servers, *working]
     machines = [
         [one.label, one.address.strip()] for one in known if usable(one.address) is not None
     ]
