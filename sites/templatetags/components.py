@@ -5,6 +5,7 @@ from __future__ import annotations
 from django import template
 from django.template.base import FilterExpression, Node, NodeList, Parser, Token
 from django.template.context import Context
+from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 
 register = template.Library()
@@ -14,6 +15,13 @@ register = template.Library()
 def laid_out(form) -> SafeString:
     """What a form's layout shows. A form that has none would show nothing and tell nobody: it raises."""
     return form.form_html
+
+
+@register.simple_tag(takes_context=True)
+def site_url(context: Context, name: str, *args: object) -> str:
+    """The address of something at the page's site: ``{% site_url 'chapter' 'brief' %}``."""
+    site = context["site"]
+    return reverse(name, args=[site.customer.code, site.code, *args])
 
 
 class Joined(Node):

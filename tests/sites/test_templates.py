@@ -1,10 +1,12 @@
 """Templates: text that can be read in their files, the same page without their indents in a browser."""
 
 import pathlib
+from types import SimpleNamespace
 
 import pytest
 from django.template import Context, Template, TemplateSyntaxError
 from django.template.loader import get_template
+from django.urls import NoReverseMatch
 from html5lib import parse
 
 from sites.web.templates import without_indents
@@ -83,3 +85,15 @@ def test_joined_items_beyond_the_most_are_counted():
 def test_joined_says_what_it_does_not_understand(wrong):
     with pytest.raises(TemplateSyntaxError):
         Template(f"{{% joined {wrong} %}}{{% endjoined %}}")
+
+
+def test_an_address_at_the_site_of_a_page():
+    site = SimpleNamespace(code="mill", customer=SimpleNamespace(code="larkfield"))
+    assert shown("{% site_url 'chapter' 'brief' %}", site=site) == "/at/larkfield/mill/brief/"
+    with pytest.raises(NoReverseMatch):
+        shown("{% site_url 'nowhere' %}", site=site)
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(FOLDER)))
+def test_an_address_at_a_site_is_told_in_one_way(path):
+    assert "site.customer.code site.code" not in path.read_text()
