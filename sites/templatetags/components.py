@@ -3,9 +3,18 @@
 from __future__ import annotations
 
 from django import template
-from django.template.base import FilterExpression, Node, NodeList, Parser, Token
+from django.template.base import (
+    FilterExpression,
+    Node,
+    NodeList,
+    Parser,
+    Token,
+    kwarg_re,
+    token_kwargs,
+)
 from django.template.context import Context
 from django.urls import reverse
+from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
 register = template.Library()
@@ -60,3 +69,41 @@ def joined(parser: Parser, token: Token) -> Joined:
     inside = parser.parse(("endjoined",))
     parser.delete_first_token()
     return Joined(parser.compile_filter(words[1]), words[3], options, inside)
+
+
+LEDGER = (
+    '<div class="scroll" role="region" {} tabindex="0"><table class="{}">'
+    '<caption class="unseen">{}</caption>{}</table></div>'
+)
+
+
+class Ledger(Node):
+    """A table that scrolls within its page where the page is narrow, and says what it holds."""
+
+    def __init__(self, caption: list[FilterExpression], options: dict, inside: NodeList):
+        self.caption, self.options, self.nodelist = caption, options, inside
+
+    def render(self, context: Context) -> SafeString:
+        caption = "".join(str(part.resolve(context)) for part in self.caption)
+        options = {key: value.resolve(context) for key, value in self.options.items()}
+        if "headed_by" in options:
+            named = format_html('aria-labelledby="h-{}"', options["headed_by"])
+        else:
+            named = format_html('aria-label="{}"', options.get("region", caption))
+        look = f"ledger {options['look']}" if "look" in options else "ledger"
+        return format_html(LEDGER, named, look, caption, self.nodelist.render(context))
+
+
+@register.tag
+def ledger(parser: Parser, token: Token) -> Ledger:
+    """``{% ledger "Sites of " customer region="Sites" look="wide" %}<thead>…</tbody>{% endledger %}``: a table with the
+    caption that its words make together. Its region bears the caption's name, that of ``region``, or the heading of the
+    section ``headed_by``; ``look`` are its further classes."""
+    words = token.split_contents()[1:]
+    caption = [parser.compile_filter(word) for word in words if not kwarg_re.match(word)[1]]
+    options = token_kwargs(words[len(caption) :], parser)
+    if not caption or not options.keys() <= {"region", "look", "headed_by"}:
+        raise template.TemplateSyntaxError(f"ledger: a caption, then options: {token.contents}")
+    inside = parser.parse(("endledger",))
+    parser.delete_first_token()
+    return Ledger(caption, options, inside)

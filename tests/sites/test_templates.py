@@ -87,6 +87,29 @@ def test_joined_says_what_it_does_not_understand(wrong):
         Template(f"{{% joined {wrong} %}}{{% endjoined %}}")
 
 
+@pytest.mark.parametrize(
+    ("tag", "named", "look"),
+    [
+        ("who", 'aria-label="A &lt; B"', "ledger"),
+        ("who region='Who'", 'aria-label="Who"', "ledger"),
+        ("who headed_by='hosts'", 'aria-labelledby="h-hosts"', "ledger"),
+        ("'A ' '< B' look='wide'", 'aria-label="A &lt; B"', "ledger wide"),
+    ],
+)
+def test_a_ledger_says_what_it_holds(tag, named, look):
+    page = shown("{% ledger " + tag + " %}<tr></tr>{% endledger %}", who="A < B")
+    assert page == (
+        f'<div class="scroll" role="region" {named} tabindex="0"><table class="{look}">'
+        '<caption class="unseen">A &lt; B</caption><tr></tr></table></div>'
+    )
+
+
+@pytest.mark.parametrize("tag", ["", "look='wide'", "'A' colour='red'"])
+def test_a_ledger_without_a_caption_or_with_something_else_is_a_fault(tag):
+    with pytest.raises(TemplateSyntaxError):
+        shown("{% ledger " + tag + " %}{% endledger %}")
+
+
 def test_an_address_at_the_site_of_a_page():
     site = SimpleNamespace(code="mill", customer=SimpleNamespace(code="larkfield"))
     assert shown("{% site_url 'chapter' 'brief' %}", site=site) == "/at/larkfield/mill/brief/"
