@@ -13,9 +13,12 @@ from django.template.base import (
     token_kwargs,
 )
 from django.template.context import Context
+from django.template.defaulttags import CsrfTokenNode
 from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
+
+from sites.templatetags.deskwright import once
 
 register = template.Library()
 
@@ -107,3 +110,50 @@ def ledger(parser: Parser, token: Token) -> Ledger:
     inside = parser.parse(("endledger",))
     parser.delete_first_token()
     return Ledger(caption, options, inside)
+
+
+BUTTON = '<form method="post"{} action="{}">{}{}</form>'
+BUTTON_OPTIONS = {"at", "look", "form", "in_line", "counts_once"}
+
+
+class PostButton(Node):
+    """A button that does one thing by itself: a form of its own, with nothing else in it."""
+
+    def __init__(self, to: list[FilterExpression], options: dict, words: NodeList):
+        self.to, self.options, self.nodelist = to, options, words
+
+    def render(self, context: Context) -> SafeString:
+        options = {key: value.resolve(context) for key, value in self.options.items()}
+        name, *args = (part.resolve(context) for part in self.to)
+        if "at" in options:
+            args = [options["at"].customer.code, options["at"].code, *args]
+        token = CsrfTokenNode().render(context)
+        if options.get("counts_once"):
+            token += once(context)
+        words = self.nodelist.render(context)
+        button = format_html("<button{}>{}</button>", _class(options.get("look")), words)
+        if options.get("in_line"):
+            button = format_html('<p class="actions">{}</p>', button)
+        address = reverse(name, args=args)
+        return format_html(BUTTON, _class(options.get("form")), address, token, button)
+
+
+def _class(words: str | None) -> SafeString | str:
+    return format_html(' class="{}"', words) if words else ""
+
+
+@register.tag
+def post_button(parser: Parser, token: Token) -> PostButton:
+    """``{% post_button "bring-back" removal.pk at=site %}Bring it back{% endpost_button %}``: a button that is sent to
+    an address, ``at`` a site or not. ``look`` is its class, ``form`` that of its form; ``in_line`` puts it into a line
+    of actions, and with ``counts_once`` it counts once, pressed twice."""
+    words = token.split_contents()[1:]
+    to = [parser.compile_filter(word) for word in words if not kwarg_re.match(word)[1]]
+    options = token_kwargs(words[len(to) :], parser)
+    if not to or not options.keys() <= BUTTON_OPTIONS:
+        raise template.TemplateSyntaxError(
+            f"post_button: an address, then options: {token.contents}"
+        )
+    inside = parser.parse(("endpost_button",))
+    parser.delete_first_token()
+    return PostButton(to, options, inside)

@@ -110,11 +110,43 @@ def test_a_ledger_without_a_caption_or_with_something_else_is_a_fault(tag):
         shown("{% ledger " + tag + " %}{% endledger %}")
 
 
+SITE = SimpleNamespace(code="mill", customer=SimpleNamespace(code="larkfield"))
+
+
+@pytest.mark.parametrize(
+    ("options", "form"),
+    [
+        ("", '<form method="post" action="/you/sessions/end"><button>End &lt; it</button></form>'),
+        (
+            "form='actions' look='quiet' in_line=True",
+            '<form method="post" class="actions" action="/you/sessions/end"><p class="actions">'
+            '<button class="quiet">End &lt; it</button></p></form>',
+        ),
+    ],
+)
+def test_a_button_that_does_one_thing_by_itself(options, form):
+    text = "{% post_button 'you-sessions-end' " + options + " %}End {{ it }}{% endpost_button %}"
+    assert shown(text, it="< it") == form
+
+
+def test_such_a_button_at_a_site_proves_where_it_came_from_and_counts_once():
+    text = "{% post_button 'bring-back' 7 at=site counts_once=True %}Back{% endpost_button %}"
+    page = shown(text, site=SITE, csrf_token="proof")
+    assert 'action="/at/larkfield/mill/bring-back/7"' in page
+    assert '<input type="hidden" name="csrfmiddlewaretoken" value="proof">' in page
+    assert '<input type="hidden" name="once" value="' in page
+
+
+@pytest.mark.parametrize("tag", ["", "look='quiet'", "'you-sessions-end' colour='red'"])
+def test_such_a_button_without_an_address_or_with_something_else_is_a_fault(tag):
+    with pytest.raises(TemplateSyntaxError):
+        shown("{% post_button " + tag + " %}{% endpost_button %}")
+
+
 def test_an_address_at_the_site_of_a_page():
-    site = SimpleNamespace(code="mill", customer=SimpleNamespace(code="larkfield"))
-    assert shown("{% site_url 'chapter' 'brief' %}", site=site) == "/at/larkfield/mill/brief/"
+    assert shown("{% site_url 'chapter' 'brief' %}", site=SITE) == "/at/larkfield/mill/brief/"
     with pytest.raises(NoReverseMatch):
-        shown("{% site_url 'nowhere' %}", site=site)
+        shown("{% site_url 'nowhere' %}", site=SITE)
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(FOLDER)))
