@@ -2,6 +2,10 @@
 
 Each room of the engine is worked out when it is first asked for and then kept, so that nothing is
 computed twice and a page pays only for what it shows.
+
+Several threads may share one plan. A room is worked out from facts that never change, so two that work out the same
+one at the same moment come to the same, and either may stay. Only the planning numbers note who reads them: they
+stand there from the beginning, so that all threads read the same ones.
 """
 
 from __future__ import annotations
@@ -26,10 +30,7 @@ class Results:
 
     def __init__(self, facts: SiteFacts):
         self.facts = facts
-
-    @functools.cached_property
-    def numbers(self) -> Numbers:
-        return Numbers(self.facts.assumed)
+        self.numbers = Numbers(facts.assumed)
 
     @functools.cached_property
     def fingerprint(self) -> str:

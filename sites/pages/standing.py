@@ -6,16 +6,15 @@ opens a page of a site whose counter has moved leaves its new standing behind.
 
 from __future__ import annotations
 
-from planner import work_out
 from planner.plan import Plan
 from planner.review import WEIGHTS
-from sites.loading import read_site
 from sites.models import Site
+from sites.pages.plans import kept_plan
 
 
 def plan_of(site: Site) -> Plan:
-    """The plan of a site as it stands now."""
-    plan = work_out(read_site(site))
+    """The plan of a site as it stands now. It may be shared with others: nobody changes it."""
+    plan = kept_plan(site)
     if site.standing.get("counter") != site.counter:
         _leave(site, plan)
     return plan
