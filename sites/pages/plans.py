@@ -5,14 +5,18 @@ once more after it: where both are the same nothing was written in between, so a
 database lets a reader see of others who write. Within a transaction no plan is kept or taken: what is read there may
 never have been, or be about to change under the same counter. The release and its catalogue are the process's own.
 
-Whoever gets a plan shares it with other threads and must not change it.
+Whoever gets a plan shares it with other threads and must not change it. What pages derive from a plan alone is made
+once (:func:`once`) and goes when the plan goes.
 """
 
 from __future__ import annotations
 
 import threading
+import weakref
 from collections import OrderedDict
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
+from typing import TypeVar
 
 from django.db import transaction
 
@@ -21,6 +25,7 @@ from planner.plan import Plan
 from sites.loading import Rows, State, read_site, rows_of, state_of
 from sites.models import Site
 
+T = TypeVar("T")
 MOST_PLANS = 32
 MOST_RECORDS = 6_000  # of all kept plans together; the newest is kept however large it is
 TRIES = 3  # while others write
@@ -110,3 +115,20 @@ def _read(site: Site, state: State, before: Rows | None) -> Plan:
             return PLANS.keep(site.pk, Kept(state, plan, rows))
         state = after
     return plan
+
+
+# -- what pages derive from a plan -----------------------------------------------------------------
+
+_DERIVED: weakref.WeakKeyDictionary[Plan, dict[Hashable, object]] = weakref.WeakKeyDictionary()
+
+
+def once(plan: Plan, key: Hashable, make: Callable[[], T]) -> T:
+    """What ``make`` makes of a plan, made once and shared like the plan itself.
+
+    It may depend on nothing but the ``key``, the plan, and rows that are never written without the site's or the
+    house's counter rising. Two threads may both make it; either is as good.
+    """
+    derived = _DERIVED.setdefault(plan, {})
+    if key not in derived:
+        derived[key] = make()
+    return derived[key]  # type: ignore[return-value]

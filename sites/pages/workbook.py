@@ -16,6 +16,7 @@ from planner.record.facts import LISTS, Record, SiteFacts
 from planner.review import WEIGHTS, Finding
 from sites.models import Site
 from sites.pages.marks import mark
+from sites.pages.plans import once
 
 
 @dataclass
@@ -67,6 +68,15 @@ class Part:
     adding: Row | None = None
     headings: list[Field] = field(default_factory=list)
 
+    @property
+    def open(self) -> bool:
+        """Somebody is typing into it."""
+        return self.adding is not None or any(row.form for row in self.rows)
+
+    @property
+    def template(self) -> str:
+        return "workbook/_single.html" if self.section.single else "workbook/_table.html"
+
 
 @dataclass
 class RailEntry:
@@ -115,7 +125,13 @@ def make_row(section: Section, record: Record, plan: Plan, weights: dict, form=N
 
 def make_parts(chapter: Chapter, plan: Plan, editing: dict | None = None) -> list[Part]:
     """A chapter's sections. ``editing`` maps an anchor (or ``new-slug``) to its form."""
-    weights, editing = _weights(plan), editing or {}
+    if editing:
+        return _parts(chapter, plan, editing)
+    return once(plan, ("parts", chapter.slug), lambda: _parts(chapter, plan, {}))
+
+
+def _parts(chapter: Chapter, plan: Plan, editing: dict) -> list[Part]:
+    weights = once(plan, "weights", lambda: _weights(plan))
     parts = []
     for section in chapter.sections:
         rows = []
@@ -152,6 +168,11 @@ def fullness(chapter: Chapter, facts: SiteFacts) -> int | None:
 
 
 def rail(site: Site, plan: Plan, here: Chapter) -> list[RailEntry]:
+    key = ("rail", site.customer.code, site.code, here.slug)
+    return once(plan, key, lambda: _rail(site, plan, here))
+
+
+def _rail(site: Site, plan: Plan, here: Chapter) -> list[RailEntry]:
     return [
         RailEntry(
             chapter,

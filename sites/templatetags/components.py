@@ -5,7 +5,10 @@ from __future__ import annotations
 from django import template
 from django.template.base import FilterExpression, Node, NodeList, Parser, Token
 from django.template.context import Context
+from django.urls import get_script_prefix
 from django.utils.safestring import SafeString, mark_safe
+
+from sites.pages.plans import once
 
 register = template.Library()
 
@@ -46,3 +49,35 @@ def joined(parser: Parser, token: Token) -> Joined:
     inside = parser.parse(("endjoined",))
     parser.delete_first_token()
     return Joined(parser.compile_filter(words[1]), words[3], options, inside)
+
+
+class OfPlan(Node):
+    """A template that shows what follows from the plan; it sees the plan and what stands behind ``with``, no more."""
+
+    def __init__(self, name: FilterExpression, by: list[FilterExpression], seen: list[str]):
+        self.name, self.by, self.seen = name, by, seen
+
+    def render(self, context: Context) -> SafeString:
+        name = self.name.resolve(context)
+        told = [one.resolve(context) for one in self.by]
+        values = {word: context[word] for word in ("plan", *self.seen)}
+        if context.template is None:
+            raise template.TemplateSyntaxError("of_plan stands in a template that is being shown")
+        shown = context.template.engine.get_template(name)
+        return once(
+            context["plan"],
+            ("shown", name, get_script_prefix(), *told),
+            lambda: shown.render(context.new(values)),
+        )
+
+
+@register.tag
+def of_plan(parser: Parser, token: Token) -> OfPlan:
+    """``{% of_plan "a.html" by section.slug access.role with section access %}``: the template, written once for a plan
+    and whatever ``by`` says. Whoever asks, and what their request carries, is not to be seen in it."""
+    _, name, *words = token.split_contents()
+    if "with" not in words:
+        raise template.TemplateSyntaxError("of_plan: a template, by what, with what")
+    at = words.index("with")
+    by = [parser.compile_filter(word) for word in words[:at] if word != "by"]
+    return OfPlan(parser.compile_filter(name), by, words[at + 1 :])
