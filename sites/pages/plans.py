@@ -66,6 +66,8 @@ class Plans:
             before = self._kept.get(site)
             if before is None or before.state != new.state:
                 self._kept[site] = new
+                if before is not None:
+                    _hand_on(before.plan, new.plan)
             self._kept.move_to_end(site)
             self._let_go()
             return self._kept[site].plan
@@ -119,6 +121,7 @@ def _read(site: Site, state: State, before: Rows | None) -> Plan:
 
 # -- what pages derive from a plan -----------------------------------------------------------------
 
+BEFORE = "of the plan before"
 _DERIVED: weakref.WeakKeyDictionary[Plan, dict[Hashable, object]] = weakref.WeakKeyDictionary()
 
 
@@ -132,3 +135,28 @@ def once(plan: Plan, key: Hashable, make: Callable[[], T]) -> T:
     if key not in derived:
         derived[key] = make()
     return derived[key]  # type: ignore[return-value]
+
+
+def while_alike(plan: Plan, key: Hashable, what: list, make: Callable[[], T]) -> T:
+    """As :func:`once`; and what was made of the site's plan before is taken where it was made of equal things.
+
+    ``what`` is all that goes into it, but for the site itself and what the ``key`` tells apart.
+    """
+    whole = [plan.facts.site, plan.facts.customer, *what]
+    before = once(plan, BEFORE, dict).get(key)
+
+    def made() -> tuple[list, T]:
+        return before if before is not None and before[0] == whole else (whole, make())
+
+    return once(plan, (key, BEFORE), made)[1]
+
+
+def _hand_on(before: Plan, after: Plan) -> None:
+    """What the plan before came to, for as long as the plan after it is kept; nothing from further back."""
+    derived = _DERIVED.get(before, {})
+    of_before = {
+        key[0]: made
+        for key, made in list(derived.items())
+        if isinstance(key, tuple) and key[1:] == (BEFORE,)
+    }
+    _DERIVED.setdefault(after, {})[BEFORE] = of_before

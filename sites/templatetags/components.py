@@ -8,7 +8,7 @@ from django.template.context import Context
 from django.urls import get_script_prefix
 from django.utils.safestring import SafeString, mark_safe
 
-from sites.pages.plans import once
+from sites.pages.plans import once, while_alike
 
 register = template.Library()
 
@@ -52,32 +52,39 @@ def joined(parser: Parser, token: Token) -> Joined:
 
 
 class OfPlan(Node):
-    """A template that shows what follows from the plan; it sees the plan and what stands behind ``with``, no more."""
+    """A template that shows what follows from the plan. It sees what the tag names, and no more: whoever asks, and
+    what their request carries, is not to be seen in what others are shown too."""
 
-    def __init__(self, name: FilterExpression, by: list[FilterExpression], seen: list[str]):
-        self.name, self.by, self.seen = name, by, seen
+    def __init__(
+        self, name: FilterExpression, by: list[FilterExpression], like: list[str], seen: list[str]
+    ):
+        self.name, self.by, self.like, self.seen = name, by, like, seen
 
     def render(self, context: Context) -> SafeString:
-        name = self.name.resolve(context)
-        told = [one.resolve(context) for one in self.by]
-        values = {word: context[word] for word in ("plan", *self.seen)}
-        if context.template is None:
-            raise template.TemplateSyntaxError("of_plan stands in a template that is being shown")
-        shown = context.template.engine.get_template(name)
-        return once(
-            context["plan"],
-            ("shown", name, get_script_prefix(), *told),
-            lambda: shown.render(context.new(values)),
-        )
+        name, plan = self.name.resolve(context), context["plan"]
+        key = ("shown", name, get_script_prefix(), *(one.resolve(context) for one in self.by))
+
+        def show() -> SafeString:
+            seen = [*self.like, *self.seen] if self.like else ["plan", *self.seen]
+            shown = context.template.engine.get_template(name)
+            return shown.render(context.new({word: context[word] for word in seen}))
+
+        if not self.like:
+            return once(plan, key, show)
+        return while_alike(plan, key, [context[word] for word in self.like], show)
 
 
 @register.tag
 def of_plan(parser: Parser, token: Token) -> OfPlan:
     """``{% of_plan "a.html" by section.slug access.role with section access %}``: the template, written once for a plan
-    and whatever ``by`` says. Whoever asks, and what their request carries, is not to be seen in it."""
+    and whatever ``by`` says. With ``like part`` it does not see the plan, and what it came to is taken again for the
+    next plan as long as the part is equal: then ``with`` names only what is told apart by ``by``, and the site."""
     _, name, *words = token.split_contents()
-    if "with" not in words:
-        raise template.TemplateSyntaxError("of_plan: a template, by what, with what")
-    at = words.index("with")
-    by = [parser.compile_filter(word) for word in words[:at] if word != "by"]
-    return OfPlan(parser.compile_filter(name), by, words[at + 1 :])
+    told: dict[str, list[str]] = {"by": [], "like": [], "with": []}
+    for word in words:
+        if word in told:
+            into = told[word]
+        else:
+            into.append(word)
+    by = [parser.compile_filter(word) for word in told["by"]]
+    return OfPlan(parser.compile_filter(name), by, told["like"], told["with"])
