@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 import random
+import re
 from collections.abc import Callable
 
 from django.db import transaction
@@ -48,13 +49,20 @@ class TakenBack(Exception):
     """Raised within a transaction, so that nothing of it ever was."""
 
 
+def words(said: object) -> str:
+    """What a thing says of itself, but for where it lies in memory."""
+    return re.sub(r" at 0x[0-9a-f]+", "", repr(said))
+
+
 def told(plan: Plan) -> dict[str, str]:
     """All that a plan says, in words that can be held against another's."""
     plan.everything()
-    rooms = {name: repr(getattr(plan, name)) for name in ROOMS}
-    steps = {stage.key: repr(stage.steps) for stage in plan.stages.stages}
-    rests = {room: repr(rests_of(plan, room)) for room in listed()}
-    return {"facts": repr(plan.facts), **rooms, **steps, **rests}
+    rooms = {name: words(getattr(plan, name)) for name in ROOMS if name != "asked"}
+    numbers = [stage.number for stage in plan.stages.stages]
+    rooms["asked"] = words([(plan.asked.checks(one), plan.asked.outlines(one)) for one in numbers])
+    steps = {stage.key: words(stage.steps) for stage in plan.stages.stages}
+    rests = {room: words(rests_of(plan, room)) for room in listed()}
+    return {"facts": words(plan.facts), **rooms, **steps, **rests}
 
 
 def differences(site: Site) -> list[str]:

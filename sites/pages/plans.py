@@ -97,21 +97,22 @@ def kept_plan(site: Site) -> Plan:
     kept = PLANS.get(site.pk)
     if kept is not None and kept.state == state:
         return kept.plan
-    return _read(site, state, kept.rows if kept else None)
+    return _read(site, state, kept)
 
 
 def _in_transaction() -> bool:
     return transaction.get_connection().in_atomic_block
 
 
-def _read(site: Site, state: State, before: Rows | None) -> Plan:
-    """Reads a site, again while others write; what is still not of one moment then is shown, but not kept."""
+def _read(site: Site, state: State, before: Kept | None) -> Plan:
+    """Reads what was written since ``before``, again while others write; what is still not of one moment then is
+    shown, but not kept."""
     for _ in range(TRIES):
         if site.counter != state.counter:  # its own row is older than what was asked
             site = Site.objects.select_related("customer").get(pk=site.pk)
             state = state_of(site)
-        rows = rows_of(site, before)
-        plan = work_out(read_site(site, rows))
+        rows = rows_of(site, before.rows if before else None)
+        plan = work_out(read_site(site, rows), before.plan if before else None)
         after = state_of(site)
         if site.counter == state.counter and state == after and plan.facts.today == state.today:
             return PLANS.keep(site.pk, Kept(state, plan, rows))
@@ -153,7 +154,7 @@ def while_alike(plan: Plan, key: Hashable, what: list, make: Callable[[], T]) ->
 
 def _hand_on(before: Plan, after: Plan) -> None:
     """What the plan before came to, for as long as the plan after it is kept; nothing from further back."""
-    derived = _DERIVED.get(before, {})
+    derived = _DERIVED.pop(before, {})
     of_before = {
         key[0]: made
         for key, made in list(derived.items())
