@@ -27,7 +27,7 @@ from sites.models import Site
 
 T = TypeVar("T")
 MOST_PLANS = 32
-MOST_RECORDS = 6_000  # of all kept plans together; the newest is kept however large it is
+MOST_RECORDS = 4_000  # of all kept plans together; the newest is kept however large it is
 TRIES = 3  # while others write
 
 

@@ -9,11 +9,13 @@ from django.db import connection, transaction
 
 from planner import work_out
 from sites.loading import State, read_site, rows_of, state_of
-from sites.models import Host, Network, Site
+from sites.models import Host, Network, Person, Site
 from sites.pages import plans
 from sites.pages.plans import PLANS, Kept, Plans, kept_plan
-from tests.played import ACTS, House, TakenBack, play, told
+from tests.pages import without_tokens
+from tests.played import ACTS, House, TakenBack, differences, play, told
 from tests.processes import at_once
+from tests.sites.test_costs import PAGES
 
 SEEDS = (1, 2, 3)
 TIMES = 2 * len(ACTS)  # each of them twice
@@ -156,6 +158,49 @@ def test_only_what_was_written_is_read_anew(house, django_assert_max_num_queries
     site = anew(site)
     with django_assert_max_num_queries(3 + 1 + 4):
         kept_plan(site)
+
+
+def test_no_page_changes_the_plan_that_it_shows(house, client):
+    """Every page is shown twice of one plan; afterwards it says what a fresh one says, and so do the pages."""
+    site = house.sites[0]
+    house.add(site, "template", memory_gib=4.0, vcpu=2, most=20, standby=2)
+    client.force_login(house.staff)
+    of_site = f"/at/larkfield/{site.code}/"
+
+    def show_all() -> list[str]:
+        shown = {page: client.get(of_site + page).content.decode() for page in PAGES}
+        return [
+            without_tokens(shown[page])
+            for page in PAGES
+            if not page.startswith(("run/", "answer/"))  # they bear a moment, and a token
+        ]
+
+    first = kept_plan(anew(site))
+    before = show_all()
+    assert show_all() == before
+    assert kept_plan(anew(site)) is first and differences(site) == []
+    PLANS.clear()
+    assert show_all() == before
+
+
+def test_what_one_is_shown_is_not_what_another_may_not_see(house, client):
+    """Pieces of pages are shared by plan and role: nobody gets another's buttons, or form, or name."""
+    reader, editor = (
+        Person.objects.get(email=f"{role}@larkfield.example") for role in ("reader", "editor")
+    )
+    url = f"/at/larkfield/{house.sites[0].code}/hosts/"
+    seen = {}
+    for turn in range(2):
+        for person in (editor, reader, house.staff):
+            client.force_login(person)
+            page = client.get(url).content.decode()
+            assert ("?edit=hosts:" in page) == (person != reader)
+            assert str(person) in page
+            others = {str(one) for one in (reader, editor, house.staff)} - {str(person)}
+            assert not [name for name in others if name in page]
+            seen[turn, person.pk] = without_tokens(page)
+    for person in (editor, reader, house.staff):
+        assert seen[0, person.pk] == seen[1, person.pk]
 
 
 # -- several at once -------------------------------------------------------------------------------
