@@ -11,8 +11,8 @@ if TYPE_CHECKING:
 __version__ = "0.11.0"
 
 
-def work_out(facts: SiteFacts) -> Plan:
+def work_out(facts: SiteFacts, before: Plan | None = None) -> Plan:
     """Everything that follows from a site's facts, computed once: see :class:`planner.plan.Plan`."""
     from planner.plan import work_out
 
-    return work_out(facts)
+    return work_out(facts, before)

@@ -30,7 +30,7 @@ from planner.record.facts import Id, SiteFacts
 from planner.stages.day_results import NEAR, Bar, Day, Lane, Person
 from planner.stages.day_steps import share_out
 from planner.stages.entries import STAGES
-from planner.stages.outline import Outline
+from planner.stages.outline import Asked, Outline
 from planner.stages.results import Stages
 
 MOST_PEOPLE = 40  # more would be in each other's way; they get no lane
@@ -38,13 +38,14 @@ FEW_STEPS = 150  # up to so many, the layout is tried in more than one way
 MARGINS = 6  # times a day is laid out again with more time left at its end
 
 
-def work_out(plan: Results, stages: Stages) -> Day:
+def work_out(plan: Results, asked: Asked, stages: Stages) -> Day:
     """The on-site day of a plan. Never raises; bounded by the number of steps and people."""
     facts, numbers = plan.facts, plan.numbers
     carried_out = range(
         _stage(numbers, "schedule.first-stage"), _stage(numbers, "schedule.last-stage") + 1
     )
-    shares = share_out(plan, stages, _number(numbers, "schedule.own-day-minutes"), carried_out)
+    own_day = _number(numbers, "schedule.own-day-minutes")
+    shares = share_out(plan, asked, stages, own_day, carried_out)
     technicians, assumed = _people(facts, numbers)
     people, owned = _with_owners(technicians, shares.day)
     anybody = tuple(one.key for one in technicians) if len(people) > len(technicians) else ()

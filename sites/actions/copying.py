@@ -103,6 +103,7 @@ def put_records(
         awaited.discard((kind, id))
     for old, new, fields in early:
         _fill(old, new, fields, copied)
+    touch(made)
     return copied
 
 

@@ -16,12 +16,18 @@ from sites.models.work import CheckWords, StepWords
 class OwnStep(StepWords, SiteRecord):
     facts = facts.OwnStep
 
+    class Meta:
+        """Of both its bases it takes no option."""
+
     after_own = several()
     owner = one_of("sites.Contact")
 
 
 class OwnCheck(CheckWords, SiteRecord):
     facts = facts.OwnCheck
+
+    class Meta:
+        """Of both its bases it takes no option."""
 
     ownstep = one_of("sites.OwnStep")
 

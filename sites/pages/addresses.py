@@ -106,6 +106,11 @@ class ClaimTable:
     def more(self) -> int:
         return self.found - len(self.rows)
 
+    @property
+    def only_shows(self) -> bool:
+        """Nobody searched, and no row has a button."""
+        return not self.text and not any(row.take for row in self.rows)
+
 
 @dataclass(frozen=True)
 class MissingRow:

@@ -14,10 +14,11 @@ from django.template.base import (
 )
 from django.template.context import Context
 from django.template.defaulttags import CsrfTokenNode
-from django.urls import reverse
+from django.urls import get_script_prefix, reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
+from sites.pages import plans
 from sites.templatetags.deskwright import once
 
 register = template.Library()
@@ -157,3 +158,42 @@ def post_button(parser: Parser, token: Token) -> PostButton:
     inside = parser.parse(("endpost_button",))
     parser.delete_first_token()
     return PostButton(to, options, inside)
+
+
+class OfPlan(Node):
+    """A template that shows what follows from the plan. It sees what the tag names, and no more: whoever asks, and
+    what their request carries, is not to be seen in what others are shown too."""
+
+    def __init__(
+        self, name: FilterExpression, by: list[FilterExpression], like: list[str], seen: list[str]
+    ):
+        self.name, self.by, self.like, self.seen = name, by, like, seen
+
+    def render(self, context: Context) -> SafeString:
+        name, plan = self.name.resolve(context), context["plan"]
+        key = ("shown", name, get_script_prefix(), *(one.resolve(context) for one in self.by))
+
+        def show() -> SafeString:
+            seen = [*self.like, *self.seen] if self.like else ["plan", *self.seen]
+            shown = context.template.engine.get_template(name)
+            return shown.render(context.new({word: context[word] for word in seen}))
+
+        if not self.like:
+            return plans.once(plan, key, show)
+        return plans.while_alike(plan, key, [context[word] for word in self.like], show)
+
+
+@register.tag
+def of_plan(parser: Parser, token: Token) -> OfPlan:
+    """``{% of_plan "a.html" by section.slug access.role with section access %}``: the template, written once for a plan
+    and whatever ``by`` says. With ``like part`` it does not see the plan, and what it came to is taken again for the
+    next plan as long as the part is equal: then ``with`` names only what is told apart by ``by``, and the site."""
+    _, name, *words = token.split_contents()
+    told: dict[str, list[str]] = {"by": [], "like": [], "with": []}
+    for word in words:
+        if word in told:
+            into = told[word]
+        else:
+            into.append(word)
+    by = [parser.compile_filter(word) for word in told["by"]]
+    return OfPlan(parser.compile_filter(name), by, told["like"], told["with"])

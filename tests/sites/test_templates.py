@@ -1,6 +1,7 @@
 """Templates: text that can be read in their files, the same page without their indents in a browser."""
 
 import pathlib
+import re
 from types import SimpleNamespace
 
 import pytest
@@ -152,3 +153,45 @@ def test_an_address_at_the_site_of_a_page():
 @pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(FOLDER)))
 def test_an_address_at_a_site_is_told_in_one_way(path):
     assert "site.customer.code site.code" not in path.read_text()
+
+
+# -- what is written once for a plan -------------------------------------------------------------
+
+OF_PLAN = re.compile(r"{% of_plan (\S+) (.*?)%}", re.S)
+INCLUDED = re.compile(r'{% include "([^"]+)"')
+OF_SOMEBODY = re.compile(
+    r"csrf_token|{% once|\brequest\b|\buser\b|\bmessages\b|access\.person|perms\."
+)
+PART_TEMPLATES = ("workbook/_single.html", "workbook/_table.html")  # a part names its own
+
+
+def with_included(name: str) -> set[str]:
+    text = (FOLDER / name).read_text()
+    return {name}.union(*(with_included(one) for one in INCLUDED.findall(text)))
+
+
+def shared_templates() -> set[str]:
+    named = [name for path in FILES for name, _ in OF_PLAN.findall(path.read_text())]
+    quoted = {name.strip('"') for name in named if name.startswith('"')}
+    assert {name for name in named if not name.startswith('"')} == {"part.template"}
+    return quoted | set(PART_TEMPLATES)
+
+
+@pytest.mark.parametrize("name", sorted(shared_templates()))
+def test_what_is_written_once_for_all_is_nobodys(name):
+    """Such a template sees neither who asks nor what their request carries; where it would show it, it stands in a
+    branch that is only reached while somebody types or a row has a button, and then it is not shared."""
+    apart = {"workbook/_row_form.html", "_field.html", "addresses/_take.html"}
+    for one in with_included(name) - apart:
+        text = (FOLDER / one).read_text()
+        for start, end in NOT_SHARED.get(one, ()):
+            begin = text.index(start)
+            text = text[:begin] + text[text.index(end, begin) :]
+        found = OF_SOMEBODY.findall(text)
+        assert not found, f"{one}: {found}"
+
+
+NOT_SHARED = {
+    "workbook/_single.html": [("{% if row.form %}", "{% else %}")],
+    "addresses/_claims.html": [("{% if request.htmx %}", "{% endif %}")],
+}
