@@ -36,6 +36,6 @@ def _rooms() -> tuple[str, ...]:
 ROOMS = _rooms()
 
 
-def work_out(facts: SiteFacts) -> Plan:
-    """The plan of one site."""
-    return Plan(facts)
+def work_out(facts: SiteFacts, before: Plan | None = None) -> Plan:
+    """The plan of one site. What is the same as in the plan ``before`` is taken from there."""
+    return Plan(facts, before)

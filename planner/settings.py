@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from typing import Any
 
 from planner.serving import environment, folders
 
@@ -117,7 +118,7 @@ CRISPY_ALLOWED_TEMPLATE_PACKS = ("deskwright",)
 CRISPY_FAIL_SILENTLY = False  # a layout that names no field, or one twice, is a fault everywhere
 
 
-def _database() -> dict:
+def _database() -> dict[str, Any]:
     """The embedded database in the data folder, or the team's server named by DATABASE_URL."""
     found = environment.database("DATABASE_URL", default=f"sqlite:///{DATA / 'deskwright.sqlite3'}")
     if found["ENGINE"].endswith("sqlite3"):

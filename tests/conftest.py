@@ -7,6 +7,7 @@ from whitenoise.middleware import WhiteNoiseMiddleware
 from planner.record.facts import Ref
 from planner.review import base
 from sites.actions.records import make_site
+from sites.pages.plans import PLANS
 from tests.people import by_standing, house_staff, larkfield, outsider
 
 
@@ -57,6 +58,12 @@ def counters_go_too(request, django_db_blocker):
     if marker and marker.kwargs.get("transaction"):
         with django_db_blocker.unblock():
             cache.clear()
+
+
+@pytest.fixture(autouse=True)
+def plans_of_before_are_let_go():
+    """Keys and counters of a test's rows come again in the next one, and mean other rows there."""
+    PLANS.clear()
 
 
 @pytest.fixture

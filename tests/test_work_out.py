@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import datetime as dt
 import time
 
 import pytest
@@ -12,9 +13,10 @@ from hypothesis import strategies as st
 from planner import work_out
 from planner.catalogue.assumptions import listed
 from planner.engine.provenance import listed as rests
-from planner.plan import ROOMS
+from planner.plan import ROOMS, Plan
 from planner.record import facts as f
 from tests.factories import TODAY
+from tests.played import told
 from tests.shares import share
 from tests.stages.odd import REAL, facts
 
@@ -123,3 +125,35 @@ def test_rooms_are_worked_out_once_and_only_when_asked_for():
 
 def test_every_room_that_chapter_8_explains_is_one():
     assert set(rests()) <= set(ROOMS)
+
+
+AT = dt.datetime(2026, 3, 2, 9, tzinfo=dt.UTC)
+SAID = {
+    "answers": (f.Answer(check="scope-agreed", state="proven", by="Eve"),),
+    "signatures": (f.Signature(stage=1, by="Eve", at=AT),),
+    "acceptances": (f.Acceptance(finding="x", reason="so", look_again=TODAY, by="Eve", at=AT),),
+}
+
+
+@pytest.mark.parametrize("name", SAID)
+def test_what_people_say_leaves_the_rooms_of_the_engine(name):
+    """They are taken from the plan before, and all of the plan is what it is alone."""
+    before = work_out(absurd()).everything()
+    said = dataclasses.replace(absurd(), **{name: SAID[name]})
+    after, alone = work_out(said, before), work_out(said)
+    assert all(getattr(after, room) is getattr(before, room) for room in Plan.UNSAID)
+    assert told(after) == told(alone)
+
+
+def test_anything_else_moves_them_all():
+    before = work_out(absurd()).everything()
+    after = work_out(dataclasses.replace(absurd(), today=TODAY.replace(year=2027)), before)
+    assert not set(vars(after)) & set(ROOMS)
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@given(facts(["x"]), st.sampled_from(sorted(SAID)))
+def test_a_plan_that_follows_another_says_what_it_says_alone(odd, name):
+    before = work_out(odd).everything()
+    said = dataclasses.replace(odd, **{name: SAID[name]})
+    assert told(work_out(said, before)) == told(work_out(said))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import pathlib
 import tomllib
+from typing import Any
 
 FOLDER = pathlib.Path(__file__).resolve().parents[2] / "fixtures" / "catalogue"
 
@@ -14,13 +15,13 @@ class CatalogueError(Exception):
 
 
 @functools.cache
-def load(name: str) -> dict[str, dict]:
+def load(name: str) -> dict[str, dict[str, Any]]:
     """The entries of ``name.toml``, or of every TOML file in the folder ``name``, by key.
 
     Raises :class:`CatalogueError` when a file cannot be read or a key stands twice.
     """
     single = FOLDER / f"{name}.toml"
-    entries: dict[str, dict] = {}
+    entries: dict[str, dict[str, Any]] = {}
     for path in [single] if single.exists() else sorted((FOLDER / name).glob("*.toml")):
         try:
             found = tomllib.loads(path.read_text(encoding="utf-8"))

@@ -113,7 +113,7 @@ class Drift:
         """Whether it was built otherwise; ``None`` when that cannot be told."""
         if not self.known or self.record is None or self.field is None:
             return None
-        return self.value != getattr(self.record, self.field.name)
+        return bool(self.value != getattr(self.record, self.field.name))
 
 
 def drift(facts: SiteFacts) -> list[Drift]:

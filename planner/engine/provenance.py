@@ -49,9 +49,8 @@ def listed() -> dict[str, Rest]:
 def rests_of(plan: Results, room: str) -> Rests:
     """What a room's result rests on; the room is worked out if it is not yet."""
     getattr(plan, room)
-    return Rests(
-        listed()[room], tuple(plan.numbers.all[key] for key in plan.numbers.used.get(room, ()))
-    )
+    asked_for = tuple(plan.numbers.used.get(room, ()))
+    return Rests(listed()[room], tuple(plan.numbers.all[key] for key in asked_for))
 
 
 def uses(plan: Results) -> dict[str, list[Rest]]:

@@ -2,10 +2,18 @@
 
 Each room of the engine is worked out when it is first asked for and then kept, so that nothing is
 computed twice and a page pays only for what it shows.
+
+Several threads may share one plan. A room is worked out from facts that never change, so two that work out the same
+one at the same moment come to the same, and either may stay. Only the planning numbers note who reads them: they
+stand there from the beginning, so that all threads read the same ones.
+
+A plan that follows another takes its rooms over where only what people said of the plan is new (answers, names under
+gates, findings lived with): nothing here is worked out from that.
 """
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 
 from planner.catalogue.assumptions import Numbers
@@ -20,16 +28,25 @@ from planner.engine.storage import datastores as storage
 from planner.engine.upkeep import clocks, facility, lifecycles
 from planner.record.facts import SiteFacts, fingerprint
 
+SAID = ("answers", "signatures", "acceptances")
+
 
 class Results:
     """Holds the facts of one site, the planning numbers in force, and every result of the engine."""
 
-    def __init__(self, facts: SiteFacts):
+    def __init__(self, facts: SiteFacts, before: Results | None = None):
         self.facts = facts
+        self.numbers = Numbers(facts.assumed)
+        if before is not None and _alike_but_for_what_was_said(before.facts, facts):
+            self.take_over(before)
 
-    @functools.cached_property
-    def numbers(self) -> Numbers:
-        return Numbers(self.facts.assumed)
+    def take_over(self, before: Results) -> None:
+        """The rooms that another plan has worked out already, of facts that are the same to them."""
+        self.numbers = before.numbers
+        worked_out = dict(vars(before))
+        for name in self.UNSAID:
+            if name in worked_out:
+                vars(self)[name] = worked_out[name]
 
     @functools.cached_property
     def fingerprint(self) -> str:
@@ -97,3 +114,16 @@ class Results:
     @functools.cached_property
     def flows(self) -> flows.Flows:
         return flows.work_out(self.facts)
+
+    # The rooms that nothing people say moves.
+    UNSAID: tuple[str, ...] = tuple(
+        name for name, room in locals().items() if isinstance(room, functools.cached_property)
+    )
+
+
+def _alike_but_for_what_was_said(before: SiteFacts, after: SiteFacts) -> bool:
+    return all(
+        getattr(before, one.name) == getattr(after, one.name)
+        for one in dataclasses.fields(SiteFacts)
+        if one.name not in SAID
+    )

@@ -13,7 +13,7 @@ import math
 import re
 from collections import Counter
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NoReturn
 
 from planner.exchange.parts import FORMAT, VERSION, Listing, Part, listings, parts_of
 from planner.papers.sheets.table import MIB, Unreadable
@@ -33,6 +33,8 @@ _NEITHER = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]"
 )  # letters that no text has
 
+Entry = dict[str, object]  # as JSON has it: nothing of it is believed
+
 
 @dataclass(frozen=True)
 class Brought:
@@ -50,7 +52,7 @@ def read_document(data: bytes, today: dt.date) -> Brought:
     return _Reader(_checked(_parsed(data)), today).read()
 
 
-def _parsed(data: bytes) -> Any:
+def _parsed(data: bytes) -> object:
     if len(data) > FILE_BYTES:
         raise Unreadable(f"The file is larger than {FILE_BYTES // MIB} MiB. No site is.")
     if data.count(b"{") + data.count(b"[") > BRACKETS or data.count(b",") > COMMAS:
@@ -68,7 +70,8 @@ def _parsed(data: bytes) -> Any:
     if _depth(text) > DEPTH:
         raise Unreadable("The file is nested far deeper than a site. It was not read.")
     try:
-        return json.loads(text, parse_constant=_no_number)
+        found: object = json.loads(text, parse_constant=_no_number)
+        return found
     except (ValueError, RecursionError) as error:
         where = f" (line {error.lineno})" if isinstance(error, json.JSONDecodeError) else ""
         raise Unreadable(
@@ -92,7 +95,7 @@ def _no_number(word: str) -> float:
     raise ValueError(word)
 
 
-def _checked(found: Any) -> dict:
+def _checked(found: object) -> Entry:
     if not isinstance(found, dict) or found.get("format") != FORMAT:
         raise Unreadable("This is JSON, but no site as Deskwright writes it.")
     version = found.get("version")
@@ -109,7 +112,7 @@ def _checked(found: Any) -> dict:
 class _Reader:
     """Reads one document; gathers what could not be taken."""
 
-    def __init__(self, document: dict, today: dt.date):
+    def __init__(self, document: Entry, today: dt.date):
         self.document, self.today = document, today
         self.unknown: Counter[str] = Counter()
         self.left_out: list[str] = []
@@ -157,7 +160,7 @@ class _Reader:
         value = self.document.get(name, "")
         return value[:200] if isinstance(value, str) and not _NEITHER.search(value) else ""
 
-    def _entries(self, listing: Listing) -> list[dict]:
+    def _entries(self, listing: Listing) -> list[Entry]:
         """The entries of a list as they stand; what is none is told."""
         found = self.document.get(listing.name)
         if found is None:
@@ -172,7 +175,7 @@ class _Reader:
             self._leave(listing.name, f"{len(found) - len(kept)} of its entries are none")
         return kept
 
-    def _key(self, listing: Listing, entry: dict) -> int | None:
+    def _key(self, listing: Listing, entry: Entry) -> int | None:
         """The number of a record's key, or ``None`` when it bears none of its own."""
         if not listing.kind:
             return None
@@ -193,7 +196,7 @@ class _Reader:
         self.highest[kind] += 1
         return self.highest[kind]
 
-    def _entry(self, listing: Listing, entry: dict, id: int) -> Any:
+    def _entry(self, listing: Listing, entry: Entry, id: int) -> Any:
         """An entry of the facts, or ``None`` when it lacks what it cannot be without."""
         parts = {part.name: part for part in parts_of(listing.entry)}
         for name in set(entry) - set(parts) - ({"key"} if listing.kind else set()):
@@ -214,7 +217,7 @@ class _Reader:
             self._leave(_named(listing, entry), "it is not whole")
             return None
 
-    def _value(self, part: Part, raw: Any) -> Any:
+    def _value(self, part: Part, raw: object) -> Any:
         if not part.several:
             return self._one(part, raw)
         if not isinstance(raw, list):
@@ -223,7 +226,7 @@ class _Reader:
             raise ValueError(f"it holds more than {RECORDS} values")
         return tuple(self._one(part, one) for one in raw)
 
-    def _one(self, part: Part, raw: Any) -> Any:
+    def _one(self, part: Part, raw: object) -> Any:
         """A value of the type its field has. Raises ``ValueError`` with the reason when it is not."""
         if part.to:
             return self._reference(part, raw)
@@ -239,7 +242,7 @@ class _Reader:
             raise ValueError(f"it is longer than {LETTERS} letters, or holds some that no text has")
         return raw
 
-    def _reference(self, part: Part, raw: Any) -> int:
+    def _reference(self, part: Part, raw: object) -> int:
         found = _KEY.fullmatch(raw) if isinstance(raw, str) else None
         if not found or found[1] != part.to or raw not in self.ids:
             raise ValueError(f"{_short(raw)} is not a {f.KIND_WORDS[part.to]} of this file")
@@ -250,14 +253,14 @@ class _Reader:
             self.left_out.append(f"{what}: {why}")
 
 
-def _moment(plain: Any, raw: Any) -> Any:
+def _moment(plain: Any, raw: object) -> dt.date | dt.time:
     word = {dt.date: "a date", dt.time: "a time of day", dt.datetime: "a moment with its zone"}[
         plain
     ]
     if not isinstance(raw, str) or len(raw) > 40:
         return _refuse(raw, word)
     try:
-        value = plain.fromisoformat(raw)
+        value: dt.date | dt.time = plain.fromisoformat(raw)
     except ValueError:
         return _refuse(raw, word)
     if isinstance(value, dt.datetime) != (getattr(value, "tzinfo", None) is not None):
@@ -265,7 +268,7 @@ def _moment(plain: Any, raw: Any) -> Any:
     return value
 
 
-def _number(plain: type, raw: Any) -> int | float:
+def _number(plain: type, raw: object) -> int | float:
     if (
         isinstance(raw, bool)
         or not isinstance(raw, int | float)
@@ -275,21 +278,21 @@ def _number(plain: type, raw: Any) -> int | float:
         return _refuse(raw, "a number")
     if plain is int and raw != int(raw):
         return _refuse(raw, "a whole number")
-    return plain(raw)
+    return int(raw) if plain is int else float(raw)
 
 
-def _refuse(raw: Any, wanted: str) -> Any:
+def _refuse(raw: object, wanted: str) -> NoReturn:
     raise ValueError(f"{_short(raw)} is not {wanted}")
 
 
-def _short(raw: Any) -> str:
+def _short(raw: object) -> str:
     """A value as it may stand in a sentence."""
     text = raw if isinstance(raw, str) else json.dumps(raw, ensure_ascii=True)[:80]
     text = _NEITHER.sub("�", text)
     return f"“{text[:60]}…”" if len(text) > 60 else f"“{text}”"
 
 
-def _named(listing: Listing, entry: dict) -> str:
+def _named(listing: Listing, entry: Entry) -> str:
     """An entry as a person knows it: hosts, “mill-h1”."""
     for name in ("name", "key", "check", "finding", "target"):
         value = entry.get(name)

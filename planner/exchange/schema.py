@@ -11,6 +11,7 @@ from planner.exchange.parts import FORMAT, VERSION, Listing, Part, listings, par
 from planner.record import facts as f
 from planner.record.choices import AnswerState, NumberOrigin, NumberScope
 
+Schema = dict[str, object]
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 TIME = r"^([01][0-9]|2[0-3]):[0-5][0-9](:[0-5][0-9](\.[0-9]{1,6})?)?$"  # without a zone, which "time" would want
 PLAIN = {str: "string", int: "integer", float: "number", bool: "boolean"}
@@ -21,9 +22,9 @@ SAID_BY: dict[str, list[str]] = {  # choices of what people said about the plan
 }
 
 
-def schema() -> dict:
+def schema() -> Schema:
     """The schema as plain JSON values."""
-    properties: dict[str, dict] = {
+    properties: dict[str, Schema] = {
         "format": {"const": FORMAT},
         "version": {"const": VERSION},
         "made_on": {"type": "string", "format": "date"},
@@ -32,7 +33,7 @@ def schema() -> dict:
         "customer_code": {"type": "string"},
     }
     for listing in listings():
-        entry = {"$ref": f"#/$defs/{_word(listing)}"}
+        entry: Schema = {"$ref": f"#/$defs/{_word(listing)}"}
         properties[listing.name] = entry if listing.single else {"type": "array", "items": entry}
     return {
         "$schema": DIALECT,
@@ -51,7 +52,7 @@ def _word(listing: Listing) -> str:
     return listing.kind or listing.entry.__name__.lower()
 
 
-def _entry(listing: Listing) -> dict:
+def _entry(listing: Listing) -> Schema:
     properties = {part.name: _part(part) for part in parts_of(listing.entry)}
     if listing.kind:
         properties = {
@@ -68,12 +69,14 @@ def _entry(listing: Listing) -> dict:
     }
 
 
-def _part(part: Part) -> dict:
-    told = {}
+def _part(part: Part) -> Schema:
+    told: Schema = {}
     if part.field:
         unit = part.field.kind.meaning or part.field.unit
         words = " ".join(filter(None, (part.field.hint, f"In {unit}." if unit else "")))
-        told = {"title": part.field.label} | ({"description": words} if words else {})
+        told["title"] = part.field.label
+        if words:
+            told["description"] = words
     one = _one(part)
     if part.several:
         return {**told, "type": "array", "items": one}
@@ -84,7 +87,7 @@ def _part(part: Part) -> dict:
     return {**told, **one}
 
 
-def _one(part: Part) -> dict:
+def _one(part: Part) -> Schema:
     """The schema of one value that is known."""
     if part.to:
         return {"type": "string", "pattern": f"^{part.to}-[0-9]+$"}
@@ -103,7 +106,7 @@ def _one(part: Part) -> dict:
     return {"type": PLAIN[part.plain], **part.field.kind.shape, **limits}
 
 
-def _choices(part: Part) -> list:
+def _choices(part: Part) -> list[object]:
     keys = [part.plain(key) for key in part.field.choices] if part.field else []
     unknown = [""] if part.plain is str and not part.several else []
     return [*unknown, *keys]

@@ -10,9 +10,9 @@ from planner.exchange.parts import FORMAT, VERSION, Part, listings, parts_of
 from planner.record import facts as f
 
 
-def to_document(facts: f.SiteFacts) -> dict:
+def to_document(facts: f.SiteFacts) -> dict[str, object]:
     """The whole site as plain JSON values. A number that is none (a NaN) is written as unknown."""
-    document = {
+    document: dict[str, object] = {
         "format": FORMAT,
         "version": VERSION,
         "made_on": facts.today.isoformat(),
@@ -28,7 +28,7 @@ def to_document(facts: f.SiteFacts) -> dict:
     return document
 
 
-def write(document: dict) -> bytes:
+def write(document: dict[str, object]) -> bytes:
     """The document as a file: UTF-8, indented, so that two of them can be laid side by side."""
     return (
         json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False).encode(
@@ -38,7 +38,7 @@ def write(document: dict) -> bytes:
     )
 
 
-def _entry(entry: object, parts: tuple[Part, ...]) -> dict:
+def _entry(entry: object, parts: tuple[Part, ...]) -> dict[str, object]:
     values = {part.name: _value(part, getattr(entry, part.own)) for part in parts}
     return {"key": entry.ref.anchor, **values} if isinstance(entry, f.Record) else values
 

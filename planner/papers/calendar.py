@@ -61,7 +61,8 @@ def build_calendar(plan: Plan, *, stamp: dt.datetime, revision: str = "") -> byt
     at = stamp.astimezone(dt.UTC) if stamp.tzinfo else stamp.replace(tzinfo=dt.UTC)
     for date in dates(plan):
         made.add_component(_event(plan, date, zone, at, state))
-    return made.to_ical()
+    written: bytes = made.to_ical()
+    return written
 
 
 def dates(plan: Plan) -> Iterator[Date]:

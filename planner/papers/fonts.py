@@ -115,7 +115,8 @@ def width(text: str, size: float, font: str = SANS) -> float:
     foreign = 0 if text.isascii() else sum(ord(one) not in known for one in text)
     if foreign:
         text = "".join(one for one in text if ord(one) in known)
-    return pdfmetrics.stringWidth(text, font, size) + foreign * WIDE * size
+    drawn: float = pdfmetrics.stringWidth(text, font, size)
+    return drawn + foreign * WIDE * size
 
 
 def shorten(text: str, room: float, size: float, font: str = SANS, *, middle: bool = False) -> str:

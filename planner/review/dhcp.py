@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from typing import TypedDict
+
 from planner.engine.addresses import ipv4
+from planner.engine.addresses.addressing import NetworkSpan
 from planner.record.choices import Dhcp, DirectoryKind, ServerRole
-from planner.record.facts import Network
+from planner.record.facts import Network, Template
 from planner.review.base import Hit, Mend, rule
 from planner.review.networks import desktop_networks
 from planner.review.words import and_list
+from planner.stages.staged import Staged
 
 
-def ranges(plan):
+def ranges(plan: Staged) -> Iterator[tuple[Network, NetworkSpan | None, int, int]]:
     """Networks with a DHCP range whose both ends are written: network, span, first, last."""
     for network in plan.facts.networks:
         first, last = ipv4.parse(network.dhcp_first), ipv4.parse(network.dhcp_last)
@@ -18,11 +23,19 @@ def ranges(plan):
             yield network, plan.addressing.span(network.id), first, last
 
 
-def typed(network: Network) -> dict[str, str]:
+class Typed(TypedDict):
+    """What findings about a DHCP range say of it, as it was typed."""
+
+    network: str
+    first: str
+    last: str
+
+
+def typed(network: Network) -> Typed:
     return {"network": network.label, "first": network.dhcp_first, "last": network.dhcp_last}
 
 
-def proposal(network: Network, span) -> tuple[Mend | None, str]:
+def proposal(network: Network, span: NetworkSpan | None) -> tuple[Mend | None, str]:
     """A mend that sets the DHCP range to the longest free run of the band plan's part for it."""
     run = span.dhcp_proposal() if span else None
     if run is None:
@@ -32,7 +45,7 @@ def proposal(network: Network, span) -> tuple[Mend | None, str]:
 
 
 @rule("dhcp-range-half")
-def range_half(plan):
+def range_half(plan: Staged) -> Iterator[Hit]:
     for network in plan.facts.networks:
         if network.dhcp != Dhcp.RANGE:
             continue
@@ -55,7 +68,7 @@ def range_half(plan):
 
 
 @rule("dhcp-range-reversed")
-def range_reversed(plan):
+def range_reversed(plan: Staged) -> Iterator[Hit]:
     for network, _, first, last in ranges(plan):
         if first > last:
             mend = Mend(
@@ -65,10 +78,11 @@ def range_reversed(plan):
 
 
 @rule("dhcp-range-outside")
-def range_outside(plan):
+def range_outside(plan: Staged) -> Iterator[Hit]:
     for network, span, first, last in ranges(plan):
         if (
-            span.block
+            span
+            and span.block
             and first <= last
             and not (span.block.first <= first and last <= span.block.last)
         ):
@@ -93,7 +107,7 @@ def range_outside(plan):
 
 
 @rule("dhcp-range-over-gateway")
-def range_over_gateway(plan):
+def range_over_gateway(plan: Staged) -> Iterator[Hit]:
     for network, _, first, last in ranges(plan):
         gateway = ipv4.parse(network.gateway)
         if gateway is not None and first <= gateway <= last:
@@ -116,13 +130,13 @@ def range_over_gateway(plan):
 
 
 @rule("dhcp-server-unknown")
-def server_unknown(plan):
+def server_unknown(plan: Staged) -> Iterator[Hit]:
     for network in plan.facts.networks:
         if network.dhcp == Dhcp.RANGE and not network.dhcp_server:
             yield Hit(network.ref.at("dhcp_server"), network=network.label)
 
 
-def template_networks(plan, dhcp: str):
+def template_networks(plan: Staged, dhcp: str) -> Iterator[tuple[Network, list[Template]]]:
     """Networks with this setting of DHCP that templates put desktops on: network, the templates."""
     for network in plan.facts.networks:
         users = [template for template in plan.facts.templates if template.network_id == network.id]
@@ -131,7 +145,7 @@ def template_networks(plan, dhcp: str):
 
 
 @rule("template-network-no-dhcp")
-def template_no_dhcp(plan):
+def template_no_dhcp(plan: Staged) -> Iterator[Hit]:
     for network, users in template_networks(plan, "none"):
         also = tuple(template.ref.at("network_id") for template in users)
         yield Hit(
@@ -143,7 +157,7 @@ def template_no_dhcp(plan):
 
 
 @rule("template-network-dhcp-unknown")
-def template_dhcp_unknown(plan):
+def template_dhcp_unknown(plan: Staged) -> Iterator[Hit]:
     for network, users in template_networks(plan, ""):
         yield Hit(
             network.ref.at("dhcp"),
@@ -153,7 +167,7 @@ def template_dhcp_unknown(plan):
 
 
 @rule("desktop-dns-missing")
-def dns_missing(plan):
+def dns_missing(plan: Staged) -> Iterator[Hit]:
     for network in desktop_networks(plan):
         if not network.dns_servers:
             good = directory_name_servers(plan)
@@ -166,7 +180,7 @@ def dns_missing(plan):
             )
 
 
-def directory_name_servers(plan) -> list[str]:
+def directory_name_servers(plan: Staged) -> list[str]:
     """Addresses of the servers that answer for the directory's names; [] without a domain."""
     if plan.facts.directory.directory_kind != DirectoryKind.DOMAIN:
         return []
@@ -177,7 +191,7 @@ def directory_name_servers(plan) -> list[str]:
     return list(dict.fromkeys(server.address for server in chosen if server.address))
 
 
-def other_name_servers(plan):
+def other_name_servers(plan: Staged) -> Iterator[tuple[Network, list[str], list[str]]]:
     """Desktop networks with name servers that are not the directory's: network, the others, the directory's."""
     good = directory_name_servers(plan)
     known = {
@@ -205,21 +219,21 @@ def dns_hit(network: Network, others: list[str], good: list[str]) -> Hit:
 
 
 @rule("desktop-dns-not-directory")
-def dns_not_directory(plan):
+def dns_not_directory(plan: Staged) -> Iterator[Hit]:
     for network, others, good in other_name_servers(plan):
         if len(others) == len(network.dns_servers):
             yield dns_hit(network, others, good)
 
 
 @rule("desktop-dns-mixed")
-def dns_mixed(plan):
+def dns_mixed(plan: Staged) -> Iterator[Hit]:
     for network, others, good in other_name_servers(plan):
         if len(others) < len(network.dns_servers):
             yield dns_hit(network, others, good)
 
 
 @rule("domain-suffix-differs")
-def domain_suffix(plan):
+def domain_suffix(plan: Staged) -> Iterator[Hit]:
     directory = plan.facts.directory
     wanted = directory.domain.removesuffix(".")
     if directory.directory_kind != DirectoryKind.DOMAIN or not wanted:

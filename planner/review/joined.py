@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections.abc import Iterator
 
 from planner.engine.addresses import ipv4
 from planner.engine.addresses.ipv4 import Block
@@ -11,12 +12,13 @@ from planner.record.facts import Network
 from planner.review.base import Hit, rule
 from planner.review.networks import spans
 from planner.review.words import and_list
+from planner.stages.staged import Staged
 
 Far = tuple[Network, str]  # a network of another site, and that site's name
 
 
 @rule("joined-networks-overlap")
-def joined_overlap(plan):
+def joined_overlap(plan: Staged) -> Iterator[Hit]:
     known: dict[Block, list[Far]] = {}
     for near in plan.facts.neighbours:
         for network in near.networks:
@@ -24,12 +26,12 @@ def joined_overlap(plan):
             if read:
                 known.setdefault(read[1], []).append((network, near.name))
     ordered = sorted(known)
-    for network, span in spans(plan):
+    for network, span, block in spans(plan):
         found = [
             far
-            for block in _touching(span.block, known, ordered)
-            for far in known[block]
-            if not _is_the_link(network, far[0], block == span.block)
+            for other in _touching(block, known, ordered)
+            for far in known[other]
+            if not _is_the_link(network, far[0], other == block)
         ]
         if found:
             others = and_list([f"{far.label} ({far.cidr}) of {name}" for far, name in found])

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-from planner.engine.addresses.leases import sensible_lease
+from collections.abc import Iterator
+from typing import TypedDict
+
+from planner.engine.addresses.leases import ScopeNeed, sensible_lease
 from planner.record import units
+from planner.record.facts import Network
 from planner.review.base import Hit, Mend, rule
+from planner.stages.staged import Staged
 
 
-def needs(plan):
+def needs(plan: Staged) -> Iterator[tuple[Network, ScopeNeed]]:
     """Networks that lease addresses: network, its need."""
     for network in plan.facts.networks:
         need = plan.leases.of(network.id)
@@ -15,7 +20,18 @@ def needs(plan):
             yield network, need
 
 
-def counts(network, need) -> dict[str, str]:
+class Counts(TypedDict):
+    """What findings about leases say of a network."""
+
+    network: str
+    size: str
+    needed: str
+    running: str
+    others: str
+    rebuilds: str
+
+
+def counts(network: Network, need: ScopeNeed) -> Counts:
     return {
         "network": network.label,
         "size": units.show(need.scope_size),
@@ -27,10 +43,12 @@ def counts(network, need) -> dict[str, str]:
 
 
 @rule("lease-too-long")
-def lease_too_long(plan):
+def lease_too_long(plan: Staged) -> Iterator[Hit]:
     shortest = plan.numbers["lease.shortest-minutes"]
     for network, need in needs(plan):
-        if need.lease_minutes is None or not need.short or need.living > need.scope_size:
+        if need.lease_minutes is None or need.scope_size is None or not need.short:
+            continue
+        if need.living > need.scope_size:
             continue
         longest = sensible_lease(need.longest_lease_minutes, shortest)
         value = units.show_minutes(longest) if longest else ""
@@ -51,7 +69,7 @@ def lease_too_long(plan):
 
 
 @rule("dhcp-range-too-small")
-def range_too_small(plan):
+def range_too_small(plan: Staged) -> Iterator[Hit]:
     for network, need in needs(plan):
         if need.scope_size is not None and need.living > need.scope_size:
             yield Hit(
@@ -60,7 +78,7 @@ def range_too_small(plan):
 
 
 @rule("lease-unknown")
-def lease_unknown(plan):
+def lease_unknown(plan: Staged) -> Iterator[Hit]:
     for network, need in needs(plan):
         at = network.ref.at("lease_minutes")
         if at in need.missing_at:
@@ -79,7 +97,7 @@ def lease_unknown(plan):
 
 
 @rule("dhcp-clients-unknown")
-def clients_unknown(plan):
+def clients_unknown(plan: Staged) -> Iterator[Hit]:
     for network, need in needs(plan):
         at = network.ref.at("other_dhcp_clients")
         if at in need.missing_at:
@@ -87,7 +105,7 @@ def clients_unknown(plan):
 
 
 @rule("sign-ins-unknown")
-def sign_ins_unknown(plan):
+def sign_ins_unknown(plan: Staged) -> Iterator[Hit]:
     """One finding a seat group whose sign-ins a rebuild count waits for."""
     for network, need in needs(plan):
         for at in need.missing_at:

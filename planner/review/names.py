@@ -3,23 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TypedDict
 
 from planner.engine.names import distinguished_name, dns_names
 from planner.engine.names.dns_names import NameFault
-from planner.engine.names.naming import ComputerNames, Problem
+from planner.engine.names.naming import ComputerNames, NameClash, Problem
 from planner.record import units
 from planner.record.choices import DirectoryKind
 from planner.record.facts import Ref
 from planner.review import leases  # noqa: F401  (importing a module registers its rules)
 from planner.review.base import Hit, Mend, rule
 from planner.review.words import and_list
+from planner.stages.staged import Staged
 
 
 def template_ref(names: ComputerNames, field: str = "") -> Ref:
     return Ref("template", names.template_id, field)
 
 
-def widths(names: ComputerNames) -> dict[str, str]:
+class Widths(TypedDict):
+    """What findings about a template's computer names say of them."""
+
+    template: str
+    prefix: str
+    first: str
+    last: str
+    length: str
+    longest: str
+
+
+def widths(names: ComputerNames) -> Widths:
     return {
         "template": names.label,
         "prefix": names.prefix,
@@ -43,7 +56,7 @@ def digits_mend(names: ComputerNames) -> tuple[Mend | None, str]:
 
 
 @rule("computer-names-unknown")
-def names_unknown(plan):
+def names_unknown(plan: Staged) -> Iterator[Hit]:
     for names in plan.naming.names:
         if names.first is not None:
             continue
@@ -60,25 +73,25 @@ def names_unknown(plan):
         )
 
 
-def faulty(plan, fault: NameFault) -> Iterator[ComputerNames]:
+def faulty(plan: Staged, fault: NameFault) -> Iterator[ComputerNames]:
     return (names for names in plan.naming.names if fault in names.faults)
 
 
 @rule("computer-names-long")
-def names_long(plan):
+def names_long(plan: Staged) -> Iterator[Hit]:
     for names in faulty(plan, NameFault.LONG):
         mend, value = digits_mend(names)
         yield Hit(template_ref(names, "name_prefix"), mend=mend, value=value, **widths(names))
 
 
 @rule("computer-names-characters")
-def names_characters(plan):
+def names_characters(plan: Staged) -> Iterator[Hit]:
     for names in faulty(plan, NameFault.CHARACTERS):
         yield Hit(template_ref(names, "name_prefix"), **widths(names))
 
 
 @rule("computer-names-hyphen")
-def names_hyphen(plan):
+def names_hyphen(plan: Staged) -> Iterator[Hit]:
     for names in faulty(plan, NameFault.HYPHEN):
         value = names.prefix.lstrip("-")
         mend = Mend(template_ref(names), (("name_prefix", value),)) if value else None
@@ -86,13 +99,13 @@ def names_hyphen(plan):
 
 
 @rule("computer-names-all-digits")
-def names_all_digits(plan):
+def names_all_digits(plan: Staged) -> Iterator[Hit]:
     for names in faulty(plan, NameFault.ALL_DIGITS):
         yield Hit(template_ref(names, "name_prefix"), **widths(names))
 
 
 @rule("computer-names-few-digits")
-def names_few_digits(plan):
+def names_few_digits(plan: Staged) -> Iterator[Hit]:
     for names in plan.naming.names:
         if names.enough_digits is False:
             mend, value = digits_mend(names)
@@ -108,20 +121,20 @@ def names_few_digits(plan):
 
 
 @rule("computer-names-collide")
-def names_collide(plan):
+def names_collide(plan: Staged) -> Iterator[Hit]:
     for clash in plan.naming.clashes:
         if clash.other.kind == "template":
             yield clash_hit(plan, clash)
 
 
 @rule("computer-name-taken")
-def name_taken(plan):
+def name_taken(plan: Staged) -> Iterator[Hit]:
     for clash in plan.naming.clashes:
         if clash.other.kind != "template":
             yield clash_hit(plan, clash)
 
 
-def clash_hit(plan, clash) -> Hit:
+def clash_hit(plan: Staged, clash: NameClash) -> Hit:
     at = Ref("template", clash.template_id, "name_prefix")
     twin = clash.other.anchor
     return Hit(
@@ -136,14 +149,14 @@ def clash_hit(plan, clash) -> Hit:
 
 
 @rule("machine-name-twice")
-def machine_name_twice(plan):
+def machine_name_twice(plan: Staged) -> Iterator[Hit]:
     for same in plan.naming.same:
         *others, last = (record.ref.at("name") for record in same.records)
         kinds = and_list([f"a {record.kind}" for record in same.records])
         yield Hit(last, also=tuple(others), name=same.name, kinds=kinds)
 
 
-def problems(plan, kind: str, field: str) -> Iterator[Problem]:
+def problems(plan: Staged, kind: str, field: str) -> Iterator[Problem]:
     return (
         problem
         for problem in plan.naming.problems
@@ -151,7 +164,9 @@ def problems(plan, kind: str, field: str) -> Iterator[Problem]:
     )
 
 
-def name_hits(plan, kind: str, field: str, less: tuple[NameFault, ...] = ()) -> Iterator[Hit]:
+def name_hits(
+    plan: Staged, kind: str, field: str, less: tuple[NameFault, ...] = ()
+) -> Iterator[Hit]:
     """A hit for each name that is not allowed, with its faults in words."""
     for problem in problems(plan, kind, field):
         faults = [fault.words for fault in problem.faults if fault not in less]
@@ -160,22 +175,22 @@ def name_hits(plan, kind: str, field: str, less: tuple[NameFault, ...] = ()) -> 
 
 
 @rule("host-name-not-allowed")
-def host_name(plan):
+def host_name(plan: Staged) -> Iterator[Hit]:
     yield from name_hits(plan, "host", "name")
 
 
 @rule("management-name-not-allowed")
-def management_name(plan):
+def management_name(plan: Staged) -> Iterator[Hit]:
     yield from name_hits(plan, "host", "management_name")
 
 
 @rule("server-name-not-allowed")
-def server_name(plan):
+def server_name(plan: Staged) -> Iterator[Hit]:
     yield from name_hits(plan, "server", "name")
 
 
 @rule("server-name-long")
-def server_name_long(plan):
+def server_name_long(plan: Staged) -> Iterator[Hit]:
     if plan.facts.directory.directory_kind != DirectoryKind.DOMAIN:
         return
     for server in plan.facts.servers:
@@ -190,22 +205,22 @@ def server_name_long(plan):
 
 
 @rule("appliance-name-not-allowed")
-def appliance_name(plan):
+def appliance_name(plan: Staged) -> Iterator[Hit]:
     yield from name_hits(plan, "appliance", "name")
 
 
 @rule("entry-name-not-allowed")
-def entry_name(plan):
+def entry_name(plan: Staged) -> Iterator[Hit]:
     yield from name_hits(plan, "service", "entry_name")
 
 
 @rule("domain-not-allowed")
-def domain(plan):
+def domain(plan: Staged) -> Iterator[Hit]:
     yield from name_hits(plan, "directory", "domain", less=(NameFault.LONG, NameFault.SINGLE))
 
 
 @rule("domain-long")
-def domain_long(plan):
+def domain_long(plan: Staged) -> Iterator[Hit]:
     for problem in problems(plan, "directory", "domain"):
         if NameFault.LONG in problem.faults:
             yield Hit(
@@ -217,7 +232,7 @@ def domain_long(plan):
 
 
 @rule("netbios-not-allowed")
-def netbios(plan):
+def netbios(plan: Staged) -> Iterator[Hit]:
     words = {
         NameFault.LONG: f"it is longer than {dns_names.NETBIOS_LONGEST} characters",
         NameFault.CHARACTERS: "it holds something other than letters a to z, digits and hyphens",
@@ -231,14 +246,14 @@ def netbios(plan):
 
 
 @rule("ou-malformed")
-def ou_malformed(plan):
+def ou_malformed(plan: Staged) -> Iterator[Hit]:
     directory = plan.facts.directory
     if directory.desktop_ou and plan.naming.ou is None:
         yield Hit(directory.ref.at("desktop_ou"), ou=directory.desktop_ou)
 
 
 @rule("ou-part-long")
-def ou_part_long(plan):
+def ou_part_long(plan: Staged) -> Iterator[Hit]:
     for place, value in enumerate(distinguished_name.values(plan.naming.ou or (), "ou"), start=1):
         if len(value) > dns_names.PART_LONGEST:
             yield Hit(
@@ -251,7 +266,7 @@ def ou_part_long(plan):
 
 
 @rule("ou-outside-domain")
-def ou_outside_domain(plan):
+def ou_outside_domain(plan: Staged) -> Iterator[Hit]:
     directory, ou = plan.facts.directory, plan.naming.ou
     domain = directory.domain.removesuffix(".")
     if not ou or not domain:

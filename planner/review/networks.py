@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from planner.engine.addresses import ipv4, special_ranges
-from planner.engine.addresses.addressing import next_free
+from planner.engine.addresses.addressing import NetworkSpan, Overlap, next_free
+from planner.engine.addresses.ipv4 import Block
 from planner.record import units
 from planner.record.choices import NetworkPurpose
 from planner.record.facts import Network
 from planner.review.base import Hit, Mend, rule
 from planner.review.words import and_list
+from planner.stages.staged import Staged
 
 OUTWARD = (NetworkPurpose.PERIMETER, NetworkPurpose.REMOTE)  # where public addresses belong
 SMALLEST_WATCHED = 28  # a longer prefix is a link between routers and full by intent
 
 
-def desktop_networks(plan) -> list[Network]:
+def desktop_networks(plan: Staged) -> list[Network]:
     """Networks that desktops stand on: by their purpose, or because a template names them."""
     used = {template.network_id for template in plan.facts.templates}
     return [
@@ -25,14 +29,14 @@ def desktop_networks(plan) -> list[Network]:
 
 
 @rule("network-subnet-unknown")
-def subnet_unknown(plan):
+def subnet_unknown(plan: Staged) -> Iterator[Hit]:
     for network in plan.facts.networks:
         if ipv4.parse_prefix(network.cidr) is None:
             yield Hit(network.ref.at("cidr"), network=network.label)
 
 
 @rule("network-host-bits")
-def host_bits(plan):
+def host_bits(plan: Staged) -> Iterator[Hit]:
     for network in plan.facts.networks:
         read = ipv4.parse_prefix(network.cidr)
         if read and read[0] != read[1].network:
@@ -47,7 +51,7 @@ def host_bits(plan):
 
 
 @rule("network-gateway-missing")
-def gateway_missing(plan):
+def gateway_missing(plan: Staged) -> Iterator[Hit]:
     for network in plan.facts.networks:
         span = plan.addressing.span(network.id)
         if (
@@ -55,7 +59,7 @@ def gateway_missing(plan):
             or network.purpose == NetworkPurpose.STORAGE
             or not span
             or not span.block
-            or span.usable < 2
+            or (span.usable or 0) < 2
         ):
             continue
         value = next_free(plan.addressing, network.id, "gateway")
@@ -66,20 +70,20 @@ def gateway_missing(plan):
 
 
 @rule("networks-same-subnet")
-def same_subnet(plan):
+def same_subnet(plan: Staged) -> Iterator[Hit]:
     for overlap in plan.addressing.overlaps:
         if overlap.same:
             yield overlap_hit(plan, overlap)
 
 
 @rule("networks-overlap")
-def overlap(plan):
+def overlap(plan: Staged) -> Iterator[Hit]:
     for found in plan.addressing.overlaps:
         if not found.same:
             yield overlap_hit(plan, found)
 
 
-def overlap_hit(plan, overlap) -> Hit:
+def overlap_hit(plan: Staged, overlap: Overlap) -> Hit:
     inner, outer = overlap.inner, overlap.outer
     records = {network.id: network for network in plan.facts.networks}
     at, also = (records[span.network_id].ref.at("cidr") for span in (inner, outer))
@@ -89,9 +93,9 @@ def overlap_hit(plan, overlap) -> Hit:
 
 
 @rule("network-special-range")
-def special_range(plan):
-    for network, span in spans(plan):
-        found = special_ranges.of_block(span.block)
+def special_range(plan: Staged) -> Iterator[Hit]:
+    for network, span, block in spans(plan):
+        found = special_ranges.of_block(block)
         if found and not found.private:
             yield Hit(
                 network.ref.at("cidr"),
@@ -103,43 +107,44 @@ def special_range(plan):
 
 
 @rule("network-public-range")
-def public_range(plan):
-    for network, span in spans(plan):
-        if network.purpose not in OUTWARD and special_ranges.of_block(span.block) is None:
+def public_range(plan: Staged) -> Iterator[Hit]:
+    for network, span, block in spans(plan):
+        if network.purpose not in OUTWARD and special_ranges.of_block(block) is None:
             yield Hit(network.ref.at("cidr"), network=network.label, cidr=span.cidr)
 
 
-def spans(plan):
-    """Networks whose subnet is known, with their spans."""
+def spans(plan: Staged) -> Iterator[tuple[Network, NetworkSpan, Block]]:
+    """Networks whose subnet is known, with their spans and the subnet."""
     for network in plan.facts.networks:
         span = plan.addressing.span(network.id)
         if span and span.block:
-            yield network, span
+            yield network, span, span.block
 
 
 @rule("addresses-few-left")
-def few_left(plan):
+def few_left(plan: Staged) -> Iterator[Hit]:
     share = plan.numbers["addresses.few-left-share"]
-    for network, span in spans(plan):
-        if span.prefix <= SMALLEST_WATCHED and span.free < share * span.usable:
+    for network, span, block in spans(plan):
+        free, usable = span.free or 0, span.usable or 0
+        if block.prefix <= SMALLEST_WATCHED and free < share * usable:
             yield Hit(
                 network.ref.at("cidr"),
                 network=network.label,
-                free=units.show(span.free),
-                usable=units.show(span.usable),
+                free=units.show(free),
+                usable=units.show(usable),
                 dhcp=units.show(span.dhcp_size),
             )
 
 
 @rule("vlan-not-allowed")
-def vlan_not_allowed(plan):
+def vlan_not_allowed(plan: Staged) -> Iterator[Hit]:
     for network in plan.facts.networks:
         if network.vlan is not None and not 1 <= network.vlan <= 4094:
             yield Hit(network.ref.at("vlan"), network=network.label, vlan=network.vlan)
 
 
 @rule("vlan-twice")
-def vlan_twice(plan):
+def vlan_twice(plan: Staged) -> Iterator[Hit]:
     bearers: dict[int, list[Network]] = {}
     for network in plan.facts.networks:
         if network.vlan is not None:
@@ -156,7 +161,7 @@ def vlan_twice(plan):
 
 
 @rule("mtu-odd")
-def mtu_odd(plan):
+def mtu_odd(plan: Staged) -> Iterator[Hit]:
     least, most = plan.numbers["network.mtu-least"], plan.numbers["network.mtu-most"]
     for network in plan.facts.networks:
         if network.mtu is not None and not least <= network.mtu <= most:
@@ -170,14 +175,14 @@ def mtu_odd(plan):
 
 
 @rule("storage-mtu-unknown")
-def storage_mtu(plan):
+def storage_mtu(plan: Staged) -> Iterator[Hit]:
     for network in plan.facts.networks:
         if network.purpose == NetworkPurpose.STORAGE and network.mtu is None:
             yield Hit(network.ref.at("mtu"), network=network.label)
 
 
 @rule("link-rate-unknown")
-def link_rate(plan):
+def link_rate(plan: Staged) -> Iterator[Hit]:
     carrying = {network.id for network in desktop_networks(plan)}
     for network in plan.facts.networks:
         if not network.link_mbit_s and (
@@ -187,14 +192,14 @@ def link_rate(plan):
 
 
 @rule("network-reaches-itself")
-def reaches_itself(plan):
+def reaches_itself(plan: Staged) -> Iterator[Hit]:
     for network in plan.facts.networks:
         if network.id in network.reaches:
             yield Hit(network.ref.at("reaches"), network=network.label)
 
 
 @rule("network-reaches-one-way")
-def reaches_one_way(plan):
+def reaches_one_way(plan: Staged) -> Iterator[Hit]:
     reached = {network.id: set(network.reaches) for network in plan.facts.networks}
     for network in plan.facts.networks:
         for other in dict.fromkeys(network.reaches):

@@ -122,7 +122,7 @@ def _of_stem(lower: str, stem: str, cues: Sequence[Cue]) -> Iterator[tuple[Cue, 
                 break
 
 
-def _beside_its_words(lower: str, cue: Cue, found: re.Match) -> tuple[int, int] | None:
+def _beside_its_words(lower: str, cue: Cue, found: re.Match[str]) -> tuple[int, int] | None:
     """Where the word begins and ends with what must stand before or behind it; ``None`` where neither does."""
     if cue.before is None and cue.behind is None:
         return found.span()
@@ -135,7 +135,7 @@ def _beside_its_words(lower: str, cue: Cue, found: re.Match) -> tuple[int, int] 
     return start, (after.end() if after else found.end())
 
 
-def _apart(spaced: re.Match) -> Iterator[tuple[Cue, int, int]]:
+def _apart(spaced: re.Match[str]) -> Iterator[tuple[Cue, int, int]]:
     """A word that was written with a blank between its letters."""
     word = spaced[0].replace(" ", "")
     for cue in CUES:
@@ -149,7 +149,8 @@ def _apart(spaced: re.Match) -> Iterator[tuple[Cue, int, int]]:
 def _behind(plain: Plain, cue: Cue, start: int, end: int) -> Place | None:
     """The value of a cue, by what stands between the two."""
     lower, reach = plain.lower, min(len(plain.lower), end + REACH)
-    end = _CLOSED.match(lower, end, reach).end()  # type: ignore[union-attr]
+    closed = _CLOSED.match(lower, end, reach)
+    end = closed.end() if closed else end
     beside = _BESIDE.match(lower, end, reach)
     for at in (end, beside.end()) if beside else (end,):
         link = _LINK.match(lower, at, reach) or (_OF.match(lower, at, reach) if at == end else None)
@@ -186,7 +187,7 @@ def _appended(plain: Plain, cue: Cue, start: int, end: int) -> Place | None:
     return _beyond(plain, cue, start, _APPENDED.match(plain.lower, end, reach))
 
 
-def _beyond(plain: Plain, cue: Cue, start: int, between: re.Match | None) -> Place | None:
+def _beyond(plain: Plain, cue: Cue, start: int, between: re.Match[str] | None) -> Place | None:
     if between is None:
         return None
     return _judged(plain, cue, start, between.end(), _plainly_one)
@@ -376,7 +377,7 @@ def _owned(plain: Plain) -> Iterator[Place]:
             yield of_value("a password", found.start(), found.end(), found.span("value"))
 
 
-def _is_pair(found: re.Match, anywhere: bool) -> bool:
+def _is_pair(found: re.Match[str], anywhere: bool) -> bool:
     """Whether a name and what stands beside it are an account and its password."""
     name, value = found["name"].lower(), values.bare(found["value"]).lower()
     look = values.look_of(found["value"])

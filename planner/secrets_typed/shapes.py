@@ -25,8 +25,8 @@ class Shape:
     shown: int = 5
 
 
-def _shape(what: str, sign: str, pattern: str, **more) -> Shape:
-    return Shape(what, tuple(sign.split("|")), re.compile(pattern), **more)
+def _shape(what: str, sign: str, pattern: str, certain: bool = True, shown: int = 5) -> Shape:
+    return Shape(what, tuple(sign.split("|")), re.compile(pattern), certain, shown)
 
 
 _EDGE = r"(?<![A-Za-z0-9_-])"

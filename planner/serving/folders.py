@@ -10,6 +10,7 @@ import sqlite3
 import stat
 import tomllib
 from collections.abc import Iterable, Mapping
+from typing import Any
 
 from planner.record.choices import Choice
 from planner.serving.environment import BadSetting
@@ -89,7 +90,7 @@ def _told_by(found: sqlite3.Connection) -> str:
 
 
 @functools.cache
-def demo_house() -> dict:
+def demo_house() -> dict[str, Any]:
     """The demo's own file: its people with the password that is printed for everybody, its customers."""
     return tomllib.loads(DEMO_HOUSE.read_text(encoding="utf-8"))
 

@@ -35,9 +35,11 @@ import sys
 import time
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any
+from wsgiref.types import StartResponse, WSGIApplication, WSGIEnvironment
 
 from waitress import wasyncore
 from waitress.adjustments import Adjustments
+from waitress.buffers import ReadOnlyFileBasedBuffer
 from waitress.channel import HTTPChannel
 from waitress.server import BaseWSGIServer, TcpWSGIServer
 from waitress.task import ThreadedTaskDispatcher
@@ -62,7 +64,7 @@ LINGER_SECONDS = (
     2  # that a leaving process leaves an idle connection open: a request may be on its way
 )
 
-Application = Callable[[dict, Callable], Iterable[bytes]]
+SocketInfo = tuple[int, int, int, object]  # family, type, protocol, where it is bound
 log = logging.getLogger("deskwright.porch")
 
 
@@ -84,7 +86,7 @@ class Visitor(HTTPChannel):
             return False
         if self.request is None:
             self.since = time.time()
-        read = super().received(data)
+        read: bool = super().received(data)
         if len(self.requests) > MOST_AT_ONCE:
             self.go()
         return read
@@ -97,15 +99,16 @@ class Visitor(HTTPChannel):
             self.begun = 0.0
             self.server.served += 1
 
-    def write_soon(self, data: Any) -> int:
+    def write_soon(self, data: bytes | ReadOnlyFileBasedBuffer) -> int:
         now = time.time()
         self.last_activity = now  # an answer that took long to make was not there to be taken
         if not self.total_outbufs_len:
             self.watched_since, self.taken = now, 0
-        return super().write_soon(data)
+        written: int = super().write_soon(data)
+        return written
 
     def send(self, data: bytes, do_close: bool = True) -> int:
-        sent = super().send(data, do_close=do_close)
+        sent: int = super().send(data, do_close=do_close)
         self.taken += sent
         return sent
 
@@ -178,7 +181,8 @@ class Visitor(HTTPChannel):
         waited = now - self.since
         if not request.headers_finished:
             return waited > head
-        return request.body_bytes_received < (waited - body) * SLOWEST
+        received: int = request.body_bytes_received
+        return received < (waited - body) * SLOWEST
 
     def stalls(self, now: float) -> bool:
         """Whether the other side takes its answer so slowly that nobody honest does. It is judged once every
@@ -284,7 +288,7 @@ class House:
 
     def __init__(
         self,
-        application: Application,
+        application: WSGIApplication,
         threads: int,
         sockets: Sequence[socket.socket] = (),
         listen: str = "",
@@ -317,7 +321,10 @@ class House:
         ]
 
     def _door(
-        self, application: Application, sock: socket.socket | None, told: tuple | None = None
+        self,
+        application: WSGIApplication,
+        sock: socket.socket | None,
+        told: SocketInfo | None = None,
     ) -> _Porch:
         if sock is not None:
             told = (sock.family, sock.type, sock.proto, sock.getsockname())
@@ -376,13 +383,13 @@ class House:
 # -- what is known of the way here -----------------------------------------------------------------
 
 
-def behind(application: Application, proxies: Iterable[object]) -> Application:
+def behind(application: WSGIApplication, proxies: Iterable[object]) -> WSGIApplication:
     """The application as seen behind proxies: one of them may say that people came by TLS, nobody else."""
     networks = [ipaddress.ip_network(str(one), strict=False) for one in proxies]
     if not networks:
         return application
 
-    def seen(environ: dict, start_response: Callable) -> Iterable[bytes]:
+    def seen(environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
         if environ.get("HTTP_X_FORWARDED_PROTO") == "https" and _is_in(
             environ.get("REMOTE_ADDR", ""), networks
         ):
@@ -392,7 +399,7 @@ def behind(application: Application, proxies: Iterable[object]) -> Application:
     return seen
 
 
-def _is_in(address: str, networks: Iterable) -> bool:
+def _is_in(address: str, networks: Iterable[ipaddress.IPv4Network | ipaddress.IPv6Network]) -> bool:
     try:
         one = ipaddress.ip_address(address)
     except ValueError:

@@ -16,11 +16,16 @@ import threading
 import traceback
 from collections.abc import Callable
 from multiprocessing.connection import Connection
-from typing import Any
+from multiprocessing.context import SpawnProcess
+from typing import Any, TypeVar, TypeVarTuple
 
 PATIENCE = 300.0  # seconds for one paper, on a machine that has much else to do
 IDLE = 180.0  # seconds until a press without work ends: it holds about 130 MB
 NICE = 3  # of 19: pages get twice its share of a core that both want; much more, and a busy house prints nothing
+
+
+Made = TypeVar("Made")
+Given = TypeVarTuple("Given")
 
 
 class PressError(Exception):
@@ -32,10 +37,10 @@ class Press:
 
     def __init__(self) -> None:
         self._turn = threading.Lock()
-        self._process: Any = None
+        self._process: SpawnProcess | None = None
         self._line: Connection | None = None
 
-    def make(self, work: Callable[..., Any], *given: Any) -> Any:
+    def make(self, work: Callable[[*Given], Made], *given: *Given) -> Made:
         """What ``work(*given)`` gives, worked out in the press. ``work`` is a function of a module, and all of it can
         be pickled. A press that ended meanwhile is started anew, once. Raises :class:`PressError`."""
         with self._turn:
@@ -46,22 +51,24 @@ class Press:
                 made, trouble = self._asked_again(work, given)
         if trouble:
             raise PressError(trouble)
-        return made
+        paper: Made = made
+        return paper
 
-    def _asked_again(self, work: Callable[..., Any], given: tuple) -> tuple[Any, str]:
+    def _asked_again(self, work: Callable[..., Any], given: tuple[Any, ...]) -> tuple[Any, str]:
         try:
             return self._asked(work, given)
         except (EOFError, OSError):
             self.end()
             return None, "The press ended twice while it worked."
 
-    def _asked(self, work: Callable[..., Any], given: tuple) -> tuple[Any, str]:
+    def _asked(self, work: Callable[..., Any], given: tuple[Any, ...]) -> tuple[Any, str]:
         line = self._started()
         line.send((work, given))
         if not line.poll(PATIENCE):
             self.end()
             return None, f"The press took longer than {PATIENCE:.0f} s and was stopped."
-        return line.recv()
+        answer: tuple[Any, str] = line.recv()
+        return answer
 
     def _started(self) -> Connection:
         if self._line is None:
@@ -93,7 +100,7 @@ def _work(line: Connection) -> None:
             line.send(_tried(work, given))
 
 
-def _tried(work: Callable[..., Any], given: tuple) -> tuple[Any, str]:
+def _tried(work: Callable[..., Any], given: tuple[Any, ...]) -> tuple[Any, str]:
     try:
         return work(*given), ""
     except Exception:

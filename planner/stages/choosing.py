@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
 import functools
+from collections.abc import Mapping
 from typing import Any
 
 from planner.engine.results import Results
@@ -24,12 +26,13 @@ Place = Record | None
 
 
 class Chooser:
-    """One site's checks and steps. Conditions and values are worked out once each."""
+    """One site's checks and steps, as nobody has answered them. Conditions and values are worked out once each."""
 
-    def __init__(self, plan: Results, book: Catalogue, answers: dict[str, Answer]):
-        self.plan, self.book, self.answers = plan, book, answers
+    def __init__(self, plan: Results, book: Catalogue):
+        self.plan, self.book = plan, book
         self.filler = Filler(plan.facts, lambda: plan.flows)
         self.owners = Owners(plan.facts)
+        self._checks: dict[int, tuple[SiteCheck, ...]] = {}
         self._holds: dict[tuple[str, str, int], bool] = {}
         self._places = {
             one.key: self._where(one) for one in (*book.checks.values(), *book.steps.values())
@@ -37,14 +40,16 @@ class Chooser:
         self._before: dict[tuple[str, Ref | None], tuple[str, ...]] = {}
         self._by_reference: dict[tuple[str, str], dict[int | None, set[int | None]]] = {}
 
-    def checks(self, stage: int) -> list[SiteCheck]:
+    def checks(self, stage: int) -> tuple[SiteCheck, ...]:
         """The checks of a stage in the order of their numbers, the house's and own ones last."""
-        entries, _ = self.book.by_stage[stage]
-        return [
-            self._check(entry, place, number)
-            for entry in entries
-            for place, number in self._numbered(entry)
-        ]
+        if stage not in self._checks:
+            entries, _ = self.book.by_stage[stage]
+            self._checks[stage] = tuple(
+                self._check(entry, place, number)
+                for entry in entries
+                for place, number in self._numbered(entry)
+            )
+        return self._checks[stage]
 
     def steps(self, stage: int) -> list[SiteStep]:
         """The steps of a stage in the order of their numbers."""
@@ -55,14 +60,14 @@ class Chooser:
             for place, number in self._numbered(entry)
         ]
 
-    def gone(self, applying: set[str]) -> list[SiteCheck]:
+    def gone(self, given: Mapping[str, Answer], applying: set[str]) -> list[SiteCheck]:
         """Checks that somebody answered and that do not apply any more, in the order of their keys."""
         lost = sorted(
             key
-            for key, one in self.answers.items()
+            for key, one in given.items()
             if one.state != AnswerState.OPEN and key not in applying
         )
-        return [self._lost(key) for key in lost]
+        return [dataclasses.replace(self._lost(key), answer=given[key]) for key in lost]
 
     # -- where an entry applies ------------------------------------------------------------------
 
@@ -140,7 +145,7 @@ class Chooser:
             chapter=entry.chapter,
             source=entry.source,
             ref=self._ref(entry, record),
-            answer=self._answer(key),
+            answer=Answer(check=key),
             unit=entry.unit,
             low=entry.low,
             high=entry.high,
@@ -177,9 +182,6 @@ class Chooser:
     def _waits(self) -> Waits:
         return Waits(self.plan)
 
-    def _answer(self, key: str) -> Answer:
-        return self.answers.get(key) or Answer(check=key)
-
     def _lost(self, key: str) -> SiteCheck:
         """A check that does not apply any more, with what can still be said of it."""
         if key in self.book.checks:  # the house asks for it, but not here
@@ -209,7 +211,7 @@ class Chooser:
             proof="",
             wants=Wanted.NOTE,
             chapter=entry.chapter if entry else 10,
-            answer=self.answers[key],
+            answer=Answer(check=key),
             origin=name if name in ADDED else "",
         )
 

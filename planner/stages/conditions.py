@@ -8,6 +8,7 @@ nobody knows yet counts as needing the check: only a known "no" takes one away.
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TypeVar, cast
 
 from planner.engine.results import Results
 from planner.record.choices import (
@@ -27,15 +28,18 @@ from planner.record.choices import (
 )
 from planner.record.facts import Appliance, Application, Host, Image, Network, Record, Template
 
-OF_SITE: dict[str, Callable[[Results], bool]] = {}
+Bearer = TypeVar("Bearer", bound=Record)
+OfSite = Callable[[Results], bool]
+OfRecord = Callable[[Results, Record], bool]
+OF_SITE: dict[str, OfSite] = {}
 WHERE: dict[str, str] = {"": "every site"}  # where a condition of the site holds, in plain words
-OF_RECORD: dict[str, tuple[str, Callable[[Results, Record], bool]]] = {}
+OF_RECORD: dict[str, tuple[str, OfRecord]] = {}
 
 
-def of_site(words: str) -> Callable:
+def of_site(words: str) -> Callable[[OfSite], OfSite]:
     """Registers a condition of the site; ``words`` are the sites where it holds: "live sites"."""
 
-    def register(function: Callable[[Results], bool]) -> Callable[[Results], bool]:
+    def register(function: OfSite) -> OfSite:
         name = function.__name__.replace("_", "-")
         OF_SITE[name], WHERE[name] = function, words
         return function
@@ -43,11 +47,14 @@ def of_site(words: str) -> Callable:
     return register
 
 
-def of_record(kind: str) -> Callable:
+def of_record(
+    kind: str,
+) -> Callable[[Callable[[Results, Bearer], bool]], Callable[[Results, Bearer], bool]]:
     """Registers a condition of one kind of record."""
 
-    def register(function: Callable) -> Callable:
-        OF_RECORD[function.__name__.replace("_", "-")] = (kind, function)
+    def register(function: Callable[[Results, Bearer], bool]) -> Callable[[Results, Bearer], bool]:
+        # It is given records of its kind alone.
+        OF_RECORD[function.__name__.replace("_", "-")] = (kind, cast("OfRecord", function))
         return function
 
     return register

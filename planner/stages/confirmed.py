@@ -16,7 +16,7 @@ from planner.engine.flows.ends import Holder
 from planner.engine.flows.port_sheet import Flow
 from planner.engine.results import Results
 from planner.record.choices import AnswerState
-from planner.record.facts import Ref, ref_of
+from planner.record.facts import Ref, Template, ref_of
 from planner.stages.answers import moment
 from planner.stages.results import SiteCheck, Stages
 
@@ -104,7 +104,7 @@ def _itself(ref: Ref) -> Ref:
     return ref
 
 
-def _through(templates: tuple, field: str, kind: str) -> Callable[[Ref], Ref | None]:
+def _through(templates: tuple[Template, ...], field: str, kind: str) -> Callable[[Ref], Ref | None]:
     """From a template to the record it refers to: what is proven for an image is proven for its desktops."""
     refers = {
         one.ref: Ref(kind, getattr(one, field))

@@ -24,13 +24,13 @@ from planner.catalogue.assumptions import Numbers
 from planner.engine import schedule
 from planner.engine.placement.capacity import known
 from planner.engine.results import Results
-from planner.engine.schedule import Calendar, Layout, laying, path
+from planner.engine.schedule import Calendar, Layout, laying, path, turning
 from planner.record.choices import ContactRole
 from planner.record.facts import Id, SiteFacts
 from planner.stages.day_results import NEAR, Bar, Day, Lane, Person
 from planner.stages.day_steps import share_out
 from planner.stages.entries import STAGES
-from planner.stages.outline import Outline
+from planner.stages.outline import Asked, Outline
 from planner.stages.results import Stages
 
 MOST_PEOPLE = 40  # more would be in each other's way; they get no lane
@@ -38,13 +38,14 @@ FEW_STEPS = 150  # up to so many, the layout is tried in more than one way
 MARGINS = 6  # times a day is laid out again with more time left at its end
 
 
-def work_out(plan: Results, stages: Stages) -> Day:
+def work_out(plan: Results, asked: Asked, stages: Stages) -> Day:
     """The on-site day of a plan. Never raises; bounded by the number of steps and people."""
     facts, numbers = plan.facts, plan.numbers
     carried_out = range(
         _stage(numbers, "schedule.first-stage"), _stage(numbers, "schedule.last-stage") + 1
     )
-    shares = share_out(plan, stages, _number(numbers, "schedule.own-day-minutes"), carried_out)
+    own_day = _number(numbers, "schedule.own-day-minutes")
+    shares = share_out(plan, asked, stages, own_day, carried_out)
     technicians, assumed = _people(facts, numbers)
     people, owned = _with_owners(technicians, shares.day)
     anybody = tuple(one.key for one in technicians) if len(people) > len(technicians) else ()
@@ -161,7 +162,7 @@ def _laid_out(day: Day, least: float) -> Day:
         needs = max(needs, layout.finish or 0.0)
         if needs <= day.length + NEAR:
             return dataclasses.replace(day, layout=layout, needs=needs)
-    order = laying.in_turn(web.turned())
+    order = turning.in_turn(web.turned())
     hours = day.calendar.hours() if day.calendar else schedule.ALWAYS
     left = 0.0
     for turn in range(MARGINS):

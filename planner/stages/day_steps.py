@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 from planner.engine.results import Results
 from planner.engine.schedule import Task
-from planner.stages.outline import Outline, Outliner
+from planner.stages.outline import Asked, Outline
 from planner.stages.results import SAID, GateState, Stages
 
 SEALING = ("seal-image", "seal-image-alone")
@@ -33,11 +33,12 @@ class Shares:
     own: tuple[Outline, ...] = ()
 
 
-def share_out(plan: Results, stages: Stages, own_minutes: float, numbers: range) -> Shares:
+def share_out(
+    plan: Results, asked: Asked, stages: Stages, own_minutes: float, numbers: range
+) -> Shares:
     """Shares the steps of the stages with these numbers out, each list in the order of the numbers."""
-    outliner = Outliner(plan)
-    found = {one.key: one for number in numbers for one in outliner.outlines(number)}
-    done = _done(plan, stages, outliner, found)
+    found = {one.key: one for number in numbers for one in asked.outlines(number)}
+    done = _done(plan, stages, asked, found)
     before = (_sealed(plan, found) | _planned_before(plan, found)) - done
     left = {key: one for key, one in found.items() if key not in done and key not in before}
     own = _own_day(left, own_minutes)
@@ -58,9 +59,7 @@ def task_of(
     return Task(one.key, *one.minutes, attended=attended, after=after, people=people, alone=alone)
 
 
-def _done(
-    plan: Results, stages: Stages, outliner: Outliner, found: Mapping[str, Outline]
-) -> set[str]:
+def _done(plan: Results, stages: Stages, asked: Asked, found: Mapping[str, Outline]) -> set[str]:
     """The keys of the steps that are done, by the gates and the answers."""
     signed = {stage.number for stage in stages.stages if stage.gate.state == GateState.SIGNED}
     done = {key for key, one in found.items() if one.stage in signed}
@@ -69,7 +68,7 @@ def _done(
     checks = stages.checks
     silent: set[str] = set()
     for key, one in found.items():
-        settled = [checks[name] for name in outliner.settled(one) if name in checks]
+        settled = [checks[name] for name in asked.settled(one) if name in checks]
         if not settled:
             silent.add(key)
         elif all(check.state in SAID for check in settled):

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass, field
-from typing import Annotated
+from typing import Annotated, TypeVar
 
 from planner.record.choices import Answerer, Wanted
 from planner.record.facts import Ref
@@ -135,6 +135,9 @@ class StepEntry(Entry):
     settles: tuple[str, ...] = ()
 
 
+Kind = TypeVar("Kind", bound=Entry)
+
+
 @dataclass(frozen=True)
 class Catalogue:
     """Every check and step by key, in the order of the files."""
@@ -151,7 +154,7 @@ class Catalogue:
         }
 
 
-def _of(entries: dict, stage: int) -> list:
+def _of(entries: dict[str, Kind], stage: int) -> list[Kind]:
     return sorted(
         (one for one in entries.values() if one.stage == stage), key=lambda one: one.number
     )

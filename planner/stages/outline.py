@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 from planner.engine.results import Results
@@ -36,19 +35,27 @@ class Outline:
         return self.entry.attended
 
 
-class Outliner(Chooser):
-    """Chooses a site's steps as :class:`Chooser` does, and leaves their texts alone."""
+class Asked(Chooser):
+    """What is asked of a site: its checks and steps, and its steps without their words."""
 
     def __init__(self, plan: Results):
-        super().__init__(plan, book_for(plan.facts, plan.numbers), {})
+        super().__init__(plan, book_for(plan.facts, plan.numbers))
+        self._outlines: dict[int, tuple[Outline, ...]] = {}
 
-    def outlines(self, stage: int) -> Iterator[Outline]:
+    def outlines(self, stage: int) -> tuple[Outline, ...]:
         """The steps of a stage in the order of their numbers."""
-        for entry in self.book.by_stage[stage][1]:
-            for place, number in self._numbered(entry):
-                minutes = self._waits.minutes(entry, place)
-                key, after = site_key(entry, place), self.before(entry, place)
-                yield Outline(key, number, entry, place, minutes, after, self.owners.of(entry))
+        if stage not in self._outlines:
+            self._outlines[stage] = tuple(
+                self._outline(entry, place, number)
+                for entry in self.book.by_stage[stage][1]
+                for place, number in self._numbered(entry)
+            )
+        return self._outlines[stage]
+
+    def _outline(self, entry: StepEntry, place: Place, number: str) -> Outline:
+        minutes = self._waits.minutes(entry, place)
+        key, after = site_key(entry, place), self.before(entry, place)
+        return Outline(key, number, entry, place, minutes, after, self.owners.of(entry))
 
     def settled(self, one: Outline) -> tuple[str, ...]:
         """The keys of the checks that can be answered once a step is done."""

@@ -16,12 +16,13 @@ from __future__ import annotations
 import dataclasses
 import functools
 from collections.abc import Iterable, Sequence
+from typing import Protocol, TypedDict
 
 from planner.catalogue.assumptions import Numbers
 from planner.engine.placement.capacity import known
 from planner.record import kinds
 from planner.record.choices import Answerer, Wanted
-from planner.record.facts import OwnCheck, OwnStep, SiteFacts
+from planner.record.facts import OwnCheck, OwnStep, Ref, SiteFacts
 from planner.stages.entries import STAGES, Catalogue, CheckEntry, Entry, StepEntry
 from planner.stages.filling import Text
 from planner.stages.reading import read
@@ -83,9 +84,22 @@ def stage_of(one: OwnStep | OwnCheck) -> int:
     return min(max(one.stage, 1), len(STAGES))
 
 
+class Common(TypedDict):
+    """What an own step and an own check have in common, as their entries want it."""
+
+    key: str
+    stage: int
+    chapter: int
+    number: int
+    origin: str
+    texts: dict[str, Text]
+    when: tuple[str, ...]
+    ref: Ref | None
+
+
 def _common(
     one: OwnStep | OwnCheck, origin: str, count: dict[int, int], texts: dict[str, str]
-) -> dict:
+) -> Common:
     stage = stage_of(one)
     number, count[stage] = count[stage], count[stage] + 1
     return {
@@ -143,7 +157,20 @@ def _check(one: OwnCheck, origin: str, count: dict[int, int]) -> CheckEntry:
     )
 
 
-def three_of(one) -> Minutes | None:
+class Timed(Protocol):
+    """Whatever says how long something takes."""
+
+    @property
+    def least_minutes(self) -> float | None: ...
+
+    @property
+    def likely_minutes(self) -> float | None: ...
+
+    @property
+    def longest_minutes(self) -> float | None: ...
+
+
+def three_of(one: Timed) -> Minutes | None:
     """The least, likely and longest minutes of whatever has the three, in order; ``None`` when it has none."""
     given = [known(time) for time in (one.least_minutes, one.likely_minutes, one.longest_minutes)]
     least, likely, longest = given

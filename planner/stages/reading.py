@@ -8,7 +8,7 @@ import itertools
 import math
 import tomllib
 from collections.abc import Callable
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from planner.catalogue import files as catalogue
 from planner.catalogue.files import CatalogueError
@@ -63,7 +63,7 @@ def _wrong(folder: str, key: str, what: str) -> CatalogueError:
     return CatalogueError(f"{folder}: {key}: {what}")
 
 
-def _entry(cls: type[Kind], folder: str, key: str, values: dict) -> Kind:
+def _entry(cls: type[Kind], folder: str, key: str, values: dict[str, Any]) -> Kind:
     def refuse(wrong: bool, what: str) -> None:
         if wrong:
             raise _wrong(folder, key, what)

@@ -7,14 +7,22 @@ import functools
 from planner import stages
 from planner.engine.results import Results
 from planner.stages import confirmed, day
+from planner.stages.outline import Asked
 
 
 class Staged(Results):
     """Results, and what must be done about them. This is what the rules of the review look at."""
 
+    UNSAID = (*Results.UNSAID, "asked")
+
+    @functools.cached_property
+    def asked(self) -> Asked:
+        """What is asked of the site, whatever was answered."""
+        return Asked(self)
+
     @functools.cached_property
     def stages(self) -> stages.Stages:
-        return stages.work_out(self)
+        return stages.work_out(self.facts, self.asked)
 
     @functools.cached_property
     def confirmed(self) -> tuple[confirmed.Confirmation, ...]:
@@ -22,4 +30,4 @@ class Staged(Results):
 
     @functools.cached_property
     def day(self) -> day.Day:
-        return day.work_out(self, self.stages)
+        return day.work_out(self, self.asked, self.stages)

@@ -6,6 +6,7 @@ import dataclasses
 from collections.abc import Collection
 from dataclasses import dataclass
 
+from planner.stages.day_results import Bar
 from planner.stages.own import number_of_entry
 from planner.stages.results import SiteStep, Stage
 from planner.stages.staged import Staged
@@ -34,7 +35,7 @@ class Work:
 
 def by_stage(plan: Staged, done: Collection[str] = ()) -> list[tuple[Stage, list[Work]]]:
     """The work of each stage that has any, in the order of the numbers. ``done`` are keys of steps."""
-    bars: dict[str, list] = {}
+    bars: dict[str, list[Bar]] = {}
     for bar in plan.day.bars:
         bars.setdefault(bar.step.entry.key, []).append(bar)
     early = {one.entry.key for one in plan.day.shares.before}
@@ -79,7 +80,7 @@ def _work(key: str, steps: list[SiteStep], done: Collection[str]) -> Work:
     )
 
 
-def _when(plan: Staged, bars: list) -> str:
+def _when(plan: Staged, bars: list[Bar]) -> str:
     """``07:30 to 09:10, Noor Marsh and one more``; "" for what is not on the day."""
     if not bars:
         return ""

@@ -6,15 +6,26 @@ Each takes the facts (and the record it is of) and gives plain words, or "" when
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from typing import TypeVar, cast
 
 from planner.engine.flows.port_sheet import Flows
 from planner.record import units
 from planner.record.choices import ContactRole, HostState, ServerRole, Weekday
-from planner.record.facts import Host, Image, Network, Record, Service, SiteFacts, Template
+from planner.record.facts import (
+    Host,
+    Image,
+    Network,
+    Protocol,
+    Record,
+    Service,
+    SiteFacts,
+    Template,
+)
 
 OfSite = Callable[[SiteFacts], str]
 OfFlows = Callable[[Flows], str]
 OfRecord = Callable[[SiteFacts, Record], str]
+Bearer = TypeVar("Bearer", bound=Record)
 LISTED = 6  # so many are told one by one in a sentence, of more the rest is counted
 OF_SITE: dict[str, OfSite] = {}
 OF_FLOWS: dict[str, OfFlows] = {}
@@ -31,9 +42,14 @@ def of_flows(function: OfFlows) -> OfFlows:
     return function
 
 
-def of_record(kind: str) -> Callable:
-    def register(function: Callable) -> Callable:
-        OF_RECORD[(kind, function.__name__)] = function
+def of_record(
+    kind: str,
+) -> Callable[[Callable[[SiteFacts, Bearer], str]], Callable[[SiteFacts, Bearer], str]]:
+    def register(
+        function: Callable[[SiteFacts, Bearer], str],
+    ) -> Callable[[SiteFacts, Bearer], str]:
+        # It is given records of its kind alone.
+        OF_RECORD[(kind, function.__name__)] = cast("OfRecord", function)
         return function
 
     return register
@@ -148,7 +164,7 @@ def _days(numbers: Iterable[str]) -> str:
 def display_ports(facts: SiteFacts) -> str:
     """``RDP 3389/tcp 3389/udp``: every display protocol with its ports."""
 
-    def ports(one) -> str:
+    def ports(one: Protocol) -> str:
         pairs = ((one.tcp_port, "tcp"), (one.udp_port, "udp"))
         return " ".join(
             [one.label, *(f"{port}/{transport}" for port, transport in pairs if port is not None)]

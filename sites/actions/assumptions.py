@@ -6,7 +6,7 @@ import datetime as dt
 
 from django.db import transaction
 
-from sites.actions.counter import touch
+from sites.actions.counter import touch, touch_house
 from sites.actions.locking import hold, hold_house
 from sites.models import Assumed, HouseAssumption, Person, Site
 
@@ -52,5 +52,7 @@ def _hold(site: Site | None) -> None:
 
 
 def _tell(site: Site | None) -> None:
-    if site is not None:
+    if site is None:
+        touch_house()
+    else:
         touch(site)

@@ -103,6 +103,7 @@ def put_records(
         awaited.discard((kind, id))
     for old, new, fields in early:
         _fill(old, new, fields, copied)
+    touch(made)
     return copied
 
 
@@ -176,8 +177,8 @@ def key_here(key: str, copied: dict[tuple[str, int], int]) -> str:
     if key.startswith("house@"):
         return key
     found = _ANCHOR.search(key)
-    if not found:
+    named = ref_of(found[1]) if found else None
+    if found is None or named is None:
         return key
-    named = ref_of(found[1])
     new = copied.get((named.kind, named.id))
     return key[: found.start()] + f"@{named.kind}-{new}" + key[found.end() :] if new else ""

@@ -1,11 +1,11 @@
-"""The site's own counter, and its records' edit counters."""
+"""The site's own counter, the house's, and the edit counters of records."""
 
 from collections.abc import Iterable
 
 from django.db.models import F
 
 from planner.record.facts import Ref
-from sites.models import RECORD_MODELS, Site
+from sites.models import RECORD_MODELS, HouseCounter, Site
 
 
 def touch(site: Site) -> None:
@@ -16,6 +16,14 @@ def touch(site: Site) -> None:
 def touch_all() -> None:
     """Raises the counter of every site: what the house asks for has changed, and papers and devices hold the old."""
     Site.objects.update(counter=F("counter") + 1)
+
+
+def touch_house() -> None:
+    """Raises the house's counter: what every plan rests on has changed, though nobody's site has moved on.
+
+    It stands last in an action: whoever changes something for the whole house waits here for others who do."""
+    HouseCounter.objects.get_or_create(alone=True)
+    HouseCounter.objects.update(count=F("count") + 1)
 
 
 def edits_of(site: Site, records: Iterable[Ref]) -> dict[str, int]:

@@ -11,4 +11,4 @@ def happened(made: Model, at: dt.datetime | None) -> None:
     """Moves what was just made to the moment it happened: a run sheet is often typed in the evening."""
     if at is not None:
         type(made)._default_manager.filter(pk=made.pk).update(at=at)
-        made.at = at  # type: ignore[attr-defined]
+        made.at = at

@@ -8,6 +8,7 @@ from django.conf import settings
 from django.db import IntegrityError, transaction
 from django.utils import dateformat, timezone
 
+from sites.actions.counter import touch_house
 from sites.actions.customers import end_invitations_left_behind
 from sites.actions.stages import Refused
 from sites.models import AddressLetter, Person
@@ -89,6 +90,7 @@ def _prove(by: Person, secret: str) -> str:
         end_invitations_left_behind(person, before)
     person.save(update_fields=["email", "proven_at", "doors"])
     AddressLetter.objects.filter(person=person).update(ends_at=timezone.now())
+    touch_house()
     by.email, by.proven_at, by.doors = person.email, person.proven_at, person.doors
     note("address proven", by=by)
     return before
@@ -103,6 +105,7 @@ def take_from(*, person: Person) -> None:
     """
     person.email = person.no_address()
     person.save(update_fields=["email"])
+    touch_house()
     AddressLetter.objects.filter(person=person).update(ends_at=timezone.now())
     note("address lost", person=person)
     on = dateformat.format(timezone.now(), "j F Y")

@@ -17,6 +17,7 @@ from django.utils import dateformat, timezone
 
 from planner.record.choices import Role
 from sites.access import factors
+from sites.actions.counter import touch_house
 from sites.actions.customers import end_invitations_left_behind, end_invitations_of
 from sites.actions.stages import Refused
 from sites.models import AddressLetter, Customer, Invitation, Membership, Person
@@ -148,6 +149,7 @@ def change_name(*, by: Person, person: Person, name: str) -> None:
     if held.name != name:
         held.name = name
         held.save(update_fields=["name"])
+        touch_house()
         note("name changed", by=by, person=held)
 
 
@@ -168,6 +170,7 @@ def change_address(*, by: Person, person: Person, email: str) -> None:
     _shut_doors(held)
     _end_letters(held)
     end_invitations_left_behind(held, before)
+    touch_house()
     note("address changed by staff", by=by, person=held)
     said = f"{plain(by)} gave your account another address on {_today()}."
     said += " If you did not ask for that, tell house staff."

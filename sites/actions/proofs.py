@@ -25,6 +25,7 @@ from django.db import transaction
 from django.db.models import Sum
 from PIL import Image
 
+from sites.actions.counter import touch
 from sites.actions.locking import hold
 from sites.models import Answer, Customer, Proof, Site
 from sites.models.stages import SMALL_SIDE, ProofKind
@@ -253,7 +254,10 @@ def keep(
             if place not in laid_down or not holds(folder() / place, content)
         }
         _write(lacking)
-    return [_noted(answer, one) for one in taken]
+    noted = [_noted(answer, one) for one in taken]
+    if noted:
+        touch(answer.site)
+    return noted
 
 
 def _noted(answer: Answer, one: Taken) -> Proof:

@@ -136,7 +136,8 @@ def merge(base, current, own: dict) -> tuple[list[Clash], dict, list[str]]:
 
 def hangs_on(record: SiteRecord) -> tuple[list[SiteRecord], list[SiteRecord]]:
     """What goes with a record when it is removed, and what merely names it (and will read "not known")."""
-    owned, naming = [], []
+    owned: list[SiteRecord] = []
+    naming: list[SiteRecord] = []
     kind = record.facts.kind
     own_fields = set(record.owns)
     for other, model in RECORD_MODELS.items():

@@ -9,6 +9,7 @@ from django.db import transaction
 
 from sites.actions.locking import hold
 from sites.actions.records import add_record, change_record
+from sites.forms.guard import Guard
 from sites.models import OwnStep, Person, Site, StepPlan
 
 
@@ -42,7 +43,7 @@ def plan_steps(
         wanted = {
             name: value for name, value in values.items() if key not in own or name != "before_day"
         }
-        if row is None and seen.get(key):
+        if row is None and Guard(seen.get(key, 0), 0).moved:
             passed.append(key)  # its plan was removed meanwhile
         elif row is None:
             add_record(by=by, site=site, kind="stepplan", values={"step": key, **wanted})

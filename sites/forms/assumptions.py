@@ -39,7 +39,7 @@ class AssumptionForm(DescribedForm):
 
     field_order = ("value", "origin", "note")
 
-    def __init__(self, data=None, *, one: Assumption, facts: SiteFacts | None = None):
+    def __init__(self, data=None, *, one: Assumption, facts: SiteFacts):
         origin = one.origin if one.origin in CHOSEN else NumberOrigin.HOUSE_RULE
         super().__init__(
             data,

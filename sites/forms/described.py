@@ -27,7 +27,7 @@ class DescribedForm(GuardedForm):
         data: Any = None,
         *,
         fields: Iterable[Field],
-        facts: SiteFacts | None,
+        facts: SiteFacts,
         guard: Mark | None = None,
         **kwargs,
     ):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from typing import Any
 
 from allauth.account import forms as account
 from allauth.account.adapter import get_adapter
@@ -50,19 +51,6 @@ class PasswordAgainForm(Laid, account.ReauthenticateForm):
     """Asks the password once more before something that matters."""
 
 
-class EvenTime:
-    """A form that takes equally long whatever it finds: nobody learns by a clock who has an account here."""
-
-    def __init__(self, *args, **words):
-        self.begun = time.monotonic()
-        super().__init__(*args, **words)
-
-    def save(self, request: HttpRequest, **words) -> str:
-        found = super().save(request, **words) if settings.SENDS_MAIL else ""  # type: ignore[misc]
-        time.sleep(max(0.0, self.begun + LEAST - time.monotonic()))
-        return found
-
-
 class _Letter(Laid, account.ResetPasswordForm):
     """Every address gets a letter, and every answer is the same: nobody learns here who has an account."""
 
@@ -88,8 +76,20 @@ class _Letter(Laid, account.ResetPasswordForm):
         return email
 
 
-class LetterForm(EvenTime, _Letter):
-    """Asks for the letter with which one chooses a new password."""
+class LetterForm(_Letter):
+    """Asks for the letter with which one chooses a new password.
+
+    It takes equally long whatever it finds: nobody learns by a clock who has an account here.
+    """
+
+    def __init__(self, *args, **words):
+        self.begun = time.monotonic()
+        super().__init__(*args, **words)
+
+    def save(self, request: HttpRequest, **words) -> str:
+        found = super().save(request, **words) if settings.SENDS_MAIL else ""
+        time.sleep(max(0.0, self.begun + LEAST - time.monotonic()))
+        return found
 
 
 class LetterSecretForm(Laid, account.UserTokenForm):
@@ -100,6 +100,9 @@ class LetterSecretForm(Laid, account.UserTokenForm):
 
 class _OneCode:
     """A code, counted before it is tried, and used up under a lock."""
+
+    user: Person
+    cleaned_data: dict[str, Any]
 
     def clean_code(self) -> str:
         tried = limits.for_code(context.request, self.user)

@@ -129,7 +129,9 @@ class Chosen(forms.ChoiceField):
         super().__init__(choices=[*blank, *one.choices.items()], **{**kwargs, "required": required})
 
     def clean(self, value):
-        return self.one.kind.kept(super().clean(value))
+        key = super().clean(value)
+        kind = self.one.kind
+        return kind.kept(key) if isinstance(kind, kinds.Choice) else key
 
 
 class Several(forms.MultipleChoiceField):

@@ -87,7 +87,7 @@ class Tidier:
                 f"{kind}.{one.name}",
             )
         if isinstance(one.kind, kinds.Amount):
-            return self._bounded(one, value)
+            return self._bounded(one, one.kind, value)
         if one.kind is kinds.ANY_RECORD:
             if built.record_of(value, self.facts) is None:
                 raise ValidationError("This record is not in the file.")
@@ -100,9 +100,9 @@ class Tidier:
             return tuple(field.clean(", ".join(value)))
         return field.clean(value)
 
-    def _bounded(self, one: Field, value: float) -> float:
+    def _bounded(self, one: Field, kind: kinds.Amount, value: float) -> float:
         try:
-            one.kind.bounded(one, value)
+            kind.bounded(one, value)
         except ValueError as error:
             raise ValidationError(str(error), code="bounds") from error
         return value

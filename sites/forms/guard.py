@@ -83,6 +83,7 @@ class GuardedForm(AskingForm):
 
     mark = "edits"
     stands: Mark = 0
+    data: QueryDict
 
     def guard_at(self, stands: Mark) -> None:
         """What stands now, which a form that is opened now has seen."""

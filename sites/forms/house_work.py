@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Container, Iterable
+from collections.abc import Container, Iterable, Mapping
 
 from crispy_forms.layout import LayoutObject
 from django import forms
@@ -30,11 +30,11 @@ AFTER_STEP = Field(
     group="More",
     hint="A step of the same stage.",
 )
+NAMED = {
+    WorkKind.STEP: "Photograph the rack",
+    WorkKind.CHECK: "Every cable in the rack bears a label",
+}
 SAID_OF = {
-    "name": {
-        WorkKind.STEP: "Photograph the rack",
-        WorkKind.CHECK: "Every cable in the rack bears a label",
-    },
     "caution": "Where people or data can be hurt, say how, and what to do against it. Everybody who does this step "
     "sees it before anything else. Local rules and licensed people decide.",
     "after": "Numbers of steps of the catalogue or of the house.",
@@ -47,7 +47,7 @@ def _fields(what: WorkKind) -> tuple[Field, ...]:
     said = []
     for one in STEP_FIELDS if what == WorkKind.STEP else CHECK_FIELDS:
         if one.name == "name":
-            one = dataclasses.replace(one, example=SAID_OF["name"][what])
+            one = dataclasses.replace(one, example=NAMED[what])
         elif one.name in SAID_OF:
             one = dataclasses.replace(one, hint=SAID_OF[one.name])
         said.append(one)
@@ -59,7 +59,7 @@ TIMES_AND_NOTE = (
     *MINUTES,
     dataclasses.replace(NOTE, hint="Where the times come from: measured where, when."),
 )
-FIELDS = {kind: _fields(kind) for kind in WorkKind}
+FIELDS: Mapping[str, tuple[Field, ...]] = {kind: _fields(kind) for kind in WorkKind}
 
 
 class WorkForm(DescribedForm):

@@ -23,6 +23,7 @@ class Whole(FormHelper):
     """Shows every field of a form; its page holds the form's tag and its buttons."""
 
     form_tag = False
+    form_action = ""  # an address, never a name to look one up by
 
     def __init__(self, *pieces: str | LayoutObject):
         super().__init__()

@@ -93,7 +93,7 @@ def counters_in(looked_at: str) -> dict[int, int]:
 
 def _columns(section: Section, first: list[str]) -> tuple[list[Field], bool]:
     """The columns by the pasted heading, else the ledger's in order; whether there was a heading."""
-    names = {}
+    names: dict[str, Field] = {}
     for one in section.fields:
         for word in (one.label, one.short, one.column, one.name):
             if word:

@@ -9,7 +9,7 @@ from sites.models.directory import Directory, Server
 from sites.models.hosts import Datastore, Host
 from sites.models.identity import AddressLetter, Invitation
 from sites.models.images import Application, Image
-from sites.models.keeping import HouseMark, SaidHarmless, TakenForm
+from sites.models.keeping import HouseCounter, HouseMark, SaidHarmless, TakenForm
 from sites.models.networks import Device, Network
 from sites.models.papers import Built, Printed, Revision
 from sites.models.people import Person
@@ -40,6 +40,7 @@ __all__ = [
     "Directory",
     "Host",
     "HouseAssumption",
+    "HouseCounter",
     "HouseEstimate",
     "HouseMark",
     "HouseWork",

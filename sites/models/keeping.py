@@ -1,4 +1,5 @@
-"""What the house keeps about itself: whether it is a demo, what was already taken, what was said to be no secret."""
+"""What the house keeps about itself: whether it is a demo, how often it changed, what was already taken, what was said
+to be no secret."""
 
 from __future__ import annotations
 
@@ -21,6 +22,17 @@ class HouseMark(models.Model):
 
     def __str__(self) -> str:
         return self.kind
+
+
+class HouseCounter(models.Model):
+    """Rises with whatever the house changes in the plans of all sites: its planning numbers, and what people are
+    called. There is one row, once something was changed."""
+
+    count = models.PositiveBigIntegerField(default=0)
+    alone = models.BooleanField(default=True, unique=True, editable=False)
+
+    def __str__(self) -> str:
+        return str(self.count)
 
 
 class TakenForm(models.Model):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import ClassVar
 
 from django.contrib.auth.models import AbstractUser, UserManager
 from django.db import models
@@ -19,10 +20,10 @@ class PersonManager(UserManager):
         person.save(using=self._db)
         return person
 
-    def create_user(self, email: str, password: str | None = None, **extra) -> Person:  # type: ignore[override]
+    def create_user(self, email: str, password: str | None = None, **extra) -> Person:
         return self._make(email, password, **{"is_staff": False, "is_superuser": False, **extra})
 
-    def create_superuser(self, email: str, password: str | None = None, **extra) -> Person:  # type: ignore[override]
+    def create_superuser(self, email: str, password: str | None = None, **extra) -> Person:
         return self._make(email, password, **{"is_staff": True, "is_superuser": True, **extra})
 
 
@@ -33,16 +34,16 @@ class Person(AbstractUser):
     ``doors`` counts how often all their sessions were ended at once: a session of another count is over.
     """
 
-    username = None  # type: ignore[assignment]
-    first_name = None  # type: ignore[assignment]
-    last_name = None  # type: ignore[assignment]
+    username = None
+    first_name = None
+    last_name = None
     email = models.EmailField("e-mail", unique=True)
     name = models.CharField(max_length=120, blank=True)
     proven_at = models.DateTimeField(null=True, editable=False)
     doors = models.PositiveIntegerField(default=0, editable=False)
 
     USERNAME_FIELD = "email"
-    REQUIRED_FIELDS = []
+    REQUIRED_FIELDS: ClassVar[list[str]] = []
     objects = PersonManager()
 
     class Meta:

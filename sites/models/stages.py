@@ -16,12 +16,18 @@ from sites.models.work import CheckWords, StepWords
 class OwnStep(StepWords, SiteRecord):
     facts = facts.OwnStep
 
+    class Meta:
+        """Of both its bases it takes no option."""
+
     after_own = several()
     owner = one_of("sites.Contact")
 
 
 class OwnCheck(CheckWords, SiteRecord):
     facts = facts.OwnCheck
+
+    class Meta:
+        """Of both its bases it takes no option."""
 
     ownstep = one_of("sites.OwnStep")
 
@@ -138,9 +144,8 @@ class Proof(models.Model):
     def small_size(self) -> tuple[int, int]:
         """Width and height of the small picture, so that a page does not jump when it comes."""
         longer = max(self.width, self.height, 1)
-        return tuple(
-            max(1, round(side * min(1, SMALL_SIDE / longer))) for side in (self.width, self.height)
-        )  # type: ignore[return-value]
+        share = min(1, SMALL_SIDE / longer)
+        return max(1, round(self.width * share)), max(1, round(self.height * share))
 
 
 class StepMove(Choice):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 from django.db import models
 from simple_history.models import HistoricalRecords
 
@@ -72,7 +74,10 @@ class HouseWork(StepWords, CheckWords, Stamped):
     stopped asking for it; its row stays, because answers name it.
     """
 
-    KINDS = {WorkKind.STEP: facts.HouseStep, WorkKind.CHECK: facts.HouseCheck}
+    KINDS: ClassVar[dict[str, type[facts.Record]]] = {
+        WorkKind.STEP: facts.HouseStep,
+        WorkKind.CHECK: facts.HouseCheck,
+    }
     # What only a site's own step has: one of the house names others by their keys, and no site's contact.
     after_own: tuple[int, ...] = ()
     owner_id: int | None = None

@@ -106,6 +106,11 @@ class ClaimTable:
     def more(self) -> int:
         return self.found - len(self.rows)
 
+    @property
+    def only_shows(self) -> bool:
+        """Nobody searched, and no row has a button."""
+        return not self.text and not any(row.take for row in self.rows)
+
 
 @dataclass(frozen=True)
 class MissingRow:
@@ -185,7 +190,7 @@ def _chosen(plan: Plan, asked: QueryDict) -> Chosen | None:
     if span is None or span.block is None:
         return None
     window = stretches.window_of(span, asked.get("part", "").strip()) or span.block
-    network = plan.facts.index[("network", span.network_id)]
+    network = next(one for one in plan.facts.networks if one.id == span.network_id)
     close = window.size <= stretches.CLOSE
     return Chosen(
         network,

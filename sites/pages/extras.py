@@ -24,10 +24,11 @@ from sites.actions.papers import letter_of
 from sites.forms.papers import BookForm, FreezeForm
 from sites.models import Printed, Revision, Site
 from sites.pages import addresses, configs, ports
+from sites.pages.plans import once
 
 
 def _papers(site: Site, plan: Plan, asked: QueryDict) -> dict:
-    revisions = list(Revision.objects.filter(site=site).select_related("by").defer("content"))
+    revisions = once(plan, "revisions", lambda: _revisions(site))
     number = revisions[0].number + 1 if revisions else 1
     return {
         "revisions": revisions,
@@ -39,9 +40,13 @@ def _papers(site: Site, plan: Plan, asked: QueryDict) -> dict:
             letters=[one.letter for one in revisions],
         ),
         "after": "papers/_changed.html",
-        "as_built": _as_built(plan),
+        "as_built": once(plan, "as built", lambda: _as_built(plan)),
         "printed": Printed.objects.filter(site=site).select_related("by")[:20],
     }
+
+
+def _revisions(site: Site) -> list[Revision]:
+    return list(Revision.objects.filter(site=site).select_related("by").defer("content"))
 
 
 def _as_built(plan: Plan) -> dict:
@@ -61,7 +66,7 @@ def _stages(site: Site, plan: Plan, asked: QueryDict) -> dict:
 
 
 def _networks(site: Site, plan: Plan, asked: QueryDict) -> dict:
-    return {"drawing": _svg(draw(plan), "site")}
+    return {"drawing": once(plan, "drawing", lambda: _svg(draw(plan), "site"))}
 
 
 def _svg(drawing: Drawing, id_prefix: str) -> str:
@@ -69,12 +74,15 @@ def _svg(drawing: Drawing, id_prefix: str) -> str:
 
 
 def _addresses(site: Site, plan: Plan, asked: QueryDict) -> dict:
-    return {
-        **addresses.part_of(plan, asked),
-        "ports": ports.sheet(plan, asked),
-        "after": "addresses/_configs.html",
-        **configs.offered(site, plan),
-    }
+    looked_at = (
+        _looked_at(plan, asked) if asked else once(plan, "9", lambda: _looked_at(plan, asked))
+    )
+    offered = once(plan, "configs", lambda: configs.offered(site, plan))
+    return {**looked_at, "after": "workbook/chapters/_configs.html", **offered}
+
+
+def _looked_at(plan: Plan, asked: QueryDict) -> dict:
+    return {**addresses.part_of(plan, asked), "ports": ports.sheet(plan, asked)}
 
 
 CAPACITY = (
@@ -92,6 +100,10 @@ CAPACITY = (
 
 
 def _capacity(site: Site, plan: Plan, asked: QueryDict) -> dict:
+    return once(plan, "capacity", lambda: _worked_out(plan))
+
+
+def _worked_out(plan: Plan) -> dict:
     return {
         "p": plan,
         "contents": [section(key) for key in CAPACITY],

@@ -127,7 +127,7 @@ def of_house_work(work: HouseWork, fields: Iterable[Field], facts: SiteFacts) ->
             else []
         )
         shown = tuple(
-            (one.label, *(_of_house(one, value, facts, names) for value in (old, new)))
+            (one.label, _of_house(one, old, facts, names), _of_house(one, new, facts, names))
             for one, old, new in said
             if old != new
         )
@@ -179,13 +179,13 @@ def _verb(before, row) -> Verb:
 
 
 def _differences(kind: str, before, row, facts: SiteFacts) -> tuple[tuple[str, str, str], ...]:
-    found = []
+    found: list[tuple[str, str, str]] = []
     for name, one in chapters.fields_of(kind).items():
         old, new = getattr(before, name), getattr(row, name)
         if old != new:
-            texts = (
-                chapters.with_unit(one, chapters.show_value(one, value, facts)) or "nothing"
-                for value in (old, new)
-            )
-            found.append((one.label, *texts))
+            found.append((one.label, _shown(one, old, facts), _shown(one, new, facts)))
     return tuple(found)
+
+
+def _shown(one: Field, value: object, facts: SiteFacts) -> str:
+    return chapters.with_unit(one, chapters.show_value(one, value, facts)) or "nothing"

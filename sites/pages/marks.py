@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.utils.html import format_html
 
 from planner.review import MARKS
+from planner.review.base import Weight
 
 
 def mark(weight: str) -> str:
@@ -15,6 +16,6 @@ def mark(weight: str) -> str:
         '<span class="mark mark-{}" title="{}">{}<span class="unseen"> {}</span></span>',
         weight,
         weight,
-        MARKS[weight],
+        MARKS[Weight(weight)],
         weight,
     )

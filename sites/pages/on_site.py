@@ -32,12 +32,13 @@ class Row:
 def laid_out(site: Site, plan: Plan, lines: Mapping[str, StepDone]) -> tuple[Day, bool]:
     """The day, and whether real times are in it: on the day itself it is laid out anew from now."""
     day = plan.day
-    if day.calendar is None or day.date != plan.facts.today:
+    calendar = day.calendar
+    if calendar is None or day.date != plan.facts.today:
         return day, False
     zone = _zone(site)
 
     def minute(moment: dt.datetime) -> float:
-        return day.calendar.minute(moment.astimezone(zone))
+        return calendar.minute(moment.astimezone(zone))
 
     names = {person.name.casefold(): person.key for person in day.people}
     real = {}

@@ -99,7 +99,7 @@ def of_carving(form: CarveForm) -> list[Offer]:
 
 
 def scopes_of(plan: Plan) -> tuple[Scope, ...]:
-    return scopes.propose(plan.facts, plan.addressing, plan.numbers.read_by("leases"))
+    return scopes.propose(plan.facts, plan.addressing, plan.numbers.read_by("scopes"))
 
 
 def of_scopes(plan: Plan) -> Iterator[Offer]:

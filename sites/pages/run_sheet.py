@@ -56,12 +56,12 @@ class Line:
     @property
     def hints(self) -> dict[str, str]:
         """What each answer takes here."""
-        return answers.hints(self.one.wants, self.live)
+        return answers.hints(self.one.wants, self.live) if isinstance(self.one, SiteCheck) else {}
 
     @property
     def lacks(self) -> str:
         """What is told to whoever calls it proven without proof."""
-        return answers.lacks(self.one)
+        return answers.lacks(self.one) if isinstance(self.one, SiteCheck) else ""
 
     @property
     def reopened_words(self) -> str:

@@ -17,6 +17,7 @@ from sites.forms.layout import helper_for
 from sites.forms.records import RecordForm
 from sites.models import Site
 from sites.pages.marks import mark
+from sites.pages.plans import once
 
 
 @dataclass
@@ -66,6 +67,15 @@ class Part:
     rows: list[Row]
     adding: RecordForm | None = None
     headings: list[Field] = field(default_factory=list)
+
+    @property
+    def open(self) -> bool:
+        """Somebody is typing into it."""
+        return self.adding is not None or any(row.form for row in self.rows)
+
+    @property
+    def template(self) -> str:
+        return "workbook/_single.html" if self.section.single else "workbook/_table.html"
 
 
 @dataclass
@@ -117,7 +127,13 @@ def make_parts(
     site: Site, chapter: Chapter, plan: Plan, editing: dict[str, RecordForm] | None = None
 ) -> list[Part]:
     """A chapter's sections. ``editing`` maps an anchor (or ``new``) behind its section's word to its form."""
-    weights, editing = _weights(plan), editing or {}
+    if editing:
+        return _parts(site, chapter, plan, editing)
+    return once(plan, ("parts", chapter.slug), lambda: _parts(site, chapter, plan, {}))
+
+
+def _parts(site: Site, chapter: Chapter, plan: Plan, editing: dict[str, RecordForm]) -> list[Part]:
+    weights = once(plan, "weights", lambda: _weights(plan))
     parts = []
     for section in chapter.sections:
         rows = []
@@ -161,6 +177,11 @@ def fullness(chapter: Chapter, facts: SiteFacts) -> int | None:
 
 
 def rail(site: Site, plan: Plan, here: Chapter) -> list[RailEntry]:
+    key = ("rail", site.customer.code, site.code, here.slug)
+    return once(plan, key, lambda: _rail(site, plan, here))
+
+
+def _rail(site: Site, plan: Plan, here: Chapter) -> list[RailEntry]:
     return [
         RailEntry(
             chapter,

@@ -10,6 +10,7 @@ from planner.record.chapters import Chapter
 from sites.models import Site
 from sites.pages import removals, workbook
 from sites.pages.extras import extra_of
+from sites.pages.plans import once
 from sites.pages.standing import plan_of
 
 
@@ -30,9 +31,13 @@ def show_page(
         "parts": workbook.make_parts(site, chapter, plan, editing),
         "notes": workbook.notes(chapter, plan),
         "form_open": bool(editing),
-        **(removals.newest(site) if request.access.may_edit else {}),
+        **(_removed(site, plan) if request.access.may_edit else {}),
         **extra_of(site, chapter, plan, request.GET),
         **more,
     }
     template = "workbook/_workbook.html" if request.htmx else "workbook/page.html"
     return render(request, template, context, status=status)
+
+
+def _removed(site: Site, plan: Plan) -> dict:
+    return once(plan, "removed", lambda: removals.newest(site))

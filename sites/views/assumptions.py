@@ -14,6 +14,8 @@ from planner.catalogue.assumptions import Assumption, Numbers, listed
 from planner.engine.provenance import uses
 from planner.record.chapters import BY_SLUG
 from planner.record.facts import Assumed as AssumedFact
+from planner.record.facts import Site as NoSite
+from planner.record.facts import SiteFacts
 from sites.access import door as access
 from sites.actions import assumptions as actions
 from sites.forms.assumptions import AssumptionForm
@@ -140,7 +142,8 @@ def house_list(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def house_one(request: HttpRequest, key: str) -> HttpResponse:
     one = _one(_house_numbers(), key)
-    form = AssumptionForm(request.POST or None, one=one)
+    nobody = SiteFacts(today=timezone.localdate(), site=NoSite())
+    form = AssumptionForm(request.POST or None, one=one, facts=nobody)
     if request.method == "POST" and form.is_valid():
         _save(request, None, form, key)
         return redirect("house-assumptions")

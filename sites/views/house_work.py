@@ -10,6 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from planner.catalogue.assumptions import Numbers
+from planner.record.facts import HouseCheck, HouseStep
 from planner.stages import own
 from planner.stages.conditions import WHERE
 from planner.stages.entries import STAGES, CheckEntry, Entry
@@ -50,14 +51,14 @@ class Line:
 @require_safe
 def work(request: HttpRequest) -> HttpResponse:
     facts = read_house()
-    asked = [*facts.house_steps, *facts.house_checks]
+    asked: list[HouseStep | HouseCheck] = [*facts.house_steps, *facts.house_checks]
     sites = holding(one.when for one in asked)
     book = own.book_for(facts, Numbers())
     lines: dict[int, list[Line]] = {stage.number: [] for stage in STAGES}
     for one in asked:
         key = own.key_of(one, AskedBy.HOUSE)
         entry: Entry = book.checks[key] if key in book.checks else book.steps[key]
-        timed = key in book.steps and own.three_of(one) is not None
+        timed = isinstance(one, HouseStep) and own.three_of(one) is not None
         lines[entry.stage].append(
             Line(one.id, entry, WHERE.get(one.when, one.when), sites.get(one.when, 0), timed)
         )

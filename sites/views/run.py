@@ -14,7 +14,7 @@ from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import require_http_methods, require_safe
 
 from planner.record.choices import AnswerState
-from planner.stages import Stage
+from planner.stages import SiteCheck, Stage
 from sites.access import door as access
 from sites.actions import proofs as proof_actions
 from sites.actions import stages as actions
@@ -101,7 +101,9 @@ def item(request: HttpRequest, site: Site, number: int, kind: str, key: str) -> 
     if line is None:
         return _gone(request, site)
     if request.method == "POST":
-        return (_answer if line.is_check else _move)(request, site, found, line)
+        if isinstance(line.one, SiteCheck):
+            return _answer(request, site, found, line, line.one)
+        return _move(request, site, found, line)
     be_seen(by=request.user, site=site, chapter=CHAPTER)
     return _page(request, site, found, line)
 
@@ -132,17 +134,19 @@ def wants_json(request: HttpRequest) -> bool:
 # -- what is sent --------------------------------------------------------------------------------
 
 
-def _answer(request: HttpRequest, site: Site, found: RunSheet, line: Line) -> HttpResponse:
-    form = AnswerForm(request.POST, check=line.one)
+def _answer(
+    request: HttpRequest, site: Site, found: RunSheet, line: Line, check: SiteCheck
+) -> HttpResponse:
+    form = AnswerForm(request.POST, check=check)
     try:
-        made = take_answer(request, site, line.one, form)
+        made = take_answer(request, site, check, form)
     except actions.Overtaken as error:
         return _overtaken(request, site, found, line, form, error.theirs)
     except proof_actions.Later as error:
         return _later(request, site, found, line, form, str(error))
     except (actions.Refused, proof_actions.Unfit) as error:
         return _refused(request, site, found, line, form, str(error))
-    said = f"{line.one.number} is answered: {AnswerState.words_of(made.state)}."
+    said = f"{check.number} is answered: {AnswerState.words_of(made.state)}."
     return _done(request, site, line, said, seen=made.pk, state=made.state)
 
 

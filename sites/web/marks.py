@@ -24,7 +24,7 @@ NO_DEMO = (
     f"For a real house, {OTHER}."
 )
 NO_REAL = f"This database holds a real house: no demo ever goes there. For the demo, {OTHER}."
-REFUSALS = {
+REFUSALS: dict[tuple[str, str], str] = {
     (HouseKind.REAL, HouseKind.DEMO): NO_DEMO,
     (HouseKind.DEMO, HouseKind.REAL): NO_REAL,
 }  # by what starts, and what is there

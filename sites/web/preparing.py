@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import sys
 import time
 from collections.abc import Callable, Iterator
 from typing import IO
@@ -57,10 +58,10 @@ def _in_folder(say: Say) -> Iterator[None]:
 
 def _locked(file: IO[bytes]) -> bool:
     """Whether the file could be locked; closing it lets go."""
-    try:
-        import fcntl
-    except ImportError:
+    if sys.platform == "win32":
         return _locked_on_windows(file)
+    import fcntl
+
     try:
         fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError:
@@ -69,11 +70,13 @@ def _locked(file: IO[bytes]) -> bool:
 
 
 def _locked_on_windows(file: IO[bytes]) -> bool:
+    if sys.platform != "win32":
+        return False
     import msvcrt  # there is no fcntl there
 
     file.seek(0)
     try:
-        msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]
+        msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
     except OSError:
         return False
     return True

@@ -19,7 +19,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from planner.engine.upkeep.certificates import covers
-from planner.papers.probe.script import certificate, clock, leases, line, names, reach
+from planner.papers.probe.script import asking, certificate, clock, leases, line, names, reach
 from planner.papers.probe.script.words import NoAnswer, clean, several
 from tests.papers.probe_lab import Vouching
 
@@ -81,6 +81,14 @@ def test_answers_that_another_library_wrote_are_read():
         "h1.example"
     ]
     assert names.read_answers(answer(question, code=3), 1, question).code == 3
+
+
+def test_an_address_of_a_size_that_none_has_is_left_out():
+    """It was handed on as ``None``, and to connect to that is to connect to this machine itself."""
+    question = names.dns_question(1, "desk.example", "A")
+    whole = answer(question, ("desk.example.", "A", "10.0.0.1"))
+    broken = whole[:-6] + struct.pack("!H", 3) + whole[-4:-1]
+    assert names.read_answers(broken, 1, question).of("desk.example", "A") == []
 
 
 def test_names_in_a_circle_end():
@@ -478,6 +486,7 @@ def test_lines_as_windows_keeps_them(monkeypatch):
     )
     registry.EnumValue = lambda key, at: (*list(kept[key.at].items())[at], 1)
     monkeypatch.setitem(sys.modules, "winreg", registry)
+    monkeypatch.setattr(line.sys, "platform", "win32")
     found = [
         (one.address, one.prefix, one.leased, one.server, one.seconds, one.names)
         for one in line.windows_lines()
@@ -578,3 +587,37 @@ def test_several():
         and several([]) == "nothing"
         and several("abcd", 2) == "a, b and 2 more"
     )
+
+
+# -- asked once ----------------------------------------------------------------------------------
+
+
+def test_whoever_waits_for_a_look_hears_that_it_failed(monkeypatch):
+    """The second question was given ``None`` for a clock, as if somebody had told it."""
+
+    def fails(server, patience):
+        raise RuntimeError("out of lines")
+
+    monkeypatch.setattr(asking, "clock_ask", fails)
+    here = asking.Standing(line.Line("10.45.1.90"))
+    for _ in range(2):
+        with pytest.raises(RuntimeError, match="out of lines"):
+            here.clock_of("10.45.1.11")
+
+
+def test_tls_without_a_certificate_is_said(monkeypatch):
+    class Met:
+        def __enter__(self):
+            return self
+
+        def __exit__(self, *_):
+            pass
+
+        def getpeercert(self, binary_form):
+            return None
+
+    monkeypatch.setattr(certificate.ssl.SSLContext, "wrap_socket", lambda *_, **__: Met())
+    with socket.create_server(("127.0.0.1", 0)) as served:
+        port = served.getsockname()[1]
+        with pytest.raises(NoAnswer, match="without a certificate"):
+            certificate.certificate_at("127.0.0.1", port, "desk.example", 1)

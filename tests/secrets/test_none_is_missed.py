@@ -61,7 +61,9 @@ HOUSE_TIMES = {"facts": FACTS, "times": (), "set_before": None}
 # How each form is made with what was sent. Several where a form differs by what it is of.
 FORMS = {
     CarveForm: [lambda sent: CarveForm(sent, plan=Plan(FACTS))],
-    AssumptionForm: [lambda sent: AssumptionForm(sent, one=next(iter(Numbers().all.values())))],
+    AssumptionForm: [
+        lambda sent: AssumptionForm(sent, one=next(iter(Numbers().all.values())), facts=FACTS)
+    ],
     CustomerForm: [lambda sent: CustomerForm(sent), lambda sent: CustomerForm(sent, changing=True)],
     SiteForm: [lambda sent: SiteForm(sent, customer=Customer())],
     InvitationForm: [InvitationForm],

@@ -5,9 +5,12 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any, TypeVar
 
 from planner.record.choices import HostState, Sharing
-from planner.record.facts import LISTS, Datastore, Host, Id, Ref, SiteFacts
+from planner.record.facts import LISTS, Datastore, Host, Id, Record, Ref, SiteFacts
+
+Row = TypeVar("Row", bound=Record)
 
 # What may be tried, by kind of record; the same names as in the facts.
 CHANGEABLE: dict[str, tuple[str, ...]] = {
@@ -43,7 +46,7 @@ def apply(
     for change in changes:
         if change.at.field in CHANGEABLE.get(change.at.kind, ()):
             wanted.setdefault((change.at.kind, change.at.id), {})[change.at.field] = change.value
-    lists = {}
+    lists: dict[str, Any] = {}
     for kind in CHANGEABLE:
         name = LISTS[kind]
         rows = getattr(facts, name)
@@ -55,11 +58,11 @@ def apply(
     return made
 
 
-def _changed(row, values: dict[str, float | None]):
+def _changed(row: Row, values: dict[str, float | None]) -> Row:
     if not values:
         return row
     whole = ("most", "standby", "vcpu", "cores_per_socket", "people", "lease_minutes")
-    typed = {
+    typed: dict[str, Any] = {
         name: int(value) if name in whole and value is not None else value
         for name, value in values.items()
     }

@@ -172,7 +172,8 @@ def compare(before: Plan, after: Plan) -> Comparison:
 
 
 def _moved(old: Figure | None, new: Figure | None) -> Moved:
-    label = (new or old).label if new or old else ""
+    known = new or old
+    label = known.label if known else ""
     texts = (old.text if old else "—", new.text if new else "—")
     if texts[0] == texts[1]:
         return Moved(label, *texts, "")

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from planner.comparing.summary import smallest_words
 from planner.comparing.whatif.changes import MOST_COPIES, Change, Copies, apply
+from planner.engine.people.chances import Crowd
 from planner.engine.people.concurrency import most_needed
 from planner.engine.placement import placing as placements
 from planner.engine.placement.capacity import counting_hosts, known
@@ -177,7 +178,7 @@ def _with_people(facts: SiteFacts, people: int) -> SiteFacts:
 
 def _sized(plan: Plan, facts: SiteFacts) -> SiteFacts:
     """Every template's *most* just as large as its seat groups need at the usual risk."""
-    crowds: dict[Id | None, list[tuple[float, float]]] = {}
+    crowds: dict[Id | None, list[Crowd]] = {}
     for group in _seated(facts):
         crowds.setdefault(group.template_id, []).append(
             (int(group.people or 0), group.share_at_once or 0.0)

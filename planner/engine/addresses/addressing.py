@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import functools
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from planner.catalogue.assumptions import Numbers
@@ -247,7 +247,7 @@ def dhcp_size(network: Network, block: Block | None) -> int:
     return max(last - first + 1, 0)
 
 
-def _finder(blocks: dict[Id, Block]):
+def _finder(blocks: dict[Id, Block]) -> Callable[[int], Id | None]:
     """A function from an address to the network whose subnet holds it, the smallest if several do."""
     tables: dict[int, dict[int, Id]] = {}
     for network_id, block in blocks.items():

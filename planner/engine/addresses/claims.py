@@ -148,9 +148,9 @@ def clashes(claims: list[Claim], facts: SiteFacts) -> tuple[Clash, ...]:
 def clashes_of_version_6(claims: list[Claim], facts: SiteFacts) -> tuple[Clash, ...]:
     """As :func:`clashes`. A link-local address names a machine on its own link only (RFC 4291 §2.5.6), so two
     of them clash in one network and not in two, nor where the network is not known."""
-    links: dict[tuple, list[Claim]] = {}
+    links: dict[tuple[object, ...], list[Claim]] = {}
     for claim in claims:
-        link: tuple = ()
+        link: tuple[object, ...] = ()
         if ipaddress.IPv6Address(claim.address).is_link_local:
             link = (
                 ("in", claim.network_id) if claim.network_id is not None else ("of", claim.holder)

@@ -248,7 +248,7 @@ class _Room:
 
     def beside_its_host(
         self, one: Wanting, facts: SiteFacts, given: dict[Ref, int], used: set[int]
-    ):
+    ) -> tuple[int, bool] | None:
         """For a console: as far above its host's address as the consoles' band is above the hosts'."""
         host = facts.find(one.holder) if one.role == ClaimRole.OUT_OF_BAND else None
         hosts, consoles = bands.listed().get("host"), bands.listed().get("out-of-band")

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import functools
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -148,7 +148,9 @@ def _rebuilds(template: Template, groups: list[SeatGroup]) -> Fraction | None:
     return None
 
 
-def _missing(network: Network, templates: list[Template], groups: dict[Id | None, list[SeatGroup]]):
+def _missing(
+    network: Network, templates: list[Template], groups: dict[Id | None, list[SeatGroup]]
+) -> Iterator[tuple[str, Ref]]:
     """What is not known, in words, with where it would be typed."""
     lasting = True
     for template in templates:

@@ -13,7 +13,7 @@ import hashlib
 import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import Annotated
+from typing import Annotated, Any
 
 from planner.catalogue import files as catalogue
 from planner.engine.flows.ends import (
@@ -137,7 +137,7 @@ def work_out(facts: SiteFacts) -> Flows:
 # -- lines ---------------------------------------------------------------------------------------
 
 
-def _flows(key: str, entry: dict, way: Way, ends: Ends) -> Iterator[Flow]:
+def _flows(key: str, entry: dict[str, Any], way: Way, ends: Ends) -> Iterator[Flow]:
     """One flow for each port, target network and way of crossing."""
     ports = way.openings or tuple(one for name in entry["ports"] for one in openings(name))
     why = entry["why"].replace("{protocol}", way.words.get("protocol", ""))

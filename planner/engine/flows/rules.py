@@ -65,13 +65,17 @@ def entry(ends: Ends) -> Iterator[Way]:
     yield Way(people or ends.unknown(Group.PEOPLE), [target])
 
 
+# Ports, networks of the people, network of the desktops.
+Ground = tuple[tuple[Opening, ...], frozenset[Id | None], Id | None]
+
+
 @rule("display")
 def display(ends: Ends) -> Iterator[Way]:
     """People reach the desktops of their own template only, by its protocol."""
     seats_of: dict[Id | None, list[SeatGroup]] = {}
     for seats in ends.facts.seat_groups:
         seats_of.setdefault(seats.template_id, []).append(seats)
-    ways: dict[tuple, tuple[dict[Holder, None], list[Holder], str]] = {}
+    ways: dict[Ground, tuple[dict[Holder, None], list[Holder], str]] = {}
     for template, desktops in zip(ends.facts.templates, ends.desktops, strict=True):
         protocol = _protocol(template, ends)
         groups = seats_of.get(template.id, [])

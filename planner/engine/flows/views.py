@@ -193,7 +193,7 @@ def places(end: End) -> list[Place]:
 
 def grouped(flows: Iterable[tuple[int, Flow]]) -> Iterator[list[tuple[int, Flow]]]:
     """Flows that differ in nothing but their port, together; numbers come along."""
-    found: dict[tuple, list[tuple[int, Flow]]] = {}
+    found: dict[tuple[object, ...], list[tuple[int, Flow]]] = {}
     for number, flow in flows:
         key = (
             flow.source,

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from planner.catalogue.assumptions import Numbers
 from planner.record.choices import HostState
-from planner.record.facts import Host, Id, SiteFacts, Template
+from planner.record.facts import Appliance, Host, Id, SiteFacts, Template
 
 BEYOND = 1e9  # nobody has so many GiB, cores or desktops: such a number is a slip of the keyboard
 
@@ -71,7 +71,7 @@ def offers(facts: SiteFacts, numbers: Numbers) -> tuple[Offer, ...]:
     """
     flat, share = numbers["host.hypervisor-memory-gib"], numbers["host.hypervisor-memory-share"]
     kept_back, per_core = numbers["host.cores-kept-back"], numbers["host.vcpu-per-core"]
-    on_host: dict[Id | None, list] = {}
+    on_host: dict[Id | None, list[Appliance]] = {}
     for appliance in facts.appliances:
         on_host.setdefault(appliance.host_id, []).append(appliance)
     found = []
@@ -82,10 +82,11 @@ def offers(facts: SiteFacts, numbers: Numbers) -> tuple[Offer, ...]:
         cores = positive(host.cores)
         if cores is None:
             missing.append(f"{host.label}: sockets and cores")
-        unsized = [a.label for a in on_host.get(host.id, ()) if positive(a.memory_gib) is None]
+        own_appliances = on_host.get(host.id, ())
+        unsized = [one.label for one in own_appliances if positive(one.memory_gib) is None]
         missing += [f"{label}: memory" for label in unsized]
         own = None if memory is None else flat + share * memory
-        taken = None if unsized else float(sum(a.memory_gib for a in on_host.get(host.id, ())))
+        taken = None if unsized else float(sum(one.memory_gib or 0 for one in own_appliances))
         free = (
             None
             if memory is None or own is None or taken is None

@@ -137,7 +137,7 @@ def loads_of(
 
 def _share_out(group: tuple[Ask, ...], row: tuple[int, ...], carried: list[dict[Id, int]]) -> None:
     """Deals a class's places to its templates, in the plan's order."""
-    waiting: Iterator[list] = iter([ask.template_id, ask.count or 0] for ask in group)
+    waiting: Iterator[list[int]] = iter([ask.template_id, ask.count or 0] for ask in group)
     current = next(waiting, None)
     for at, count in enumerate(row):
         while count and current is not None:

@@ -15,6 +15,7 @@ import functools
 import math
 from collections import Counter
 from dataclasses import dataclass, field, replace
+from typing import TypedDict
 
 from planner.catalogue.assumptions import Numbers
 from planner.engine.placement import capacity, packing
@@ -193,10 +194,22 @@ def work_out(facts: SiteFacts, numbers: Numbers, storage: Storage) -> Placement:
     )
 
 
-def _totals(offers: tuple[Offer, ...], asks: tuple[Ask, ...]) -> dict:
-    def add(values: list) -> float | None:
-        return sum(values) if values and None not in values else None
+class Totals(TypedDict):
+    """All desktops' needs and all hosts' offers together; ``None`` where one of them is not known."""
 
+    needs_gib: float | None
+    needs_vcpu: int | None
+    offers_gib: float | None
+    offers_vcpu: float | None
+
+
+def _sum(values: list[float | None]) -> float | None:
+    """``None`` for nothing at all, and where one is not known."""
+    known = [value for value in values if value is not None]
+    return sum(known) if known and len(known) == len(values) else None
+
+
+def _totals(offers: tuple[Offer, ...], asks: tuple[Ask, ...]) -> Totals:
     asking = [ask for ask in asks if ask.count != 0]
     counts = [ask.count for ask in asking]
     lacking = (
@@ -209,8 +222,8 @@ def _totals(offers: tuple[Offer, ...], asks: tuple[Ask, ...]) -> dict:
         "needs_vcpu": None
         if lacking
         else sum((ask.count or 0) * (ask.vcpu or 0) for ask in asking),
-        "offers_gib": add([offer.gib for offer in offers]),
-        "offers_vcpu": add([offer.vcpu for offer in offers]),
+        "offers_gib": _sum([offer.gib for offer in offers]),
+        "offers_vcpu": _sum([offer.vcpu for offer in offers]),
     }
 
 

@@ -125,13 +125,12 @@ class _Clock:
 
     def end(self, begin: np.ndarray, lengths: np.ndarray, attended: bool) -> np.ndarray:
         opened = np.interp(begin, self.times, self.opened)
+        ends: np.ndarray
         if attended:
-            return np.interp(opened + lengths, self.back, self.times)
+            ends = np.interp(opened + lengths, self.back, self.times)
+            return ends
         reached = np.interp(opened, self.back, self.times)
         closed = begin > reached + NEAR  # ready while nobody is there: it begins when they are back
-        return (
-            np.where(
-                closed, np.interp(opened + NEAR, self.back, self.times), np.maximum(begin, reached)
-            )
-            + lengths
-        )
+        later = np.interp(opened + NEAR, self.back, self.times)
+        ends = np.where(closed, later, np.maximum(begin, reached)) + lengths
+        return ends

@@ -125,7 +125,7 @@ class Table:
             else:
                 made.unplaced.append(place)
             return
-        best: tuple | None = None
+        best: tuple[float, float, bool, float, int, float, int] | None = None
         for person in self.hands[place]:
             found = free[person].earliest(ready, length, self.begin)
             if found is None:

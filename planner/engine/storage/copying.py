@@ -58,7 +58,7 @@ def line_seconds(
 class Part:
     """Something a copy goes through: a host's line or a datastore. ``seconds`` for one GiB of one copy."""
 
-    key: tuple
+    key: tuple[str, Id]
     words: str
     at: Ref
     seconds: float
@@ -106,7 +106,7 @@ def lines(facts: SiteFacts, numbers: Numbers, storage: Storage) -> Lines:
     if ways.missing:
         return Lines(*fixed, missing=tuple(ways.missing), unchecked=tuple(ways.unchecked))
     slowest = [max(parts, key=lambda part: part.seconds) for parts in walked]
-    carried: dict[tuple, list[Part]] = {}
+    carried: dict[tuple[str, Id], list[Part]] = {}
     for parts in walked:
         for part in parts:
             carried.setdefault(part.key, []).append(part)

@@ -159,11 +159,12 @@ def work_out(facts: SiteFacts, numbers: Numbers) -> Storage:
 
 def _shares(
     facts: SiteFacts, numbers: Numbers, home: dict[Id, Id | None]
-) -> tuple[dict, tuple[str, ...]]:
+) -> tuple[dict[Id | None, float], tuple[str, ...]]:
     """The share of all desktops each datastore carries, and what is missing to know it."""
     used = {store_id for store_id in home.values() if store_id is not None}
     if len(used) == 1 and None not in home.values():
-        return dict.fromkeys(used, 1.0), ()
+        whole: dict[Id | None, float] = dict.fromkeys(used, 1.0)
+        return whole, ()
     offers = capacity.offers(facts, numbers)
     lacking = tuple(line for offer in offers if offer.gib is None for line in offer.missing)
     if lacking:

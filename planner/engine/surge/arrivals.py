@@ -103,7 +103,8 @@ def _within_the_day(times: np.ndarray, group: Group) -> np.ndarray:
             return times
         again = _random(group, 4 + turn).standard_normal(int(outside.sum()))
         times[outside] = group.around + group.spread * again
-    return np.clip(times, 0.0, DAY - 1)
+    clipped: np.ndarray = np.clip(times, 0.0, DAY - 1)
+    return clipped
 
 
 def _random(group: Group, purpose: int) -> np.random.Generator:

@@ -140,7 +140,10 @@ def _walk(
 
 def _shut(closed: np.ndarray, order: np.ndarray | None, step: int, at: np.ndarray) -> np.ndarray:
     """Which hosts cannot carry the step's build, [host, 1, morning or 1]."""
+    shut: np.ndarray
     if order is None:
-        return closed[step]
+        shut = closed[step]
+        return shut
     mornings = at if closed.shape[3] > 1 else 0
-    return np.moveaxis(closed[order[:, step], :, 0, mornings], 0, 1)[:, None, :]
+    shut = np.moveaxis(closed[order[:, step], :, 0, mornings], 0, 1)[:, None, :]
+    return shut

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from planner.engine.addresses import ipv4
+from planner.engine.addresses.addressing import NetworkSpan
+from planner.engine.addresses.claims import Claim
 from planner.engine.flows.ends import UNKNOWN
 from planner.engine.flows.port_sheet import Direction
+from planner.engine.flows.port_sheet import Flow as Line
 from planner.papers.book import notes as notes_module
 from planner.papers.book import numbering, parts, pictures, records
-from planner.papers.book.bands import Flow
+from planner.papers.book.bands import Flow, Run
 from planner.papers.book.edition import Book
 from planner.papers.book.ledger import Cell, Column, Grid, Row, ledger
 from planner.papers.book.look import SMALL, SMALL_BOLD, SMALL_SOFT, TEXT, Style
@@ -58,7 +60,7 @@ def _address_sheet(flow: Flow, book: Book) -> None:
         _claims(flow, book, addressing.ipv6)
 
 
-def _span(flow: Flow, book: Book, span: Any) -> None:
+def _span(flow: Flow, book: Book, span: NetworkSpan) -> None:
     network = book.facts.index.get(("network", span.network_id))
     title = f"{span.name}  {span.cidr}" if span.cidr else f"{span.name}  (subnet not known yet)"
     parts.item(flow, title, gap=14)
@@ -87,7 +89,7 @@ def _span(flow: Flow, book: Book, span: Any) -> None:
         flow.text("Nobody claims an address here.", TEXT)
 
 
-def _claims(flow: Flow, book: Book, claims: Sequence[Any]) -> None:
+def _claims(flow: Flow, book: Book, claims: Sequence[Claim]) -> None:
     columns = [
         Column("Address", bold=True, least=0.15),
         Column("Whose", widest=0.32),
@@ -141,9 +143,9 @@ def _port_sheet(flow: Flow, book: Book) -> None:
     ledger(flow, columns, [_flows(book, group) for group in _grouped(found)])
 
 
-def _grouped(found: Sequence[Any]) -> list[list[Any]]:
+def _grouped(found: Sequence[Line]) -> list[list[Line]]:
     """Flows that differ in nothing but their port are one row with several boxes to tick."""
-    groups: dict[tuple, list[Any]] = {}
+    groups: dict[tuple[object, ...], list[Line]] = {}
     for one in found:
         key = (
             one.source,
@@ -158,17 +160,17 @@ def _grouped(found: Sequence[Any]) -> list[list[Any]]:
     return list(groups.values())
 
 
-def _flows(book: Book, group: list[Any]) -> Row:
+def _flows(book: Book, group: list[Line]) -> Row:
     one = group[0]
     marks = book.notes.marks(one.record) if one.record else ()
     number = book.cite(one.citation)
     why = f"{one.why} [{number}]" if number else one.why
-    ends: list[tuple[str, Style]] = []
+    ends: list[Run] = []
     for word, end in (("From", one.source), ("to", one.target)):
         shown = listed(end.addresses, 12)
         if shown:
             ends += [(word, SMALL_SOFT), (shown, SMALL)]
-    under: list[Any] = [Grid(tuple(_port(flow) for flow in group), columns=4)]
+    under: list[Grid | tuple[Run, ...]] = [Grid(tuple(_port(flow) for flow in group), columns=4)]
     if ends:
         under.insert(0, tuple(ends))
     crosses = _crosses(one.crosses) + (
@@ -177,7 +179,7 @@ def _flows(book: Book, group: list[Any]) -> Row:
     return Row((Cell(one.source.label, marks), one.target.label, crosses, why), tuple(under))
 
 
-def _port(flow: Any) -> tuple[tuple[str, Style], ...]:
+def _port(flow: Line) -> tuple[tuple[str, Style], ...]:
     """``☐ 53/TCP domain``."""
     transport = Transport.words_of(flow.transport) or UNKNOWN
     port = transport if not flow.ports else f"{flow.ports}/{transport}"

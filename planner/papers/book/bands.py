@@ -218,7 +218,12 @@ def baseline(style: Style, height: float | None = None) -> float:
 
 
 def line_shape(
-    left: float, right: float, down: float, grey: float = INK, thick: float = 0.5, dash: tuple = ()
+    left: float,
+    right: float,
+    down: float,
+    grey: float = INK,
+    thick: float = 0.5,
+    dash: tuple[float, ...] = (),
 ) -> Shape:
     """A level line from ``left`` to ``right``."""
 

@@ -7,6 +7,7 @@ import io
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from reportlab.platypus import Flowable
 from reportlab.platypus.doctemplate import CondPageBreak, PageBreak
 
 from planner.papers import fonts
@@ -89,7 +90,7 @@ def build_book(
     leaves = LEAVES[parts](book)
     flows = [_flow(leaf.draw, book, paper) for leaf in leaves]
     found = contents_module.anchors(flows)
-    story: list = [Pile(_flow(cover, book, paper).bands, paper), PageBreak()]
+    story: list[Flowable] = [Pile(_flow(cover, book, paper).bands, paper), PageBreak()]
     story.append(
         Pile(_flow(lambda flow, _: contents_module.contents(flow, found), book, paper).bands, paper)
     )
@@ -108,7 +109,7 @@ def _flow(draw: Draw, book: Book, paper: Sheet) -> Flow:
     return flow
 
 
-def _break(leaf: Leaf, flow: Flow, paper: Sheet) -> list:
+def _break(leaf: Leaf, flow: Flow, paper: Sheet) -> list[Flowable]:
     if leaf.room is None:
         return [PageBreak()]
     needed = sum(band.height for band in flow.bands)

@@ -7,8 +7,9 @@ from typing import Any
 
 from planner.papers.book import parts
 from planner.papers.book.bands import Anchor, Band, Flow, Piece, Shape, baseline
-from planner.papers.book.look import SERIF_BOLD, SOFT, TEXT, Style
+from planner.papers.book.look import SOFT, TEXT, Style
 from planner.papers.book.words import shortened, width
+from planner.papers.fonts import SERIF_BOLD
 
 LINE = 14.2
 CHAPTER = Style(SERIF_BOLD, 10.4, LINE)

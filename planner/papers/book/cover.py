@@ -13,10 +13,6 @@ from planner.papers.book.look import (
     FAINT,
     HEAD,
     INK,
-    SANS,
-    SANS_BOLD,
-    SERIF,
-    SERIF_BOLD,
     SOFT,
     TEXT,
     TEXT_SOFT,
@@ -24,6 +20,7 @@ from planner.papers.book.look import (
 )
 from planner.papers.book.selection import WHOLE
 from planner.papers.book.words import clean, lines, shortened, width
+from planner.papers.fonts import SANS, SANS_BOLD, SERIF, SERIF_BOLD
 from planner.record.chapters import show_date
 from planner.record.choices import SitePurpose
 

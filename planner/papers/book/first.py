@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.papers.book import parts
-from planner.papers.book.bands import Band, Flow, Piece, baseline
+from planner.papers.book.bands import Band, Flow, Piece, Shape, baseline
 from planner.papers.book.circles import MEANINGS, box_shape, circle_shape, word_of
 from planner.papers.book.edition import Book
 from planner.papers.book.ledger import Cell, Column, Row, ledger
@@ -152,7 +152,9 @@ def _circles(flow: Flow) -> None:
     )
 
 
-def _sign(flow: Flow, word: str, meaning: str, pieces: tuple[Piece, ...], shapes: tuple) -> None:
+def _sign(
+    flow: Flow, word: str, meaning: str, pieces: tuple[Piece, ...], shapes: tuple[Shape, ...]
+) -> None:
     parts_of = lines(meaning, flow.measure - LEFT - 62, TEXT)
     for at, line in enumerate(parts_of):
         down = baseline(TEXT)

@@ -28,7 +28,7 @@ class InkCanvas(Canvas):
         """Texts, each at its place."""
         code = ["BT"]
         face: Any = None
-        set_font: tuple = ()
+        set_font: tuple[object, ...] = ()
         grey = -1.0
         for right, down, text, style in pieces:
             if face is None or face.fontName != style.font:
@@ -55,7 +55,7 @@ class InkCanvas(Canvas):
         y2: float,
         grey: float,
         thick: float,
-        dash: tuple = (),
+        dash: tuple[float, ...] = (),
     ) -> None:
         self._code.append(
             f"{self._pen(grey, thick, dash)} {x1:.2f} {y1:.2f} m {x2:.2f} {y2:.2f} l S"
@@ -110,7 +110,7 @@ class InkCanvas(Canvas):
         self.doForm(form)
         self._code.append("Q")
 
-    def _pen(self, grey: float, thick: float, dash: tuple = ()) -> str:
+    def _pen(self, grey: float, thick: float, dash: tuple[float, ...] = ()) -> str:
         return f"{grey:g} G {thick:g} w [{' '.join(f'{one:g}' for one in dash)}] 0 d"
 
     def save(self) -> None:

@@ -89,7 +89,7 @@ def _section(finding: Finding) -> str:
     return candidates[0].number if candidates else REST
 
 
-def _order(place: tuple[int, str]) -> tuple:
+def _order(place: tuple[int, str]) -> tuple[int, ...]:
     chapter, section = place
     parts = [int(part) for part in section.split(".")] if section else [99]
     return (chapter, *parts)
@@ -113,7 +113,7 @@ def of_section(flow: Flow, notes: Notes, chapter: int, section: Section | None =
     print_notes(flow, notes, notes.of(chapter, section.number if section else REST))
 
 
-def _kin(finding: Finding) -> tuple:
+def _kin(finding: Finding) -> tuple[object, ...]:
     """Findings of one rule that stand next to each other share a note: its reason is said once."""
     alone = finding.token if finding.accepted else ""
     return (finding.key, finding.weight, finding.why, finding.source, alone)

@@ -4,9 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
-from planner.papers.book.bands import Anchor, Band, Flow, Piece, bar_shape, baseline, line_shape
+from planner.papers.book.bands import (
+    Anchor,
+    Band,
+    Flow,
+    Piece,
+    Shape,
+    bar_shape,
+    baseline,
+    line_shape,
+)
 from planner.papers.book.look import (
     BUILT,
     CHAPTER,
@@ -228,7 +236,7 @@ def _pair(
             words, style = built[at]
             pieces.append(Piece(start, down, words, style))
         height = TEXT.leading + (2.5 if first else 0) + (2.5 if last else 0)
-        shapes: list[Any] = []
+        shapes: list[Shape] = []
         if last:
             shapes.append(line_shape(0, start - 8 if with_built else measure, height, FAINT, 0.4))
             if with_built:

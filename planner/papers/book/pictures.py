@@ -8,16 +8,17 @@ from typing import Any
 from reportlab.graphics import renderPDF
 
 from planner.comparing.summary import curve_of
+from planner.engine.addresses.addressing import NetworkSpan
 from planner.papers.book import numbering, parts
 from planner.papers.book.bands import Band, Flow, Shape
 from planner.papers.book.edition import Book
-from planner.papers.book.look import SANS
 from planner.papers.drawings import Drawing, to_reportlab
 from planner.papers.drawings import bars as bars_drawing
 from planner.papers.drawings import morning as morning_drawing
 from planner.papers.drawings import site as site_drawing
 from planner.papers.drawings import strips as strips_drawing
 from planner.papers.drawings import timeline as timeline_drawing
+from planner.papers.fonts import SANS
 
 HIGHEST = 0.9  # of a page
 HEAD = 42.0  # points of a page that a section's head takes
@@ -51,7 +52,7 @@ def day(flow: Flow, book: Book) -> None:
     put(flow, timeline_drawing.draw(book.plan))
 
 
-def strip(flow: Flow, book: Book, span: Any) -> None:
+def strip(flow: Flow, book: Book, span: NetworkSpan) -> None:
     """A network's addresses, cell by cell."""
     if span.block is not None:
         put(flow, strips_drawing.draw(book.plan, span.network_id), keep=True)
@@ -109,7 +110,7 @@ def _turned(rendered: Any, start: float, thick: float) -> Shape:
     return draw
 
 
-def _draw(canvas: Any, rendered: Any, window: tuple, matrix: tuple) -> None:
+def _draw(canvas: Any, rendered: Any, window: tuple[float, ...], matrix: tuple[float, ...]) -> None:
     canvas.saveState()
     path = canvas.beginPath()
     path.rect(*window)

@@ -16,7 +16,10 @@ from planner.record.choices import NumberOrigin, NumberScope
 
 LEFT, LABEL = 9.0, 66.0
 TOGETHER = 14  # lines that are kept on one page
-SET_BY = {NumberScope.HOUSE: "set by the house", NumberScope.SITE: "set for this site"}
+SET_BY: dict[str, str] = {
+    NumberScope.HOUSE: "set by the house",
+    NumberScope.SITE: "set for this site",
+}
 
 
 def rests(flow: Flow, book: Book, *rooms: str) -> None:

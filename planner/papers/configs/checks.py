@@ -130,7 +130,7 @@ class Checks:
             return f"claimed more than once, by {self._clashing[address]}"
         if holder in self._astray:
             return self._astray[holder]
-        return "" if ordinary(address) else ASTRAY["special"]
+        return "" if ordinary(address) else ASTRAY[ProblemKind.SPECIAL]
 
     def ipv6(self, address: ipaddress.IPv6Address) -> str:
         """The same of an IPv6 address."""

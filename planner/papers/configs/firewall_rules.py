@@ -57,7 +57,7 @@ class Rule:
     why: str
 
     @property
-    def key(self) -> tuple:
+    def key(self) -> tuple[int, int, str]:
         """Rules with the same key say the same but for their ports and words."""
         return self.source.number, self.target.number, self.transport
 
@@ -66,7 +66,7 @@ def rules(plan: Plan) -> tuple[list[Rule], list[Problem]]:
     """A rule for every flow that crosses a firewall and can be said, nothing twice, and what was left out."""
     problems: dict[str, Problem] = {}
     reading = _Reading(plan)
-    found: dict[tuple, Rule] = {}
+    found: dict[tuple[int, int, str, str, str], Rule] = {}
     for flow in plan.flows.flows:
         if flow.crosses not in (FIREWALL, NOT_KNOWN):
             continue
@@ -255,7 +255,10 @@ def _odd(prefix: Prefix) -> str:
 
 def _collapsed(prefixes: Iterable[Prefix]) -> tuple[Prefix, ...]:
     """Prefixes of one version without those that others hold: a set refuses intervals that overlap."""
-    return tuple(ipaddress.collapse_addresses(prefixes))  # type: ignore[type-var]
+    found = list(prefixes)
+    of_4 = [one for one in found if isinstance(one, ipaddress.IPv4Network)]
+    of_6 = [one for one in found if isinstance(one, ipaddress.IPv6Network)]
+    return (*ipaddress.collapse_addresses(of_4), *ipaddress.collapse_addresses(of_6))
 
 
 def _wider(one: Rule, other: Rule) -> Rule:
@@ -276,7 +279,7 @@ def _merged(ports: Iterable[tuple[int, int]]) -> tuple[tuple[int, int], ...]:
 
 def _once(found: Iterable[Rule]) -> Iterator[Rule]:
     """Rules without the ports that an earlier one with the same ends opens already."""
-    open_already: dict[tuple, list[tuple[int, int]]] = {}
+    open_already: dict[tuple[int, int, str], list[tuple[int, int]]] = {}
     for rule in found:
         before = open_already.setdefault(rule.key, [])
         ports = tuple(

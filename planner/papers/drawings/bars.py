@@ -4,20 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
 
 from planner.catalogue.sections import section
-from planner.papers.drawings.shapes import Drawing, Line, Rect, Shape, Text, fit, key
+from planner.engine.placement.loads import HostLoad
+from planner.engine.placement.placing import HostDown
+from planner.papers.drawings.shapes import Drawing, Line, Rect, RectLook, Shape, Text, fit, key
 from planner.plan import Plan
 from planner.record import units
 
 WIDTH, LEFT, LONGEST = 800, 152, 560  # of the drawing; where bars begin; where the longest ends
 ROW, BAR = 38, 22
 MOST = 24  # hosts that get a bar; the rest are in the table
-OWN = {"fill": "soft", "opacity": 0.45, "stroke": "edge"}
-DESKTOPS = {"fill": "line"}
-FREE = {"fill": "paper", "stroke": "ink", "stroke_width": 1.2}
-OVER = {"fill": "paper", "stroke": "stopper", "stroke_width": 1.4, "hatch": "stopper"}
+OWN: RectLook = {"fill": "soft", "opacity": 0.45, "stroke": "edge"}
+DESKTOPS: RectLook = {"fill": "line"}
+FREE: RectLook = {"fill": "paper", "stroke": "ink", "stroke_width": 1.2}
+OVER: RectLook = {"fill": "paper", "stroke": "stopper", "stroke_width": 1.4, "hatch": "stopper"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,18 +37,17 @@ class Bar:
 
 def draw(plan: Plan) -> Drawing:
     """Bars of the placement; says what is missing while there is none."""
-    placement = getattr(plan, "placement", None)
-    up = [bar for bar in map(_up, getattr(placement, "hosts", ())) if bar is not None]
+    placement = plan.placement
+    up = [_up(load) for load in placement.hosts]
     if not up:
-        return _unknown(getattr(placement, "missing", ()))
-    left_out = getattr(placement, "left_out", 0)
+        return _unknown(placement.missing)
+    left_out = placement.left_out
     if left_out:
-        short = getattr(placement, "short_gib", 0.0)
         words = f"‡ {units.show(left_out)} desktops fit on no host"
-        up = [*up[:MOST], Bar("left out", "", 0, 0, 0, short, words, True)]
-    down = [_down(one) for one in getattr(placement, "without", ()) if getattr(one, "loads", ())]
+        up = [*up[:MOST], Bar("left out", "", 0, 0, 0, placement.short_gib, words, True)]
+    down = [_down(one) for one in placement.without if one.loads]
     shapes, y = _section(up[: MOST + 1], 0, "memory, GiB")
-    hidden = max(len(getattr(placement, "hosts", ())) - MOST, 0)
+    hidden = max(len(placement.hosts) - MOST, 0)
     if down:
         shapes.append(Line(0, y + 6, WIDTH, y + 6, "rule"))
         more, y = _section(down[:MOST], y + 14, "one host down")
@@ -55,13 +55,13 @@ def draw(plan: Plan) -> Drawing:
     if hidden:
         shapes.append(Text(LEFT, y + 14, f"and {hidden} more hosts, in the table", 12, "soft"))
         y += 22
-    legend, tall = _legend(y + 8, left_out or any(bar.short for bar in down))
+    legend, tall = _legend(y + 8, bool(left_out) or any(bar.short for bar in down))
     return Drawing(
         WIDTH, y + 8 + tall, (*shapes, *legend), section("carries").title, _description(up, down)
     )
 
 
-def _up(load: Any) -> Bar | None:
+def _up(load: HostLoad) -> Bar:
     if load.memory_gib is None:
         return Bar(load.name, "", 0, 0, 0, 0, "memory not known")
     own = (load.own_gib or 0) + (load.appliance_gib or 0)
@@ -70,7 +70,7 @@ def _up(load: Any) -> Bar | None:
     return Bar(load.name, "", load.memory_gib, own, load.used_gib or 0, 0, words)
 
 
-def _down(one: Any) -> Bar:
+def _down(one: HostDown) -> Bar:
     """A host down: the others' memory together. That all would fit together does not mean that each fits."""
     loads = [load for load in one.loads if load.memory_gib is not None]
     total = {
@@ -78,9 +78,8 @@ def _down(one: Any) -> Bar:
         for name in ("memory_gib", "own_gib", "appliance_gib", "used_gib")
     }
     under = f"all on {loads[0].name}" if len(loads) == 1 else f"on the other {len(loads)}"
-    short = getattr(one, "short_gib", 0.0) or 0.0
     if one.left_out:
-        at_least = "" if getattr(one, "proved", True) else "up to "
+        at_least = "" if one.proved else "up to "
         words = f"‡ {at_least}{units.show(one.left_out)} left out"
     elif one.fits is None:
         words = "not known whether all fit"
@@ -93,7 +92,7 @@ def _down(one: Any) -> Bar:
         total["memory_gib"],
         own,
         total["used_gib"],
-        short,
+        one.short_gib,
         words,
         bool(one.left_out),
     )
@@ -151,13 +150,18 @@ def _bar(bar: Bar, y: float, scale: float) -> list[Shape]:
         if bar.memory:
             shapes.append(Line(end, y - 5, end, y + BAR + 5, "stopper", 2.2))
         end += over
-    look = {"role": "stopper", "bold": True} if bar.bad else {}
-    shapes.append(fit(end + 12, y + 16, bar.words, WIDTH - end - 12, **look))
+    role = "stopper" if bar.bad else "ink"
+    room = WIDTH - end - 12
+    shapes.append(fit(end + 12, y + 16, bar.words, room, role=role, bold=bar.bad))
     return shapes
 
 
 def _legend(y: float, short: bool) -> tuple[list[Shape], float]:
-    entries = [(OWN, "hypervisor and appliances"), (DESKTOPS, "desktops"), (FREE, "free")]
+    entries: list[tuple[RectLook, str]] = [
+        (OWN, "hypervisor and appliances"),
+        (DESKTOPS, "desktops"),
+        (FREE, "free"),
+    ]
     if short:
         entries.append((OVER, "would not fit"))
     return key(LEFT, y, entries, WIDTH - LEFT)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from planner.engine.surge.answers import Curve
-from planner.papers.drawings.shapes import Drawing, Line, Path, Rect, Shape, Text, key
+from planner.papers.drawings.shapes import Drawing, Line, Path, Rect, RectLook, Shape, Text, key
 from planner.record import units
 
 WIDTH, LEFT, RIGHT = 800, 44, 12
@@ -13,7 +13,7 @@ PANEL = 130  # height of each of the two panels
 GAP = 44
 TITLE = "The morning"
 BARS_MOST = 120
-COME = {"fill": "soft", "opacity": 0.45, "stroke": "edge"}
+COME: RectLook = {"fill": "soft", "opacity": 0.45, "stroke": "edge"}
 READY, WAIT, WORST = ("line", 2.0, False), ("stopper", 2.4, False), ("stopper", 1.4, True)
 
 

@@ -86,7 +86,7 @@ def _rendered(
                 yield from _rendered(inner, left + x, top - y, faces)
 
 
-def _stroke(role: str, width: float, dashed: bool) -> dict:
+def _stroke(role: str, width: float, dashed: bool) -> dict[str, object]:
     return {
         "strokeColor": _grey(role),
         "strokeWidth": width,
@@ -94,7 +94,7 @@ def _stroke(role: str, width: float, dashed: bool) -> dict:
     }
 
 
-def _look(fill: str, stroke: str, width: float, opacity: float = 1) -> dict:
+def _look(fill: str, stroke: str, width: float, opacity: float = 1) -> dict[str, object]:
     return {
         "fillColor": _grey(fill, opacity) if fill else None,
         "strokeColor": _grey(stroke) if stroke else None,

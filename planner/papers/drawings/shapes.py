@@ -7,6 +7,7 @@ screen and paper each translate: on paper there are only black, white, greys and
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TypedDict
 
 from planner.papers import fonts
 
@@ -43,6 +44,18 @@ class Rect:
     hatch: str = ""
     dashed: bool = False
     opacity: float = 1  # of the fill
+
+
+class RectLook(TypedDict, total=False):
+    """How a box looks, wherever it stands."""
+
+    fill: str
+    stroke: str
+    stroke_width: float
+    radius: float
+    hatch: str
+    dashed: bool
+    opacity: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,15 +162,25 @@ def _allowed(character: str) -> bool:
     )
 
 
-def fit(x: float, y: float, text: object, room: float, *, middle: bool = False, **look) -> Text:
+def fit(
+    x: float,
+    y: float,
+    text: object,
+    room: float,
+    *,
+    middle: bool = False,
+    size: float = TEXT,
+    role: str = "ink",
+    anchor: str = "start",
+    bold: bool = False,
+) -> Text:
     """A :class:`Text` cut with an ellipsis to ``room``, so that labels never run into each other.
 
     ``middle`` cuts in the middle, for names that differ at their ends.
     """
-    whole = Text(x, y, clean(text), **look)
-    return Text(
-        x, y, fonts.shorten(whole.text, room, whole.size, whole.font, middle=middle), **look
-    )
+    whole = Text(x, y, clean(text), size, role, anchor, bold)
+    short = fonts.shorten(whole.text, room, size, whole.font, middle=middle)
+    return Text(x, y, short, size, role, anchor, bold)
 
 
 def width_of(text: str, size: float = TEXT, bold: bool = False) -> float:
@@ -165,7 +188,7 @@ def width_of(text: str, size: float = TEXT, bold: bool = False) -> float:
 
 
 def key(
-    x: float, y: float, entries: list[tuple[dict, str]], room: float
+    x: float, y: float, entries: list[tuple[RectLook, str]], room: float
 ) -> tuple[list[Shape], float]:
     """A row of small boxes with their meaning, in as many lines as it takes; gives the height it took.
 

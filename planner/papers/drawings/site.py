@@ -10,6 +10,7 @@ from planner.papers.drawings.shapes import (
     Line,
     Polygon,
     Rect,
+    RectLook,
     Shape,
     Text,
     clean,
@@ -256,7 +257,7 @@ def _names(lane: Lane, y: float) -> list[Shape]:
     return shapes
 
 
-LOOKS = {
+LOOKS: dict[Look, RectLook] = {
     Look.PEOPLE: {"fill": "paper", "stroke": "ink", "radius": 10},
     Look.ENTRY: {"fill": "paper", "stroke": "line", "stroke_width": 2.2, "radius": 3},
     Look.SERVER: {"fill": "paper", "stroke": "ink", "radius": 3},

@@ -59,7 +59,9 @@ def main(flows: Flows, drawn: set[Id]) -> tuple[list[Arrow], int]:
     rounds = itertools.zip_longest(
         *(leading[rank] for rank in sorted(leading))
     )  # one of each sort, then the next
-    chosen = [pair for one in rounds for pair in one if pair is not None][:MOST]
+    chosen: list[tuple[Id, Id]] = [pair for one in rounds for pair in one if pair is not None][
+        :MOST
+    ]
     chosen.sort(key=lambda pair: min(_rank(flow) for flow in pairs[pair]))
     return [Arrow(at + 1, *pair, pairs[pair]) for at, pair in enumerate(chosen)], len(pairs)
 

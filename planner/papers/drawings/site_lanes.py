@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from planner.plan import Plan
 from planner.record import units
 from planner.record.choices import Choice, Dhcp, NetworkPurpose, ServerRole, Sharing
-from planner.record.facts import Host, Id, Network, Record
+from planner.record.facts import Device, Host, Id, Network, Record, Template
 
 LANES, HOSTS = 30, 14  # drawn at most; the rest are counted in words
 DEVICES = 6  # of a lane that are named; the rest are counted
@@ -202,7 +202,7 @@ def _shared(plan: Plan, places: _Places) -> None:
 
 
 def _devices(plan: Plan, places: _Places) -> None:
-    here: dict[Id | None, list[Record]] = {}
+    here: dict[Id | None, list[Device]] = {}
     for device in plan.facts.devices:
         here.setdefault(device.network_id, []).append(device)
     for network_id, devices in here.items():
@@ -220,10 +220,13 @@ def _column(plan: Plan, host: Host, places: _Places) -> Column:
     facts, column = plan.facts, Column(host)
     _touch(places, host, host.network_id, Look.HOST, host.address)
     if host.out_of_band_address:
-        board = getattr(plan, "addressing", None)
-        claims = getattr(board, "claims", ())
         network = next(
-            (c.network_id for c in claims if c.holder == host.ref.at("out_of_band_address")), None
+            (
+                c.network_id
+                for c in plan.addressing.claims
+                if c.holder == host.ref.at("out_of_band_address")
+            ),
+            None,
         )
         _touch(places, host, network, Look.BOARD, host.out_of_band_address)
     memory = (
@@ -254,15 +257,14 @@ def _column(plan: Plan, host: Host, places: _Places) -> Column:
 
 def _desktops(plan: Plan, host: Host, column: Column, places: _Places) -> None:
     """Desktops the placement puts on a host, by template; nothing while there is no placement."""
-    loads = getattr(getattr(plan, "placement", None), "hosts", ())
-    load = next((load for load in loads if load.host_id == host.id), None)
+    load = next((load for load in plan.placement.hosts if load.host_id == host.id), None)
     if load is None:
         return
     by_network: dict[Id | None, int] = {}
     lines = []
     for template_id, count in load.desktops.items():
         template = plan.facts.index.get(("template", template_id))
-        if template is None or not count:
+        if not isinstance(template, Template) or not count:
             continue
         lines.append(Chip(Look.DESKTOPS, f"{units.show(count)} {template.label}"))
         by_network[template.network_id] = by_network.get(template.network_id, 0) + count

@@ -10,12 +10,11 @@ from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from typing import Any
 
-from planner.engine.addresses.addressing import NetworkSpan
+from planner.engine.addresses.addressing import Addressing, NetworkSpan
 from planner.engine.addresses.ipv4 import Block
 from planner.engine.addresses.roles import ClaimRole
-from planner.papers.drawings.shapes import Drawing, Line, Rect, Shape, Text, fit, width_of
+from planner.papers.drawings.shapes import Drawing, Line, Rect, RectLook, Shape, Text, fit, width_of
 from planner.plan import Plan
 from planner.record import units
 from planner.record.facts import Id
@@ -32,17 +31,17 @@ LETTERS = {
     ClaimRole.DEVICE: "D",
 }
 REFERRED = ("?", "pointed at, not recorded")
-LEASED = {"fill": "paper", "hatch": "edge"}
-UNUSABLE = {"fill": "desk"}
-CLASH = {"fill": "paper", "hatch": "stopper", "stroke": "stopper", "stroke_width": 1.4}
-CLAIMED = {"fill": "line", "opacity": 0.22}
+LEASED: RectLook = {"fill": "paper", "hatch": "edge"}
+UNUSABLE: RectLook = {"fill": "desk"}
+CLASH: RectLook = {"fill": "paper", "hatch": "stopper", "stroke": "stopper", "stroke_width": 1.4}
+CLAIMED: RectLook = {"fill": "line", "opacity": 0.22}
 
 
 @dataclass
 class Cell:
     """One cell: one address, or as many as ``size`` of the strip says."""
 
-    roles: Counter = field(default_factory=Counter)
+    roles: Counter[ClaimRole] = field(default_factory=Counter)
     referred: int = 0
     clashes: int = 0
 
@@ -69,26 +68,31 @@ class Strip:
 
 def draw(plan: Plan, network_id: Id, part: Block | None = None) -> Drawing:
     """The strip of one network, or of a part of it; a sentence while its subnet is not known."""
-    addressing = getattr(plan, "addressing", None)
-    find = getattr(addressing, "span", None)
-    span = find(network_id) if find else None
-    block = getattr(span, "block", None)
+    addressing = plan.addressing
+    span = addressing.span(network_id)
+    block = span.block if span else None
     if span is None or block is None:
         words = "The strip needs the network's subnet (2.1)."
         return Drawing(WIDTH, 30, (Text(0, 20, words, role="soft"),), "Address strip", words)
     part = part if part is not None and block.holds(part) else block
-    strip = _strip(addressing, span, part)
+    strip = _strip(addressing, span, part, _usable(block, part))
     shapes = [*_cells(strip), *_grid(strip), *_row_names(strip)]
     rows = -(-strip.count // ACROSS)
     bottom = rows * TALL + 12
     legend, tall = _legend(strip, bottom)
     title = f"Addresses of {span.name}, {part}"
-    return Drawing(
-        WIDTH, bottom + tall, (*shapes, *legend), title, _description(addressing, span, part)
-    )
+    words = _description(addressing, span, part, strip.usable)
+    return Drawing(WIDTH, bottom + tall, (*shapes, *legend), title, words)
 
 
-def _strip(addressing: Any, span: Any, block: Any) -> Strip:
+def _usable(whole: Block, part: Block) -> tuple[int, int]:
+    """The first and the last address of a part that machines may have."""
+    return max(part.network, whole.first), min(part.end, whole.last)
+
+
+def _strip(
+    addressing: Addressing, span: NetworkSpan, block: Block, usable: tuple[int, int]
+) -> Strip:
     each = max(block.size // 256, 1)
     cells: dict[int, Cell] = {}
 
@@ -112,7 +116,6 @@ def _strip(addressing: Any, span: Any, block: Any) -> Strip:
     for clash in addressing.clashes:
         if clash.address in block:
             cell(clash.address).clashes += 1
-    usable = max(block.network, span.block.first), min(block.end, span.block.last)
     leased = (
         span.dhcp
         if span.dhcp and span.dhcp[0] <= block.end and span.dhcp[1] >= block.network
@@ -184,7 +187,7 @@ def _row_names(strip: Strip) -> Iterator[Shape]:
 def _legend(strip: Strip, y: float) -> tuple[list[Shape], float]:
     """Only what is in this strip."""
     roles = {role for cell in strip.cells.values() for role in cell.roles}
-    entries: list[tuple[dict, str, str]] = []
+    entries: list[tuple[RectLook, str, str]] = []
     if strip.each == 1:
         entries += [
             (CLAIMED, letter, role.words) for role, letter in LETTERS.items() if role in roles
@@ -208,7 +211,8 @@ def _legend(strip: Strip, y: float) -> tuple[list[Shape], float]:
         if x > LEFT and x + wide > WIDTH:
             x, line = LEFT, line + 1
         top = y + line * 24
-        shapes.append(Rect(x, top, CELL, TALL, **{"stroke": "edge", "stroke_width": 0.8, **look}))
+        edged: RectLook = {"stroke": "edge", "stroke_width": 0.8, **look}
+        shapes.append(Rect(x, top, CELL, TALL, **edged))
         if letter == "‡":
             shapes.append(Rect(x + 6, top + 3, CELL - 12, TALL - 6, "paper"))
         shapes.append(
@@ -229,9 +233,11 @@ def _legend(strip: Strip, y: float) -> tuple[list[Shape], float]:
     return shapes, (line + 1) * 24
 
 
-def _description(addressing: Any, span: Any, block: Any) -> str:
+def _description(
+    addressing: Addressing, span: NetworkSpan, block: Block, usable: tuple[int, int]
+) -> str:
     clashes = [clash for clash in addressing.clashes if clash.address in block]
-    low, high = max(block.network, span.block.first), min(block.end, span.block.last)
+    low, high = usable
     taken = bisect_right(span.taken, block.end) - bisect_left(span.taken, block.network)
     leased = max(min(span.dhcp[1], high) - max(span.dhcp[0], low) + 1, 0) if span.dhcp else 0
     free = sum(max(min(last, high) - max(first, low) + 1, 0) for first, last in span.free_runs)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from planner.engine.schedule.tasks import Progress
 from planner.papers.drawings import timeline_lanes as lanes
@@ -18,6 +17,7 @@ from planner.papers.drawings.shapes import (
     Line,
     Polygon,
     Rect,
+    RectLook,
     Shape,
     Text,
     fit,
@@ -32,17 +32,17 @@ WIDTH, LEFT, COLUMN = 800, 70, 190  # of the drawing at least; of the clock; of 
 MOST_LANES = 8  # people with a column; the rest are counted
 NARROW = 0.9  # of a person's column: the one of the waits
 TITLE = "The on-site day"
-LUNCH: dict[str, Any] = {"fill": "band"}
-PLAIN: dict[str, Any] = {"fill": "paper", "stroke": "ink", "stroke_width": 1}
-CRITICAL: dict[str, Any] = {"fill": "line"}
-WAIT: dict[str, Any] = {"fill": "paper", "hatch": "edge", "stroke": "edge"}
-CRITICAL_WAIT: dict[str, Any] = {
+LUNCH: RectLook = {"fill": "band"}
+PLAIN: RectLook = {"fill": "paper", "stroke": "ink", "stroke_width": 1}
+CRITICAL: RectLook = {"fill": "line"}
+WAIT: RectLook = {"fill": "paper", "hatch": "edge", "stroke": "edge"}
+CRITICAL_WAIT: RectLook = {
     "fill": "paper",
     "hatch": "line",
     "stroke": "line",
     "stroke_width": 2,
 }
-DONE: dict[str, Any] = {"fill": "desk", "stroke": "edge"}
+DONE: RectLook = {"fill": "desk", "stroke": "edge"}
 
 
 @dataclass(frozen=True)
@@ -126,7 +126,7 @@ def _head(day: Day, columns: list[Lane], width: float) -> tuple[list[Shape], flo
 def _foot(day: Day, y: float, width: float) -> tuple[list[Shape], float]:
     """The key of the bars, then the notes."""
     bars = day.bars
-    entries: list[tuple[dict, str]] = [(CRITICAL, "a delay here delays the end")]
+    entries: list[tuple[RectLook, str]] = [(CRITICAL, "a delay here delays the end")]
     if any(bar.step.attended and not bar.critical for bar in bars):
         entries.append((PLAIN, "work with time to spare"))
     if any(not bar.step.attended for bar in bars):

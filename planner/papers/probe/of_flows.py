@@ -17,7 +17,7 @@ from planner.engine.flows.ports import typed
 from planner.papers.configs.checks import host_name, name_fault
 from planner.papers.probe.tasks import Listing, Place, usable
 from planner.record.choices import NetworkPurpose, Transport
-from planner.record.facts import Id, Image, Protocol
+from planner.record.facts import Id, Image, Protocol, Template
 
 FLOWS_OPEN = "flows-open"
 PORT = re.compile(r"[0-9]{1,5}")
@@ -45,9 +45,12 @@ class Try:
     proves: dict[str, None] = field(default_factory=lambda: {FLOWS_OPEN: None})
 
 
+Tries = dict[tuple[Id, str, str, int], Try]  # by network, target, transport, port
+
+
 def flow_tasks(listing: Listing) -> None:
     """Every line that can be tried, and what cannot."""
-    tries: dict[tuple, Try] = {}
+    tries: Tries = {}
     left: dict[str, dict[str, int]] = {}
     for flow in listing.plan.flows.flows:
         for why, shown in _of_flow(flow, listing, tries):
@@ -66,7 +69,7 @@ def flow_tasks(listing: Listing) -> None:
     _image_tasks(listing)
 
 
-def _of_flow(flow: Flow, listing: Listing, tries: dict[tuple, Try]) -> Iterator[tuple[str, str]]:
+def _of_flow(flow: Flow, listing: Listing, tries: Tries) -> Iterator[tuple[str, str]]:
     """Adds what of a flow can be tried; gives why the rest cannot, and what it is called."""
     shown = f"{flow.transport.upper() or 'transport not known'} {flow.ports}".strip()
     if flow.source.outside:
@@ -104,7 +107,7 @@ def _everybody(source: End, place: Place) -> bool:
     return not all(here) or any("/" in address for address in here)
 
 
-def _reachable_hosts(listing: Listing, tries: dict[tuple, Try]) -> None:
+def _reachable_hosts(listing: Listing, tries: Tries) -> None:
     """That a host's management page is reached speaks for the check that it answers, too."""
     managing = [
         place
@@ -190,8 +193,9 @@ def _networks_of(listing: Listing, ids: list[Id | None]) -> list[Place]:
     ][:12]
 
 
-def _display_ports(templates: list, protocols: dict[Id, Protocol]) -> list[int]:
-    found = [protocols.get(one.protocol_id) for one in templates]
+def _display_ports(templates: list[Template], protocols: dict[Id, Protocol]) -> list[int]:
+    ids = [one.protocol_id for one in templates]
+    found = [None if id is None else protocols.get(id) for id in ids]
     if not any(found) and len(protocols) == 1:
         found = list(protocols.values())
     return list(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from planner.engine.flows.ends import Group
 from planner.papers.configs.checks import host_name, name_fault
 from planner.papers.probe.tasks import NETWORKS_ASKED, Listing, Place, known_mac, usable
 from planner.record.choices import (
@@ -15,7 +16,7 @@ from planner.record.choices import (
     OutsideAccess,
     ServerRole,
 )
-from planner.record.facts import Appliance, Host, Id, Network, Service, Template
+from planner.record.facts import Appliance, Host, Id, Network, Server, Service, Template
 
 SETTLED = (AnswerState.PROVEN, AnswerState.EXCUSED)
 CLOCKS_ASKED = 40
@@ -93,9 +94,9 @@ def _lease(listing: Listing, place: Place) -> None:
 def _dhcp_server(listing: Listing, network: Network) -> str:
     """The address of the server that the plan says hands out addresses here, "" when it does not say."""
     if network.dhcp_server.strip():
-        address = listing.ends.called("", network.dhcp_server).address
+        address = listing.ends.called(Group.DHCP_SERVER, network.dhcp_server).address
     else:
-        found = listing.ends.servers("dhcp", "")
+        found = listing.ends.servers(ServerRole.DHCP, Group.DHCP_SERVER)
         address = found[0].address if len(found) == 1 else ""
     return address if usable(address) is not None else ""
 
@@ -308,7 +309,7 @@ def _clocks(listing: Listing) -> None:
         one for one in facts.servers if {ServerRole.DIRECTORY, ServerRole.TIME} & set(one.roles)
     ]
     working = [one for one in facts.hosts if one.state != HostState.SPARE]
-    known: list[Any] = [*servers, *working]
+    known: list[Server | Host] = [*servers, *working]
     machines = [
         [one.label, one.address.strip()] for one in known if usable(one.address) is not None
     ]

@@ -17,7 +17,7 @@ from planner.papers.configs.checks import ordinary, ordinary_block
 from planner.papers.configs.names import names as names_of
 from planner.papers.configs.words import one_line
 from planner.plan import Plan
-from planner.record.facts import Id, Network, Ref
+from planner.record.facts import Appliance, Device, Host, Id, Network, Ref, Server, Service
 
 MOST_TASKS = 1500  # of one network's script: more would take longer than anybody waits
 SERVERS_ASKED = 4  # DNS servers of one network
@@ -132,7 +132,7 @@ class Listing:
         """What people call the machine at an address."""
         found: dict[str, str] = {}
         facts = self.facts
-        machines: list[Any] = [
+        machines: list[Server | Host | Appliance | Service | Device] = [
             *facts.servers,
             *facts.hosts,
             *facts.appliances,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import ipaddress
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 
 from planner.engine.addresses import claims, ipv4
 from planner.engine.addresses.addressing import NetworkSpan, ProblemKind
@@ -81,7 +81,7 @@ def allocation_sheet(plan: Plan, edits: Mapping[str, int] | None = None) -> Shee
     )
 
 
-def _names_of_rows(plan: Plan, edits: Mapping[str, int]):
+def _names_of_rows(plan: Plan, edits: Mapping[str, int]) -> Callable[[Ref], str]:
     facts, fingerprint = plan.facts, plan.fingerprint
 
     def name(ref: Ref) -> str:

@@ -16,7 +16,7 @@ import zipfile
 import zlib
 from xml.parsers import expat
 
-from openpyxl import load_workbook
+from openpyxl import Workbook, load_workbook
 from openpyxl.utils.escape import unescape
 from openpyxl.worksheet._read_only import ReadOnlyWorksheet
 
@@ -153,12 +153,12 @@ class _Walk:
     def end(self) -> None:
         self.feed(b"", last=True)
 
-    def _doctype(self, *_words) -> None:
+    def _doctype(self, *_words: object) -> None:
         raise Unreadable(
             "A part of the file declares a document type, which no sheet does. It was not opened."
         )
 
-    def _start(self, name: str, attributes: dict) -> None:
+    def _start(self, name: str, attributes: dict[str, str]) -> None:
         self.events += 1
         self.elements += 1
         self.depth += 1
@@ -202,7 +202,7 @@ def _read(data: bytes, wanted: tuple[str, ...], limits: Limits) -> Table:
     return gatherer.table("XLSX")
 
 
-def _gather(book, wanted: tuple[str, ...], limits: Limits) -> Gatherer:
+def _gather(book: Workbook, wanted: tuple[str, ...], limits: Limits) -> Gatherer:
     seen = 0
     for tab in book.worksheets:
         if not isinstance(tab, ReadOnlyWorksheet):

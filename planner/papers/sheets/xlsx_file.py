@@ -145,7 +145,7 @@ def _cell(tab: WriteOnlyWorksheet, column: Column, value: Value) -> WriteOnlyCel
     return cell
 
 
-def _string(tab: WriteOnlyWorksheet, text: str, look: dict) -> WriteOnlyCell | None:
+def _string(tab: WriteOnlyWorksheet, text: str, look: dict[str, Alignment]) -> WriteOnlyCell | None:
     """A cell that is a string whatever it begins with. The text format keeps it one when somebody edits it."""
     cell = WriteOnlyCell(tab)
     cell._value = defuse.for_xlsx(text)  # past the guessing that would take "=…" for a formula

@@ -27,9 +27,18 @@ OWN_FLOWS = Section(
 )
 
 
-def _minutes(name: str, label: str, **more) -> Field:
+def _minutes(name: str, label: str, *, ledger: bool, hint: str, example: str = "") -> Field:
     return Field(
-        name, label, kinds.NUMBER, unit="min", units={"min": 1, "h": 60}, low=0, high=14_400, **more
+        name,
+        label,
+        kinds.NUMBER,
+        unit="min",
+        units={"min": 1, "h": 60},
+        low=0,
+        high=14_400,
+        ledger=ledger,
+        hint=hint,
+        example=example,
     )
 
 

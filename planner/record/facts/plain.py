@@ -14,19 +14,15 @@ from planner.record.facts.whole import NOT_PLANNED, SiteFacts
 
 
 @functools.cache
-def _names(cls: typing.Hashable) -> tuple[str, ...]:
+def _names(cls: type) -> tuple[str, ...]:
     """The names of a dataclass's fields; () of any other type."""
-    return (
-        tuple(f.name for f in dataclasses.fields(typing.cast(type, cls)))
-        if dataclasses.is_dataclass(cls)
-        else ()
-    )
+    return tuple(f.name for f in dataclasses.fields(cls)) if dataclasses.is_dataclass(cls) else ()
 
 
 def _plain(value: typing.Any) -> typing.Any:
     if value is None or isinstance(value, str | int | float):
         return value
-    names = _names(type(value))  # type: ignore[arg-type]  # a class is hashable
+    names = _names(value.__class__)
     if names:
         return {name: _plain(getattr(value, name)) for name in names}
     if isinstance(value, tuple):
@@ -36,9 +32,9 @@ def _plain(value: typing.Any) -> typing.Any:
     return value
 
 
-def to_json(facts: SiteFacts) -> dict:
+def to_json(facts: SiteFacts) -> dict[str, typing.Any]:
     """Facts as plain JSON values; :func:`from_json` gives equal facts back."""
-    return typing.cast(dict, _plain(facts))
+    return typing.cast(dict[str, typing.Any], _plain(facts))
 
 
 def _typed(value: typing.Any, wanted: typing.Any) -> typing.Any:
@@ -63,14 +59,15 @@ def _hints(cls: type) -> dict[str, typing.Any]:
     return {f.name: hints[f.name] for f in dataclasses.fields(cls)}
 
 
-def _build(cls: type, values: dict) -> typing.Any:
+def _build(cls: type, values: dict[str, typing.Any]) -> typing.Any:
     hints = _hints(cls)
     return cls(**{name: _typed(values[name], hints[name]) for name in hints if name in values})
 
 
-def from_json(values: dict) -> SiteFacts:
+def from_json(values: dict[str, typing.Any]) -> SiteFacts:
     """Facts from what :func:`to_json` gave; fields that are not known any more are passed over."""
-    return _build(SiteFacts, values)
+    facts: SiteFacts = _build(SiteFacts, values)
+    return facts
 
 
 _LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"  # no I, L, O, U: they are misread on paper

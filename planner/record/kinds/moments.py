@@ -35,9 +35,10 @@ class Date(Kind):
     def read(self, field: Described, text: str, facts: SiteFacts) -> dt.date:
         days_first = {} if _ISO.match(text) else {"dayfirst": True, "yearfirst": False}
         try:
-            return parser.parse(text, **days_first).date()
+            found: dt.date = parser.parse(text, **days_first).date()
         except (ValueError, OverflowError, TypeError) as error:
             raise ValueError("Give a date, such as 14 Jan 2027 or 2027-01-14.") from error
+        return found
 
 
 class Time(Kind):
@@ -54,9 +55,10 @@ class Time(Kind):
         if ":" not in text and "m" not in text.lower():
             text = f"{text}:00"
         try:
-            return parser.parse(text).time().replace(microsecond=0)
+            found: dt.time = parser.parse(text).time().replace(microsecond=0)
         except (ValueError, OverflowError, TypeError) as error:
             raise ValueError("Give a time of day, such as 07:30.") from error
+        return found
 
 
 class YesNo(Kind):

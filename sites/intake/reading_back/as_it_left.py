@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterable, Mapping
+from typing import Any
 
 from planner.papers.sheets.files import allocation_sheet
 from planner.papers.sheets.keys import HEADING, RowKey, read_key
@@ -85,13 +86,11 @@ def _at_counters(site: Site, facts: f.SiteFacts, counters: Mapping[str, int]) ->
 
 def _fact(kind: str, row) -> f.Record:
     wanted = f.RECORDS[kind]
-    values = {one.name: getattr(row, one.name) for one in dataclasses.fields(wanted)}
-    return wanted(
-        **{
-            name: tuple(value) if isinstance(value, list) else value
-            for name, value in values.items()
-        }
-    )
+    values: dict[str, Any] = {}
+    for one in dataclasses.fields(wanted):
+        value = getattr(row, one.name)
+        values[one.name] = tuple(value) if isinstance(value, list) else value
+    return wanted(**values)
 
 
 def rows_of(plan: Plan) -> Rows:

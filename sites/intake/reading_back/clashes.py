@@ -41,7 +41,9 @@ def _with(facts: SiteFacts, rows: dict[tuple[str, int | None], Row]) -> SiteFact
     for at, row in rows.items():
         values[at] = {name: _fact_value(value) for name, value in row.values(take=True).items()}
     added = tuple(
-        Device(id=id, **own) for (kind, id), own in values.items() if kind == "device" and id < 0
+        Device(id=id, **own)
+        for (kind, id), own in values.items()
+        if kind == "device" and id is not None and id < 0
     )
 
     def put(record: Record) -> Any:

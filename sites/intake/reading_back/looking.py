@@ -7,7 +7,7 @@ from typing import Any
 
 from planner.papers import defuse
 from planner.papers.sheets.allocation import COLUMNS
-from planner.papers.sheets.keys import FILLED, HEADING, NEW, read_key
+from planner.papers.sheets.keys import FILLED, HEADING, NEW, RowKey, read_key
 from planner.papers.sheets.table import Table
 from planner.plan import Plan, work_out
 from planner.record.chapters import Field, Section, sections_of, show_value
@@ -113,7 +113,7 @@ class _Looking:
         copies = Counter(row.key.row for row, _ in self.keyed if row.key)
         for row, cells in self.keyed:
             if row.does != RowOutcome.REFUSED and row.key:
-                self._read(row, cells, then, base, twice=copies[row.key.row] > 1)
+                self._read(row, row.key, cells, then, base, twice=copies[row.key.row] > 1)
                 seen.moved += self._moved(row, then)
         for row, cells in self.new:
             self._read_new(row, cells)
@@ -162,6 +162,7 @@ class _Looking:
     def _read(
         self,
         row: Row,
+        key: RowKey,
         cells: dict[str, str],
         then: Rows | None,
         base: SiteFacts | None,
@@ -172,8 +173,8 @@ class _Looking:
             row.refuse("It was removed here since, or is of another site.")
             return
         row.whose, row.opened_at = fact.label, record.edits
-        left = (then or self.here).get(row.key.row) or self.here.get(row.key.row, {})
-        fields = FILLED[row.kind, row.key.part]
+        left = (then or self.here).get(key.row) or self.here.get(key.row, {})
+        fields = FILLED[row.kind, key.part]
         filled = {}
         for heading, text in cells.items():
             was = left.get(heading, "")
@@ -198,7 +199,7 @@ class _Looking:
     ) -> None:
         section = _section(row.kind, filled)
         values = self._typed(row, section, record, filled)
-        before = base.index.get((row.kind, row.pk)) if base else None
+        before = base.index.get((row.kind, row.pk or 0)) if base else None
         for name, value in values.items():
             theirs = getattr(record, name)
             if value == theirs:

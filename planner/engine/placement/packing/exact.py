@@ -7,12 +7,18 @@ numbers x[class, host]; each host's memory and vCPU and each pool's disk hold; t
 from __future__ import annotations
 
 import math
+from types import ModuleType
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from planner.engine.placement.packing.bounds import reachable
 from planner.engine.placement.packing.problem import Problem, Work
 
+if TYPE_CHECKING:
+    from highspy import HighsLp
+
+Row = tuple[float, float, list[tuple[int, int]]]  # least, most, (column, factor) of each term
 VARIABLES = 4000  # beyond it the solver is not asked
 DESKTOPS = 10**6  # nor beyond so many: its arithmetic is in floating point
 SECONDS = 1.0  # for one answer
@@ -77,10 +83,12 @@ def holds(problem: Problem, placed: Placed, least: list[int], most: list[int]) -
     return all(used <= size for used, size in zip(pools, problem.pools, strict=True))
 
 
-def _model(highspy, problem: Problem, least: list[int], most: list[int], bound: int, work: Work):
+def _model(
+    highspy: ModuleType, problem: Problem, least: list[int], most: list[int], bound: int, work: Work
+) -> HighsLp:
     """Variables class by class, host by host. Room is cut to what the desktops' sizes can reach."""
     wide, tall = len(problem.bins), len(problem.classes)
-    rows: list[tuple[float, float, list[tuple[int, int]]]] = []
+    rows: list[Row] = []
     for dimension in ("memory", "vcpu"):
         sizes = [getattr(one, dimension) for one in problem.classes]
         asks = tuple(
@@ -114,9 +122,9 @@ def _model(highspy, problem: Problem, least: list[int], most: list[int], bound: 
     return _lp(highspy, problem, most, rows)
 
 
-def _lp(highspy, problem: Problem, most: list[int], rows):
+def _lp(highspy: ModuleType, problem: Problem, most: list[int], rows: list[Row]) -> HighsLp:
     wide, tall = len(problem.bins), len(problem.classes)
-    lp = highspy.HighsLp()
+    lp: HighsLp = highspy.HighsLp()
     lp.num_col_, lp.num_row_ = wide * tall, len(rows)
     lp.sense_ = highspy.ObjSense.kMaximize
     lp.col_cost_ = np.ones(wide * tall)

@@ -71,7 +71,7 @@ class Work:
     steps: int = STEPS
     solver_seconds: float = field(default_factory=lambda: SOLVER_SECONDS)
     solver_calls: int = 0
-    reach: dict[tuple, int] = field(default_factory=dict)
+    reach: dict[tuple[int, tuple[tuple[int, int], ...]], int] = field(default_factory=dict)
 
     def spend(self, steps: int) -> bool:
         self.steps -= steps

@@ -48,8 +48,9 @@ def _dimensions(problem: Problem) -> list[str]:
     """Memory and vCPU, the scarcer first."""
 
     def wanted(word: str) -> float:
-        offered = sum(getattr(one, word) for one in problem.bins)
-        return sum(getattr(one, word) * one.count for one in problem.classes) / (offered or 1)
+        offered: int = sum(getattr(one, word) for one in problem.bins)
+        asked: int = sum(getattr(one, word) * one.count for one in problem.classes)
+        return asked / (offered or 1)
 
     return [
         word for word in sorted(("memory", "vcpu"), key=wanted, reverse=True) if wanted(word) > 0.7

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import collections.abc
+import concurrent.futures
 import ipaddress
 import socket
 import threading
 import time
+import typing
 
 from planner.papers.probe.script.certificate import (
     EXPIRED,
@@ -14,10 +17,10 @@ from planner.papers.probe.script.certificate import (
     certificate_at,
     certificate_covers,
 )
-from planner.papers.probe.script.clock import clock_ask
+from planner.papers.probe.script.clock import Clock, clock_ask
 from planner.papers.probe.script.leases import ask_for_offers
-from planner.papers.probe.script.line import is_inside
-from planner.papers.probe.script.names import DNS_CODES, dns_ask, plain_name, reverse_name
+from planner.papers.probe.script.line import Line, is_inside
+from planner.papers.probe.script.names import DNS_CODES, Answers, dns_ask, plain_name, reverse_name
 from planner.papers.probe.script.reach import (
     COMMON_PORTS,
     OPEN,
@@ -33,6 +36,48 @@ from planner.papers.probe.script.words import FAILED, OK, UNTOLD, NoAnswer, clea
 NOTHING_CAME = "nothing came back"  # neither yes nor no yet: judge() says what it means
 STALE = 9.0  # seconds in which a neighbour entry of a machine that has left gives way
 SYSTEM_PATIENCE = 12.0
+Learnt = typing.TypeVar("Learnt")
+
+
+class Question(typing.TypedDict):
+    """What every question has."""
+
+    id: str
+    kind: str
+    words: str
+
+
+class Task(Question, total=False):
+    """A question with what its kind needs beside it."""
+
+    what: str
+    whom: str
+    target: str
+    machine: str
+    everybody: bool
+    port: int
+    transport: str
+    name: str
+    address: str
+    expect: list[str]
+    subnet: str
+    first: str
+    last: str
+    server: str
+    leased: bool
+    holder: str
+    mac: str
+    there: bool
+    connect: bool
+    machines: list[list[str]]
+    allowed: float
+    expires: str
+    own: bool
+
+
+if typing.TYPE_CHECKING:
+    Seen = tuple[str, str, str]  # a state, what was seen in words, the value read
+    Found = tuple[str, str] | Seen
 
 
 class Silence(Exception):
@@ -42,54 +87,65 @@ class Silence(Exception):
 class Standing:
     """Where this machine stands, what it was told, and what it has learnt on the way."""
 
-    def __init__(self, line, patience=3.0, machines=None, may_ask_dhcp=False):
+    def __init__(
+        self,
+        line: Line,
+        patience: float = 3.0,
+        machines: dict[str, str] | None = None,
+        may_ask_dhcp: bool = False,
+    ) -> None:
         self.line = line
         self.patience = patience
         self.machines = machines or {}
         self.may_ask_dhcp = may_ask_dhcp
-        self._alive = {}
-        self._told = {}
+        self._alive: dict[str, str] = {}
+        self._looked: dict[str, concurrent.futures.Future[str]] = {}
+        self._clocks: dict[str, concurrent.futures.Future[Clock | NoAnswer]] = {}
         self._lock = threading.Lock()
 
-    def answered(self, target):
+    def answered(self, target: str) -> None:
         """Notes that a machine answered something."""
         with self._lock:
             self._alive[target] = "answered another question"
 
-    def how_alive(self, target):
+    def how_alive(self, target: str) -> str:
         """How a machine shows that it is there, in words; "" when it does not."""
         return self._alive.get(target) or self._once(
-            "alive", target, lambda: anybody(target, min(2.0, self.patience))
+            self._looked, target, lambda: anybody(target, min(2.0, self.patience))
         )
 
-    def clock_of(self, target):
+    def clock_of(self, target: str) -> Clock | NoAnswer:
         """A server's clock: a :class:`Clock` or a :class:`NoAnswer`."""
-        return self._once("clock", target, lambda: _clock_or_why(target, self.patience))
+        return self._once(self._clocks, target, lambda: _clock_or_why(target, self.patience))
 
-    def _once(self, what, target, look):
+    def _once(
+        self,
+        kept: dict[str, concurrent.futures.Future[Learnt]],
+        target: str,
+        look: collections.abc.Callable[[], Learnt],
+    ) -> Learnt:
         """What is asked of a machine once, however many questions want to know; the others wait for it."""
         with self._lock:
-            mine = (what, target) not in self._told
+            mine = target not in kept
             if mine:
-                self._told[what, target] = [threading.Event(), None]
-            kept = self._told[what, target]
+                kept[target] = concurrent.futures.Future()
+            learnt = kept[target]
         if mine:
             try:
-                kept[1] = look()
-            finally:
-                kept[0].set()
-        kept[0].wait()
-        return kept[1]
+                learnt.set_result(look())
+            except BaseException as error:  # those who wait must hear of it, whatever it is
+                learnt.set_exception(error)
+        return learnt.result()
 
 
-def _clock_or_why(target, patience):
+def _clock_or_why(target: str, patience: float) -> Clock | NoAnswer:
     try:
         return clock_ask(target, patience)
     except NoAnswer as error:
         return error
 
 
-def ask(task, here):
+def ask(task: Task, here: Standing) -> Seen:
     """Asks one question. The state, what was seen in words, and the value read where there is one ("" for none).
 
     Where nothing came back the state is NOTHING_CAME, and :func:`judge` has to say what that means. Whatever happens,
@@ -99,7 +155,7 @@ def ask(task, here):
     return state, clean(seen), clean(value[0], 100) if value else ""
 
 
-def _asked(task, here):
+def _asked(task: Task, here: Standing) -> Found:
     try:
         target = task.get("target", "")
         if target and not _by_this_line(target, here):
@@ -119,11 +175,11 @@ def _asked(task, here):
         return UNTOLD, f"the script could not ask this: {type(error).__name__}: {error}"
 
 
-def _by_this_line(target, here):
+def _by_this_line(target: str, here: Standing) -> bool:
     return own_address_towards(target) == here.line.address or target == here.line.address
 
 
-def judge(task, here, seen):
+def judge(task: Task, here: Standing, seen: str) -> Seen:
     """A silence means something only where the machine answers otherwise and everybody here is to be let through."""
     target = task["target"]
     try:
@@ -142,7 +198,7 @@ def judge(task, here, seen):
 # -- this machine's own line ---------------------------------------------------------------------
 
 
-def _own_line(task, here):
+def _own_line(task: Task, here: Standing) -> Found:
     planned, line = ipaddress.ip_network(task["subnet"]), here.line
     if line.prefix is None:
         return UNTOLD, f"this machine has {line.address} there; its mask could not be read"
@@ -150,7 +206,7 @@ def _own_line(task, here):
     return state, f"this machine has {line.words}; planned is /{planned.prefixlen}"
 
 
-def _lease(task, here):
+def _lease(task: Task, here: Standing) -> Found:
     line = here.line
     said = f"this machine has {line.words}"
     if line.seconds:
@@ -164,7 +220,7 @@ def _lease(task, here):
     return OK, said + ", inside {} to {}".format(task["first"], task["last"]), line.address
 
 
-def _offer(task, here):
+def _offer(task: Task, here: Standing) -> Found:
     if not here.may_ask_dhcp:
         return UNTOLD, "was not asked for: start the script with --ask-dhcp, as an administrator"
     try:
@@ -194,7 +250,7 @@ def _offer(task, here):
     return (OK if inside else FAILED), said + planned, f"{offers[0].address} from {servers[0]}"
 
 
-def _own_names(task, here):
+def _own_names(task: Task, here: Standing) -> Found:
     line = here.line
     used = [name for name in line.names if ":" not in name]
     said = f"this machine asks {several(used)}"
@@ -206,7 +262,7 @@ def _own_names(task, here):
     return state, said + "; planned are {}".format(several(task["expect"]))
 
 
-def _length(seconds):
+def _length(seconds: int | None) -> str:
     for size, word in ((86400, "days"), (3600, "h"), (60, "min")):
         if seconds and seconds >= size:
             count = round(seconds / size, 2)
@@ -214,16 +270,15 @@ def _length(seconds):
     return f"{seconds} s" if seconds else "a time not said"
 
 
-def _between(address, first, last):
-    return (
-        ipaddress.ip_address(first) <= ipaddress.ip_address(address) <= ipaddress.ip_address(last)
-    )
+def _between(address: str, first: str, last: str) -> bool:
+    lowest, here, highest = (ipaddress.IPv4Address(text) for text in (first, address, last))
+    return lowest <= here <= highest
 
 
 # -- addresses -----------------------------------------------------------------------------------
 
 
-def _answers(task, here):
+def _answers(task: Task, here: Standing) -> Found:
     how = anybody(task["target"], min(2.0, here.patience))
     return (
         (OK, "{} {}".format(task["target"], how))
@@ -232,7 +287,7 @@ def _answers(task, here):
     )
 
 
-def _free(task, here):
+def _free(task: Task, here: Standing) -> Found:
     target, line = task["target"], here.line
     if target == line.address:
         return UNTOLD, f"this machine itself has {target}: give it another one and ask again"
@@ -272,7 +327,7 @@ def _free(task, here):
 # -- names ---------------------------------------------------------------------------------------
 
 
-def _said_by(server, name, kind, here):
+def _said_by(server: str, name: str, kind: str, here: Standing) -> Answers:
     """What a server says of a name. Silence is raised; any other way of not saying it is a ``NoAnswer``."""
     try:
         found = dns_ask(server, name, kind, here.patience)
@@ -287,7 +342,7 @@ def _said_by(server, name, kind, here):
     return found
 
 
-def _name(task, here):
+def _name(task: Task, here: Standing) -> Found:
     wanted = set(task["expect"])
     try:
         if task["target"]:
@@ -301,14 +356,14 @@ def _name(task, here):
     return FAILED, f"gives {several(sorted(found))}; planned is {several(sorted(wanted))}"
 
 
-def _by_system(name):
+def _by_system(name: str) -> set[str]:
     """The IPv4 addresses the machine's own system finds. It may take its time, so it is not waited for for ever."""
-    found = []
+    found: list[set[str] | Exception] = []
 
-    def look():
+    def look() -> None:
         try:
             entries = socket.getaddrinfo(name, None, socket.AF_INET, socket.SOCK_STREAM)
-            found.append({entry[4][0] for entry in entries})
+            found.append({str(entry[4][0]) for entry in entries})
         except (OSError, UnicodeError) as error:
             found.append(error)
 
@@ -323,7 +378,7 @@ def _by_system(name):
     return found[0]
 
 
-def _back(task, here):
+def _back(task: Task, here: Standing) -> Found:
     wanted = {plain_name(name) for name in task["expect"]}
     name = reverse_name(task["address"])
     try:
@@ -336,7 +391,7 @@ def _back(task, here):
     )
 
 
-def _service_record(task, here):
+def _service_record(task: Task, here: Standing) -> Found:
     name = task["name"]
     try:
         found = _said_by(task["target"], name, "SRV", here).of(name, "SRV")
@@ -356,7 +411,7 @@ def _service_record(task, here):
     return state, f"{said}; {several(one[2] for one in tried)}"
 
 
-def _connects(server, host, port, here):
+def _connects(server: str, host: str, port: int, here: Standing) -> tuple[bool, bool, str]:
     """Whether a machine of that name accepts on a port, whether that it does not means anything, and words."""
     try:
         addresses = _said_by(server, host, "A", here).of(host, "A")
@@ -376,7 +431,7 @@ def _connects(server, host, port, here):
 # -- flows ---------------------------------------------------------------------------------------
 
 
-def _tcp(task, here):
+def _tcp(task: Task, here: Standing) -> Found:
     target = task.get("target") or here.machines.get(task["machine"], "")
     if not target:
         return UNTOLD, "no running copy was named: start the script with --at NAME=ADDRESS"
@@ -394,7 +449,7 @@ def _tcp(task, here):
     raise Silence(seen)
 
 
-def _names_flow(task, here):
+def _names_flow(task: Task, here: Standing) -> Found:
     try:
         found = dns_ask(task["target"], task["name"], "SOA", here.patience, task["transport"])
     except NoAnswer as error:
@@ -406,7 +461,7 @@ def _names_flow(task, here):
     )
 
 
-def _time_flow(task, here):
+def _time_flow(task: Task, here: Standing) -> Found:
     found = here.clock_of(task["target"])
     if not isinstance(found, NoAnswer):
         return OK, f"the time was told, {found.offset:+.1f} s against this machine's clock"
@@ -415,7 +470,7 @@ def _time_flow(task, here):
     return UNTOLD, str(found)
 
 
-def _ping_flow(task, here):
+def _ping_flow(task: Task, here: Standing) -> Found:
     answered = ping(task["target"], min(2.0, here.patience))
     if answered is None:
         return UNTOLD, "this machine has no means to ping"
@@ -427,7 +482,7 @@ def _ping_flow(task, here):
 # -- clocks and certificates ---------------------------------------------------------------------
 
 
-def _clocks(task, here):
+def _clocks(task: Task, here: Standing) -> Found:
     """How far several clocks lie apart. Ours may be wrong: only the differences between theirs are judged."""
     askers = [
         threading.Thread(target=here.clock_of, args=(one[1],), daemon=True)
@@ -465,7 +520,7 @@ def _clocks(task, here):
     return (UNTOLD if silent or spread + slack > task["allowed"] else OK), said, value
 
 
-def _certificate(task, here):
+def _certificate(task: Task, here: Standing) -> Found:
     try:
         found, distrust, number = certificate_at(
             task["target"], task["port"], task["name"], here.patience
@@ -499,7 +554,7 @@ def _certificate(task, here):
     return OK, f"trusted, {said}", found.last_day
 
 
-QUESTIONS = {
+QUESTIONS: dict[str, collections.abc.Callable[[Task, Standing], Found]] = {
     "own-line": _own_line,
     "lease": _lease,
     "offer": _offer,

@@ -22,18 +22,20 @@ EXPIRED, NOT_YET = 10, 9
 class Certificate:
     """What a certificate says: its names, its dates in seconds since 1970, and its SHA-256."""
 
-    def __init__(self, names, begins, ends, digest):
+    def __init__(self, names: list[str], begins: int, ends: int, digest: str) -> None:
         self.names = names
         self.begins = begins
         self.ends = ends
         self.digest = digest
 
     @property
-    def last_day(self):
+    def last_day(self) -> str:
         return time.strftime("%Y-%m-%d", time.gmtime(self.ends))
 
 
-def certificate_at(address, port, name, patience=3.0):
+def certificate_at(
+    address: str, port: int, name: str, patience: float = 3.0
+) -> tuple[Certificate, str, int]:
     """The certificate that answers for a name at an address, and why this machine does not trust it: ("", 0) if it
     does. Raises :class:`NoAnswer` when no TLS comes about."""
     trusting = ssl.create_default_context()
@@ -54,13 +56,13 @@ def certificate_at(address, port, name, patience=3.0):
     return read_certificate(_met(looking, address, port, name, patience)), why, number
 
 
-def _met(context, address, port, name, patience):
+def _met(context: ssl.SSLContext, address: str, port: int, name: str, patience: float) -> bytes:
     """The certificate, in DER, from one handshake; nothing is sent after it."""
     try:
         with socket.create_connection((address, port), patience) as line:
             line.settimeout(patience)
             with context.wrap_socket(line, server_hostname=name) as met:
-                return met.getpeercert(True)
+                octets = met.getpeercert(True)
     except ssl.SSLCertVerificationError:
         raise
     except ssl.SSLError as error:
@@ -73,14 +75,18 @@ def _met(context, address, port, name, patience):
         raise NoAnswer(f"no answer in {patience:g} s", silent=True) from None
     except OSError as error:
         raise NoAnswer(why_of(error), silent=True) from None
+    if octets is None:
+        raise NoAnswer("TLS comes about without a certificate", refused=True)
+    return octets
 
 
 # -- DER -----------------------------------------------------------------------------------------
 
 
-def der_parts(octets):
+def der_parts(octets: bytes) -> list[tuple[int, bytes]]:
     """The values that stand one after the other, as (tag, content). Raises ``ValueError`` on broken ones."""
-    found, at = [], 0
+    found: list[tuple[int, bytes]] = []
+    at = 0
     while at < len(octets):
         if at + 2 > len(octets):
             raise ValueError("the certificate cannot be read")
@@ -99,7 +105,7 @@ def der_parts(octets):
     return found
 
 
-def read_certificate(octets):
+def read_certificate(octets: bytes) -> Certificate:
     """A certificate's names and dates. Raises :class:`NoAnswer` for one that cannot be read."""
     try:
         signed = der_parts(der_parts(octets)[0][1])[0][1]
@@ -114,14 +120,14 @@ def read_certificate(octets):
     return Certificate(names, begins, ends, hashlib.sha256(octets).hexdigest())
 
 
-def _moment(tag, content):
+def _moment(tag: int, content: bytes) -> int:
     text = content.decode("ascii")
     if tag == 0x17:  # two digits of the year: 50 to 99 are of the last century
         text = ("19" if text[:2] >= "50" else "20") + text
     return calendar.timegm(time.strptime(text, "%Y%m%d%H%M%SZ"))
 
 
-def _other_names(content):
+def _other_names(content: bytes) -> list[str]:
     for _, extension in der_parts(der_parts(content)[0][1]):
         parts = der_parts(extension)
         if parts[0] == (6, b"\x55\x1d\x11"):  # subject alternative name
@@ -133,14 +139,14 @@ def _other_names(content):
     return []
 
 
-def _other_name(tag, value):
+def _other_name(tag: int, value: bytes) -> str:
     return value.decode("latin-1") if tag == 0x82 else str(ipaddress.ip_address(value))
 
 
 # -- names ---------------------------------------------------------------------------------------
 
 
-def certificate_covers(pattern, name):
+def certificate_covers(pattern: str, name: str) -> bool:
     """Whether a certificate's name speaks for the one people type: a wildcard stands for one whole left-most label."""
     wanted_address, pattern_address = _as_address(name), _as_address(pattern)
     if wanted_address or pattern_address:
@@ -153,21 +159,21 @@ def certificate_covers(pattern, name):
     return "*" not in "".join(given) and wanted == given
 
 
-def _as_address(text):
+def _as_address(text: str) -> ipaddress.IPv4Address | ipaddress.IPv6Address | None:
     try:
         return ipaddress.ip_address(text.strip().strip("[]"))
     except ValueError:
         return None
 
 
-def _labels_of(name):
+def _labels_of(name: str) -> list[str]:
     name = name.strip()
     labels = (name[:-1] if name.endswith(".") else name).split(".")
     found = [_as_ascii(label) for label in labels]
     return found if all(found) and len(".".join(found)) < 254 else []
 
 
-def _as_ascii(label):
+def _as_ascii(label: str) -> str:
     if not label.isascii():
         try:
             label = label.encode("idna").decode("ascii")

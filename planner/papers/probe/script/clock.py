@@ -20,27 +20,29 @@ ERA = 2**32  # seconds after which the count begins again: 7 February 2036
 class Clock:
     """A server's clock: ``offset`` is how many seconds it is ahead of ours, ``delay`` how long the way took."""
 
-    def __init__(self, offset, delay, stratum):
+    def __init__(self, offset: float, delay: float, stratum: int) -> None:
         self.offset = offset
         self.delay = delay
         self.stratum = stratum
 
 
-def to_stamp(seconds):
+def to_stamp(seconds: float) -> bytes:
     """Seconds since 1970 as 64 bits: whole seconds since 1900, then the fraction."""
     whole, rest = divmod(seconds, 1)
     return struct.pack("!2I", (int(whole) + FROM_1900) % ERA, int(rest * ERA) % ERA)
 
 
-def from_stamp(stamp):
+def from_stamp(stamp: bytes) -> float:
     """Seconds since 1970. Source: RFC 4330, section 3: without its highest bit a stamp counts from 2036."""
+    whole: int
+    rest: int
     whole, rest = struct.unpack("!2I", stamp)
     if not whole & 0x80000000:
         whole += ERA
     return whole - FROM_1900 + rest / ERA
 
 
-def read_clock(message, sent_stamp, sent, received):
+def read_clock(message: bytes, sent_stamp: bytes, sent: float, received: float) -> Clock:
     """The clock in a server's answer. Raises :class:`NoAnswer` for one that must not be used."""
     if len(message) < 48:
         raise NoAnswer("what came back is too short for an answer", refused=True)
@@ -59,7 +61,7 @@ def read_clock(message, sent_stamp, sent, received):
     return Clock(offset, max(0.0, delay), stratum)
 
 
-def clock_ask(server, patience=3.0, port=123):
+def clock_ask(server: str, patience: float = 3.0, port: int = 123) -> Clock:
     """Asks one server for the time. Raises :class:`NoAnswer`."""
     try:
         for patient in (patience / 2, patience / 2):

@@ -22,7 +22,7 @@ SO_BINDTODEVICE = 25  # on Linux
 class Offer:
     """What a server offered; texts are "" and numbers None where it did not say."""
 
-    def __init__(self, address, options):
+    def __init__(self, address: str, options: dict[int, bytes]) -> None:
         self.address = address
         self.server = _dotted(options.get(54, b""))
         self.mask = _dotted(options.get(1, b""))
@@ -32,14 +32,14 @@ class Offer:
             for at in range(0, len(options.get(6, b"")), 4)
         )
         seconds = options.get(51, b"")
-        self.seconds = struct.unpack("!I", seconds)[0] if len(seconds) == 4 else None
+        self.seconds: int | None = struct.unpack("!I", seconds)[0] if len(seconds) == 4 else None
 
 
-def _dotted(octets):
+def _dotted(octets: bytes) -> str:
     return ".".join(str(octet) for octet in octets[:4]) if len(octets) >= 4 else ""
 
 
-def discover_message(number, hardware):
+def discover_message(number: bytes, hardware: bytes) -> bytes:
     """A DISCOVER that asks for its answer by broadcast; ``hardware`` are six octets."""
     head = struct.pack("!4B4s2H", 1, 1, 6, 0, number, 0, 0x8000)
     options = bytes([53, 1, 1, 55, 5, 1, 3, 6, 51, 54, 255])
@@ -47,7 +47,7 @@ def discover_message(number, hardware):
     return message.ljust(300, b"\0")
 
 
-def read_offer(message, number, hardware):
+def read_offer(message: bytes, number: bytes, hardware: bytes) -> Offer | None:
     """The offer in a message, or None for one that is not an answer to our question."""
     if (
         len(message) < 240
@@ -58,7 +58,8 @@ def read_offer(message, number, hardware):
         return None
     if message[28:34] != hardware:
         return None
-    options, at = {}, 240
+    options: dict[int, bytes] = {}
+    at = 240
     while at < len(message) and message[at] != 255:
         if message[at] == 0:
             at += 1
@@ -71,7 +72,14 @@ def read_offer(message, number, hardware):
     return Offer(_dotted(message[16:20]), options) if options.get(53) == b"\x02" else None
 
 
-def ask_for_offers(address, device="", mac="", patience=6.0, ports=(68, 67), to="255.255.255.255"):
+def ask_for_offers(
+    address: str,
+    device: str = "",
+    mac: str = "",
+    patience: float = 6.0,
+    ports: tuple[int, int] = (68, 67),
+    to: str = "255.255.255.255",
+) -> list[Offer]:
     """Every offer that comes within ``patience`` seconds. Raises ``OSError`` where the system forbids asking."""
     number = os.urandom(4)
     hardware = bytes.fromhex(mac.replace(":", "")) if mac else uuid.getnode().to_bytes(6, "big")
@@ -95,7 +103,7 @@ def ask_for_offers(address, device="", mac="", patience=6.0, ports=(68, 67), to=
     return found
 
 
-def _bind_to(line, device):
+def _bind_to(line: socket.socket, device: str) -> bool:
     try:
         line.setsockopt(socket.SOL_SOCKET, SO_BINDTODEVICE, device.encode() + b"\0")
     except OSError:

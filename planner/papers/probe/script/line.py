@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import collections.abc
 import ipaddress
 import re
 import socket
 import struct
 import sys
+import typing
 
 from planner.papers.probe.script.reach import own_address_towards, system_said
 
@@ -23,15 +25,15 @@ class Line:
 
     def __init__(
         self,
-        address="",
-        prefix=None,
-        leased=None,
-        server="",
-        seconds=None,
-        names=(),
-        device="",
-        mac="",
-    ):
+        address: str = "",
+        prefix: int | None = None,
+        leased: bool | None = None,
+        server: str = "",
+        seconds: int | None = None,
+        names: collections.abc.Iterable[str] = (),
+        device: str = "",
+        mac: str = "",
+    ) -> None:
         self.address = address
         self.prefix = prefix
         self.leased = leased
@@ -42,14 +44,14 @@ class Line:
         self.mac = mac
 
     @property
-    def words(self):
+    def words(self) -> str:
         whole = self.address + (f"/{self.prefix}" if self.prefix is not None else "")
         how = {True: ", from DHCP", False: ", set by hand", None: ""}[self.leased]
         server = f" by {self.server}" if self.server else ""
         return whole + how + server
 
 
-def line_on(subnet, gateway):
+def line_on(subnet: str, gateway: str) -> Line:
     """The line this machine has on a subnet, or the one towards it with its own address when it has none there."""
     inside = ipaddress.ip_network(subnet)
     found = [line for line in every_line() if is_inside(line.address, inside)]
@@ -62,7 +64,7 @@ def line_on(subnet, gateway):
     return Line()
 
 
-def is_inside(address, subnet):
+def is_inside(address: str, subnet: ipaddress.IPv4Network | ipaddress.IPv6Network) -> bool:
     """Whether an address text lies in an ``ip_network``."""
     try:
         return ipaddress.ip_address(address) in subnet
@@ -70,7 +72,7 @@ def is_inside(address, subnet):
         return False
 
 
-def every_line():
+def every_line() -> list[Line]:
     """Every IPv4 line of this machine, as far as its system tells without changing anything."""
     if sys.platform == "win32":
         return windows_lines()
@@ -86,7 +88,7 @@ def every_line():
     return _with_names(found or _asked_of_system())
 
 
-def _with_names(lines):
+def _with_names(lines: list[Line]) -> list[Line]:
     names = names_in_use()
     for line in lines:
         line.names = names
@@ -96,7 +98,7 @@ def _with_names(lines):
 # -- Linux ---------------------------------------------------------------------------------------
 
 
-def lines_of_ip(text):
+def lines_of_ip(text: str) -> list[Line]:
     """From ``ip -4 -o addr show``: an address that runs out bears the word "dynamic"."""
     found = []
     for row in text.splitlines():
@@ -115,7 +117,7 @@ def lines_of_ip(text):
     return found
 
 
-def names_in_use():
+def names_in_use() -> tuple[str, ...]:
     """The DNS servers of the system's own list; the first list that names more than the machine itself."""
     for path in RESOLVED_FILES:
         try:
@@ -128,13 +130,13 @@ def names_in_use():
     return ()
 
 
-def names_of_list(text):
+def names_of_list(text: str) -> tuple[str, ...]:
     """From a list of ``nameserver`` lines."""
     rows = [row.split() for row in text.splitlines()]
     return tuple(row[1] for row in rows if len(row) > 1 and row[0] == "nameserver")
 
 
-def _asked_of_system():
+def _asked_of_system() -> list[Line]:
     """Address and mask of each device, asked of the system itself where no program tells them (Linux)."""
     found = []
     for _, device in socket.if_nameindex():
@@ -149,12 +151,12 @@ def _asked_of_system():
     return found
 
 
-def _hardware(device):
+def _hardware(device: str) -> str:
     found = _device(device, 0x8927)  # SIOCGIFHWADDR
     return ":".join(f"{octet:02x}" for octet in found[18:24]) if found else ""
 
 
-def _device(device, question):
+def _device(device: str, question: int) -> bytes:
     if not sys.platform.startswith("linux"):
         return b""
     import fcntl
@@ -169,9 +171,10 @@ def _device(device, question):
 # -- macOS ---------------------------------------------------------------------------------------
 
 
-def lines_of_ifconfig(text):
+def lines_of_ifconfig(text: str) -> list[Line]:
     """From ``ifconfig``: the device stands at the left edge, its masks are hexadecimal or dotted."""
-    found, device, mac = [], "", ""
+    found: list[Line] = []
+    device, mac = "", ""
     for row in text.splitlines():
         if row[:1].strip():
             device, mac = row.split(":")[0].split()[0], ""
@@ -185,7 +188,7 @@ def lines_of_ifconfig(text):
     return found
 
 
-def add_packet(line, text):
+def add_packet(line: Line, text: str) -> None:
     """From ``ipconfig getpacket``: the DHCP answer that a device lives by, nothing where it has none."""
     said = dict(re.findall(r"^(\w+)(?: \([a-z0-9_]+\))?(?: =|:) *(.*)$", text, re.MULTILINE))
     line.leased = said.get("yiaddr") == line.address if said else False
@@ -198,8 +201,10 @@ def add_packet(line, text):
 # -- Windows -------------------------------------------------------------------------------------
 
 
-def windows_lines():
+def windows_lines() -> list[Line]:
     """From the registry, which says the same in every language. Read only."""
+    if sys.platform != "win32":
+        return []
     import winreg
 
     found = []
@@ -213,7 +218,7 @@ def windows_lines():
     return found
 
 
-def lines_of_values(values):
+def lines_of_values(values: collections.abc.Mapping[str, typing.Any]) -> list[Line]:
     """The lines of one device's values in the registry."""
     leased = bool(values.get("EnableDHCP"))
     head = "Dhcp" if leased else ""

@@ -6,10 +6,12 @@ Source: RFC 1035, sections 4.1 (messages), 4.1.4 (compression), 4.2 (transport);
 
 from __future__ import annotations
 
+import collections.abc
 import os
 import socket
 import struct
 import time
+import typing
 
 from planner.papers.probe.script.words import LATE, NoAnswer, why_of
 
@@ -24,15 +26,35 @@ DNS_CODES = {
 LONGEST_CHAIN = 12  # of names that stand for names
 
 
+class ServiceRecord(typing.NamedTuple):
+    """Where a service is to be found."""
+
+    priority: int
+    weight: int
+    port: int
+    host: str
+
+
+if typing.TYPE_CHECKING:
+    Value = str | ServiceRecord
+    Record = tuple[str, int, Value]
+
+
 class Answers:
     """What a DNS server said: its code, and the records of its answer as (name, type, value)."""
 
-    def __init__(self, code, cut, records):
+    def __init__(self, code: int, cut: bool, records: list[Record]) -> None:
         self.code = code
         self.cut = cut
         self.records = records
 
-    def of(self, name, kind):
+    @typing.overload
+    def of(self, name: str, kind: typing.Literal["SRV"]) -> list[ServiceRecord]: ...
+
+    @typing.overload
+    def of(self, name: str, kind: typing.Literal["A", "PTR"]) -> list[str]: ...
+
+    def of(self, name: str, kind: str) -> collections.abc.Sequence[Value]:
         """The values of one type for a name, by way of the names it stands for."""
         wanted, number = plain_name(name), DNS_TYPES[kind]
         for _ in range(LONGEST_CHAIN):
@@ -44,7 +66,7 @@ class Answers:
             onward = [
                 value
                 for owner, type_, value in self.records
-                if owner == wanted and type_ == DNS_TYPES["CNAME"]
+                if owner == wanted and type_ == DNS_TYPES["CNAME"] and isinstance(value, str)
             ]
             if not onward:
                 return []
@@ -52,17 +74,17 @@ class Answers:
         return []
 
 
-def plain_name(name):
+def plain_name(name: str) -> str:
     """A name as it is compared: small letters, no dot at its end."""
     return name.rstrip(".").lower()
 
 
-def reverse_name(address):
+def reverse_name(address: str) -> str:
     """The name that an IPv4 address is looked up under."""
     return ".".join(reversed(address.split("."))) + ".in-addr.arpa"
 
 
-def dns_name(name):
+def dns_name(name: str) -> bytes:
     """A name as a message carries it. Raises ``ValueError`` for what cannot be one."""
     packed = b""
     for label in name.rstrip(".").split(".") if name.rstrip(".") else []:
@@ -75,7 +97,7 @@ def dns_name(name):
     return packed + b"\0"
 
 
-def dns_question(number, name, kind):
+def dns_question(number: int, name: str, kind: str) -> bytes:
     """A query message: one question, recursion wanted."""
     return (
         struct.pack("!6H", number, 0x0100, 1, 0, 0, 0)
@@ -84,9 +106,11 @@ def dns_question(number, name, kind):
     )
 
 
-def read_name(message, at):
+def read_name(message: bytes, at: int) -> tuple[str, int]:
     """The name at a place of a message, and where what follows it begins."""
-    labels, end, length = [], None, 0
+    labels: list[str] = []
+    end: int | None = None
+    length = 0
     for _ in range(200):
         size = message[at]
         if size == 0:
@@ -106,7 +130,7 @@ def read_name(message, at):
     raise ValueError("a name in the answer cannot be read")
 
 
-def read_answers(message, number, question):
+def read_answers(message: bytes, number: int, question: bytes) -> Answers:
     """The answer in a message to our question. Raises ``ValueError`` for a message that is none, or is broken."""
     try:
         given, flags, questions, count, _, _ = struct.unpack_from("!6H", message)
@@ -120,33 +144,38 @@ def read_answers(message, number, question):
             if name != asked or message[at : at + 4] != question[end : end + 4]:
                 raise ValueError("not an answer to this question")
             at += 4
-        cut, records = bool(flags & 0x0200), []
+        cut = bool(flags & 0x0200)
+        records: list[Record] = []
         for _ in range(0 if cut else count):
             owner, at = read_name(message, at)
             type_, class_, _, size = struct.unpack_from("!2HIH", message, at)
             at += 10
             if at + size > len(message):
                 raise ValueError("the answer ends too early")
-            if class_ == 1:
-                records.append((owner, type_, _value(message, at, size, type_)))
+            value = _value(message, at, size, type_) if class_ == 1 else None
+            if value is not None:
+                records.append((owner, type_, value))
             at += size
         return Answers(code, cut, records)
     except (IndexError, struct.error) as error:
         raise ValueError("the answer cannot be read") from error
 
 
-def _value(message, at, size, type_):
+def _value(message: bytes, at: int, size: int, type_: int) -> Value | None:
+    """What a record says, ``None`` for one of another type or of a size that it cannot have."""
     if type_ == DNS_TYPES["A"] and size == 4:
         return ".".join(str(octet) for octet in message[at : at + 4])
     if type_ in (DNS_TYPES["CNAME"], DNS_TYPES["PTR"]):
         return read_name(message, at)[0]
     if type_ == DNS_TYPES["SRV"] and size > 6:
         priority, weight, port = struct.unpack_from("!3H", message, at)
-        return priority, weight, port, read_name(message, at + 6)[0]
+        return ServiceRecord(priority, weight, port, read_name(message, at + 6)[0])
     return None
 
 
-def dns_ask(server, name, kind, patience=3.0, transport="udp", port=53):
+def dns_ask(
+    server: str, name: str, kind: str, patience: float = 3.0, transport: str = "udp", port: int = 53
+) -> Answers:
     """Asks one server for one type of record. Raises :class:`NoAnswer` when nothing usable comes back."""
     number = struct.unpack("!H", os.urandom(2))[0]
     try:
@@ -169,7 +198,7 @@ def dns_ask(server, name, kind, patience=3.0, transport="udp", port=53):
         raise NoAnswer(why_of(error), silent=True) from None
 
 
-def _over_udp(server, port, question, number, patience):
+def _over_udp(server: str, port: int, question: bytes, number: int, patience: float) -> Answers:
     """Asks twice at most; what is no answer to the question is passed over."""
     for patient in (patience / 2, patience / 2):
         with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as line:
@@ -189,7 +218,7 @@ def _over_udp(server, port, question, number, patience):
     raise LATE
 
 
-def _over_tcp(server, port, question, number, patience):
+def _over_tcp(server: str, port: int, question: bytes, number: int, patience: float) -> Answers:
     with socket.create_connection((server, port), patience) as line:
         line.sendall(struct.pack("!H", len(question)) + question)
         size = struct.unpack("!H", _exactly(line, 2))[0]
@@ -199,7 +228,7 @@ def _over_tcp(server, port, question, number, patience):
     return found
 
 
-def _exactly(line, size):
+def _exactly(line: socket.socket, size: int) -> bytes:
     found = b""
     while len(found) < size:
         more = line.recv(size - len(found))

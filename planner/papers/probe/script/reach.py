@@ -21,7 +21,7 @@ MAC_WORDS = re.compile(
 )
 
 
-def system_said(command, seconds=5.0):
+def system_said(command: list[str], seconds: float = 5.0) -> tuple[str, bool | None]:
     """What a program of the system printed, and whether it was content; ("", None) where there is no such program."""
     found = shutil.which(command[0], path=PLACES)
     if not found:
@@ -40,7 +40,7 @@ def system_said(command, seconds=5.0):
     return done.stdout.decode("utf-8", "replace"), done.returncode == 0
 
 
-def knock(address, port, patience=3.0):
+def knock(address: str, port: int, patience: float = 3.0) -> tuple[str, str]:
     """Opens a TCP connection and closes it at once, sending nothing. One of four words, and what was seen."""
     began = time.monotonic()
     try:
@@ -54,7 +54,7 @@ def knock(address, port, patience=3.0):
         return UNREACHABLE, why_of(error)
 
 
-def ping(address, patience=2.0):
+def ping(address: str, patience: float = 2.0) -> bool | None:
     """True when a machine answered a ping, False when not, None when this machine cannot ping."""
     own = _own_ping(address, patience)
     if own is not None:
@@ -70,7 +70,7 @@ def ping(address, patience=2.0):
     return content
 
 
-def _own_ping(address, patience):
+def _own_ping(address: str, patience: float) -> bool | None:
     """An echo request of our own where the system lets everybody, or us, send one; None where not."""
     if sys.platform == "win32":
         return None
@@ -84,7 +84,7 @@ def _own_ping(address, patience):
     return None
 
 
-def _echo(line, address, patience):
+def _echo(line: socket.socket, address: str, patience: float) -> bool:
     mark = os.urandom(8)
     head = struct.pack("!BBHHH", 8, 0, 0, os.getpid() & 0xFFFF, 1)
     check = echo_sum(head + mark)
@@ -104,15 +104,15 @@ def _echo(line, address, patience):
     return False
 
 
-def echo_sum(message):
+def echo_sum(message: bytes) -> int:
     """The internet checksum. Source: RFC 1071."""
-    total = sum(struct.unpack(f"!{len(message) // 2}H", message))
+    total: int = sum(struct.unpack(f"!{len(message) // 2}H", message))
     while total >> 16:
         total = (total & 0xFFFF) + (total >> 16)
     return ~total & 0xFFFF
 
 
-def neighbour(address):
+def neighbour(address: str) -> str | None:
     """The hardware address that answered for a neighbour lately, "" for none, None where the table cannot be read."""
     try:
         with open("/proc/net/arp", encoding="ascii", errors="replace") as table:
@@ -125,7 +125,7 @@ def neighbour(address):
     return None if content is None else neighbour_in_words(text, address)
 
 
-def neighbour_in_table(text, address):
+def neighbour_in_table(text: str, address: str) -> str:
     """From /proc/net/arp: the columns are address, hardware type, flags, hardware address, mask, device."""
     for line in text.splitlines()[1:]:
         cells = line.split()
@@ -134,7 +134,7 @@ def neighbour_in_table(text, address):
     return ""
 
 
-def neighbour_in_words(text, address):
+def neighbour_in_words(text: str, address: str) -> str:
     """From what ``arp`` prints, in whatever language: the hardware address on the line of an address."""
     for line in text.splitlines():
         found = MAC_WORDS.search(line)
@@ -145,17 +145,18 @@ def neighbour_in_words(text, address):
     return ""
 
 
-def own_address_towards(address):
+def own_address_towards(address: str) -> str:
     """The address this machine would send from to reach another; nothing is sent. "" when there is no way."""
     try:
         with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as line:
             line.connect((address, 9))
-            return line.getsockname()[0]
+            own: str = line.getsockname()[0]
+            return own
     except OSError:
         return ""
 
 
-def anybody(address, patience=1.5):
+def anybody(address: str, patience: float = 1.5) -> str:
     """What answers at an address, in words, "" when nothing does: a ping, a refused or open port, a neighbour."""
     if ping(address, patience):
         return "answers a ping"

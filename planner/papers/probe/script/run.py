@@ -4,15 +4,25 @@ from __future__ import annotations
 
 import argparse
 import collections
+import collections.abc
 import ipaddress
 import json
 import queue
 import sys
 import threading
 import time
+import typing
 
-from planner.papers.probe.script.asking import NOTHING_CAME, WORDS_OF_KINDS, Standing, ask, judge
-from planner.papers.probe.script.line import is_inside, line_on
+from planner.papers.probe.script.asking import (
+    NOTHING_CAME,
+    WORDS_OF_KINDS,
+    Seen,
+    Standing,
+    Task,
+    ask,
+    judge,
+)
+from planner.papers.probe.script.line import Line, is_inside, line_on
 from planner.papers.probe.script.words import FAILED, OK, UNTOLD, clean
 
 DATA = ""  # the site's questions, as JSON
@@ -24,13 +34,88 @@ ENDINGS = """exit codes: 0 everything is as planned; 1 something is not; 2 somet
 3 nothing was asked; 4 stopped on the way, and the file has what was seen until then."""
 
 
+class Ground(typing.TypedDict):
+    """The network that the questions are asked from."""
+
+    id: int
+    name: str
+    subnet: str
+    gateway: str
+
+
+class Machine(typing.TypedDict):
+    """A running copy that somebody may name."""
+
+    key: str
+    name: str
+    count: int
+
+
+class Data(typing.TypedDict):
+    """What the script knows of the site."""
+
+    customer: str
+    customer_code: str
+    site: str
+    site_code: str
+    fingerprint: str
+    file: str
+    network: Ground
+    machines: list[Machine]
+    tasks: list[Task]
+
+
+class Told(typing.TypedDict):
+    """What the results say of every question."""
+
+    id: str
+    asked: str
+    state: str
+    seen: str
+    ms: int
+
+
+class Answer(Told, total=False):
+    """The same, with the value where one was read."""
+
+    value: str
+
+
+class Place(typing.TypedDict):
+    """What the results say of the machine that asked."""
+
+    address: str
+    prefix: int | None
+    leased: bool | None
+    system: str
+
+
+class Report(typing.TypedDict):
+    """What the file of results says."""
+
+    format: str
+    customer: str
+    site: str
+    fingerprint: str
+    network: int
+    network_name: str
+    began: str
+    ended: str
+    machine: Place
+    results: list[Answer]
+
+
+if typing.TYPE_CHECKING:
+    Timed = tuple[str, str, str, float]  # what was seen, and the seconds it took
+
+
 class Parser(argparse.ArgumentParser):
-    def error(self, message):
+    def error(self, message: str) -> typing.NoReturn:
         self.print_usage(sys.stderr)
         self.exit(NOT_RUN, f"{self.prog}: {clean(message)}\n")
 
 
-def parsed(words):
+def parsed(words: list[str] | None) -> argparse.Namespace:
     """The options."""
     parser = Parser(description=__doc__.split("\n\n")[0] if __doc__ else None, epilog=ENDINGS)
     parser.add_argument("--list", action="store_true", help="show every question and ask none")
@@ -60,14 +145,14 @@ def parsed(words):
     return chosen
 
 
-def say(text=""):
+def say(text: str = "") -> None:
     """A line on the screen, whatever letters the screen knows."""
     encoding = sys.stdout.encoding or "ascii"
     sys.stdout.write(text.encode(encoding, "replace").decode(encoding) + "\n")
     sys.stdout.flush()
 
 
-def machines_named(words, data):
+def machines_named(words: list[str], data: Data) -> dict[str, str]:
     """What ``--at`` says, by the machine's key. Raises ``ValueError`` for a name or an address that is none."""
     found = {}
     keys = {one["name"].casefold(): one["key"] for one in data["machines"]}
@@ -85,7 +170,7 @@ def machines_named(words, data):
     return found
 
 
-def outline(data, line):
+def outline(data: Data, line: Line) -> None:
     """What will be done, before it is done."""
     network, tasks = data["network"], data["tasks"]
     say(
@@ -110,7 +195,7 @@ def outline(data, line):
     say("It changes nothing, signs in nowhere, and carries no secret. --list shows every question.")
 
 
-def agreed(prompt):
+def agreed(prompt: str) -> bool:
     """Whether somebody at a keyboard says yes."""
     if not sys.stdin or not sys.stdin.isatty():
         say("Nobody is there to say yes: start it with --yes.")
@@ -120,7 +205,7 @@ def agreed(prompt):
     return sys.stdin.readline().strip().lower() in ("y", "yes")
 
 
-def asked_for_machines(data, given):
+def asked_for_machines(data: Data, given: dict[str, str]) -> dict[str, str]:
     """Asks for machines that nobody named with ``--at``; an empty answer leaves one out."""
     for one in data["machines"]:
         while one["key"] not in given:
@@ -145,16 +230,17 @@ class Round:
     What stayed silent is judged when everything else is answered: then it is known who answers at all.
     """
 
-    def __init__(self, tasks, here, seconds):
+    def __init__(self, tasks: list[Task], here: Standing, seconds: float) -> None:
         self.tasks, self.here = tasks, here
         self.until = time.monotonic() + seconds
-        self.results = {}
+        self.results: dict[str, Timed] = {}
         self.stopped = False
 
-    def run(self, progress):
+    def run(self, progress: collections.abc.Callable[[int], None]) -> dict[str, Timed]:
         """Runs to the end; the answers by task, as (state, seen, value, seconds). ``progress`` is called with how
         many are done after each."""
-        silent, done = {}, 0
+        silent: dict[str, Timed] = {}
+        done = 0
         try:
             for task, answer in self._by_hands(self.tasks, lambda task: ask(task, self.here)):
                 if answer[0] == NOTHING_CAME:
@@ -175,13 +261,16 @@ class Round:
             self.stopped = True
         return self.results
 
-    def _by_hands(self, tasks, ask_one):
+    def _by_hands(
+        self, tasks: list[Task], ask_one: collections.abc.Callable[[Task], Seen]
+    ) -> collections.abc.Iterator[tuple[Task, Timed]]:
         """Each task with its answer, as they come; those that nobody got to in time are left out."""
-        waiting, answered = queue.Queue(), queue.Queue()
+        waiting: queue.Queue[Task] = queue.Queue()
+        answered: queue.Queue[tuple[Task, Timed]] = queue.Queue()
         for task in tasks:
             waiting.put(task)
 
-        def work():
+        def work() -> None:
             while not self.stopped and time.monotonic() < self.until:
                 try:
                     task = waiting.get_nowait()
@@ -205,10 +294,10 @@ class Round:
                     return
 
 
-def shown_progress(count):
+def shown_progress(count: int) -> collections.abc.Callable[[int], None]:
     """Shows how far it is: one line that changes on a terminal, a line for each tenth elsewhere."""
 
-    def show(done):
+    def show(done: int) -> None:
         if sys.stdout.isatty():
             sys.stdout.write(f"\r{done} of {count}" + ("\n" if done == count else ""))
             sys.stdout.flush()
@@ -218,11 +307,13 @@ def shown_progress(count):
     return show
 
 
-def moment(seconds):
+def moment(seconds: float) -> str:
     return time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime(seconds))
 
 
-def report(data, line, began, results, stopped):
+def report(
+    data: Data, line: Line, began: float, results: dict[str, Timed], stopped: bool
+) -> Report:
     """What the file says. Its times are this machine's own clock's."""
     missing = (
         UNTOLD,
@@ -230,18 +321,20 @@ def report(data, line, began, results, stopped):
         "",
         0.0,
     )
-    found = []
+    found: list[Answer] = []
     for task in data["tasks"]:
         state, seen, value, took = results.get(task["id"], missing)
-        one = {
+        one: Answer = {
             "id": task["id"],
             "asked": task["words"],
             "state": state,
             "seen": seen,
             "ms": int(1000 * took),
         }
-        found.append({**one, "value": value} if value else one)
-    machine = {
+        if value:
+            one["value"] = value
+        found.append(one)
+    machine: Place = {
         "address": line.address,
         "prefix": line.prefix,
         "leased": line.leased,
@@ -261,7 +354,7 @@ def report(data, line, began, results, stopped):
     }
 
 
-def told(results):
+def told(results: list[Answer]) -> int:
     """Shows what is not as planned and what could not be told, then the counts; gives the exit code."""
     for state, head in ((FAILED, "Not as planned"), (UNTOLD, "Could not be told")):
         lines = [one for one in results if one["state"] == state]
@@ -274,12 +367,13 @@ def told(results):
     return SOME_FAILED if counts[FAILED] else SOME_UNTOLD if counts[UNTOLD] else ALL_OK
 
 
-def main(words=None):
+def main(words: list[str] | None = None) -> int:
     """The whole run; gives the exit code."""
     chosen = parsed(words)
-    data = json.loads(DATA)
-    for key in ("customer", "site", "site_code"):
-        data[key] = clean(data[key], 120)
+    data: Data = json.loads(DATA)
+    data["customer"] = clean(data["customer"], 120)
+    data["site"] = clean(data["site"], 120)
+    data["site_code"] = clean(data["site_code"], 120)
     if chosen.list:
         for task in data["tasks"]:
             say("{:14} {}".format(task["kind"], clean(task["words"])))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import collections.abc
 import socket
 
 LATE = socket.timeout  # an error of its own before Python 3.10
@@ -15,26 +16,26 @@ class NoAnswer(Exception):
     at all, which a closed firewall, a missing machine and a lost packet have in common.
     """
 
-    def __init__(self, words, silent=False, refused=False):
+    def __init__(self, words: str, silent: bool = False, refused: bool = False) -> None:
         super().__init__(words)
         self.silent = silent
         self.refused = refused
 
 
-def clean(text, most=300):
+def clean(text: object, most: int = 300) -> str:
     """One line of letters, signs and single spaces: nothing that could move a terminal's cursor."""
     seen = "".join(letter if letter.isprintable() else " " for letter in str(text)[: 4 * most])
     found = " ".join(seen.split())
     return found if len(found) <= most else found[: most - 1].rstrip() + "…"
 
 
-def several(items, most=8):
+def several(items: collections.abc.Iterable[object], most: int = 8) -> str:
     """Words with commas; past ``most`` how many more there are."""
-    items = [clean(item, 120) for item in items]
-    shown = ", ".join(items[:most]) or "nothing"
-    return shown if len(items) <= most else f"{shown} and {len(items) - most} more"
+    told = [clean(item, 120) for item in items]
+    shown = ", ".join(told[:most]) or "nothing"
+    return shown if len(told) <= most else f"{shown} and {len(told) - most} more"
 
 
-def why_of(error):
+def why_of(error: object) -> str:
     """What the system said of an error, in one line."""
     return clean(getattr(error, "strerror", None) or error or type(error).__name__, 160)
