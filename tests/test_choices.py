@@ -73,14 +73,21 @@ TREES = {
 }
 
 
+def called(node: ast.expr) -> str:
+    """The name of what is compared: ``reset_rule`` of ``template.reset_rule``."""
+    if isinstance(node, ast.Attribute):
+        return node.attr
+    return node.id if isinstance(node, ast.Name) else ""
+
+
 def named_in(annotation: ast.expr) -> set[str]:
     """The enumerations that an annotation names."""
-    names = {node.id for node in ast.walk(annotation) if isinstance(node, ast.Name)}
+    names = {called(node) for node in ast.walk(annotation) if isinstance(node, ast.expr)}
     return names & set(ENUMERATIONS)
 
 
-def words() -> dict[str, set[str]]:
-    """For each name that is annotated with an enumeration anywhere, what its members are kept as."""
+def annotated() -> dict[str, set[str]]:
+    """For each name that is annotated with an enumeration anywhere, the enumerations."""
     found: dict[str, set[str]] = {}
     for tree in TREES.values():
         for node in ast.walk(tree):
@@ -90,25 +97,21 @@ def words() -> dict[str, set[str]]:
             elif isinstance(node, ast.arg) and node.annotation:
                 name, annotation = node.arg, node.annotation
             if name:
-                for one in named_in(annotation):
-                    found.setdefault(name, set()).update(ENUMERATIONS[one].as_choices())
-    return found
+                found.setdefault(name, set()).update(named_in(annotation))
+    return {name: named for name, named in found.items() if named}
 
 
-WORDS = words()
+ANNOTATED = annotated()
+WORDS = {
+    name: {key for one in named for key in ENUMERATIONS[one].as_choices()}
+    for name, named in ANNOTATED.items()
+}
 
 
 def literals(node: ast.expr) -> list[str]:
     """The texts that a side of a comparison consists of."""
     sides = node.elts if isinstance(node, ast.Tuple | ast.List | ast.Set) else [node]
     return [one.value for one in sides if isinstance(one, ast.Constant) and one.value]
-
-
-def called(node: ast.expr) -> str:
-    """The name of what is compared: ``reset_rule`` of ``template.reset_rule``."""
-    if isinstance(node, ast.Attribute):
-        return node.attr
-    return node.id if isinstance(node, ast.Name) else ""
 
 
 def sides(tree: ast.AST) -> typing.Iterator[tuple[int, list[ast.expr]]]:
@@ -155,6 +158,30 @@ def test_no_choice_is_typed_again():
 )
 def test_a_literal_in_the_place_of_a_member_is_found(line):
     assert list(typed_again(ast.parse(line)))
+
+
+def beside_another(tree: ast.AST) -> typing.Iterator[tuple[int, str, str]]:
+    """Comparisons with a member of an enumeration that the name is annotated with nowhere."""
+    for line, compared in sides(tree):
+        members = [node for side in compared for node in ast.walk(side)]
+        meant = {
+            called(node.value)
+            for node in members
+            if isinstance(node, ast.Attribute) and called(node.value) in ENUMERATIONS
+        }
+        for name in map(called, compared):
+            for one in meant - ANNOTATED.get(name, meant):
+                yield line, name, one
+
+
+def test_each_is_held_against_its_own_members():
+    found = [
+        (str(path.relative_to(ROOT)), *one)
+        for path, tree in TREES.items()
+        for one in beside_another(tree)
+    ]
+    assert found == []
+    assert list(beside_another(ast.parse("template.reset_rule == Weight.STOPPER")))
 
 
 @pytest.mark.parametrize("line", ['record.kind == "site"', "template.reset_rule == ResetRule.KEPT"])

@@ -10,7 +10,7 @@ import sqlite3
 import stat
 import tomllib
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import Annotated, Any
 
 from planner.record.choices import Choice
 from planner.serving.environment import BadSetting
@@ -38,7 +38,10 @@ OURS = (DATABASE, "proofs", "static", "preparing.lock", *NAMES.values())
 
 
 def choose(
-    kind: str, given: str, elsewhere: bool, base: pathlib.Path = HOME / ".data"
+    kind: Annotated[str, HouseKind],
+    given: str,
+    elsewhere: bool,
+    base: pathlib.Path = HOME / ".data",
 ) -> pathlib.Path:
     """The folder of a start of this kind. ``elsewhere``: its database is not in the folder.
 

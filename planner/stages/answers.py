@@ -7,6 +7,7 @@ import datetime as dt
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Annotated
 
 from planner.record import units
 from planner.record.choices import Answerer, AnswerState, Role, Wanted
@@ -53,7 +54,9 @@ class Given:
         return bool(self.note.strip() or self.measured.strip() or self.files or self.probes)
 
 
-def refusal(check: SiteCheck, state: str, given: Given, role: str, live: bool) -> str:
+def refusal(
+    check: SiteCheck, state: str, given: Given, role: Annotated[str, Role], live: bool
+) -> str:
     """Why this answer may not be given, or "".
 
     ``role`` is the member's at this customer: reader, editor, lead. A reader answers nothing. Proven

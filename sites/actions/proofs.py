@@ -56,7 +56,7 @@ class Later(Unfit):
 class Taken:
     """A photo or file, looked at and made ready to be kept."""
 
-    kind: str
+    kind: ProofKind
     name: str
     media_type: str
     content: bytes
