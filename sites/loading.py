@@ -20,6 +20,7 @@ from planner.record.choices import NumberScope
 from planner.record.facts import LISTS, SINGLES
 from planner.record.registry import REFERENCES
 from sites import models
+from sites.models.work import WorkKind
 
 R = TypeVar("R", bound=f.Record)
 
@@ -284,10 +285,10 @@ def _in_order(row: tuple) -> tuple:
 
 def _of_house() -> tuple[list[f.HouseStep], list[f.HouseCheck]]:
     """What the house asks for at every site: one query."""
-    found: dict[str, list] = {"step": [], "check": []}
+    found: dict[str, list] = {kind: [] for kind in WorkKind}
     for row in models.HouseWork.objects.filter(ended_at=None):
         found[row.what].append(as_fact(row, row.KINDS[row.what]))
-    return found["step"], found["check"]
+    return found[WorkKind.STEP], found[WorkKind.CHECK]
 
 
 def read_house() -> f.SiteFacts:

@@ -6,14 +6,11 @@ from collections.abc import Iterator
 from typing import Any
 
 from planner.engine.people.activation import (
-    KEY_SERVER,
-    MULTIPLE_KEY,
     RECORD,
-    SUBSCRIPTION,
     KeyServer,
 )
 from planner.record import units
-from planner.record.choices import DirectoryKind, ServerRole
+from planner.record.choices import Activation, DirectoryKind, ServerRole
 from planner.record.facts import Id, Ref
 from planner.review.base import Hit, rule
 from planner.review.words import and_list
@@ -37,7 +34,7 @@ def _at(image_id: Id) -> Ref:
 @rule("image-multiple-key-rebuilt")
 def multiple_key_rebuilt(plan: Staged) -> Iterator[Hit]:
     for image in plan.activation.images:
-        if image.kind != MULTIPLE_KEY or not image.rebuilt:
+        if image.kind != Activation.MULTIPLE_KEY or not image.rebuilt:
             continue
         month = image.activations_a_month
         each = (
@@ -58,7 +55,7 @@ def multiple_key_rebuilt(plan: Staged) -> Iterator[Hit]:
 def multiple_key_count(plan: Staged) -> Iterator[Hit]:
     """Where nothing is rebuilt, the key must still have one left for every desktop."""
     for image in plan.activation.images:
-        if image.kind == MULTIPLE_KEY and not image.rebuilt and image.desktops:
+        if image.kind == Activation.MULTIPLE_KEY and not image.rebuilt and image.desktops:
             yield Hit(_at(image.image_id), image=image.name, count=units.show(image.desktops))
 
 
@@ -107,7 +104,7 @@ def key_server_barely(plan: Staged) -> Iterator[Hit]:
 @rule("image-key-server-missing")
 def key_server_missing(plan: Staged) -> Iterator[Hit]:
     for image in plan.activation.images:
-        if image.kind == KEY_SERVER and not any(
+        if image.kind == Activation.KEY_SERVER and not any(
             ServerRole.KEYS in server.roles for server in plan.facts.servers
         ):
             yield Hit(_at(image.image_id), image=image.name)
@@ -153,7 +150,7 @@ def subscription_own_accounts(plan: Staged) -> Iterator[Hit]:
     directory = plan.facts.directory
     if directory.directory_kind == DirectoryKind.OWN_ACCOUNTS:
         for image in plan.activation.images:
-            if image.kind == SUBSCRIPTION:
+            if image.kind == Activation.SUBSCRIPTION:
                 yield Hit(
                     _at(image.image_id),
                     also=(directory.ref.at("directory_kind"),),

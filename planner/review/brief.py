@@ -145,40 +145,40 @@ def _days(count: int) -> str:
 # -- Contacts ------------------------------------------------------------------------------------
 
 
-def _nobody(plan: Staged, role: str) -> Iterator[Hit]:
+def _nobody(plan: Staged, role: ContactRole) -> Iterator[Hit]:
     if not any(contact.role == role for contact in plan.facts.contacts):
         yield Hit(plan.facts.site.ref)
 
 
 @rule("no-decision-maker")
 def no_decision_maker(plan: Staged) -> Iterator[Hit]:
-    yield from _nobody(plan, "decision")
+    yield from _nobody(plan, ContactRole.DECISION)
 
 
 @rule("no-key-holder")
 def no_key_holder(plan: Staged) -> Iterator[Hit]:
-    yield from _nobody(plan, "keys")
+    yield from _nobody(plan, ContactRole.KEYS)
 
 
 @rule("no-directory-administrator")
 def no_directory_administrator(plan: Staged) -> Iterator[Hit]:
     if plan.facts.directory.directory_kind != DirectoryKind.OWN_ACCOUNTS:
-        yield from _nobody(plan, "directory")
+        yield from _nobody(plan, ContactRole.DIRECTORY)
 
 
 @rule("no-network-administrator")
 def no_network_administrator(plan: Staged) -> Iterator[Hit]:
-    yield from _nobody(plan, "network")
+    yield from _nobody(plan, ContactRole.NETWORK)
 
 
 @rule("no-pilot-user")
 def no_pilot_user(plan: Staged) -> Iterator[Hit]:
-    yield from _nobody(plan, "pilot")
+    yield from _nobody(plan, ContactRole.PILOT)
 
 
 @rule("no-technician")
 def no_technician(plan: Staged) -> Iterator[Hit]:
-    yield from _nobody(plan, "technician")
+    yield from _nobody(plan, ContactRole.TECHNICIAN)
 
 
 @rule("contact-unreachable")

@@ -8,7 +8,7 @@ from typing import Any
 from planner.engine.people.concurrency import SeatNeed
 from planner.engine.placement.capacity import known, positive
 from planner.record import units
-from planner.record.choices import ResetRule
+from planner.record.choices import Passage, ResetRule
 from planner.record.facts import Ref, Template
 from planner.review import line, seats  # noqa: F401  (their rules are of this chapter too)
 from planner.review.base import Hit, Mend, rule
@@ -194,7 +194,7 @@ def passes_devices(plan: Staged) -> Iterator[Hit]:
     for template in plan.facts.templates:
         open_ways = [
             word
-            for key, word in (("drives", "drives"), ("usb", "USB devices"))
+            for key, word in ((Passage.DRIVES, "drives"), (Passage.USB, "USB devices"))
             if key in template.passes
         ]
         if open_ways:

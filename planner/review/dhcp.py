@@ -195,7 +195,9 @@ def other_name_servers(plan: Staged) -> Iterator[tuple[Network, list[str], list[
     """Desktop networks with name servers that are not the directory's: network, the others, the directory's."""
     good = directory_name_servers(plan)
     known = {
-        server.address for server in plan.facts.servers if {"dns", "directory"} & set(server.roles)
+        server.address
+        for server in plan.facts.servers
+        if {ServerRole.DNS, ServerRole.DIRECTORY} & set(server.roles)
     }
     known |= {server.ipv6_address for server in plan.facts.servers}
     for network in desktop_networks(plan):

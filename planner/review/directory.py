@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from planner.record.choices import DirectoryKind
+from planner.record.choices import DirectoryKind, ServerRole
 from planner.record.facts import Server
 from planner.review.base import Hit, Mend, rule
 from planner.stages.staged import Staged
@@ -15,7 +15,7 @@ def _wanted(plan: Staged) -> bool:
     return plan.facts.directory.directory_kind != DirectoryKind.OWN_ACCOUNTS
 
 
-def _with(plan: Staged, role: str) -> list[Server]:
+def _with(plan: Staged, role: ServerRole) -> list[Server]:
     return [server for server in plan.facts.servers if role in server.roles]
 
 
@@ -65,27 +65,27 @@ def domain_local(plan: Staged) -> Iterator[Hit]:
 
 @rule("directory-no-server")
 def no_server(plan: Staged) -> Iterator[Hit]:
-    if _wanted(plan) and not _with(plan, "directory"):
+    if _wanted(plan) and not _with(plan, ServerRole.DIRECTORY):
         yield Hit(plan.facts.directory.ref)
 
 
 @rule("directory-one-server")
 def one_server(plan: Staged) -> Iterator[Hit]:
-    servers = _with(plan, "directory")
+    servers = _with(plan, ServerRole.DIRECTORY)
     if _wanted(plan) and len(servers) == 1:
         yield Hit(servers[0].ref.at("roles"), server=servers[0].label)
 
 
 @rule("no-dns-server")
 def no_dns_server(plan: Staged) -> Iterator[Hit]:
-    if not _with(plan, "dns"):
+    if not _with(plan, ServerRole.DNS):
         yield Hit(plan.facts.directory.ref)
 
 
 @rule("directory-server-no-address")
 def server_no_address(plan: Staged) -> Iterator[Hit]:
     for server in plan.facts.servers:
-        if {"directory", "dns"} & set(server.roles) and not server.address:
+        if {ServerRole.DIRECTORY, ServerRole.DNS} & set(server.roles) and not server.address:
             yield Hit(server.ref.at("address"), server=server.label)
 
 

@@ -14,7 +14,7 @@ from planner.record.facts import HouseStep, Ref
 from planner.review.base import Hit, rule
 from planner.stages import own
 from planner.stages.day_words import length_words
-from planner.stages.results import GateState
+from planner.stages.results import AskedBy, GateState
 from planner.stages.staged import Staged
 
 GROUND = 2  # the last stage that is others' work and must be done before the on-site day
@@ -109,7 +109,7 @@ def own_step_order(plan: Staged) -> Iterator[Hit]:
         key, other, one = wish
         if isinstance(one, HouseStep):
             continue
-        mine = own.key_of(one, "own")
+        mine = own.key_of(one, AskedBy.OWN)
         field = "before" if key != mine else "after" if other in one.after else "after_own"
         twin = other if key == mine else key
         waits, first, why = own.told(wish, plan.facts)

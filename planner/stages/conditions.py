@@ -20,6 +20,7 @@ from planner.record.choices import (
     Licensing,
     NetworkPurpose,
     OutsideAccess,
+    Passage,
     Provisioning,
     ResetRule,
     ServerRole,
@@ -131,19 +132,19 @@ def key_server(plan: Results) -> bool:
 
 @of_site("sites where people print")
 def passes_printers(plan: Results) -> bool:
-    return _passes(plan, "printers") or any(
+    return _passes(plan, Passage.PRINTERS) or any(
         ServerRole.PRINT in server.roles for server in plan.facts.servers
     )
 
 
 @of_site("sites where USB devices are passed on")
 def passes_usb(plan: Results) -> bool:
-    return _passes(plan, "usb")
+    return _passes(plan, Passage.USB)
 
 
 @of_site("sites where sound is passed on")
 def passes_sound(plan: Results) -> bool:
-    return _passes(plan, "sound")
+    return _passes(plan, Passage.SOUND)
 
 
 @of_site("sites where sound or USB devices are passed on")
@@ -156,7 +157,7 @@ def has_profiles(plan: Results) -> bool:
     return any(template.profile_place for template in plan.facts.templates)
 
 
-def _passes(plan: Results, what: str) -> bool:
+def _passes(plan: Results, what: Passage) -> bool:
     return any(what in template.passes for template in plan.facts.templates)
 
 

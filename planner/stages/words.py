@@ -10,7 +10,7 @@ from typing import TypeVar, cast
 
 from planner.engine.flows.port_sheet import Flows
 from planner.record import units
-from planner.record.choices import HostState, Weekday
+from planner.record.choices import ContactRole, HostState, ServerRole, Weekday
 from planner.record.facts import (
     Host,
     Image,
@@ -75,54 +75,54 @@ def listed(pieces: Iterable[str]) -> str:
 # -- Of the site ---------------------------------------------------------------------------------
 
 
-def _contacts(facts: SiteFacts, role: str) -> str:
+def _contacts(facts: SiteFacts, role: ContactRole) -> str:
     found = [contact for contact in facts.contacts if contact.role == role]
     return listed(f"{one.label} ({one.phone})" if one.phone else one.label for one in found)
 
 
-def _servers(facts: SiteFacts, role: str) -> str:
+def _servers(facts: SiteFacts, role: ServerRole) -> str:
     found = [server for server in facts.servers if role in server.roles]
     return listed(f"{one.label} ({one.address})" if one.address else one.label for one in found)
 
 
 @of_site
 def decision_makers(facts: SiteFacts) -> str:
-    return _contacts(facts, "decision")
+    return _contacts(facts, ContactRole.DECISION)
 
 
 @of_site
 def key_holders(facts: SiteFacts) -> str:
-    return _contacts(facts, "keys")
+    return _contacts(facts, ContactRole.KEYS)
 
 
 @of_site
 def directory_administrators(facts: SiteFacts) -> str:
-    return _contacts(facts, "directory")
+    return _contacts(facts, ContactRole.DIRECTORY)
 
 
 @of_site
 def network_administrators(facts: SiteFacts) -> str:
-    return _contacts(facts, "network")
+    return _contacts(facts, ContactRole.NETWORK)
 
 
 @of_site
 def suppliers(facts: SiteFacts) -> str:
-    return _contacts(facts, "supplier")
+    return _contacts(facts, ContactRole.SUPPLIER)
 
 
 @of_site
 def pilot_users(facts: SiteFacts) -> str:
-    return _contacts(facts, "pilot")
+    return _contacts(facts, ContactRole.PILOT)
 
 
 @of_site
 def directory_servers(facts: SiteFacts) -> str:
-    return _servers(facts, "directory")
+    return _servers(facts, ServerRole.DIRECTORY)
 
 
 @of_site
 def key_servers(facts: SiteFacts) -> str:
-    return _servers(facts, "keys")
+    return _servers(facts, ServerRole.KEYS)
 
 
 @of_site

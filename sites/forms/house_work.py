@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Container, Iterable
+from collections.abc import Container, Iterable, Mapping
 
 from crispy_forms.layout import LayoutObject
 from django import forms
@@ -14,11 +14,13 @@ from planner.record.chapters.base import NOTE
 from planner.record.chapters.rest import CHECK_FIELDS, MINUTES, STEP_FIELDS
 from planner.record.facts import SiteFacts
 from planner.stages import conditions, own
+from planner.stages.results import AskedBy
 from sites.forms.described import DescribedForm
 from sites.forms.fields import OneRecord
 from sites.forms.layout import Ledger, Part, groups
 from sites.forms.steps import TIMES
 from sites.models import HouseEstimate, HouseWork
+from sites.models.work import WorkKind
 
 WHEN = Field("when", "Where it applies", kinds.CHOICE, choices=conditions.WHERE)
 AFTER_STEP = Field(
@@ -28,7 +30,10 @@ AFTER_STEP = Field(
     group="More",
     hint="A step of the same stage.",
 )
-NAMED = {"step": "Photograph the rack", "check": "Every cable in the rack bears a label"}
+NAMED = {
+    WorkKind.STEP: "Photograph the rack",
+    WorkKind.CHECK: "Every cable in the rack bears a label",
+}
 SAID_OF = {
     "caution": "Where people or data can be hurt, say how, and what to do against it. Everybody who does this step "
     "sees it before anything else. Local rules and licensed people decide.",
@@ -37,16 +42,16 @@ SAID_OF = {
 }
 
 
-def _fields(what: str) -> tuple[Field, ...]:
+def _fields(what: WorkKind) -> tuple[Field, ...]:
     """The fields of a house's step or check, in the order of the form."""
     said = []
-    for one in STEP_FIELDS if what == "step" else CHECK_FIELDS:
+    for one in STEP_FIELDS if what == WorkKind.STEP else CHECK_FIELDS:
         if one.name == "name":
             one = dataclasses.replace(one, example=NAMED[what])
         elif one.name in SAID_OF:
             one = dataclasses.replace(one, hint=SAID_OF[one.name])
         said.append(one)
-    after = () if what == "step" else (AFTER_STEP,)
+    after = () if what == WorkKind.STEP else (AFTER_STEP,)
     return (*said[:2], WHEN, *said[2:], *after, NOTE)
 
 
@@ -54,7 +59,7 @@ TIMES_AND_NOTE = (
     *MINUTES,
     dataclasses.replace(NOTE, hint="Where the times come from: measured where, when."),
 )
-FIELDS = {"step": _fields("step"), "check": _fields("check")}
+FIELDS: Mapping[str, tuple[Field, ...]] = {kind: _fields(kind) for kind in WorkKind}
 
 
 class WorkForm(DescribedForm):
@@ -94,7 +99,7 @@ class WorkForm(DescribedForm):
     def _after_step(self, one: Field) -> OneRecord:
         """The steps that the house asks for now, and the one that is named already."""
         found = [
-            (step.id, " ".join(self.known[own.key_of(step, "house")]))
+            (step.id, " ".join(self.known[own.key_of(step, AskedBy.HOUSE)]))
             for step in self.facts.house_steps
         ]
         kept = self.work.ownstep if self.work else None

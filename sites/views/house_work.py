@@ -14,6 +14,7 @@ from planner.record.facts import HouseCheck, HouseStep
 from planner.stages import own
 from planner.stages.conditions import WHERE
 from planner.stages.entries import STAGES, CheckEntry, Entry
+from planner.stages.results import AskedBy
 from sites.access import door as access
 from sites.actions import house_work as actions
 from sites.actions import once
@@ -55,7 +56,7 @@ def work(request: HttpRequest) -> HttpResponse:
     book = own.book_for(facts, Numbers())
     lines: dict[int, list[Line]] = {stage.number: [] for stage in STAGES}
     for one in asked:
-        key = own.key_of(one, "house")
+        key = own.key_of(one, AskedBy.HOUSE)
         entry: Entry = book.checks[key] if key in book.checks else book.steps[key]
         timed = isinstance(one, HouseStep) and own.three_of(one) is not None
         lines[entry.stage].append(

@@ -28,6 +28,14 @@ from sites.pages.workbook import frame
 
 ACCEPT = ".xlsx,.csv,text/csv"
 
+TALLIED = (
+    RowOutcome.ADDED,
+    RowOutcome.CHANGED,
+    RowOutcome.CONFLICT,
+    RowOutcome.REFUSED,
+    RowOutcome.UNCHANGED,
+)
+
 
 @access.for_site(access.EDIT)
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -105,16 +113,7 @@ def _show(
         "box": seen.asked.box(),
         "ticked": bool(request.POST.get(BOX)) and not moved_on,
         "rows": [row for row in seen.rows if row.does != RowOutcome.UNCHANGED or row.asides],
-        "tally": [
-            (outcome, seen.count(outcome))
-            for outcome in (
-                RowOutcome.ADDED,
-                RowOutcome.CHANGED,
-                RowOutcome.CONFLICT,
-                RowOutcome.REFUSED,
-                RowOutcome.UNCHANGED,
-            )
-        ],
+        "tally": [(word, seen.count(word)) for word in TALLIED],
         "stale": bool(seen.fingerprint) and seen.fingerprint != plan.fingerprint,
         "taken": {name for name in request.POST if request.POST[name] == "sheet"},
     }

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
-from planner.record.choices import Sharing
+from planner.record.choices import HostState, Sharing
 from planner.record.facts import LISTS, Datastore, Host, Id, Record, Ref, SiteFacts
 
 Row = TypeVar("Row", bound=Record)
@@ -75,7 +75,7 @@ def copy_of(host: Host, id: Id, name: str) -> Host:
         host,
         id=id,
         name=name,
-        state="to-buy",
+        state=HostState.TO_BUY.value,
         address="",
         out_of_band_address="",
         ipv6_address="",

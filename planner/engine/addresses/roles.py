@@ -9,9 +9,9 @@ class ClaimRole(Choice):
     GATEWAY = "gateway"
     SERVER = "server"
     HOST = "host"
-    OUT_OF_BAND = "out-of-band"
+    OUT_OF_BAND = "out-of-band", "out of band"
     DEVICE = "device"
-    SERVICE = "service"
+    SERVICE = "service", "entry"
     APPLIANCE = "appliance"
 
 

@@ -18,7 +18,7 @@ from planner.engine.addresses.addressing import Addressing, NetworkSpan, dhcp_en
 from planner.engine.addresses.bands import Run
 from planner.engine.addresses.leases import ScopeNeed
 from planner.record import units
-from planner.record.choices import NetworkPurpose
+from planner.record.choices import Dhcp, NetworkPurpose
 from planner.record.facts import Id, Network, SiteFacts
 
 
@@ -140,7 +140,7 @@ def _changed(
         first, last = ranges[network.id]
         lease = leased.get(network.id, network.lease_minutes)
         return dataclasses.replace(
-            network, dhcp="range", dhcp_first=first, dhcp_last=last, lease_minutes=lease
+            network, dhcp=Dhcp.RANGE.value, dhcp_first=first, dhcp_last=last, lease_minutes=lease
         )
 
     return dataclasses.replace(
@@ -155,7 +155,7 @@ def _scope(
     size = run[1] - run[0] + 1
     lease, why = _lease(need, shortest, longest)
     read = ipv4.parse_prefix(network.cidr)
-    wanted = {"dhcp": "range", "dhcp_first": first, "dhcp_last": last}
+    wanted = {"dhcp": Dhcp.RANGE.value, "dhcp_first": first, "dhcp_last": last}
     values = [(field, text) for field, text in wanted.items() if getattr(network, field) != text]
     if lease is not None and lease != network.lease_minutes:
         values.append(("lease_minutes", units.show_minutes(lease).replace(",", "")))

@@ -15,16 +15,17 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass
+from typing import Annotated
 
 from planner.catalogue.assumptions import Numbers
 from planner.engine.addresses import leases
 from planner.engine.people.concurrency import lacking
 from planner.engine.people.seats import groups_of, licences_needed, templates_of
 from planner.engine.placement.capacity import counting_hosts, known
+from planner.record import choices
 from planner.record.choices import REBUILT, DirectoryKind, Licensing, ServerRole
 from planner.record.facts import Application, Id, Image, Ref, SeatGroup, SiteFacts, Template
 
-KEY_SERVER, MULTIPLE_KEY, SUBSCRIPTION = "key-server", "multiple-key", "subscription"
 RECORD = "_vlmcs._tcp"  # the service record desktops look up; Source: Microsoft, Volume Activation Planning Guide
 MONTH = 30  # days
 
@@ -36,7 +37,7 @@ class ImageActivation:
 
     image_id: Id
     name: str
-    kind: str
+    kind: Annotated[str, choices.Activation]
     template_ids: tuple[Id, ...]
     rebuilt: tuple[Id, ...]
     desktops: int | None
@@ -45,7 +46,7 @@ class ImageActivation:
     @property
     def activations_a_month(self) -> float | None:
         """What rebuilding takes from a multiple-activation key in 30 days; 0 with any other kind."""
-        return self.rebuilds_a_month if self.kind == MULTIPLE_KEY else 0.0
+        return self.rebuilds_a_month if self.kind == choices.Activation.MULTIPLE_KEY else 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +157,11 @@ def work_out(facts: SiteFacts, numbers: Numbers) -> Activation:
         groups.setdefault(group.template_id, []).append(group)
     images = tuple(_image(image, templates.get(image.id, []), groups) for image in facts.images)
     return Activation(
-        _key_server(facts, numbers, [image for image in images if image.kind == KEY_SERVER]),
+        _key_server(
+            facts,
+            numbers,
+            [image for image in images if image.kind == choices.Activation.KEY_SERVER],
+        ),
         images,
         tuple(
             _licence(facts, application, numbers["seats.risk"])

@@ -15,6 +15,7 @@ RAID_LEAST: Mapping[str, int] = {
     Raid.TWO_PARITIES: 4,
 }
 RAID_PAIRS = (Raid.MIRRORED, Raid.STRIPED_MIRRORS)
+PARITIES: Mapping[str, int] = {Raid.STRIPED: 0, Raid.ONE_PARITY: 1, Raid.TWO_PARITIES: 2}
 WRITE_PENALTY: Mapping[str, int] = {
     Raid.STRIPED: 1,
     Raid.MIRRORED: 2,
@@ -39,7 +40,7 @@ def raid_usable_disks(raid: str, disks: int | None, hot_spares: int | None = 0) 
         return None
     if raid in RAID_PAIRS:
         return working / 2
-    return float(working - {"0": 0, "5": 1, "6": 2}[raid])
+    return float(working - PARITIES[raid])
 
 
 def gb_to_gib(gb: float) -> float:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from planner.engine.addresses import ipv4
 from planner.engine.addresses.addressing import NetworkSpan
 from planner.engine.addresses.claims import Claim
+from planner.engine.flows.ends import UNKNOWN
 from planner.engine.flows.port_sheet import Direction
 from planner.engine.flows.port_sheet import Flow as Line
 from planner.papers.book import notes as notes_module
@@ -17,9 +18,9 @@ from planner.papers.book.ledger import Cell, Column, Grid, Row, ledger
 from planner.papers.book.look import SMALL, SMALL_BOLD, SMALL_SOFT, TEXT, Style
 from planner.papers.book.words import listed
 from planner.record import chapters, units
+from planner.record.choices import Transport
 
 TICK = SMALL._replace(size=9.5)
-TRANSPORTS = {"tcp": "TCP", "udp": "UDP", "icmp": "ICMP", "": "not known yet"}
 
 
 def addresses(flow: Flow, book: Book) -> None:
@@ -180,9 +181,9 @@ def _flows(book: Book, group: list[Line]) -> Row:
 
 def _port(flow: Line) -> tuple[tuple[str, Style], ...]:
     """``☐ 53/TCP domain``."""
-    transport = TRANSPORTS.get(flow.transport, flow.transport)
+    transport = Transport.words_of(flow.transport) or UNKNOWN
     port = transport if not flow.ports else f"{flow.ports}/{transport}"
-    if "not known yet" in (flow.ports, transport):
+    if UNKNOWN in (flow.ports, transport):
         port = "port not known yet"
     return (("☐", TICK), (port, SMALL_BOLD), (flow.iana, SMALL_SOFT))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.engine.people.activation import KeyServer
 from planner.engine.upkeep.facility import Facility
-from planner.engine.upkeep.lifecycles import Lifecycle
+from planner.engine.upkeep.lifecycles import Lifecycle, SupportState
 from planner.papers.book import numbering, parts
 from planner.papers.book.bands import Band, Flow
 from planner.papers.book.edition import Book
@@ -132,10 +132,13 @@ def _key_server(flow: Flow, key: KeyServer) -> None:
     flow.gap(5)
 
 
+AFTER = {SupportState.ENDED: ", before go-live", SupportState.SOON: ", soon"}
+
+
 def _support(one: Lifecycle) -> tuple[Cell | str, ...]:
     ends: Cell | str = UNKNOWN
     if one.ends:
-        after = {"ended": ", before go-live", "soon": ", soon"}.get(one.state, "")
+        after = AFTER.get(one.state, "")
         ends = Cell(f"{show_date(one.ends)}{after}", style=CELL_BOLD if after else None)
     published = NONE
     if one.published:

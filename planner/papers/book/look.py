@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
 from planner.papers.fonts import SANS, SANS_BOLD, SANS_ITALIC, SERIF, SERIF_BOLD, SERIF_ITALIC
+from planner.record.choices import PaperSize
 
 MM = 72 / 25.4
-PAPERS = {"A4": (210 * MM, 297 * MM), "Letter": (8.5 * 72, 11 * 72)}
+PAPERS: Mapping[str, tuple[float, float]] = {
+    PaperSize.A4: (210 * MM, 297 * MM),
+    PaperSize.LETTER: (8.5 * 72, 11 * 72),
+}
 LEFT, RIGHT, TOP, BOTTOM = 22 * MM, 17 * MM, 24 * MM, 21 * MM  # left is wide enough to be punched
 
 INK, SOFT, FAINT, BAND = 0.0, 0.36, 0.72, 0.93  # greys: 0 is black
@@ -64,4 +69,4 @@ class Sheet:
 
 def sheet(paper: str) -> Sheet:
     """The paper of a name; A4 for a name nobody knows."""
-    return Sheet(*PAPERS.get(paper, PAPERS["A4"]))
+    return Sheet(*PAPERS.get(paper, PAPERS[PaperSize.A4]))

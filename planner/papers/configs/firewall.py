@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
+from planner.engine.flows import ends
 from planner.papers.configs.firewall_rules import Group, Prefix, Rule
 from planner.papers.configs.ground import Ground
 from planner.papers.configs.parts import Config, head
@@ -31,26 +32,26 @@ CAUTIONS = (
     "Flows that do not cross a firewall in the plan are not here, nor are those of the hosts' own firewalls.",
 )
 COMMENT = 120  # bytes; the kernel keeps 128 with the zero at its end
-ROLES = (
-    "people",
-    "entry",
-    "desktops",
-    "appliances",
-    "hosts",
-    "directory servers",
-    "DNS servers",
-    "DHCP server",
-    "DHCP servers",
-    "time servers",
-    "time source",
-    "key servers",
-    "file servers",
-    "print servers",
-    "printers",
-    "out-of-band",
-    "administrators",
-    "datastores",
-    "log servers",
+GROUPS = (
+    ends.Group.PEOPLE,
+    ends.Group.ENTRY,
+    ends.Group.DESKTOPS,
+    ends.Group.APPLIANCES,
+    ends.Group.HOSTS,
+    ends.Group.DIRECTORY_SERVERS,
+    ends.Group.DNS_SERVERS,
+    ends.Group.DHCP_SERVER,
+    ends.Group.DHCP_SERVERS,
+    ends.Group.TIME_SERVERS,
+    ends.Group.TIME_SOURCE,
+    ends.Group.KEY_SERVERS,
+    ends.Group.FILE_SERVERS,
+    ends.Group.PRINT_SERVERS,
+    ends.Group.PRINTERS,
+    ends.Group.OUT_OF_BAND,
+    ends.Group.ADMINISTRATORS,
+    ends.Group.DATASTORES,
+    ends.Group.LOG_SERVERS,
 )
 
 
@@ -91,7 +92,7 @@ def _sets(found: list[Rule]) -> dict[int, tuple[str, Group]]:
     for rule in found:
         for group in (rule.source, rule.target):
             word = next(
-                (_slug(role) for role in ROLES if group.label.startswith(f"{role}:")), "others"
+                (_slug(role) for role in GROUPS if group.label.startswith(f"{role}:")), "others"
             )
             sets.setdefault(group.number, (f"{word}_{len(sets) + 1}", group))
     return sets

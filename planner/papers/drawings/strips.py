@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 
 from planner.engine.addresses.addressing import Addressing, NetworkSpan
 from planner.engine.addresses.ipv4 import Block
+from planner.engine.addresses.roles import ClaimRole
 from planner.papers.drawings.shapes import Drawing, Line, Rect, RectLook, Shape, Text, fit, width_of
 from planner.plan import Plan
 from planner.record import units
@@ -21,13 +22,13 @@ from planner.record.facts import Id
 WIDTH, LEFT, CELL, TALL, ACROSS = 800, 92, 22, 19, 32
 BAR_WIDTH, BAR_TALL = 120, 14
 LETTERS = {
-    "gateway": ("G", "gateway"),
-    "host": ("H", "host"),
-    "out-of-band": ("O", "out of band"),
-    "appliance": ("A", "appliance"),
-    "service": ("E", "entry"),
-    "server": ("S", "server"),
-    "device": ("D", "device"),
+    ClaimRole.GATEWAY: "G",
+    ClaimRole.HOST: "H",
+    ClaimRole.OUT_OF_BAND: "O",
+    ClaimRole.APPLIANCE: "A",
+    ClaimRole.SERVICE: "E",
+    ClaimRole.SERVER: "S",
+    ClaimRole.DEVICE: "D",
 }
 REFERRED = ("?", "pointed at, not recorded")
 LEASED: RectLook = {"fill": "paper", "hatch": "edge"}
@@ -40,7 +41,7 @@ CLAIMED: RectLook = {"fill": "line", "opacity": 0.22}
 class Cell:
     """One cell: one address, or as many as ``size`` of the strip says."""
 
-    roles: Counter[str] = field(default_factory=Counter)
+    roles: Counter[ClaimRole] = field(default_factory=Counter)
     referred: int = 0
     clashes: int = 0
 
@@ -155,7 +156,7 @@ def _cell(cell: Cell, at: int, strip: Strip) -> Iterator[Shape]:
     elif strip.each > 1:
         letter = str(cell.count) if cell.count < 1000 else f"{cell.count // 1000}k"
     else:
-        letter = next((LETTERS.get(role, ("D", ""))[0] for role in cell.roles), REFERRED[0])
+        letter = next((LETTERS[role] for role in cell.roles), REFERRED[0])
     if cell.clashes:
         yield Rect(x + 6, y + 3, CELL - 12, TALL - 6, "paper")
     yield Text(
@@ -188,7 +189,9 @@ def _legend(strip: Strip, y: float) -> tuple[list[Shape], float]:
     roles = {role for cell in strip.cells.values() for role in cell.roles}
     entries: list[tuple[RectLook, str, str]] = []
     if strip.each == 1:
-        entries += [(CLAIMED, *LETTERS[role]) for role in LETTERS if role in roles]
+        entries += [
+            (CLAIMED, letter, role.words) for role, letter in LETTERS.items() if role in roles
+        ]
         if any(cell.referred for cell in strip.cells.values()):
             entries.append((CLAIMED, *REFERRED))
     elif strip.cells:

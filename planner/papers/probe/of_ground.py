@@ -305,7 +305,9 @@ def _runs(templates: tuple[Template, ...], images: set[Id], network_id: Id) -> b
 
 def _clocks(listing: Listing) -> None:
     key, facts = "clocks-agree", listing.facts
-    servers = [one for one in facts.servers if {"directory", "time"} & set(one.roles)]
+    servers = [
+        one for one in facts.servers if {ServerRole.DIRECTORY, ServerRole.TIME} & set(one.roles)
+    ]
     working = [one for one in facts.hosts if one.state != HostState.SPARE]
     known: list[Server | Host] = [*servers, *working]
     machines = [

@@ -31,7 +31,6 @@ COLUMNS = (
     Column("To settle", width=30),
     Column(HEADING, width=24, printed=False),
 )
-WHAT = {"out-of-band": "out of band", "service": "entry"}  # roles whose word is not the role itself
 TROUBLE = {
     ProblemKind.LINK_LOCAL: "link-local: DHCP did not answer",
     ProblemKind.SPECIAL: "special range",
@@ -46,12 +45,12 @@ TROUBLE = {
 Key = tuple[int, int, int, int]
 Keyed = tuple[Key, Ref, tuple[Value, ...]]
 WANTED = (
-    "gateway",
-    "service",
-    "host",
-    "appliance",
-    "server",
-    "device",
+    ClaimRole.GATEWAY,
+    ClaimRole.SERVICE,
+    ClaimRole.HOST,
+    ClaimRole.APPLIANCE,
+    ClaimRole.SERVER,
+    ClaimRole.DEVICE,
 )  # whose missing addresses have a row
 LATER = 5  # in the place of the version: after every known IPv4 address, before IPv6
 
@@ -260,9 +259,9 @@ def _claim(
     )
 
 
-def what_it_is(role: str, record: Record | None) -> str:
+def what_it_is(role: ClaimRole, record: Record | None) -> str:
     """What a claim's holder is, in words: its role, a server's roles, what a device is said to be."""
-    what = WHAT.get(role, role)
+    what = role.words
     if isinstance(record, Server) and record.roles:
         return f"{what}: {', '.join(ServerRole.words_of(role) for role in record.roles)}"
     if isinstance(record, Device) and record.what:

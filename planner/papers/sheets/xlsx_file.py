@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
@@ -15,8 +15,10 @@ from openpyxl.worksheet._write_only import WriteOnlyWorksheet
 
 from planner.papers import defuse
 from planner.papers.sheets.parts import Column, ColumnKind, Imprint, Sheet, Value
+from planner.record.choices import PaperSize
 
-PAPERS = {"Letter": 1, "A4": 9}  # Source: ECMA-376-1, 18.3.1.63 pageSetup, paperSize
+# Source: ECMA-376-1, 18.3.1.63 pageSetup, paperSize
+PAPERS: Mapping[str, int] = {PaperSize.LETTER: 1, PaperSize.A4: 9}
 ROWS = 1_048_576  # of one sheet, the headings included
 DIGITS = 10**15  # a spreadsheet keeps fifteen digits of a number
 FIRST_DAY = dt.date(1900, 3, 1)  # before it, spreadsheets disagree about days
@@ -92,7 +94,7 @@ def _write(tab: WriteOnlyWorksheet, sheet: Sheet, imprint: Imprint) -> None:
 
 def _print_setup(tab: WriteOnlyWorksheet, sheet: Sheet, imprint: Imprint) -> None:
     tab.page_setup.orientation = "landscape"
-    tab.page_setup.paperSize = PAPERS.get(imprint.paper, PAPERS["A4"])
+    tab.page_setup.paperSize = PAPERS.get(imprint.paper, PAPERS[PaperSize.A4])
     tab.page_setup.fitToWidth, tab.page_setup.fitToHeight = 1, 0
     tab.sheet_properties.pageSetUpPr.fitToPage = True
     tab.print_title_rows = "1:1"
