@@ -10,6 +10,7 @@ from django.template.loader import get_template
 from django.urls import NoReverseMatch
 from html5lib import parse
 
+from sites.pages.extras import CAPACITY
 from sites.web.templates import without_indents
 from tests.long.seen import lines_seen
 
@@ -160,9 +161,13 @@ def test_an_address_at_a_site_is_told_in_one_way(path):
 OF_PLAN = re.compile(r"{% of_plan (\S+) (.*?)%}", re.S)
 INCLUDED = re.compile(r'{% include "([^"]+)"')
 OF_SOMEBODY = re.compile(
-    r"csrf_token|{% once|\brequest\b|\buser\b|\bmessages\b|access\.person|perms\."
+    r"csrf_token|{% (?:once|crispy|post_button)|\brequest\b|\buser\b|\bmessages\b|access\.person|perms\."
 )
-PART_TEMPLATES = ("workbook/_single.html", "workbook/_table.html")  # a part names its own
+NAMED_WITHIN = [  # by what they show: a part of a chapter, a section of chapter 8
+    "workbook/_single.html",
+    "workbook/_table.html",
+    *(f"workbook/chapters/capacity/{key}.html" for key in CAPACITY),
+]
 
 
 def with_included(name: str) -> set[str]:
@@ -174,15 +179,14 @@ def shared_templates() -> set[str]:
     named = [name for path in FILES for name, _ in OF_PLAN.findall(path.read_text())]
     quoted = {name.strip('"') for name in named if name.startswith('"')}
     assert {name for name in named if not name.startswith('"')} == {"part.template"}
-    return quoted | set(PART_TEMPLATES)
+    return quoted | set(NAMED_WITHIN)
 
 
 @pytest.mark.parametrize("name", sorted(shared_templates()))
 def test_what_is_written_once_for_all_is_nobodys(name):
     """Such a template sees neither who asks nor what their request carries; where it would show it, it stands in a
     branch that is only reached while somebody types or a row has a button, and then it is not shared."""
-    apart = {"workbook/_row_form.html", "_field.html", "addresses/_take.html"}
-    for one in with_included(name) - apart:
+    for one in with_included(name) - {"addresses/_take.html"}:
         text = (FOLDER / one).read_text()
         for start, end in NOT_SHARED.get(one, ()):
             begin = text.index(start)
@@ -193,5 +197,9 @@ def test_what_is_written_once_for_all_is_nobodys(name):
 
 NOT_SHARED = {
     "workbook/_single.html": [("{% if row.form %}", "{% else %}")],
+    "workbook/_table.html": [
+        ("{% if row.form %}", "{% else %}"),
+        ("{% if part.adding %}", "{% endif %}"),
+    ],
     "addresses/_claims.html": [("{% if request.htmx %}", "{% endif %}")],
 }
