@@ -232,7 +232,7 @@ def _rest(request: HttpRequest, verdict: papers.Verdict) -> str:
 def _previewed(request: HttpRequest, preview: papers.Preview) -> dict:
     """The verdicts as shown, in their groups, with the boxes of those that are told in part."""
     rows = [_row(request, verdict) for verdict in preview.verdicts]
-    part = [row for row in rows if row["may"] and row["verdict"].state == "part"]
+    part = [row for row in rows if row["may"] and row["verdict"].state == VerdictState.PART]
     typed = {f"rest-{row['check'].key}": _rest(request, row["verdict"]) for row in part}
     form = RestForm(checks=[row["check"].key for row in part], typed=typed)
     for row in rows:
