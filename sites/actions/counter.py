@@ -21,7 +21,7 @@ def touch_all() -> None:
 def touch_house() -> None:
     """Raises the house's counter: what every plan rests on has changed, though nobody's site has moved on.
 
-    It stands last in an action: whoever changes something for the whole house waits here for others who do."""
+    Its row is held until the transaction ends, so it comes after all others: see :mod:`sites.actions.locking`."""
     HouseCounter.objects.get_or_create(alone=True)
     HouseCounter.objects.update(count=F("count") + 1)
 

@@ -3,7 +3,8 @@
 1. the house's own rows, then every site (:func:`hold_house`); or
 2. the sites an action writes at, by their keys (:func:`hold`, :func:`hold_all_of`);
 3. records and whatever else hangs on a site: never before the site;
-4. last, the customer's row, for the room its proofs take (:mod:`sites.actions.proofs`).
+4. then the customer's row, for the room its proofs take (:mod:`sites.actions.proofs`);
+5. last of all the house's counter (:func:`sites.actions.counter.touch_house`): whoever holds it waits for nobody.
 
 So the first statement of every action that writes at a site is one of these, and what the action goes by is read after
 it: two presses at the same moment come one after the other. ``tests/sites/test_locking.py`` holds both.

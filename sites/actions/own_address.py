@@ -105,8 +105,8 @@ def take_from(*, person: Person) -> None:
     """
     person.email = person.no_address()
     person.save(update_fields=["email"])
-    touch_house()
     AddressLetter.objects.filter(person=person).update(ends_at=timezone.now())
+    touch_house()
     note("address lost", person=person)
     on = dateformat.format(timezone.now(), "j F Y")
     said = f"On {on} somebody showed by a letter that the address of this account is theirs."

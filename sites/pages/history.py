@@ -13,9 +13,9 @@ from planner.record import chapters, units
 from planner.record.chapters import Field
 from planner.record.choices import Choice
 from planner.record.facts import KIND_WORDS, SiteFacts, ref_of
-from sites.loading import read_site
 from sites.models import RECORD_MODELS, Assumed, HouseEstimate, HouseWork, Site
 from sites.models.work import WorkKind
+from sites.pages.plans import kept_plan
 
 SHOWN = 200
 
@@ -53,7 +53,7 @@ def is_anchor(anchor: str) -> bool:
 
 def lines(site: Site, anchor: str = "") -> list[Line]:
     """The newest changes of a site, or of one of its records: two queries a kind."""
-    facts = read_site(site)
+    facts = kept_plan(site).facts
     wanted = ref_of(anchor)
     found: list[Line] = [] if anchor else _of_assumptions(site)
     for kind, model in RECORD_MODELS.items():

@@ -16,7 +16,7 @@ import weakref
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import TypeVar, cast
 
 from django.db import transaction
 
@@ -135,7 +135,7 @@ def once(plan: Plan, key: Hashable, make: Callable[[], T]) -> T:
     derived = _DERIVED.setdefault(plan, {})
     if key not in derived:
         derived[key] = make()
-    return derived[key]  # type: ignore[return-value]
+    return cast("T", derived[key])
 
 
 def while_alike(plan: Plan, key: Hashable, what: list, make: Callable[[], T]) -> T:

@@ -12,15 +12,16 @@ from planner.papers.book import Issue
 from planner.plan import Plan
 from planner.record import facts as f
 from sites.actions import papers as actions
-from sites.loading import read_site, today_at
+from sites.loading import today_at
 from sites.models import Printed, Revision, Site
+from sites.pages.standing import plan_of
 
 
 def printed_from(request: HttpRequest, site: Site) -> tuple[Plan, Revision | None]:
     """The plan that ``?revision=B`` names, else the plan as it stands."""
     letter = request.GET.get("revision", "")
     if not letter:
-        return work_out(read_site(site)), None
+        return plan_of(site), None
     revision = get_object_or_404(Revision.objects.select_related("by"), site=site, letter=letter)
     plan = work_out(f.from_json(revision.content))
     plan.fingerprint = (

@@ -9,7 +9,6 @@ from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_POST, require_safe
 
-from planner import work_out
 from planner.comparing.as_built import drift
 from planner.papers import making
 from planner.papers.book import PARTS
@@ -17,9 +16,9 @@ from planner.serving.press import PRESS
 from sites.access import door as access
 from sites.actions import built as actions
 from sites.actions.stages import Refused
-from sites.loading import read_site
 from sites.models import Revision, Site
 from sites.pages.handover import pack
+from sites.pages.standing import plan_of
 from sites.viewing.papers import edition, note_printed
 from sites.web.gate import heavy
 
@@ -28,7 +27,7 @@ from sites.web.gate import heavy
 @require_POST
 def take_over(request: HttpRequest, site: Site, pk: int) -> HttpResponse:
     """One built value becomes the plan's."""
-    found = next((one for one in drift(read_site(site)) if one.built.id == pk), None)
+    found = next((one for one in drift(plan_of(site).facts) if one.built.id == pk), None)
     if found is None:
         raise Http404
     try:
@@ -46,7 +45,7 @@ def take_over(request: HttpRequest, site: Site, pk: int) -> HttpResponse:
 @heavy
 def handover(request: HttpRequest, site: Site) -> FileResponse:
     """The handover pack in one ZIP file."""
-    plan = work_out(read_site(site))
+    plan = plan_of(site)
     revision = (
         Revision.objects.filter(site=site, fingerprint=plan.fingerprint)
         .select_related("by")

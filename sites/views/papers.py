@@ -14,7 +14,7 @@ from sites.access import door as access
 from sites.actions import once
 from sites.actions import papers as actions
 from sites.forms.papers import AcceptForm, FreezeForm
-from sites.loading import read_site, today_at
+from sites.loading import today_at
 from sites.models import Revision, Site
 from sites.pages import history
 from sites.pages.standing import plan_of
@@ -52,10 +52,11 @@ def differences(request: HttpRequest, site: Site) -> HttpResponse:
     before = get_object_or_404(Revision, site=site, letter=request.GET.get("from", ""))
     wanted = request.GET.get("to", "")
     after = get_object_or_404(Revision, site=site, letter=wanted) if wanted else None
-    new = f.from_json(after.content) if after else read_site(site)
+    plan = plan_of(site)
+    new = f.from_json(after.content) if after else plan.facts
     found = compare(f.from_json(before.content), new)
     context = {
-        **frame(request, site, BY_SLUG["papers"], plan_of(site)),
+        **frame(request, site, BY_SLUG["papers"], plan),
         "before": before,
         "after": after,
         "found": found,

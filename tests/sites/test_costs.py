@@ -47,7 +47,7 @@ UNCHANGED = OWN + 1  # the site's state
 MOST = UNCHANGED + 4  # two or three of the page's own
 RUN = ("run/1/", "run/1/whole", "run/1/check/scope-agreed/")
 MORE = {
-    "changes": 85,  # it reads the history of every kind of record
+    "changes": 60,  # it reads the history of every kind of record
     **dict.fromkeys(RUN, MOST + 4),  # what was done, with whom, and its proofs
 }
 READ_ANEW = 45  # two states, the counters of all kinds, 24 to read a site; its standing
