@@ -100,7 +100,8 @@ CAPACITY = (
 
 
 def _capacity(site: Site, plan: Plan, asked: QueryDict) -> dict:
-    return once(plan, "capacity", lambda: _worked_out(plan))
+    shown = once(plan, "capacity", lambda: _worked_out(plan))
+    return {**shown, "extra": "workbook/chapters/_worked_out.html"}
 
 
 def _worked_out(plan: Plan) -> dict:

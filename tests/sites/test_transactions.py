@@ -51,10 +51,11 @@ class Breaker:
 
 # They ask, and write no row.
 READING = {"stages.sent_before", "counter.edits_of", "proofs.let_go"}
-# Each is one statement, and a part of actions; or sweeps what nobody asks for any more.
+# Each is one statement or two, and a part of actions; or sweeps what nobody asks for any more.
 PARTS = {
     "counter.touch",
     "counter.touch_all",
+    "counter.touch_house",
     "customers.end_invitations_left_behind",
     "customers.end_invitations_of",
     "moments.happened",
