@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from planner.catalogue.assumptions import Numbers
+from planner.engine.people.hours import day_minutes
 from planner.engine.placement import capacity
 from planner.engine.placement.capacity import known, positive
 from planner.engine.placement.placing import HostDown, Placement
@@ -291,7 +292,9 @@ def _group(
     sign_ins = min(SIGN_INS_MOST, max(1.0, known(group.sign_ins_a_day) or 1.0))
     spread = min(DAY, 60 * (known(group.arrive_spread_minutes) or 0.0))
     pause = 60 * numbers["seats.break-minutes"]
-    session = max(SESSION_LEAST, (_day_seconds(site, numbers) - (sign_ins - 1) * pause) / sign_ins)
+    session = max(
+        SESSION_LEAST, (60.0 * day_minutes(site, numbers) - (sign_ins - 1) * pause) / sign_ins
+    )
     around = arrives.hour * 3600.0 + arrives.minute * 60 + arrives.second
     stays = COMES_BACK.get(template.reset_rule, STAYS) == STAYS
     return Group(
@@ -303,12 +306,3 @@ def _group(
         1.0 if stays else sign_ins,
         session,
     )
-
-
-def _day_seconds(site: Site, numbers: Numbers) -> float:
-    """The length of a person's day: the site's working hours, which may pass midnight."""
-    starts, ends = site.work_starts, site.work_ends
-    if starts is None or ends is None or starts == ends:
-        return 3600 * numbers["seats.day-hours"]
-    minutes = (ends.hour - starts.hour) * 60 + ends.minute - starts.minute
-    return 60.0 * (minutes % 1440 or 1440)
