@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.engine.addresses import ipv4, special_ranges
-from planner.engine.addresses.addressing import next_free
+from planner.engine.addresses.addressing import next_free, wants_gateway
 from planner.record import units
 from planner.record.choices import NetworkPurpose
 from planner.record.facts import Network
@@ -50,13 +50,9 @@ def host_bits(plan):
 def gateway_missing(plan):
     for network in plan.facts.networks:
         span = plan.addressing.span(network.id)
-        if (
-            network.gateway
-            or network.purpose == NetworkPurpose.STORAGE
-            or not span
-            or not span.block
-            or span.usable < 2
-        ):
+        if network.gateway or not span or not span.block:
+            continue
+        if not wants_gateway(network, span.block):
             continue
         value = next_free(plan.addressing, network.id, "gateway")
         mend = Mend(network.ref, (("gateway", value),)) if value else None

@@ -70,6 +70,11 @@ class ScopeNeed:
     missing_at: tuple[Ref, ...] = ()
 
     @property
+    def old_leases(self) -> int | None:
+        """Old leases at the busiest moment; None while it is not known how many."""
+        return None if self.needed is None else self.old
+
+    @property
     def short(self) -> bool:
         """Whether the scope is surely too small, with what is known."""
         return self.scope_size is not None and self.at_least > self.scope_size
