@@ -135,7 +135,7 @@ def _expected(
     """Whether a field without an address should hold one; ``consoles`` says that a host of the site has one."""
     if isinstance(record, Network):
         span = addressing.span(record.id)
-        return bool(span and span.block) and wants_gateway(record, span.block)
+        return span is not None and span.block is not None and wants_gateway(record, span.block)
     if isinstance(record, Service):
         known = record.name or record.entry_name or record.network_id or facts.appliances
         return bool(known) and record.address_origin != AddressOrigin.DYNAMIC
