@@ -108,16 +108,18 @@ def _network(number: int) -> dict:
             "dns_servers": "10.60.0.5, 10.60.0.6",
             "link_mbit_s": "10 Gbit/s",
         }
-    purpose = "desktops" if number <= 8 else "clients"
+    purpose, third, prefix, last = "clients", number, 24, number
+    if number <= 8:  # a night's old leases beside the desktops: twice the room
+        purpose, third, prefix, last = "desktops", 100 + 2 * number, 23, 101 + 2 * number
     return {
         "name": f"{purpose}-{number:02}",
         "purpose": purpose,
         "vlan": 100 + number,
-        "cidr": f"10.60.{number}.0/24",
-        "gateway": f"10.60.{number}.1",
+        "cidr": f"10.60.{third}.0/{prefix}",
+        "gateway": f"10.60.{third}.1",
         "dhcp": "range",
-        "dhcp_first": f"10.60.{number}.50",
-        "dhcp_last": f"10.60.{number}.250",
+        "dhcp_first": f"10.60.{third}.50",
+        "dhcp_last": f"10.60.{last}.250",
         "lease_minutes": "1 day",
         "dhcp_server": "dc-1",
         "other_dhcp_clients": 0 if purpose == NetworkPurpose.DESKTOPS else 60,

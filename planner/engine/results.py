@@ -18,11 +18,12 @@ import functools
 
 from planner.catalogue.assumptions import Numbers
 from planner.engine import surge
-from planner.engine.addresses import addressing, layout, leases
+from planner.engine.addresses import addressing, layout, leases, scopes
 from planner.engine.flows import port_sheet as flows
 from planner.engine.names import naming
 from planner.engine.people import activation, concurrency, line
 from planner.engine.placement import placing as placement
+from planner.engine.recovery import building
 from planner.engine.recovery import outages as recovery
 from planner.engine.storage import datastores as storage
 from planner.engine.upkeep import clocks, facility, lifecycles
@@ -62,7 +63,12 @@ class Results:
 
     @functools.cached_property
     def leases(self) -> leases.Leases:
-        return leases.work_out(self.facts, self.numbers.read_by("leases"))
+        return leases.work_out(self.facts, self.numbers.read_by("leases"), self.building)
+
+    @functools.cached_property
+    def scopes(self) -> tuple[scopes.Scope, ...]:
+        numbers = self.numbers.read_by("leases")
+        return scopes.propose(self.facts, self.addressing, numbers, self.building)
 
     @functools.cached_property
     def naming(self) -> naming.Naming:
@@ -87,6 +93,11 @@ class Results:
     @functools.cached_property
     def activation(self) -> activation.Activation:
         return activation.work_out(self.facts, self.numbers.read_by("activation"))
+
+    @functools.cached_property
+    def building(self) -> building.Building:
+        numbers = self.numbers.read_by("building")
+        return building.work_out(self.facts, numbers, self.storage, self.placement)
 
     @functools.cached_property
     def recovery(self) -> recovery.Recovery:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planner.engine.addresses import ipv4, special_ranges
-from planner.engine.addresses.addressing import NetworkSpan, Overlap, next_free
+from planner.engine.addresses.addressing import NetworkSpan, Overlap, next_free, wants_gateway
 from planner.engine.addresses.ipv4 import Block
 from planner.record import units
 from planner.record.choices import NetworkPurpose
@@ -54,13 +54,9 @@ def host_bits(plan: Staged) -> Iterator[Hit]:
 def gateway_missing(plan: Staged) -> Iterator[Hit]:
     for network in plan.facts.networks:
         span = plan.addressing.span(network.id)
-        if (
-            network.gateway
-            or network.purpose == NetworkPurpose.STORAGE
-            or not span
-            or not span.block
-            or (span.usable or 0) < 2
-        ):
+        if network.gateway or not span or not span.block:
+            continue
+        if not wants_gateway(network, span.block):
             continue
         value = next_free(plan.addressing, network.id, "gateway")
         mend = Mend(network.ref, (("gateway", value),)) if value else None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from planner.engine.addresses import carving, scopes
+from planner.engine.addresses import carving
 from planner.engine.addresses.ipv4 import Block
 from planner.engine.addresses.layout import Proposal
 from planner.engine.addresses.scopes import Scope
@@ -99,7 +99,7 @@ def of_carving(form: CarveForm) -> list[Offer]:
 
 
 def scopes_of(plan: Plan) -> tuple[Scope, ...]:
-    return scopes.propose(plan.facts, plan.addressing, plan.numbers.read_by("scopes"))
+    return plan.scopes
 
 
 def of_scopes(plan: Plan) -> Iterator[Offer]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 
 from planner.engine.addresses import addressing, bands, ipv4
@@ -146,6 +147,43 @@ def test_the_band_plan_scales():
     assert (
         next_free(plan.addressing, 1, "host") == "10.44.1.2"
     )  # the gateway's place is kept for it
+
+
+ROLES = ("server", "host", "out-of-band", "service", "appliance", "device")
+
+
+@pytest.mark.parametrize("prefix", range(16, 32))
+@pytest.mark.parametrize("gateway", ["", "10.99.0.1"], ids=["none typed", "one that lies outside"])
+def test_the_address_of_a_gateway_to_come_is_nobody_elses(prefix, gateway):
+    """In small subnets the bands scale down until a role's own band is the gateways': the gateway has the right."""
+    network = f.Network(id=1, cidr=f"10.44.0.0/{prefix}", gateway=gateway)
+    plan = plan_of(network, f.Host(id=2, network_id=1))
+    own = next_free(plan.addressing, 1, "gateway")
+    assert own == ("10.44.0.0" if prefix == 31 else "10.44.0.1")
+    found = {role: next_free(plan.addressing, 1, role) for role in ROLES}
+    assert own not in found.values() and None not in found.values()
+    assert own not in {one.text for one in plan.layout.proposals if one.wanting.role != "gateway"}
+
+
+def test_a_gateway_that_stands_or_is_not_wanted_keeps_nothing():
+    elsewhere = f.Network(id=1, cidr="10.44.1.0/26", gateway="10.44.1.62")
+    assert next_free(plan_of(elsewhere).addressing, 1, "server") == "10.44.1.1"
+    storage = f.Network(id=1, cidr="10.44.1.0/26", purpose="storage")
+    assert next_free(plan_of(storage).addressing, 1, "server") == "10.44.1.1"
+
+
+def test_mends_side_by_side_do_not_collide():
+    """Two hosts on one address and no gateway: one mend moves a host, the other sets the gateway."""
+    network = f.Network(id=1, name="core", cidr="10.44.1.0/27")
+    hosts = [f.Host(id=n, name=f"h{n}", network_id=1, address="10.44.1.5") for n in (2, 3)]
+    found = [one for one in plan_of(network, *hosts).review.findings if one.mend]
+    values = [
+        value
+        for one in found
+        if one.key in ("address-claimed-twice", "network-gateway-missing")
+        for _, value in one.mend.values
+    ]
+    assert sorted(values) == ["10.44.1.1", "10.44.1.2"]
 
 
 def test_a_full_band_falls_back_and_a_full_network_gives_nothing():

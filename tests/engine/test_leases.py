@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 
 from planner.engine.addresses.leases import rebuilds_a_day, sensible_lease
@@ -33,12 +35,17 @@ def seats(of, people=40, sign_ins=2.0, **values):
 
 
 def test_the_worked_example():
-    """Source: worked by hand. 40 + 80 × 8 = 680; (254 − 40) ÷ 80 = 2.675 days = 3,852 minutes."""
+    """Source: worked by hand. 80 leave every day, 40 after half of it and 40 at its end, within the last hour each.
+
+    Eight days hold 640 sign-outs, and the server's four hours one session's more: 40 + 640 + 40 = 720. Of 254
+    addresses 214 are left: two days' 160, and 54 of a third, which are one session's 40 and 14 of the other's. The two
+    end 240 min apart, and 14 people leave in 21 min: 2 days and 261 min, less the server's 240, are 2,901 min.
+    """
     desk = template()
     found = need(desk, seats(desk))
     assert (found.scope_size, found.running, found.rebuilds_a_day, found.others) == (254, 40, 80, 0)
-    assert (found.needed, found.at_least, found.longest_lease_minutes) == (680, 680, 3852)
-    assert found.short and found.missing == ()
+    assert (found.needed, found.at_least, found.longest_lease_minutes) == (720, 720, 2901)
+    assert (found.living, found.old, found.short, found.missing) == (40, 680, True, ())
 
 
 @pytest.mark.parametrize(
@@ -62,15 +69,16 @@ def test_several_templates_and_others_add_up():
     found = need(
         desk, lab, seats(desk, people=10, sign_ins=1.0), other_dhcp_clients=25, lease_minutes=1440
     )
-    assert (found.running, found.rebuilds_a_day, found.needed) == (16, 16, 16 + 16 + 25)
-    # (254 − 41) ÷ 16 = 13.3125 days = 19,170 minutes
-    assert found.longest_lease_minutes == 19170
+    # a day and the server's four hours hold two evenings' 10 and two nights' 6
+    assert (found.running, found.rebuilds_a_day, found.needed) == (16, 16, 16 + 25 + 2 * 16)
+    # 254 − 41 = 213 are 13 days' 208, and a night's 6 more are one too many: 13 days less the four hours
+    assert found.longest_lease_minutes == 13 * 1440 - 240
 
 
 def test_typed_decimals_stay_decimals():
-    """Ten people, 0.1 sign-ins a day each, a lease of one day: exactly one dead lease, not two."""
+    """Ten people, 0.1 sign-ins a day each, a lease that with its grace is a day: one old lease, not two."""
     desk = template(most=10)
-    assert need(desk, seats(desk, people=10, sign_ins=0.1), lease_minutes=1440).needed == 11
+    assert need(desk, seats(desk, people=10, sign_ins=0.1), lease_minutes=1200).needed == 11
 
 
 def test_what_is_missing_is_said_and_nothing_is_made_up():
@@ -97,7 +105,7 @@ def test_what_is_missing_is_said_and_nothing_is_made_up():
 def test_too_few_already_with_half_the_facts():
     desk = template()
     found = need(desk, seats(desk), other_dhcp_clients=None)
-    assert (found.needed, found.at_least, found.short) == (None, 680, True)
+    assert (found.needed, found.at_least, found.short) == (None, 720, True)
 
 
 def test_kept_desktops_fit_with_any_lease():
@@ -127,6 +135,61 @@ def test_only_networks_that_lease_are_listed():
     )
     assert [one.network_id for one in plan.leases.by_network] == [2]
     assert plan.leases.of(None) is None and plan.leases.of(1) is None
+
+
+def seated(rule="sign-out", *, groups=((40, 2.0, None),), days=(), lease=60, most=40, **site):
+    """The old leases of one template's desktops; the server's grace is 240 min."""
+    desk = template(rule, most=most)
+    people = [
+        seats(desk, people=count, sign_ins=each, arrive_around=comes)
+        for count, each, comes in groups
+    ]
+    where = f.Site(id=1, work_days=days, **site)
+    return need(where, desk, *people, lease_minutes=lease).old
+
+
+def test_the_seats_hours_say_when_people_leave():
+    """Five hours, worked by hand: of sessions that end 4 h apart one and the whole other; 6 h apart one alone."""
+    assert seated() == 80  # 08:00 to 16:00 or whenever: eight hours where nobody knows
+    assert seated(work_starts=dt.time(6), work_ends=dt.time(18)) == 40
+    early, late = (20, 1.0, dt.time(6)), (20, 1.0, dt.time(14))
+    assert (
+        seated(groups=(early, late)) == 21
+    )  # they leave eight hours apart; of two crowds one is rounded up
+    assert seated(groups=(early, (20, 1.0, None))) == 40  # nobody knows when the others come
+    assert seated(groups=(early, late), lease=10 * 60) == 40
+
+
+def test_people_in_shifts_leave_shift_by_shift():
+    """90 people on 30 desktops in nine hours: 30 leave every three hours, and five hours hold 60 of them."""
+    hours = {"work_starts": dt.time(8), "work_ends": dt.time(17)}
+    assert seated(most=30, groups=((90, 1.0, None),), **hours) == 60
+
+
+def test_five_working_days():
+    """A lease of two days with its grace holds the leaving of two working days, of three over no weekend."""
+    assert seated(lease=2 * 1440 - 240) == 160
+    assert seated(lease=2 * 1440 - 240, days=tuple("12345")) == 160
+    assert seated(lease=5 * 1440 - 240) == 400
+    assert seated(lease=7 * 1440 - 240, days=tuple("12345")) == 400
+    assert seated(lease=7 * 1440 - 240) == 560
+
+
+def test_a_session_may_end_after_midnight():
+    night = {"work_starts": dt.time(22), "work_ends": dt.time(6)}
+    assert seated(days=("7",), **night) == seated(days=("7",)) == 80
+
+
+def test_more_sessions_than_a_day_has_hours_are_one_stream():
+    """600 people one after the other on six desktops: a hundred sessions; 300 min of 480 hold 375 and a few."""
+    assert 375 <= seated(most=6, groups=((600, 1.0, None),)) <= 375 + 6
+
+
+@pytest.mark.parametrize("absurd", [1e15, 1e16, float("inf"), float("nan"), -1.0])
+def test_absurd_numbers_are_counted_in_no_time(absurd):
+    desk = template(most=40)
+    need(desk, seats(desk, sign_ins=absurd), lease_minutes=10**15)
+    need(template("nightly", most=10**15), lease_minutes=10**15)
 
 
 @pytest.mark.parametrize(

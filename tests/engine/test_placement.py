@@ -147,7 +147,8 @@ def test_how_many_more_of_each():
 
 
 def test_templates_that_ask_the_same_are_told_apart_in_the_answer():
-    first, second = desk(10, 2), desk(10, 3, "desk")
+    """By name, whatever the order of their rows: the last by name goes without."""
+    second, first = desk(10, 3, "office"), desk(10, 2, "desk")
     found = place(host(), first, second)
     (load,) = found.hosts
     assert load.desktops == {first.id: 2, second.id: 1}

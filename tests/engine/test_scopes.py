@@ -8,7 +8,7 @@ import ipaddress
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from planner.engine.addresses import ipv4, leases, scopes
+from planner.engine.addresses import ipv4, scopes
 from planner.plan import Plan
 from planner.record import facts as f
 from tests.engine.addresses_at_random import FACTS
@@ -32,16 +32,17 @@ def proposed(*records: f.Record) -> list[scopes.Scope]:
 
 
 def test_a_bare_network_gets_the_band_plans_part_and_the_longest_lease_that_fits():
-    """40 desktops, 80 sign-outs a day. The band for DHCP in a /24 begins at .100: 155 addresses. 40 + 80·d ≤ 155 gives
-    d = 1.4375 days by Little's law (leases.py); a person sets whole days: 1 day, and then there are 120 leases."""
+    """40 desktops, 80 sign-outs a day. The band for DHCP in a /24 begins at .100: 155 addresses, so 115 old leases.
+    A day's 80 and 35 of the next 40, who leave over the hour after it: a lease and the server's four hours are 24 h
+    and not yet 25. Whole days fit none, whole hours 20: then there are 40 + 80 leases."""
     [one] = proposed(BARE, TEMPLATE, SEATS)
     assert (one.first, one.last, one.size) == ("10.44.1.100", "10.44.1.254", 155)
-    assert (one.lease_minutes, one.needed, one.why) == (1440, 120, "")
+    assert (one.lease_minutes, one.needed, one.why) == (1200, 120, "")
     assert dict(one.values) == {
         "dhcp": "range",
         "dhcp_first": "10.44.1.100",
         "dhcp_last": "10.44.1.254",
-        "lease_minutes": "1 day",
+        "lease_minutes": "20 h",
     }
     assert one.changes == "that it has DHCP, the range, the lease"
 
@@ -60,16 +61,17 @@ def test_what_stands_and_lasts_is_kept():
 
 
 def test_a_lease_that_is_too_long_is_shortened_and_the_range_is_kept():
-    """201 addresses: (201 − 40) / 80 = 2.0125 days."""
+    """201 addresses: 40 desktops, two days' 160 sign-outs, and one more. Two days are a lease and four hours; a person
+    sets whole days: 1 day, which with its four hours holds a day's 80 and one session's 40 more."""
     network = dataclasses.replace(
         BARE, dhcp="range", dhcp_first="10.44.1.50", dhcp_last="10.44.1.250", lease_minutes=11520
     )
     [one] = proposed(network, TEMPLATE, SEATS)
-    assert one.values == (("lease_minutes", "2 days"),) and one.needed == 200
+    assert one.values == (("lease_minutes", "1 day"),) and one.needed == 160
 
 
 def test_a_range_that_cannot_last_is_widened():
-    """Ten addresses for forty desktops; the band's 155 carry 120 of them, the whole subnet 200."""
+    """Ten addresses; the band's 155 hold 120 desktops and a day's 20 sign-outs, the whole subnet 200."""
     network = dataclasses.replace(
         BARE, dhcp="range", dhcp_first="10.44.1.100", dhcp_last="10.44.1.109", lease_minutes=1440
     )
@@ -81,6 +83,24 @@ def test_a_range_that_cannot_last_is_widened():
         network, dataclasses.replace(TEMPLATE, most=200), dataclasses.replace(SEATS, people=10)
     )
     assert (one.first, one.last, one.size) == ("10.44.1.5", "10.44.1.254", 250)
+
+
+def test_where_no_lease_is_short_enough_the_range_grows():
+    """100 nightly desktops leave 100 old leases each night, however short the lease: 200 do not fit the band's 155."""
+    nightly = dataclasses.replace(TEMPLATE, most=100, reset_rule="nightly")
+    [one] = proposed(BARE, nightly)
+    assert (one.first, one.last, one.size) == ("10.44.1.5", "10.44.1.254", 250)
+    assert (one.needed, one.lease_minutes, one.why) == (200, 1200, "")
+
+
+def test_where_no_range_is_large_enough_it_is_told():
+    nightly = dataclasses.replace(TEMPLATE, most=130, reset_rule="nightly")
+    [one] = proposed(BARE, nightly)
+    assert one.why == (
+        "even with a lease of 30 min there are 260 at the busiest moment, for 250 addresses: "
+        "the desktops need a larger subnet"
+    )
+    assert one.values == () and one.lease_minutes is None
 
 
 def test_a_subnet_that_is_too_small_is_told_and_nothing_is_offered():
@@ -133,7 +153,7 @@ def test_networks_that_are_not_for_desktops_are_passed_over():
 @given(FACTS)
 def test_a_range_that_is_offered_lies_inside_and_lasts_whatever_the_facts(facts):
     plan = Plan(facts)
-    for one in scopes.propose(facts, plan.addressing, plan.numbers):
+    for one in plan.scopes:
         span = plan.addressing.span(one.network_id)
         if one.first and one.values:
             network = ipaddress.ip_network(span.cidr)
@@ -156,5 +176,5 @@ def test_a_range_that_is_offered_lies_inside_and_lasts_whatever_the_facts(facts)
                 lease_minutes=one.lease_minutes,
             )
             others = tuple(changed if other.id == network.id else other for other in facts.networks)
-            need = leases.work_out(dataclasses.replace(facts, networks=others)).of(network.id)
+            need = Plan(dataclasses.replace(facts, networks=others)).leases.of(network.id)
             assert not need.short

@@ -113,7 +113,9 @@ def test_disks_and_leases(plan, sections):
         )
     for need in plan.leases.by_network:
         name = plan.facts.named("network", need.network_id)
-        assert f"{name} {need.needed} {need.scope_size} {need.running}" in sections["8.6"]
+        assert (
+            f"{name} {need.needed} {need.scope_size} {need.running} {need.old}" in sections["8.6"]
+        )
 
 
 def test_starting_again_licences_and_the_room(plan, sections):

@@ -420,14 +420,14 @@ def test_a_range_and_a_lease_are_shown_and_used(add, people, enter):
     add("seatgroup", name="all", template_id=template.pk, people=40, sign_ins_a_day=2.0)
     client = enter(people["editor"])
     text = page(client, path="ranges")
-    assert "desks 10.44.2.0/24 10.44.2.100 to 10.44.2.254 155 120 1 day" in plain(text)
+    assert "desks 10.44.2.0/24 10.44.2.100 to 10.44.2.254 155 120 20 h" in plain(text)
     assert client.post(URL + "ranges", {"take": tokens(text)}).status_code == 302
     desks.refresh_from_db()
     assert (desks.dhcp, desks.dhcp_first, desks.dhcp_last, desks.lease_minutes) == (
         "range",
         "10.44.2.100",
         "10.44.2.254",
-        1440,
+        1200,
     )
     assert "nothing: it stands already" in page(client, path="ranges")
 

@@ -17,7 +17,7 @@ from planner.engine.addresses.claims import Claim, Clash
 from planner.engine.addresses.ipv4 import Block
 from planner.engine.addresses.roles import ClaimRole
 from planner.engine.addresses.special_ranges import SpecialUse
-from planner.record.choices import AddressOrigin, Choice, Dhcp
+from planner.record.choices import AddressOrigin, Choice, Dhcp, NetworkPurpose
 from planner.record.facts import Id, Network, SiteFacts
 
 __all__ = [
@@ -42,6 +42,7 @@ class NetworkSpan:
     ``claims`` are of the records that say this network, by address. ``taken`` are the addresses in
     this subnet that anybody claims or refers to, ascending. ``free`` counts usable addresses that
     are not taken, outside the DHCP range; ``free_runs`` are they, as (first, last) numbers.
+    ``waits`` says that it should have a gateway and has none yet: an address is kept for it.
     """
 
     network_id: Id
@@ -52,6 +53,7 @@ class NetworkSpan:
     dhcp_size: int
     claims: tuple[Claim, ...]
     taken: tuple[int, ...]
+    waits: bool = False
 
     @property
     def prefix(self) -> int | None:
@@ -110,11 +112,18 @@ class NetworkSpan:
             return None
         if role not in self._proposals:
             parts = bands.search_order(role, self.block)
+            if role != ClaimRole.GATEWAY:
+                parts = bands.without_address(parts, self.gateway_to_come)
             found = (self.first_free(low, high) for low, high in parts)
             self._proposals[role] = next(
                 (address for address in found if address is not None), None
             )
         return self._proposals[role]
+
+    @property
+    def gateway_to_come(self) -> int | None:
+        """The address that a gateway which nobody has written down yet would get; nobody else is given it."""
+        return self.next_free(ClaimRole.GATEWAY) if self.waits else None
 
     def dhcp_proposal(self) -> tuple[int, int] | None:
         """The longest run of free addresses in the band plan's part for DHCP, or None."""
@@ -220,8 +229,9 @@ def next_free(addressing: Addressing, network_id: Id | None, role: str) -> str |
     """The next free address for a holder of ``role`` in a network, as text.
 
     First in the role's own band of the house's plan, then anywhere but the gateways' band, then
-    anywhere at all; never in the DHCP range, never an address that anybody claims or refers to. None when
-    nothing is free, or the network or its subnet is unknown.
+    anywhere at all; never in the DHCP range, never an address that anybody claims or refers to, and never the
+    one a gateway would get that nobody has written down yet. None when nothing is free, or the network or its
+    subnet is unknown.
     """
     span = addressing.span(network_id)
     address = span.next_free(role) if span else None
@@ -289,7 +299,20 @@ def _span(
         dhcp_size=dhcp_size(network, block),
         claims=claims,
         taken=tuple(inside),
+        waits=block is not None
+        and wants_gateway(network, block)
+        and not _has_gateway(network, block),
     )
+
+
+def wants_gateway(network: Network, block: Block) -> bool:
+    """Whether machines of a network look for a gateway: not on a storage network, nor where there is one alone."""
+    return network.purpose != NetworkPurpose.STORAGE and block.usable >= 2
+
+
+def _has_gateway(network: Network, block: Block) -> bool:
+    gateway = ipv4.parse(network.gateway)
+    return gateway is not None and block.first <= gateway <= block.last
 
 
 def _problems(claims: list[Claim], spans: dict[Id, NetworkSpan]) -> Iterator[Problem]:

@@ -67,6 +67,11 @@ def search_order(role: str, block: Block) -> list[Run]:
     return [run for run in parts if run]
 
 
+def without_address(runs: Sequence[Run], address: int | None) -> list[Run]:
+    """``runs`` without one address, in their order."""
+    return without(runs, None if address is None else (address, address))
+
+
 def free_runs(first: int, last: int, taken: Sequence[int]) -> list[Run]:
     """The runs between ``first`` and ``last`` (both included) without the addresses ``taken``, in ascending order."""
     runs, start = [], first

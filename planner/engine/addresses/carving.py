@@ -16,7 +16,8 @@ from dataclasses import dataclass
 
 from planner.engine.addresses import ipv4
 from planner.engine.addresses.ipv4 import Block
-from planner.engine.addresses.leases import Leases, exact
+from planner.engine.addresses.leases import Leases
+from planner.engine.addresses.resets import exact
 from planner.record.facts import Id, Network, SiteFacts
 
 SMALLEST = (

@@ -14,11 +14,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from planner.engine.addresses import bands, claims, ipv4
-from planner.engine.addresses.addressing import Addressing, NetworkSpan
+from planner.engine.addresses.addressing import Addressing, NetworkSpan, wants_gateway
 from planner.engine.addresses.bands import Run
 from planner.engine.addresses.claims import Claim, Clash
 from planner.engine.addresses.roles import ClaimRole
-from planner.record.choices import AddressOrigin, NetworkPurpose
+from planner.record.choices import AddressOrigin
 from planner.record.facts import Id, Network, Record, Ref, Service, SiteFacts
 
 ORDER = (
@@ -134,10 +134,8 @@ def _expected(
 ) -> bool:
     """Whether a field without an address should hold one; ``consoles`` says that a host of the site has one."""
     if isinstance(record, Network):
-        return (
-            record.purpose != NetworkPurpose.STORAGE
-            and (getattr(addressing.span(record.id), "usable", None) or 0) >= 2
-        )
+        span = addressing.span(record.id)
+        return span is not None and span.block is not None and wants_gateway(record, span.block)
     if isinstance(record, Service):
         known = record.name or record.entry_name or record.network_id or facts.appliances
         return bool(known) and record.address_origin != AddressOrigin.DYNAMIC
@@ -242,6 +240,8 @@ class _Room:
         if self.span.block is None:
             return
         runs = self.leased if leased else self.runs
+        if role != ClaimRole.GATEWAY:
+            runs = bands.without_address(runs, self.span.gateway_to_come)
         for low, high in bands.search_order(role, self.span.block):
             for first, last in runs:
                 yield from range(max(first, low), min(last, high) + 1)

@@ -2,8 +2,9 @@
 
 A range that stands and lasts is kept. Else the longest free run of the band plan's part for DHCP is taken;
 where that does not last, the longest free run of the whole subnet. The lease is the longest one a person
-would set that still fits the range while desktops are rebuilt (:mod:`planner.engine.addresses.leases`), and not over
-the longest that is proposed at all.
+would set that still fits the range at its busiest moment (:mod:`planner.engine.addresses.leases`), and not over
+the longest that is proposed at all. Where no lease fits the range that stands, the range grows before the
+lease gets shorter than anybody would set.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from planner.engine.addresses import bands, ipv4, leases
 from planner.engine.addresses.addressing import Addressing, NetworkSpan, dhcp_ends
 from planner.engine.addresses.bands import Run
 from planner.engine.addresses.leases import ScopeNeed
+from planner.engine.recovery.building import Building
 from planner.record import units
 from planner.record.choices import Dhcp, NetworkPurpose
 from planner.record.facts import Id, Network, SiteFacts
@@ -26,7 +28,7 @@ from planner.record.facts import Id, Network, SiteFacts
 class Scope:
     """What one network would be given. ``first`` to ``last`` is the range ("" when there is none to propose).
 
-    ``needed`` is how many leases there are at the worst time with the lease proposed, None while that is not
+    ``needed`` is how many leases there are at the busiest moment with the lease proposed, None while that is not
     known. ``lease_minutes`` is the lease proposed, None where none can be. ``why`` says what stands in the
     way, ``missing`` which facts the lease waits for. ``values`` are the fields it would set, as typed: none
     when everything stands already or something stands in the way.
@@ -53,9 +55,11 @@ class Scope:
         )
 
 
-def propose(facts: SiteFacts, addressing: Addressing, numbers: Numbers) -> tuple[Scope, ...]:
+def propose(
+    facts: SiteFacts, addressing: Addressing, numbers: Numbers, building: Building | None = None
+) -> tuple[Scope, ...]:
     """A range and a lease for every network that desktops stand on: by its purpose, or because a template
-    names it. Never raises."""
+    names it. ``building`` says how fast they are rebuilt. Never raises."""
     shortest, longest = numbers["lease.shortest-minutes"], numbers["lease.longest-minutes"]
     used = {template.network_id for template in facts.templates}
     networks = [
@@ -64,10 +68,10 @@ def propose(facts: SiteFacts, addressing: Addressing, numbers: Numbers) -> tuple
         if network.purpose == NetworkPurpose.DESKTOPS or network.id in used
     ]
     choices = {network.id: _ranges(network, addressing.span(network.id)) for network in networks}
-    needs = [
-        _needs(facts, {id: runs[at] for id, runs in choices.items() if at < len(runs)})
-        for at in range(3)
-    ]
+    needs = []
+    for at in range(3):
+        texts = {id: _texts(runs[at]) for id, runs in choices.items() if at < len(runs)}
+        needs.append(leases.work_out(_changed(facts, texts, {}), numbers, building))
     found = []
     for network in networks:
         runs = choices[network.id]
@@ -79,14 +83,16 @@ def propose(facts: SiteFacts, addressing: Addressing, numbers: Numbers) -> tuple
         found.append(
             lasting or max(tries, key=lambda one: one.size or 0, default=_none(network, addressing))
         )
-    return tuple(_with_needed(found, facts))
+    return tuple(_with_needed(found, facts, numbers, building))
 
 
-def _with_needed(scopes: list[Scope], facts: SiteFacts) -> Iterator[Scope]:
-    """The scopes with what they would hold at the worst time."""
+def _with_needed(
+    scopes: list[Scope], facts: SiteFacts, numbers: Numbers, building: Building | None
+) -> Iterator[Scope]:
+    """The scopes with what they would hold at the busiest moment."""
     leased = {one.network_id: one.lease_minutes for one in scopes if one.lease_minutes is not None}
     ranges = {one.network_id: (one.first, one.last) for one in scopes if one.first}
-    needs = leases.work_out(_changed(facts, ranges, leased))
+    needs = leases.work_out(_changed(facts, ranges, leased), numbers, building)
     for one in scopes:
         need = needs.of(one.network_id)
         yield dataclasses.replace(one, needed=need.needed if need and one.first else None)
@@ -118,11 +124,6 @@ def _ranges(network: Network, span: NetworkSpan | None) -> list[Run]:
 
 def _longest(runs: Sequence[Run]) -> Run | None:
     return max(runs, key=lambda run: run[1] - run[0], default=None)
-
-
-def _needs(facts: SiteFacts, runs: dict[Id, Run]) -> leases.Leases:
-    """What each network needs if it had these ranges."""
-    return leases.work_out(_changed(facts, {id: _texts(run) for id, run in runs.items()}, {}))
 
 
 def _texts(run: Run) -> tuple[str, str]:
@@ -190,10 +191,16 @@ def _lease(need: ScopeNeed | None, shortest: float, longest: float) -> tuple[int
     if need.longest_lease_minutes is None:
         return None, ""
     found = leases.sensible_lease(min(need.longest_lease_minutes, longest), shortest)
-    if found is None:
-        most = units.show_minutes(need.longest_lease_minutes)
-        return None, f"only a lease of {most} or less would fit, shorter than any that is proposed"
-    return found, ""
+    return (found, "") if found is not None else (None, _too_small(need, shortest))
+
+
+def _too_small(need: ScopeNeed, shortest: float) -> str:
+    """Why no lease mends it: what the shortest that is proposed would still need."""
+    needed, size = units.show(need.at_shortest), units.show(need.scope_size)
+    return (
+        f"even with a lease of {units.show_minutes(shortest)} there are {needed} at the busiest moment, "
+        f"for {size} addresses: the desktops need a larger subnet"
+    )
 
 
 def _unknown(need: ScopeNeed) -> bool:

@@ -50,8 +50,9 @@ class HostLoad:
 
 @dataclass(frozen=True)
 class Sizes:
-    """The problem in whole numbers, and how to get back: ``members`` are the templates of each class,
-    ``stores`` each host's datastore and the room there, ``disk`` a desktop's disk by template."""
+    """The problem in whole numbers, and how to get back: ``members`` are the templates of each class by name,
+    ``stores`` each host's datastore and the room there, ``disk`` a desktop's disk by template, in the templates'
+    order."""
 
     problem: packing.Problem
     offers: tuple[Offer, ...]
@@ -61,7 +62,7 @@ class Sizes:
     unchecked: tuple[str, ...] = ()
 
     def left(self, placed: tuple[tuple[int, ...], ...]) -> dict[Id, int]:
-        """Desktops of each template that are not placed; templates of one class in the plan's order."""
+        """Desktops of each template that are not placed; of one class those go without that are last by name."""
         found: dict[Id, int] = {}
         for group, row in zip(self.members, placed, strict=True):
             room = sum(row)
@@ -70,7 +71,11 @@ class Sizes:
                 room -= here
                 if (ask.count or 0) > here:
                     found[ask.template_id] = (ask.count or 0) - here
-        return found
+        return self.as_they_stand(found)
+
+    def as_they_stand(self, found: dict[Id, int]) -> dict[Id, int]:
+        """Numbers by template, in the templates' order."""
+        return {id: found[id] for id in self.disk if id in found}
 
     def gib_of(self, desktops: dict[Id, int]) -> float:
         """Memory so many desktops of each template ask."""
@@ -108,6 +113,7 @@ def loads_of(
     carried: list[dict[Id, int]] = [{} for _ in ats]
     for group, row in zip(sizes.members, placed, strict=False):
         _share_out(group, row, carried)
+    carried = [sizes.as_they_stand(desktops) for desktops in carried]
     asks = {ask.template_id: ask for group in sizes.members for ask in group}
     pool_used: dict[Id | None, float] = {}
     rows = []
@@ -136,7 +142,7 @@ def loads_of(
 
 
 def _share_out(group: tuple[Ask, ...], row: tuple[int, ...], carried: list[dict[Id, int]]) -> None:
-    """Deals a class's places to its templates, in the plan's order."""
+    """Deals a class's places to its templates, by name."""
     waiting: Iterator[list[int]] = iter([ask.template_id, ask.count or 0] for ask in group)
     current = next(waiting, None)
     for at, count in enumerate(row):

@@ -3,6 +3,7 @@
 Decisions where the facts leave room
 - A spare host does not count; a host to buy counts (:func:`planner.engine.placement.capacity.counting_hosts`).
 - An appliance lives on its host and goes down with it; the others stay where they are.
+- Of answers that are equally good the one by the hosts' and templates' names is taken, never by the order of rows.
 - Desktops may run on any host that counts. Their disks take room on the datastore their host
   keeps them on (:mod:`planner.engine.storage.datastores`); several hosts may share one.
 - Where disk cannot be checked (no datastore, or its size or a template's growth is not known) the
@@ -15,7 +16,7 @@ import functools
 import math
 from collections import Counter
 from dataclasses import dataclass, field, replace
-from typing import TypedDict
+from typing import TypedDict, TypeVar
 
 from planner.catalogue.assumptions import Numbers
 from planner.engine.placement import capacity, packing
@@ -24,6 +25,7 @@ from planner.engine.placement.loads import HostLoad, Resource, Sizes, loads_of, 
 from planner.engine.storage.datastores import Storage
 from planner.record.facts import Id, SiteFacts
 
+Row = TypeVar("Row", HostLoad, "HostDown")
 __all__ = ["HostDown", "HostLoad", "Placement", "work_out"]
 
 SMALL = (
@@ -132,7 +134,7 @@ class Placement(_Short):
         for members, (count, proved) in zip(self._sizes.members, counts, strict=True):
             found.update(dict.fromkeys((ask.template_id for ask in members), count))
             sure = sure and proved
-        return found, sure
+        return self._sizes.as_they_stand(found), sure
 
     @property
     def more(self) -> dict[Id, int]:
@@ -161,14 +163,18 @@ def work_out(facts: SiteFacts, numbers: Numbers, storage: Storage) -> Placement:
     offers, asks = capacity.offers(facts, numbers), capacity.asks(facts, numbers)
     missing = [line for offer in offers for line in offer.missing]
     missing += [line for ask in asks for line in ask.missing]
+    rows = {offer.host_id: at for at, offer in enumerate(offers)}
+    offers = tuple(sorted(offers, key=lambda offer: (offer.name, offer.host_id)))
+    stand = [ask.template_id for ask in asks]
+    asks = tuple(sorted(asks, key=lambda ask: (ask.name, ask.template_id)))
     if not offers:
         missing.append("no host that counts is named")
     if not asks:
         missing.append("no desktop template is named")
-    sizes = _sizes(facts, numbers, storage, offers, asks)
+    sizes = _sizes(facts, numbers, storage, offers, asks, stand)
     totals = _totals(offers, asks)
     if missing:
-        hosts = loads_of(sizes, ())
+        hosts = _as_they_stand(loads_of(sizes, ()), rows)
         return Placement(
             hosts=hosts, missing=tuple(dict.fromkeys(missing)), unchecked=sizes.unchecked, **totals
         )
@@ -178,9 +184,9 @@ def work_out(facts: SiteFacts, numbers: Numbers, storage: Storage) -> Placement:
         work.solver_seconds = (
             0.0  # how many more go without with a host down is then not worth its time
         )
-    without = _each_down(sizes, packed, work)
+    without = _as_they_stand(_each_down(sizes, packed, work), rows)
     return Placement(
-        hosts=loads_of(sizes, packed.placed),
+        hosts=_as_they_stand(loads_of(sizes, packed.placed), rows),
         fits=packed.fits,
         left_out=packed.left,
         left_at_least=packed.left_at_least,
@@ -192,6 +198,11 @@ def work_out(facts: SiteFacts, numbers: Numbers, storage: Storage) -> Placement:
         _packed=packed,
         **totals,
     )
+
+
+def _as_they_stand(found: tuple[Row, ...], rows: dict[Id, int]) -> tuple[Row, ...]:
+    """Hosts in the order of their rows: they are packed by name, so that the answer does not follow from it."""
+    return tuple(sorted(found, key=lambda one: rows[one.host_id]))
 
 
 class Totals(TypedDict):
@@ -233,8 +244,12 @@ def _sizes(
     storage: Storage,
     offers: tuple[Offer, ...],
     asks: tuple[Ask, ...],
+    stand: list[Id],
 ) -> Sizes:
-    """The facts in whole numbers: asks rounded up and offers down, to MiB and whole vCPU."""
+    """The facts in whole numbers: asks rounded up and offers down, to MiB and whole vCPU.
+
+    ``stand`` are the templates in the order of their rows, for what is shown.
+    """
     templates = {template.id: template for template in facts.templates}
     disk = {
         ask.template_id: capacity.desktop_disk_gib(templates[ask.template_id], numbers)
@@ -286,7 +301,7 @@ def _sizes(
         stores=tuple(
             (homes.get(offer.host_id), rooms.get(homes.get(offer.host_id) or 0)) for offer in offers
         ),
-        disk=disk,
+        disk={id: disk[id] for id in stand},
         unchecked=tuple(dict.fromkeys(unchecked)),
     )
 

@@ -46,15 +46,24 @@ class Waves:
     store_id: Id | None = None
 
 
-def on_store(counts: Sequence[int], pace: Pace, rate: float | None = None) -> tuple[float, float]:
-    """Seconds until all machines of the hosts on one datastore are done, and until the first wave is.
+@dataclass(frozen=True, slots=True)
+class Run:
+    """So many waves after each other that are alike: ``seconds`` each, with so many ``machines``."""
+
+    waves: int
+    seconds: float
+    machines: int
+
+
+def runs(counts: Sequence[int], pace: Pace, rate: float | None = None) -> list[Run]:
+    """The waves of the hosts on one datastore, those that are alike as one.
 
     ``counts`` are machines by host, ``rate`` the operations a second the datastore gives, ``None``
     where nobody knows: then it does not bind. In time that does not grow with the counts.
     """
     counts = [count for count in counts if count > 0]
     if not counts:
-        return 0.0, 0.0
+        return []
     given = positive(rate)
     at_once, each = max(1, pace.at_once), 0.0 if given is None else pace.operations / given
     change: dict[int, int] = {}  # of the machines under way, by the wave it comes with
@@ -64,16 +73,22 @@ def on_store(counts: Sequence[int], pace: Pace, rate: float | None = None) -> tu
         change[whole + 1] = change.get(whole + 1, 0) - rest
     last = max(counts) // at_once  # from this wave on no host is at its full number
     ragged = max(count % at_once for count in counts if count // at_once == last)
-    under_way, seconds, first, before = at_once * len(counts), 0.0, 0.0, 0
+    found, under_way, before = [], at_once * len(counts), 0
     for wave in sorted(change):
         if wave > before and under_way:
             together = at_once if before < last else ragged
             one = max(pace.together(together), under_way * each)
-            first = first or one
-            seconds += (wave - before) * one
+            found.append(Run(wave - before, one, under_way))
         under_way += change[wave]
         before = wave
-    return seconds, first
+    return found
+
+
+def on_store(counts: Sequence[int], pace: Pace, rate: float | None = None) -> tuple[float, float]:
+    """Seconds until all machines of the hosts on one datastore are done, and until the first wave is."""
+    found = runs(counts, pace, rate)
+    first = next((run.seconds for run in found if run.seconds), 0.0)
+    return sum((run.waves * run.seconds for run in found), 0.0), first
 
 
 def work_out(

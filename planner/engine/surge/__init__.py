@@ -19,10 +19,10 @@ from dataclasses import dataclass, field
 from planner.catalogue.assumptions import Numbers
 from planner.engine.placement.placing import Placement
 from planner.engine.surge import search
-from planner.engine.surge.answers import Course, Curve, TemplateMorning, Waits, waits_of
+from planner.engine.surge.answers import Course, Curve, TemplateMorning, Waits, hurt, waits_of
 from planner.engine.surge.arrivals import Arrivals, draw
 from planner.engine.surge.handouts import EFFORT, HandOuts, hand_out
-from planner.engine.surge.morning import MORNING_MOST, Host, Morning, Stock, one_down, planned
+from planner.engine.surge.morning import MORNING_MOST, Host, Morning, Stock, downs, planned
 from planner.engine.surge.standby_poisson import (
     busiest_mean,
     none_ready,
@@ -44,9 +44,8 @@ __all__ = [
     "work_out",
 ]
 
-Without = (
-    tuple[Host, tuple[Stock, ...]] | None
-)  # the host that is down, and what the templates then have
+Down = tuple[Host, tuple[Stock, ...]]  # the host that is down, and what the templates then have
+Without = Down | None
 
 RUNS_LEAST = 20
 # simulated sign-ins, all runs together, and what may be tried and worked out anew for sign-outs (steps × runs)
@@ -73,11 +72,12 @@ class Surge:
     """A site's morning, each part worked out when it is asked for.
 
     ``missing`` names, by template, what lacks for its morning; ``unchecked`` what the answers leave out.
-    ``down`` is the host whose loss leaves most desktops out. Waits are in seconds, times of day from midnight.
+    ``down`` is the host whose loss leaves most desktops out; of several the one whose loss hurts people most:
+    most get none, then the longest wait, then by name. Waits are in seconds, times of day from midnight.
     """
 
     morning: Morning
-    _without: Without = field(default=None, repr=False)
+    _downs: tuple[Down, ...] = field(default=(), repr=False)
 
     @property
     def target_seconds(self) -> float:
@@ -101,6 +101,10 @@ class Surge:
         )
         return self.morning.unchecked + too_many
 
+    @functools.cached_property
+    def _without(self) -> Without:
+        return _worst(self.morning, self._downs)
+
     @property
     def down(self) -> Host | None:
         return self._without[0] if self._without else None
@@ -108,7 +112,7 @@ class Surge:
     @functools.cached_property
     def busiest(self) -> tuple[Busiest, ...]:
         """The formula's answer for every template that could be read."""
-        return tuple(_busiest(self.morning, number) for number in range(len(self.morning.stocks)))
+        return tuple(_busiest(self.morning, number) for number in self.morning.in_rows_order)
 
     @property
     def _courses(self) -> tuple[Course, ...]:
@@ -135,14 +139,24 @@ class Surge:
 def work_out(facts: SiteFacts, numbers: Numbers, placement: Placement) -> Surge:
     """The morning of a site. Never raises; simulates nothing before it is asked to, and in bounded time then."""
     morning = planned(facts, numbers, placement)
-    found = one_down(morning, placement)
-    return Surge(morning, (found[0], found[1].stocks) if found else None)
+    return Surge(morning, downs(morning, placement))
 
 
 def runs_of(morning: Morning, sign_ins: int) -> int:
     """How many mornings have about so many sign-ins together, up to the number that is asked for."""
     slower = 1 + len(morning.hosts) * morning.slots / MANY_SLOTS
     return min(morning.runs, max(RUNS_LEAST, int(sign_ins / slower / max(1.0, morning.expected))))
+
+
+@functools.lru_cache(maxsize=64)
+def _worst(morning: Morning, downs: tuple[Down, ...]) -> Without:
+    """The loss that hurts people most, from a glance's mornings; by name where none can be simulated."""
+    runs = runs_of(morning, GLANCE[0])
+    if len(downs) < 2 or not morning.stocks or not 0 < morning.expected <= MORNING_MOST:
+        return next(iter(downs), None)
+    outs = hand_out(morning, draw(morning, runs), [stocks for _, stocks in downs], GLANCE[2])
+    found = list(zip((hurt(out.paths) for out in outs), downs, strict=True))
+    return max(found, key=lambda pair: pair[0])[1]  # the first of equals, and they are by name
 
 
 @functools.lru_cache(maxsize=4)
@@ -202,7 +216,7 @@ def _course(
     return Course(
         down,
         len(arrivals.times),
-        tuple(templates),
+        tuple(templates[number] for number in morning.in_rows_order),
         waits_of(known, morning.target_seconds),
         found.settled,
         tuple(stocks) if keep else (),

@@ -128,6 +128,19 @@ def waits_of(paths: Sequence[Path], target: float) -> Waits | None:
     return Waits(total / runs, median, p95, p99, late / runs, late / total, error, none)
 
 
+def hurt(paths: Sequence[Path]) -> tuple[float, float]:
+    """How badly a morning goes: people who get no desktop, a morning on average, then the longest wait in seconds
+    of those who get one."""
+    none, longest = 0.0, 0.0
+    for path in paths:
+        there = path.arrivals < np.inf
+        waits = path.given[there] - path.arrivals[there]
+        served = np.isfinite(waits)
+        none += float(np.count_nonzero(~served)) / len(path.arrivals)
+        longest = max(longest, float(waits[served].max(initial=0.0)))
+    return none, longest
+
+
 def curve(stocks: Sequence[Stock], paths: Sequence[Path]) -> Curve | None:
     """The curve of these templates together; at most a day long."""
     times = [path.arrivals[np.isfinite(path.arrivals)] for path in paths]

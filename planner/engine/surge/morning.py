@@ -12,9 +12,10 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from planner.catalogue.assumptions import Numbers
+from planner.engine.people.hours import day_minutes
 from planner.engine.placement import capacity
 from planner.engine.placement.capacity import known, positive
-from planner.engine.placement.placing import HostDown, Placement
+from planner.engine.placement.placing import HostLoad, Placement
 from planner.record.choices import ResetRule
 from planner.record.facts import Id, SeatGroup, Site, SiteFacts, Template
 
@@ -28,6 +29,7 @@ HOSTS_MOST, SLOTS_MOST = (
     64,
     1_000,
 )  # of a site; beyond them nothing is built, which is on the safe side
+DOWNS_MOST = 8  # hosts that are tried out against each other for the worst loss
 SESSION_LEAST = 300.0  # seconds
 LATE = 3.0  # standard deviations after which hardly anybody of a group is still to come
 
@@ -97,7 +99,8 @@ class Host:
 class Morning:
     """All the simulation works from. ``slots`` is how many desktops each host builds at once; ``ends`` the
     time of day after which nobody's second sign-in counts. ``lacking`` are the templates left out, ``unchecked``
-    says what the others do without."""
+    says what the others do without. All by name, so that nothing follows from the order of rows but in what
+    order answers are shown: ``shown`` are the places of the stocks as the templates stand."""
 
     groups: tuple[Group, ...]
     stocks: tuple[Stock, ...]
@@ -112,6 +115,7 @@ class Morning:
     runs: int
     lacking: tuple[Lacking, ...] = ()
     unchecked: tuple[str, ...] = ()
+    shown: tuple[int, ...] = ()
 
     @property
     def ends(self) -> float:
@@ -128,6 +132,11 @@ class Morning:
             return 1 + max(0.0, min(group.sign_ins - 1, again))
 
         return sum(group.people * group.share * each(group) for group in self.groups)
+
+    @property
+    def in_rows_order(self) -> tuple[int, ...]:
+        """The places of the stocks in the order of the templates; as they are where nothing is said."""
+        return self.shown or tuple(range(len(self.stocks)))
 
     @property
     def may_wait(self) -> float:
@@ -153,8 +162,8 @@ def planned(facts: SiteFacts, numbers: Numbers, placement: Placement) -> Morning
     stocks: list[Stock] = []
     groups: list[Group] = []
     lacking: list[Lacking] = []
-    for template in facts.templates:
-        own = by_template.get(template.id, [])
+    for template in sorted(facts.templates, key=lambda one: (one.label, one.id)):
+        own = sorted(by_template.get(template.id, []), key=lambda group: group.id)
         missing = tuple(_missing(template, own)) or (
             () if people <= PEOPLE_MOST else (unchecked[-1],)
         )
@@ -183,30 +192,39 @@ def planned(facts: SiteFacts, numbers: Numbers, placement: Placement) -> Morning
         runs=int(numbers["seats.morning-runs"]),
         lacking=tuple(lacking),
         unchecked=tuple(dict.fromkeys(unchecked)),
+        shown=_as_they_stand(facts, stocks),
     )
 
 
-def one_down(morning: Morning, placement: Placement) -> tuple[Host, Morning] | None:
-    """The same morning without the host whose loss leaves most desktops out; ``None`` with fewer than two.
+def _as_they_stand(facts: SiteFacts, stocks: list[Stock]) -> tuple[int, ...]:
+    """The places of the stocks in the order of the templates."""
+    places = {stock.template_id: place for place, stock in enumerate(stocks)}
+    return tuple(places[one.id] for one in facts.templates if one.id in places)
 
-    Its build slots are gone, and so is the room of the desktops that then find none.
+
+def downs(morning: Morning, placement: Placement) -> tuple[tuple[Host, tuple[Stock, ...]], ...]:
+    """The hosts whose loss leaves most desktops out, each with what the templates then have; by name.
+
+    A lost host's build slots are gone, and so is the room of the desktops that then find none. Of hosts that
+    are alike to everybody the first stands for the others. None with fewer than two hosts.
     """
-    downs = [
-        down
-        for down in placement.without
-        if any(host.host_id == down.host_id for host in morning.hosts)
-    ]
     if len(morning.hosts) < 2:
-        return None
-    worst: HostDown | None = max(downs, key=lambda down: down.left_out, default=None)
-    gone = next(
-        (at for at, host in enumerate(morning.hosts) if worst and host.host_id == worst.host_id), 0
-    )
-    left = worst.left if worst else {}
-    return morning.hosts[gone], dataclasses.replace(
-        morning,
-        stocks=tuple(_without(stock, gone, left, placement.left) for stock in morning.stocks),
-    )
+        return ()
+    by_host = {down.host_id: down for down in placement.without}
+    left_out = [
+        by_host[host.host_id].left_out if host.host_id in by_host else 0 for host in morning.hosts
+    ]
+    found: dict[object, tuple[Host, tuple[Stock, ...]]] = {}
+    for at, host in enumerate(morning.hosts):
+        if left_out[at] < max(left_out):
+            continue
+        down = by_host.get(host.host_id)
+        left = down.left if down else {}
+        stocks = tuple(_without(stock, at, left, placement.left) for stock in morning.stocks)
+        carries = tuple(stock.hosts[at] for stock in morning.stocks)
+        alike = (carries, tuple(stock.most for stock in stocks))
+        found.setdefault(alike, (host, stocks))
+    return tuple(found.values())[:DOWNS_MOST]
 
 
 def _without(stock: Stock, gone: int, left: dict[Id, int], before: dict[Id, int]) -> Stock:
@@ -217,8 +235,13 @@ def _without(stock: Stock, gone: int, left: dict[Id, int], before: dict[Id, int]
     )
 
 
+def _in_order(placement: Placement) -> list[HostLoad]:
+    """The hosts by name: what happens must not follow from the order somebody typed them in."""
+    return sorted(placement.hosts, key=lambda load: (load.name, load.host_id))
+
+
 def _hosts(placement: Placement) -> tuple[tuple[Host, ...], list[str]]:
-    hosts = tuple(Host(load.host_id, load.name) for load in placement.hosts[:HOSTS_MOST])
+    hosts = tuple(Host(load.host_id, load.name) for load in _in_order(placement)[:HOSTS_MOST])
     many = len(placement.hosts) > HOSTS_MOST
     return hosts, [f"more than {HOSTS_MOST} hosts: so many are counted"] if many else []
 
@@ -228,8 +251,10 @@ def _carriers(
 ) -> dict[Id, tuple[bool, ...]]:
     """Of every template, which hosts have room for one desktop of it, as far as is known."""
 
+    loads = _in_order(placement)
+
     def carries(ask: capacity.Ask, at: int) -> bool:
-        load = placement.hosts[at]
+        load = loads[at]
         pairs = ((ask.gib, load.offers_gib), (ask.vcpu, load.offers_vcpu))
         return all(asked is None or offered is None or asked <= offered for asked, offered in pairs)
 
@@ -291,7 +316,9 @@ def _group(
     sign_ins = min(SIGN_INS_MOST, max(1.0, known(group.sign_ins_a_day) or 1.0))
     spread = min(DAY, 60 * (known(group.arrive_spread_minutes) or 0.0))
     pause = 60 * numbers["seats.break-minutes"]
-    session = max(SESSION_LEAST, (_day_seconds(site, numbers) - (sign_ins - 1) * pause) / sign_ins)
+    session = max(
+        SESSION_LEAST, (60.0 * day_minutes(site, numbers) - (sign_ins - 1) * pause) / sign_ins
+    )
     around = arrives.hour * 3600.0 + arrives.minute * 60 + arrives.second
     stays = COMES_BACK.get(template.reset_rule, STAYS) == STAYS
     return Group(
@@ -303,12 +330,3 @@ def _group(
         1.0 if stays else sign_ins,
         session,
     )
-
-
-def _day_seconds(site: Site, numbers: Numbers) -> float:
-    """The length of a person's day: the site's working hours, which may pass midnight."""
-    starts, ends = site.work_starts, site.work_ends
-    if starts is None or ends is None or starts == ends:
-        return 3600 * numbers["seats.day-hours"]
-    minutes = (ends.hour - starts.hour) * 60 + ends.minute - starts.minute
-    return 60.0 * (minutes % 1440 or 1440)

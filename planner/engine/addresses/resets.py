@@ -1,0 +1,181 @@
+"""Resets: when the desktops of one network are rebuilt, by their reset rules and the seats' hours.
+
+- *nightly*: all of them in one night, every night; *weekly*: all in one. A burst takes as long as the hosts
+  need for these desktops (:mod:`planner.engine.recovery.building`); where that cannot be told they come at once.
+  Nobody says at what hour, so each burst may fall on the worst one.
+- *each sign-out*: as many a day as people sign in, rounded up. A group's day begins when it arrives, or when
+  work does, and is parted evenly into as many sessions as its sign-outs need with no more desktops than
+  there are; at the end of each all leave within the last hour of it (an assumption), or more slowly where
+  the hosts cannot rebuild so fast. On the site's working days; on all seven where nobody wrote them down.
+
+Source: common practice, no source.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from fractions import Fraction
+
+from planner.catalogue.assumptions import Numbers
+from planner.engine.addresses.rhythms import DAY, INSTANT, WEEK, Burst, Rhythm
+from planner.engine.people.hours import day_minutes
+from planner.engine.recovery.building import Building, Course
+from planner.record.choices import ResetRule, Weekday
+from planner.record.facts import Id, SeatGroup, Site, SiteFacts, Template
+
+ABSURD = 10**15
+SESSIONS_MOST = 24  # a day; beyond them people come and go all day long
+PERIODS = {ResetRule.NIGHTLY: DAY, ResetRule.WEEKLY: WEEK}
+
+
+def exact(number: float | None) -> Fraction | None:
+    """A number as it was typed, in decimal: 0.1 is a tenth. None for what counts nothing on earth."""
+    if number is None or not 0 <= number <= ABSURD:  # what is no number (nan) compares as False
+        return None
+    return Fraction(number) if isinstance(number, int) else Fraction(repr(number))
+
+
+def rebuilds_a_day(template: Template, groups: Iterable[SeatGroup]) -> Fraction | None:
+    """How many desktops of a template are rebuilt a day on average; None when it is not known."""
+    match template.reset_rule:
+        case ResetRule.KEPT:
+            return Fraction(0)
+        case ResetRule.NIGHTLY:
+            return exact(template.most)
+        case ResetRule.WEEKLY:
+            most = exact(template.most)
+            return None if most is None else most / 7
+        case ResetRule.SIGN_OUT:
+            counts = [_sign_outs(group) for group in groups]
+            if not counts or None in counts:
+                return None
+            return sum((count for count in counts if count), Fraction(0))
+    return None
+
+
+def rhythms(
+    facts: SiteFacts,
+    templates: Sequence[Template],
+    groups: Mapping[Id | None, list[SeatGroup]],
+    numbers: Numbers,
+    building: Building | None,
+) -> list[Rhythm]:
+    """How the desktops of these templates are rebuilt, as far as it is known."""
+    found = []
+    for rule, period in PERIODS.items():
+        own = [one for one in templates if one.reset_rule == rule and exact(one.most)]
+        if own:
+            found.append(_all_in_one(own, period, building))
+    leaving = [one for one in templates if one.reset_rule == ResetRule.SIGN_OUT]
+    return found + list(_leaving(facts.site, leaving, groups, numbers, building))
+
+
+def _all_in_one(templates: list[Template], period: float, building: Building | None) -> Rhythm:
+    """All desktops of these templates once in each period, one burst after the other."""
+    count = float(sum(exact(template.most) or 0 for template in templates))
+    course = building.course(templates) if building else None
+    if course is None:
+        return Rhythm(period, (Burst(0, INSTANT, count),), count)
+    share = (
+        count / course.count
+    )  # those that found no host count as if they were rebuilt beside the others
+    bursts = tuple(
+        Burst(piece.starts / 60, piece.length / 60, share * piece.count) for piece in course.pieces
+    )
+    return Rhythm(period, bursts, course.together * share)
+
+
+def _leaving(
+    site: Site,
+    templates: list[Template],
+    groups: Mapping[Id | None, list[SeatGroup]],
+    numbers: Numbers,
+    building: Building | None,
+) -> Iterator[Rhythm]:
+    """The sign-outs: of all groups whose hours are known together, of each other one by itself."""
+    length = day_minutes(site, numbers)
+    days = sorted({int(day) - 1 for day in site.work_days if Weekday.holds(day)}) or list(range(7))
+    period, days = (DAY, [0]) if len(days) == 7 else (WEEK, days)
+    by_the_clock: list[Burst] = []
+    together = 0.0
+    for template in templates:
+        course = building.course([template]) if building else None
+        for group in groups.get(template.id, []):
+            bursts = _ends_of_sessions(group, template, length, numbers, course)
+            if not bursts:
+                continue
+            one = _at_one_moment(bursts, course)
+            if (
+                len(bursts) == 1 and bursts[0].length == length
+            ):  # session after session all day long
+                one = max(one, float(_seats(group, template)))
+            begins = _begins(site, group)
+            through = tuple(
+                Burst(day * DAY + (begins or 0) + burst.starts, burst.length, burst.count)
+                for day in days
+                for burst in bursts
+            )
+            if begins is None:
+                yield Rhythm(period, through, one)
+            else:
+                by_the_clock += through
+                together += one
+    if by_the_clock:
+        yield Rhythm(period, tuple(by_the_clock), together)
+
+
+def _ends_of_sessions(
+    group: SeatGroup,
+    template: Template,
+    length: float,
+    numbers: Numbers,
+    course: Course | None,
+) -> list[Burst]:
+    """A day's sign-outs of one group, from the beginning of its day on.
+
+    No more leave at once than there are desktops, so that people in shifts leave shift by shift. What does not
+    fill a session leaves after the first.
+    """
+    count = math.ceil(_sign_outs(group) or 0)
+    at_once = _seats(group, template)
+    if not count or not at_once:
+        return []
+    sessions = -(-count // at_once)
+    if sessions > SESSIONS_MOST:
+        return [Burst(0, length, float(count))]
+    first = count - (sessions - 1) * at_once
+    each = length / sessions
+    pace = 60 * course.pace if course else math.inf  # desktops a minute
+    last_part = min(numbers["seats.leaving-minutes"], each)
+    found = []
+    for number in range(1, sessions + 1):
+        leaving = float(first if number == 1 else at_once)
+        found.append(Burst(number * each - last_part, max(last_part, leaving / pace), leaving))
+    return found
+
+
+def _seats(group: SeatGroup, template: Template) -> int:
+    """How many of a group leave at once at most: no more than there are desktops."""
+    return math.ceil(min(exact(group.people) or 0, exact(template.most) or ABSURD))
+
+
+def _at_one_moment(bursts: list[Burst], course: Course | None) -> float:
+    """How many of a group's desktops are rebuilt at one moment: those of whom people sign out while their hosts
+    work on the ones before, and no more than hosts build together."""
+    if course is None:
+        return 1.0
+    meanwhile = max(burst.count / burst.length for burst in bursts) * course.wave / 60
+    return float(max(1, min(course.together, math.ceil(meanwhile))))
+
+
+def _begins(site: Site, group: SeatGroup) -> float | None:
+    """When a group's day begins, in minutes after midnight; None when nobody knows."""
+    starts = group.arrive_around or site.work_starts
+    return None if starts is None else starts.hour * 60.0 + starts.minute
+
+
+def _sign_outs(group: SeatGroup) -> Fraction | None:
+    """A group's sign-outs a day: of all its people, not only of those who sit there at once."""
+    people, each = exact(group.people), exact(group.sign_ins_a_day)
+    return None if people is None or each is None else people * each
