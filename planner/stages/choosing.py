@@ -8,7 +8,7 @@ from typing import Any
 from planner.engine.results import Results
 from planner.record.choices import AnswerState, Wanted
 from planner.record.facts import LISTS, SINGLES, Answer, Record, Ref, ref_of
-from planner.stages import conditions
+from planner.stages import conditions, states
 from planner.stages.entries import Catalogue, CheckEntry, Entry, StepEntry
 from planner.stages.filling import PLURALS, Filler
 from planner.stages.own import title_of
@@ -20,6 +20,8 @@ ADDED: dict[str, str] = {
     AskedBy.OWN: "An own check that was removed",
     AskedBy.HOUSE: "A check of the house that is no more, or not asked here",
 }
+# A record that is a part of one other counts for that one alone: another's local datastore makes no host wait.
+PART_OF = {"application": "image", "datastore": "host", "seatgroup": "template"}
 Place = Record | None
 
 
@@ -35,6 +37,7 @@ class Chooser:
             one.key: self._where(one) for one in (*book.checks.values(), *book.steps.values())
         }
         self._before: dict[tuple[str, Ref | None], tuple[str, ...]] = {}
+        self._shown_by: dict[str, list[CheckEntry]] = {}
         self._by_reference: dict[tuple[str, str], dict[int | None, set[int | None]]] = {}
 
     def checks(self, stage: int) -> list[SiteCheck]:
@@ -170,8 +173,21 @@ class Chooser:
             settles=tuple(
                 site_key(one, place) for one in settled for place in self._beside(one, record)
             ),
+            proofs=tuple(
+                site_key(one, place)
+                for one in self._proving(entry)
+                for place in self._beside(one, record)
+            ),
             **self._words(entry, record),
         )
+
+    def _proving(self, entry: StepEntry) -> list[CheckEntry]:
+        """The checks that show what must be proven before a step begins."""
+        if not self._shown_by:
+            for check in self.book.checks.values():
+                if check.shows and states.listed()[check.shows].proof:
+                    self._shown_by.setdefault(check.shows, []).append(check)
+        return [check for state in entry.needs for check in self._shown_by.get(state, ())]
 
     @functools.cached_property
     def _waits(self) -> Waits:
@@ -256,7 +272,8 @@ class Chooser:
 
         Where one of them does not apply, what comes before it takes its place. Where one of another
         kind of record applies, but to none that belongs with this record, it is waited for everywhere:
-        rather a step too late than one too early.
+        rather a step too late than one too early. Parts of other records are not waited for, but what comes
+        before them is.
         """
         key = (entry.key, record.ref if record else None)
         if key not in self._before:
@@ -264,7 +281,10 @@ class Chooser:
             for name in entry.after:
                 other = self.book.steps[name]
                 places = self._beside(other, record)
-                if not places and record and other.each != record.kind:
+                apart = (
+                    record and other.each != record.kind and PART_OF.get(other.each) != record.kind
+                )
+                if not places and apart:
                     places = self._places[name]
                 keys = [site_key(other, place) for place in places] or self.before(other, record)
                 found.update(dict.fromkeys(keys))
