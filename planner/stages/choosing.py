@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+from collections.abc import Sequence
 from typing import Any
 
 from planner.engine.results import Results
@@ -70,17 +71,18 @@ class Chooser:
     # -- where an entry applies ------------------------------------------------------------------
 
     def _where(self, entry: Entry) -> list[Place]:
-        """The records an entry applies to, ``[None]`` for one of the site, ``[]`` for none."""
-        if not all(
-            self._holds_for(name, None) for name in entry.when if name in conditions.OF_SITE
-        ):
+        return self.places(entry.each, entry.when)
+
+    def places(self, kind: str, when: Sequence[str]) -> list[Place]:
+        """The records of a kind for which conditions hold, ``[None]`` for the site, ``[]`` for none."""
+        if not all(self._holds_for(name, None) for name in when if name in conditions.OF_SITE):
             return []
-        if not entry.each:
+        if not kind:
             return [None]
-        of_record = [name for name in entry.when if name in conditions.OF_RECORD]
+        of_record = [name for name in when if name in conditions.OF_RECORD]
         return [
             one
-            for one in self._records(entry.each)
+            for one in self._records(kind)
             if all(self._holds_for(name, one) for name in of_record)
         ]
 
@@ -237,12 +239,15 @@ class Chooser:
 
     def _beside(self, entry: Entry, record: Place) -> list[Place]:
         """The places of another entry that belong with this record: its own, or those that refer to each other."""
-        places = self._places[entry.key]
-        if record is None or not entry.each or not places:
+        return self.belonging(entry.each, self._places[entry.key], record)
+
+    def belonging(self, kind: str, places: list[Place], record: Place) -> list[Place]:
+        """Those of these places of a kind that belong with this record."""
+        if record is None or not kind or not places:
             return places
-        if entry.each == record.kind:
+        if kind == record.kind:
             return [place for place in places if place and place.id == record.id]
-        near = self._belonging(entry.each, record)
+        near = self._belonging(kind, record)
         return [place for place in places if place and place.id in near]
 
     def _belonging(self, kind: str, record: Record) -> set[int | None]:

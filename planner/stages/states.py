@@ -16,7 +16,7 @@ import dataclasses
 import functools
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 from planner.catalogue import files as catalogue
 from planner.catalogue.files import CatalogueError
@@ -145,8 +145,15 @@ def _taken_beside(steps: Mapping[str, StepEntry]) -> Iterator[Fault]:
                     yield step.key, f"takes “{state}” while “{other.key}” may rely on it"
 
 
-def coming_before(key: str, steps: Mapping[str, StepEntry]) -> set[str]:
-    """All steps before this one, however far back."""
+class Ordered(Protocol):
+    """Whatever says which steps come directly before it."""
+
+    @property
+    def after(self) -> tuple[str, ...]: ...
+
+
+def coming_before(key: str, steps: Mapping[str, Ordered]) -> set[str]:
+    """The keys of all steps before this one, however far back."""
     found: set[str] = set()
     left = list(steps[key].after)
     while left:
