@@ -73,9 +73,12 @@ def used_over_disk(plan: Staged) -> Iterator[Hit]:
             )
 
 
-@rule("image-no-source")
-def no_source(plan: Staged) -> Iterator[Hit]:
-    yield from _lacking(plan, "source_machine", lambda image: not image.source_machine.strip())
+@rule("image-from-machine")
+def from_machine(plan: Staged) -> Iterator[Hit]:
+    for image in plan.facts.images:
+        machine = image.source_machine.strip()
+        if machine:
+            yield Hit(image.ref.at("source_machine"), image=image.label, machine=machine)
 
 
 @rule("image-not-sealed")

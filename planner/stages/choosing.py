@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import dataclasses
 import functools
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from planner.engine.results import Results
 from planner.record.choices import AnswerState, Wanted
 from planner.record.facts import LISTS, SINGLES, Answer, Record, Ref, ref_of
-from planner.stages import conditions
+from planner.stages import conditions, states
 from planner.stages.entries import Catalogue, CheckEntry, Entry, StepEntry
 from planner.stages.filling import PLURALS, Filler
 from planner.stages.own import title_of
@@ -22,6 +22,8 @@ ADDED: dict[str, str] = {
     AskedBy.OWN: "An own check that was removed",
     AskedBy.HOUSE: "A check of the house that is no more, or not asked here",
 }
+# A record that is a part of one other counts for that one alone: another's local datastore makes no host wait.
+PART_OF = {"application": "image", "datastore": "host", "seatgroup": "template"}
 Place = Record | None
 
 
@@ -38,6 +40,7 @@ class Chooser:
             one.key: self._where(one) for one in (*book.checks.values(), *book.steps.values())
         }
         self._before: dict[tuple[str, Ref | None], tuple[str, ...]] = {}
+        self._shown_by: dict[str, list[CheckEntry]] = {}
         self._by_reference: dict[tuple[str, str], dict[int | None, set[int | None]]] = {}
 
     def checks(self, stage: int) -> tuple[SiteCheck, ...]:
@@ -72,17 +75,18 @@ class Chooser:
     # -- where an entry applies ------------------------------------------------------------------
 
     def _where(self, entry: Entry) -> list[Place]:
-        """The records an entry applies to, ``[None]`` for one of the site, ``[]`` for none."""
-        if not all(
-            self._holds_for(name, None) for name in entry.when if name in conditions.OF_SITE
-        ):
+        return self.places(entry.each, entry.when)
+
+    def places(self, kind: str, when: Sequence[str]) -> list[Place]:
+        """The records of a kind for which conditions hold, ``[None]`` for the site, ``[]`` for none."""
+        if not all(self._holds_for(name, None) for name in when if name in conditions.OF_SITE):
             return []
-        if not entry.each:
+        if not kind:
             return [None]
-        of_record = [name for name in entry.when if name in conditions.OF_RECORD]
+        of_record = [name for name in when if name in conditions.OF_RECORD]
         return [
             one
-            for one in self._records(entry.each)
+            for one in self._records(kind)
             if all(self._holds_for(name, one) for name in of_record)
         ]
 
@@ -175,8 +179,21 @@ class Chooser:
             settles=tuple(
                 site_key(one, place) for one in settled for place in self._beside(one, record)
             ),
+            proofs=tuple(
+                site_key(one, place)
+                for one in self._proving(entry)
+                for place in self._beside(one, record)
+            ),
             **self._words(entry, record),
         )
+
+    def _proving(self, entry: StepEntry) -> list[CheckEntry]:
+        """The checks that show what must be proven before a step begins."""
+        if not self._shown_by:
+            for check in self.book.checks.values():
+                if check.shows and states.listed()[check.shows].proof:
+                    self._shown_by.setdefault(check.shows, []).append(check)
+        return [check for state in entry.needs for check in self._shown_by.get(state, ())]
 
     @functools.cached_property
     def _waits(self) -> Waits:
@@ -223,12 +240,15 @@ class Chooser:
 
     def _beside(self, entry: Entry, record: Place) -> list[Place]:
         """The places of another entry that belong with this record: its own, or those that refer to each other."""
-        places = self._places[entry.key]
-        if record is None or not entry.each or not places:
+        return self.belonging(entry.each, self._places[entry.key], record)
+
+    def belonging(self, kind: str, places: list[Place], record: Place) -> list[Place]:
+        """Those of these places of a kind that belong with this record."""
+        if record is None or not kind or not places:
             return places
-        if entry.each == record.kind:
+        if kind == record.kind:
             return [place for place in places if place and place.id == record.id]
-        near = self._belonging(entry.each, record)
+        near = self._belonging(kind, record)
         return [place for place in places if place and place.id in near]
 
     def _belonging(self, kind: str, record: Record) -> set[int | None]:
@@ -258,7 +278,8 @@ class Chooser:
 
         Where one of them does not apply, what comes before it takes its place. Where one of another
         kind of record applies, but to none that belongs with this record, it is waited for everywhere:
-        rather a step too late than one too early.
+        rather a step too late than one too early. Parts of other records are not waited for, but what comes
+        before them is.
         """
         key = (entry.key, record.ref if record else None)
         if key not in self._before:
@@ -266,7 +287,10 @@ class Chooser:
             for name in entry.after:
                 other = self.book.steps[name]
                 places = self._beside(other, record)
-                if not places and record and other.each != record.kind:
+                apart = (
+                    record and other.each != record.kind and PART_OF.get(other.each) != record.kind
+                )
+                if not places and apart:
                     places = self._places[name]
                 keys = [site_key(other, place) for place in places] or self.before(other, record)
                 found.update(dict.fromkeys(keys))

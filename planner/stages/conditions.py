@@ -240,6 +240,17 @@ def image_to_activate(plan: Results, image: Image) -> bool:
     return image.activation != Activation.NONE
 
 
+@of_record("image")
+def image_from_machine(plan: Results, image: Image) -> bool:
+    """It is copied from a machine in use; while nobody names one, it is built from the publisher's medium."""
+    return bool(image.source_machine.strip())
+
+
+@of_record("image")
+def image_from_medium(plan: Results, image: Image) -> bool:
+    return not image.source_machine.strip()
+
+
 @of_record("application")
 def application_licensed(plan: Results, application: Application) -> bool:
     return application.licensed_by != Licensing.FREE

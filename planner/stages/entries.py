@@ -105,6 +105,7 @@ class CheckEntry(Entry):
 
     ``wants`` is the kind of proof, ``who`` the least role that may answer. A check that wants a value may
     say its ``unit``: then a number is wanted, and ``low`` and ``high`` are what it may be, ends included.
+    ``shows`` is the state of the site (:mod:`planner.stages.states`) that it proves.
     """
 
     wants: Annotated[str, Wanted]
@@ -112,6 +113,7 @@ class CheckEntry(Entry):
     unit: str = ""
     low: float | None = None
     high: float | None = None
+    shows: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,9 +123,11 @@ class StepEntry(Entry):
     ``minutes`` are the shortest, the likely and the longest time; ``wait`` names the engine's own
     waiting time, which takes their place where it is known, with what ``hands`` need beside it (three
     numbers as well). ``attended`` says whether somebody must stand by, ``alone`` that nothing else may run
-    beside it, because it disturbs all the rest. ``after`` are the steps that must be done before, of this
-    stage or an earlier one; ``settles`` are the checks that can be answered once it is done. How long things
-    take is common practice, no source.
+    beside it, because it disturbs all the rest. ``needs``, ``gives`` and ``takes`` are states of the site
+    (:mod:`planner.stages.states`). ``after`` are the steps that must be done before, of this stage or an
+    earlier one: what the file names, where no state says it, and all that follows from the states.
+    ``settles`` are the checks that can be answered once it is done. How long things take is common
+    practice, no source.
     """
 
     minutes: tuple[float, float, float]
@@ -132,6 +136,9 @@ class StepEntry(Entry):
     wait: str = ""
     hands: tuple[float, ...] = ()
     after: tuple[str, ...] = ()
+    needs: tuple[str, ...] = ()
+    gives: tuple[str, ...] = ()
+    takes: tuple[str, ...] = ()
     settles: tuple[str, ...] = ()
 
 

@@ -4,6 +4,8 @@ Decisions
 - A step counts as done when somebody said so, when its gate is signed and stands, when every check it settles
   is answered *proven*, *on trust* or *excused*, and, where it settles none, when a step that follows it
   directly is done: nobody ticks off what stands under a wall that is up.
+- A step that needs a proof (a backup restored before anything is wiped) cannot start while its check is not
+  answered as the gate wants it, though somebody said that the step before is done.
 - A check that fails or is open takes the steps it needs: the one that settles it, if that is not done, and all
   undone ones before it. A check whose steps are all done takes only a look.
 - Soonest is least work first: likely minutes, then number of steps, then the order of the run sheet. What two
@@ -77,8 +79,23 @@ def finished(stages: Stages, done: Collection[str] = ()) -> set[str]:
 def waits_for(
     step: SiteStep, steps: Mapping[str, SiteStep], finished: Collection[str]
 ) -> tuple[SiteStep, ...]:
-    """The steps directly before this one that are not done: why it cannot start yet."""
-    return tuple(steps[key] for key in step.after if key in steps and key not in finished)
+    """The steps directly before this one that are not done: why it cannot start yet.
+
+    One that another of them waits for is not told: it is told there.
+    """
+    left = [steps[key] for key in step.after if key in steps and key not in finished]
+    if len(left) < 2:
+        return tuple(left)
+    behind = _with_before(
+        (key for one in left for key in one.after if key in steps), steps, finished
+    )
+    return tuple(one for one in left if one.key not in behind)
+
+
+def unproven(step: SiteStep, checks: Mapping[str, SiteCheck], live: bool) -> tuple[SiteCheck, ...]:
+    """The checks that must be answered yes before a step begins, and are not."""
+    found = (checks[key] for key in step.proofs if key in checks)
+    return tuple(check for check in found if stands_in_way(check, live))
 
 
 def settled_by(stages: Stages) -> dict[str, tuple[SiteStep, ...]]:

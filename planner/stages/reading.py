@@ -14,7 +14,7 @@ from planner.catalogue import files as catalogue
 from planner.catalogue.files import CatalogueError
 from planner.record.choices import Answerer, Wanted
 from planner.record.facts import RECORDS
-from planner.stages import conditions, filling
+from planner.stages import conditions, filling, states
 from planner.stages.entries import (
     STAGES,
     WAITS,
@@ -30,7 +30,16 @@ TEXTS: dict[type[Entry], tuple[tuple[str, ...], tuple[str, ...]]] = {
     StepEntry: (("title", "do", "expect", "otherwise", "back"), ("caution", "value", "value_name")),
 }
 Kind = TypeVar("Kind", bound=Entry)
-LISTS = {"when": str, "after": str, "settles": str, "minutes": int | float, "hands": int | float}
+LISTS = {
+    "when": str,
+    "after": str,
+    "needs": str,
+    "gives": str,
+    "takes": str,
+    "settles": str,
+    "minutes": int | float,
+    "hands": int | float,
+}
 
 
 @functools.cache
@@ -44,14 +53,20 @@ def read() -> Catalogue:
         key: _entry(StepEntry, "steps", key, values)
         for key, values in catalogue.load("steps").items()
     }
+    of_site = states.listed()
+    steps = states.ordered(steps)
     _refuse_loose_ends(checks, steps)
     _refuse_circles(steps)
+    for key, what in states.faults(steps, checks, of_site):
+        folder = "steps" if key in steps else "checks" if key in checks else "states"
+        raise _wrong(folder, key, what)
     return _numbered(checks, steps)
 
 
 def validate() -> None:
     """Reads everything anew. Raises :class:`CatalogueError` when an entry is not whole."""
     catalogue.load.cache_clear()
+    states.listed.cache_clear()
     read.__wrapped__()
 
 

@@ -117,7 +117,8 @@ class SiteStep:
     ``minutes`` are the shortest, the likely and the longest time; ``wait`` names the engine's waiting
     time in them, which alone is ``wait_minutes``, ``None`` where nobody can tell it: then the minutes are
     the catalogue's. ``alone``: nothing else runs beside it. ``after`` are the keys of the steps that must be
-    done before, ``settles`` those of the checks that can be answered once it is done. ``owner`` is who was named
+    done before, ``settles`` those of the checks that can be answered once it is done, ``proofs`` those of the
+    checks that must be answered yes before it may begin, whoever says their steps are done. ``owner`` is who was named
     for it before it began, "" for nobody; ``times_from`` says where the minutes come from: ``site``, ``house``,
     ``engine`` or "" for the catalogue; ``plain_title`` is the title without a record's values.
     """
@@ -138,6 +139,7 @@ class SiteStep:
     wait_minutes: float | None = None
     after: tuple[str, ...] = ()
     settles: tuple[str, ...] = ()
+    proofs: tuple[str, ...] = ()
     ref: Ref | None = None
     caution: str = ""
     source: str = ""

@@ -204,6 +204,12 @@ def dhcp_range(facts: SiteFacts, network: Network) -> str:
 
 
 @of_record("image")
+def source(facts: SiteFacts, image: Image) -> str:
+    """What the image's machine is made from."""
+    return image.source_machine.strip() or "its publisher's medium"
+
+
+@of_record("image")
 def applications(facts: SiteFacts, image: Image) -> str:
     return listed(one.label for one in facts.applications if one.image_id == image.id)
 

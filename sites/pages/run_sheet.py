@@ -14,7 +14,7 @@ from django.utils import timezone
 from planner.plan import Plan
 from planner.record.choices import AnswerState
 from planner.stages import SiteCheck, SiteStep, Stage, answers
-from planner.stages.readiness import finished, waits_for
+from planner.stages.readiness import finished, unproven, waits_for
 from planner.stages.results import SAID
 from sites.actions.steps import lines_of
 from sites.forms.stages import new_token
@@ -31,7 +31,7 @@ class Line:
     state: Annotated[str, AnswerState] | StepState
     answer: Answer | None = None
     done: StepDone | None = None
-    waits: tuple[SiteStep, ...] = ()
+    waits: tuple[SiteStep | SiteCheck, ...] = ()
     proofs: list[Proof] = field(default_factory=list)
     settled_by: list[SiteStep] = field(default_factory=list)
     place: int = 0
@@ -120,7 +120,7 @@ def make(site: Site, plan: Plan, stage: Stage) -> RunSheet:
     """The run sheet of a stage: three queries of its own, however long it is."""
     kept = lines_of(site)
     said = {key for key, line in kept.items() if line.done_at}
-    over, steps = finished(plan.stages, said), plan.stages.steps
+    over = finished(plan.stages, said)
     newest = {
         row.check_key: row
         for row in Answer.objects.filter(site=site, newest=True).select_related("by")
@@ -152,7 +152,7 @@ def make(site: Site, plan: Plan, stage: Stage) -> RunSheet:
                 )
             )
         else:
-            waits = () if one.key in over else waits_for(one, steps, over)
+            waits = () if one.key in over else _waits(plan, one, over)
             lines.append(
                 Line(
                     one,
@@ -164,6 +164,15 @@ def make(site: Site, plan: Plan, stage: Stage) -> RunSheet:
                 )
             )
     return RunSheet(stage, lines)
+
+
+def _waits(plan: Plan, step: SiteStep, over: set[str]) -> tuple[SiteStep | SiteCheck, ...]:
+    """Why a step cannot start yet: steps that are not done, and proofs that whose steps are done still owe."""
+    steps, checks = plan.stages.steps, plan.stages.checks
+    first = waits_for(step, steps, over)
+    told = {key for one in first for key in one.settles}
+    owed = unproven(step, checks, plan.facts.site.live)
+    return (*first, *(check for check in owed if check.key not in told))
 
 
 def _state(line: StepDone | None, over: bool, waits: bool) -> StepState:

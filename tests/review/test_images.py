@@ -75,11 +75,11 @@ CASES = {
         "used_gib",
         "uses 80.5 GiB of a disk of 80",
     ),
-    "image-no-source": (
-        lambda: [image()],
+    "image-from-machine": (
         lambda: [image(source_machine="reception-2")],
+        lambda: [image()],
         "source_machine",
-        "office",
+        "office is copied from a machine in use: reception-2",
     ),
     "image-not-sealed": (
         lambda: [site(on_site_date=TODAY + dt.timedelta(days=3)), *used()],

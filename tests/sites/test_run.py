@@ -65,9 +65,9 @@ def test_every_run_sheet_opens_with_one_heading(site, people, enter, number):
 def test_a_step_beside_which_nothing_runs_says_so(site, people, enter):
     client = enter(people["editor"])
     words = "stand by; nothing else runs beside it."
-    assert words in client.get(URL + "run/3/step/test-power-cut/").content.decode()
+    assert words in client.get(URL + "run/6/step/test-power-cut/").content.decode()
     assert words not in client.get(URL + "run/3/step/power-hosts/").content.decode()
-    assert client.get(URL + "stages/3/").content.decode().count(words) == 1
+    assert client.get(URL + "stages/6/").content.decode().count(words) == 1
 
 
 @pytest.mark.parametrize(

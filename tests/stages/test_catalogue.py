@@ -36,6 +36,7 @@ otherwise = "Lift again."
 back = "Put it down."
 minutes = [1, 2, 3]
 attended = true
+gives = ["handed-over"]
 """
 
 
@@ -125,6 +126,7 @@ def folder(tmp_path, monkeypatch):
     """A copy of the catalogue to spoil."""
     for part in ("checks", "steps"):
         shutil.copytree(catalogue.FOLDER / part, tmp_path / part)
+    shutil.copy(catalogue.FOLDER / "states.toml", tmp_path)
     monkeypatch.setattr(catalogue, "FOLDER", tmp_path)
     yield tmp_path
     monkeypatch.undo()
@@ -213,6 +215,23 @@ def test_a_check_that_is_not_whole_is_refused(folder, old, new, said):
         ("attended = true", 'attended = true\nsettles = ["no-such-check"]', "no-such-check"),
         ("attended = true", 'attended = true\nsettles = ["scope-agreed"]', "scope-agreed"),
         ("attended = true", 'attended = true\nsettles = ["room-cool"]', "another step"),
+        ("attended = true", 'attended = true\nneeds = "powered"', "“needs” is no list"),
+        ("attended = true", 'attended = true\nneeds = ["wings"]', "“wings”, which is not known"),
+        ("attended = true", 'attended = true\nneeds = ["review-set"]', "later stage"),
+        ('gives = ["handed-over"]', "", "gives no state"),
+        ('gives = ["handed-over"]', 'gives = ["wings"]', "“wings”, which is not known"),
+        ('["handed-over"]', '["review-set"]\nstate = 1', "state"),
+        ('["handed-over"]', '["supply-heard"]\nsettles = ["room-cool"]', "another step"),
+        (
+            'gives = ["handed-over"]',
+            'gives = ["host-free", "handed-over"]\ntakes = ["host-free"]',
+            "takes “host-free” while “set-out-of-band” may rely on it",
+        ),
+        (
+            'gives = ["handed-over"]',
+            'gives = ["handed-over", "room-seen"]\nneeds = ["host-stands"]',
+            "after itself",
+        ),
         ("attended = true", 'attended = true\nwait = "a-bus"', "a-bus"),
         ("attended = true", 'attended = "yes"', "attended"),
         ("attended = true", "", "attended"),

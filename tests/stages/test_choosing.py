@@ -137,6 +137,8 @@ OF_RECORD = [
     ("image-by-subscription", make(f.Image, activation="subscription"), make(f.Image)),
     ("image-activation-open", make(f.Image), make(f.Image, activation="none")),
     ("image-to-activate", make(f.Image), make(f.Image, activation="none")),
+    ("image-from-machine", make(f.Image, source_machine="office-2"), make(f.Image)),
+    ("image-from-medium", make(f.Image), make(f.Image, source_machine="office-2")),
     ("application-licensed", make(f.Application), make(f.Application, licensed_by="free")),
     ("template-on-standby", make(f.Template), make(f.Template, standby=0)),
     ("template-resets", make(f.Template), make(f.Template, reset_rule="kept")),
@@ -351,7 +353,10 @@ def test_checks_are_settled_by_steps_that_apply(make_site):
 def test_a_step_waits_for_the_same_record_only():
     first, second = make(f.Host, name="a", state="to-buy"), make(f.Host, name="b", state="to-buy")
     steps = plan_of(first, second).stages.steps
-    assert steps[f"fix-host@host-{second.id}"].after == (f"carry-host@host-{second.id}",)
+    assert steps[f"fix-host@host-{second.id}"].after == (
+        f"carry-host@host-{second.id}",
+        "look-at-room",
+    )
 
 
 def test_a_step_looks_past_one_that_does_not_apply():
@@ -359,24 +364,30 @@ def test_a_step_looks_past_one_that_does_not_apply():
     light = make(f.Host, name="a", state="to-buy", weight_kg=9.0)
     steps = plan_of(light).stages.steps
     assert f"carry-host@host-{light.id}" not in steps
-    assert steps[f"fix-host@host-{light.id}"].after == (f"unpack-host@host-{light.id}",)
+    assert f"unpack-host@host-{light.id}" in steps[f"fix-host@host-{light.id}"].after
+
+
+def waited_for(steps, key: str, record: f.Record, other: str) -> set[str]:
+    """Which steps of an entry a record's step comes directly after."""
+    after = steps[f"{key}@{record.ref.anchor}"].after
+    return {one for one in after if one.partition("@")[0] == other}
 
 
 def test_a_step_waits_for_what_its_record_refers_to():
     images = [make(f.Image, name=name) for name in "ab"]
     template = make(f.Template, image_id=images[1].id)
     steps = plan_of(*images, template).stages.steps
-    assert steps[f"make-template@{template.ref.anchor}"].after == (
-        f"copy-to-hosts@image-{images[1].id}",
-    )
+    assert waited_for(steps, "make-template", template, "copy-to-hosts") == {
+        f"copy-to-hosts@image-{images[1].id}"
+    }
 
 
 def test_a_step_waits_for_all_while_nobody_knows_which():
     images = [make(f.Image, name=name) for name in "ab"]
     template = make(f.Template)
     steps = plan_of(*images, template).stages.steps
-    waits = steps[f"make-template@{template.ref.anchor}"].after
-    assert set(waits) == {f"copy-to-hosts@image-{image.id}" for image in images}
+    waits = waited_for(steps, "make-template", template, "copy-to-hosts")
+    assert waits == {f"copy-to-hosts@image-{image.id}" for image in images}
 
 
 def test_a_step_waits_for_what_refers_to_its_record():
@@ -388,6 +399,17 @@ def test_a_step_waits_for_what_refers_to_its_record():
     assert f"build-array@datastore-{stores[0].id}" in waits
     assert f"build-array@datastore-{stores[1].id}" not in waits
     assert f"build-array@datastore-{shared.id}" in waits  # it is no one host's, so every host's
+
+
+def test_a_local_datastore_counts_for_its_own_host_alone():
+    """The second host has no store of its own: it waits for its own firmware, not for the first one's array."""
+    first, second = make(f.Host, name="a"), make(f.Host, name="b")
+    local = make(f.Datastore, sharing="local", host_id=first.id)
+    steps = plan_of(first, second, local).stages.steps
+    waits = steps[f"install-hypervisor@host-{second.id}"].after
+    assert f"build-array@datastore-{local.id}" not in waits
+    assert f"raise-firmware@host-{second.id}" in waits
+    assert f"raise-firmware@host-{first.id}" not in waits
 
 
 def test_a_label_waits_for_the_desktops_scope_though_the_host_is_on_another_network():

@@ -32,11 +32,11 @@ def changed(found: f.SiteFacts, **site) -> f.SiteFacts:
 
 
 def sealed(on: dt.date | None = dt.date(2026, 4, 6), *names: str, **values) -> f.SiteFacts:
-    """The clinic with four technicians and its images sealed on a day; the on-site day is 9 April 2026."""
+    """The clinic with five technicians and its images sealed on a day; the on-site day is 9 April 2026."""
     found = clinic(**values)
     contacts = (
         *(one for one in found.contacts if one.role != "technician"),
-        *technicians(*(names or "ABCD")),
+        *technicians(*(names or "ABCDE")),
     )
     return dataclasses.replace(
         found,
@@ -303,7 +303,7 @@ def test_without_a_date_the_clock_still_runs():
 
 
 def test_nothing_runs_beside_the_power_cut():
-    """Four people and long waits: there would be something to do beside it, and in the demo too."""
+    """Five people and long waits: there would be something to do beside it, and in the demo too."""
     for found in (sealed(), demo("mill")):
         plan = Plan(found)
         day = plan.day

@@ -12,7 +12,6 @@ IMAGES = Section(
     one="image",
     counts=(
         "name",
-        "source_machine",
         "operating_system",
         "disk_gib",
         "used_gib",
@@ -74,7 +73,7 @@ IMAGES = Section(
             "source_machine",
             "Copied from",
             group="System",
-            hint="The machine it is made from.",
+            hint="A machine in use; empty: built from the publisher's medium, which is the cleaner way.",
             example="reception-2",
         ),
         Field("time_zone", "Time zone", kinds.ZONE, group="System"),
