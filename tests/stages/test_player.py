@@ -51,7 +51,7 @@ def in_order(steps: Mapping[str, Outline], chance: random.Random | None = None) 
 
 def laid(plan: Plan) -> list[Move]:
     """A whole plan as it would be done: what comes before the day, the day as it is laid out, what comes after."""
-    steps, day = Orders(plan).steps, plan.day
+    steps, day = Orders(plan).outlined, plan.day
     bars = {bar.key: bar for bar in day.bars}
     later = {
         key for key in steps if key in {one.key for one in day.shares.own} or steps[key].stage > 7
@@ -88,7 +88,7 @@ def test_every_laid_plan_can_be_carried_out(name):
 @pytest.mark.parametrize("name", [*SITES, *MADE_UP])
 def test_any_order_that_the_plan_allows_can_be_carried_out(name):
     facts = facts_of(name)
-    steps = Orders(Plan(facts)).steps
+    steps = Orders(Plan(facts)).outlined
     for seed in range(share(3, of=50)):
         order = in_order(steps, random.Random(seed))
         assert Player(facts).play(one_by_one(order)) == [], seed
@@ -99,7 +99,7 @@ def test_random_sites_can_be_carried_out_in_any_order_that_their_plans_allow():
         facts = random_sites.site(seed)
         plan = Plan(facts)
         assert orders.faults(plan) == [], seed
-        order = in_order(Orders(plan).steps, random.Random(seed))
+        order = in_order(Orders(plan).outlined, random.Random(seed))
         assert Player(facts).play(one_by_one(order)) == [], seed
 
 
@@ -114,7 +114,7 @@ def test_random_sites_can_be_carried_out_as_they_are_laid_out():
 
 @functools.cache
 def right() -> tuple[str, ...]:
-    return tuple(in_order(Orders(Plan(clinic_once())).steps))
+    return tuple(in_order(Orders(Plan(clinic_once())).outlined))
 
 
 @functools.cache
@@ -172,7 +172,7 @@ def test_a_forbidden_order_fails(case):
 @pytest.mark.parametrize("case", FORBIDDEN, ids=lambda case: "-".join(list(case.values())[:2]))
 def test_no_plan_allows_a_forbidden_order(case):
     """What fails in the player's hands, the plan's own order rules out."""
-    steps = Orders(Plan(clinic_once())).steps
+    steps = Orders(Plan(clinic_once())).outlined
     does = [key for key in steps if key.partition("@")[0] == case["does"]]
     [other] = [case[word] for word in ("without", "after", "beside") if word in case]
     others = [key for key in steps if key.partition("@")[0] == other]
