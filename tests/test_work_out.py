@@ -111,9 +111,9 @@ BOUND = 20.0  # seconds: a guard against endless work on any machine, not a meas
 
 @pytest.mark.parametrize("name", ABSURD)
 def test_absurd_but_possible_facts_give_answers_in_bounded_time(name):
-    before = time.perf_counter()
+    before = time.process_time()
     plan = work_out(ABSURD[name]).everything()
-    assert time.perf_counter() - before < BOUND
+    assert time.process_time() - before < BOUND
     assert plan.review.findings
 
 

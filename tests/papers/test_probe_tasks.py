@@ -227,8 +227,8 @@ def test_a_large_site_is_asked_in_bounded_time_and_says_what_is_left():
         site_facts(network, f.Appliance(id=1, name="a", network_id=1, address="10.0.0.9"), *hosts)
     )
     plan.stages, plan.flows  # noqa: B018  (not what is timed)
-    began = time.perf_counter()
+    began = time.process_time()
     probe = probe_of(plan)
-    assert time.perf_counter() - began < 5
+    assert time.process_time() - began < 5
     assert len(probe.by_network[1]) == MOST_TASKS
     assert re.search(r"[0-9,]+ more questions", " ".join(probe.untold["flows-open"]))

@@ -519,12 +519,12 @@ def test_rows_far_below_cost_nothing(number):
     data = xlsx_of(
         GOOD, **{SHEET: sheet_data(head + b'<row r="' + number + b'"><c><v>1</v></c></row>')}
     )
-    began = time.perf_counter()
+    began = time.process_time()
     try:
         assert len(read_table(data, WANTED).rows) <= 1
     except Unreadable as error:
         assert "damaged" in str(error) or "No row" in str(error)
-    assert time.perf_counter() - began < MOST_SECONDS
+    assert time.process_time() - began < MOST_SECONDS
 
 
 @settings(max_examples=150, deadline=None)

@@ -429,12 +429,12 @@ def test_an_upload_that_is_too_large_is_never_opened(
         FileForm, "data_of_file", property(lambda self: pytest.fail("it was opened"))
     )
     client = enter(people["editor"])
-    began = time.perf_counter()
+    began = time.process_time()
     page = client.post(
         url, {"file": SimpleUploadedFile("x.csv", b"a,b,c\n" * (mebibytes * 2**20 // 6))}
     )
     assert page.status_code == 422 and b"It was not opened" in page.content
-    assert time.perf_counter() - began < 15
+    assert time.process_time() - began < 15
 
 
 def test_a_site_too_large_for_a_page_is_refused(people, site, enter, monkeypatch):
