@@ -181,8 +181,8 @@ def host_in_use(plan: Results, host: Host) -> bool:
 
 @of_record("host")
 def host_to_lift(plan: Results, host: Host) -> bool:
-    """It will be carried, and it is heavier than one person lifts, or nobody knows its weight."""
-    heavy = host.weight_kg is None or host.weight_kg > plan.numbers["host.lift-alone-kg"]
+    """It will be carried, and it is heavier than one person lifts into a rack, or nobody knows its weight."""
+    heavy = host.weight_kg is None or host.weight_kg > plan.facility.lift_limits.alone_kg
     return host.state != HostState.EXISTING and heavy
 
 

@@ -102,8 +102,8 @@ HOSTS = {
     "spare": make(f.Host, state="spare", out_of_band_address="10.0.0.9"),
     "bought": make(f.Host, state="to-buy"),
     "old": make(f.Host, state="existing", weight_kg=40.0),
-    "light": make(f.Host, state="to-buy", weight_kg=23.0),
-    "heavy": make(f.Host, state="to-buy", weight_kg=23.5),
+    "light": make(f.Host, state="to-buy", weight_kg=8.5),
+    "heavy": make(f.Host, state="to-buy", weight_kg=9.0),
     "console": make(f.Host, out_of_band_address="10.0.0.8"),
 }
 OF_RECORD = [
@@ -114,7 +114,7 @@ OF_RECORD = [
         "host-to-lift",
         HOSTS["heavy"],
         HOSTS["light"],
-    ),  # Source: NIOSH Pub. 94-110, load constant 23 kg
+    ),  # Source: NIOSH Pub. 94-110, the lifting equation at a rack: 8.57 kg
     (
         "host-to-lift",
         HOSTS["bought"],
@@ -356,7 +356,7 @@ def test_a_step_waits_for_the_same_record_only():
 
 def test_a_step_looks_past_one_that_does_not_apply():
     """A light host is not carried by two; it is still unpacked before it is fixed."""
-    light = make(f.Host, name="a", state="to-buy", weight_kg=9.0)
+    light = make(f.Host, name="a", state="to-buy", weight_kg=8.0)
     steps = plan_of(light).stages.steps
     assert f"carry-host@host-{light.id}" not in steps
     assert steps[f"fix-host@host-{light.id}"].after == (f"unpack-host@host-{light.id}",)
