@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from planner.engine.flows.ends import UNKNOWN, Ends, Holder
 from planner.engine.flows.port_sheet import Flow
+from planner.engine.flows.rules import RELAY
 from planner.record.choices import NetworkPurpose
 from planner.record.facts import Id, Protocol, Ref, SiteFacts, Template
 
@@ -116,6 +117,8 @@ class Gaps:
         return Gap(f"the network of {holder.name}", holder.ref.at("network_id"))
 
     def _no_address(self, holder: Holder) -> Gap:
+        if holder.group == RELAY:
+            return Gap(f"the {holder.name}", Ref("network", holder.network_id or 0, "gateway"))
         if holder.ref is not None and holder.ref.kind in (
             "host",
             "appliance",
