@@ -13,6 +13,7 @@ from typing import TypeVar, cast
 from planner.engine.results import Results
 from planner.record.choices import (
     Activation,
+    Authority,
     Certificate,
     Dhcp,
     DirectoryKind,
@@ -21,6 +22,7 @@ from planner.record.choices import (
     NetworkPurpose,
     OutsideAccess,
     Provisioning,
+    Renewal,
     ResetRule,
     ServerRole,
     Sharing,
@@ -110,6 +112,22 @@ def issued_certificate(plan: Results) -> bool:
 @of_site("sites with the service's own certificate")
 def own_certificate(plan: Results) -> bool:
     return plan.facts.service.certificate == Certificate.OWN
+
+
+@of_site("sites whose certificate renews itself")
+def certificate_renews(plan: Results) -> bool:
+    """A machine renews it, or nobody says who does; what a private authority issues is renewed as its people wish."""
+    service = plan.facts.service
+    if service.certificate == Certificate.OWN or service.certificate_renewal == Renewal.HAND:
+        return False
+    by_itself = service.certificate_renewal == Renewal.MACHINE
+    return by_itself or service.certificate_authority != Authority.PRIVATE
+
+
+@of_site("sites with a gateway for people outside")
+def outside_gateway(plan: Results) -> bool:
+    """People outside type the same name, and it leads them to the gateway; through a VPN it leads them inside."""
+    return plan.facts.service.outside_access == OutsideAccess.GATEWAY
 
 
 @of_site("sites whose service answers at an address of its own")

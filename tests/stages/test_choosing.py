@@ -64,6 +64,21 @@ OF_SITE = [
     ("own-certificate", [f.Service(certificate="own")], []),
     ("outside-access", [f.Service(outside_access="vpn")], [f.Service(outside_access="none")]),
     ("outside-access", [f.Service(outside_access="gateway")], []),
+    (
+        "outside-gateway",
+        [f.Service(outside_access="gateway")],
+        [f.Service(outside_access="vpn")],
+    ),
+    (
+        "certificate-renews",
+        [f.Service(certificate="issued", certificate_renewal="machine")],
+        [f.Service(certificate="issued", certificate_renewal="hand")],
+    ),
+    (
+        "certificate-renews",
+        [f.Service(certificate="issued")],
+        [f.Service(certificate="issued", certificate_authority="private")],
+    ),
     ("key-server", [make(f.Image, activation="key-server")], [make(f.Image, activation="none")]),
     (
         "passes-printers",
