@@ -37,7 +37,7 @@ def large_site() -> dict:
             "join_rights": "join-only",
             "time_zone": "Europe/Dublin",
             "time_source": "ntp.example.net",
-            "ldaps": "no",
+            "ldaps": "yes",
         },
         "servers": [
             {

@@ -9,6 +9,7 @@ from planner.engine.results import Results
 from planner.record.choices import AnswerState, Wanted
 from planner.record.facts import LISTS, SINGLES, Answer, Record, Ref, ref_of
 from planner.stages import conditions
+from planner.stages.bounds import BOUNDS
 from planner.stages.entries import Catalogue, CheckEntry, Entry, StepEntry
 from planner.stages.filling import PLURALS, Filler
 from planner.stages.own import title_of
@@ -142,11 +143,15 @@ class Chooser:
             ref=self._ref(entry, record),
             answer=self._answer(key),
             unit=entry.unit,
-            low=entry.low,
-            high=entry.high,
+            low=self._end(entry.low, entry.low_from, record),
+            high=self._end(entry.high, entry.high_from, record),
             origin=entry.origin,
             **self._words(entry, record),
         )
+
+    def _end(self, fixed: float | None, named: str, record: Place) -> float | None:
+        """One end of what a measured value may be: a number of the catalogue, or one that follows from the plan."""
+        return BOUNDS[named](self.plan, record) if named else fixed
 
     def _step(self, entry: StepEntry, record: Place, number: str) -> SiteStep:
         settled = [self.book.checks[key] for key in entry.settles]

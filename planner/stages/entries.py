@@ -104,7 +104,8 @@ class CheckEntry(Entry):
     """A thing that must be true: ``title``, ``why``, ``how`` to see it, what counts as ``proof``.
 
     ``wants`` is the kind of proof, ``who`` the least role that may answer. A check that wants a value may
-    say its ``unit``: then a number is wanted, and ``low`` and ``high`` are what it may be, ends included.
+    say its ``unit``: then a number is wanted, and ``low`` and ``high`` are what it may be, ends included;
+    ``low_from`` and ``high_from`` name an end that follows from the plan (:mod:`planner.stages.bounds`).
     """
 
     wants: Annotated[str, Wanted]
@@ -112,6 +113,8 @@ class CheckEntry(Entry):
     unit: str = ""
     low: float | None = None
     high: float | None = None
+    low_from: str = ""
+    high_from: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -29,7 +29,7 @@ SAID = {
     "3.2": "disk|datastore",
     "4.1": "directory|tls",
     "4.2": "server",
-    "5.1": "gateway|service|choose|ports",
+    "5.1": "gateway|service|choose|ports|public address|beside the password",
     "5.3": "appliance",
     "5.5": "credential|secret|set each|days|set a new one|set anew|put them|line by line|5.5 is for",
     "6.1": "image|machine|supplier|activat|system|numbers|size",
