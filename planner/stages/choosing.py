@@ -113,7 +113,7 @@ class Chooser:
             found[name] = self.filler.fill(text, record)
         value = entry.texts.get("value")
         if value:  # a value to copy is never the words that say nobody knows it
-            only = value.only
+            only = value.only if entry.shows_value else None
             found["value"] = (
                 self.filler.value(only, record) if only else self.filler.fill(value, record)
             )
@@ -121,7 +121,7 @@ class Chooser:
 
     def _ref(self, entry: Entry, record: Place) -> Ref | None:
         """The field the entry's value comes from, or the record it is for."""
-        only = entry.texts["value"].only if "value" in entry.texts else None
+        only = entry.texts["value"].only if entry.shows_value else None
         if only and only.field and only.kind not in PLURALS:
             holder = self.filler.near(only.kind, record)
             if holder:

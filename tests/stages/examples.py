@@ -69,6 +69,7 @@ def clinic(purpose: str = "live", **values) -> SiteFacts:
             raid="10",
             disks=5,
             disk_gb=960.0,
+            others_gib=0.0,
             hot_spares=1,
             throughput_mb_s=500.0,
             provisioning="thick",
@@ -80,6 +81,7 @@ def clinic(purpose: str = "live", **values) -> SiteFacts:
             raid="6",
             disks=8,
             disk_gb=1920.0,
+            others_gib=0.0,
             hot_spares=1,
             throughput_mb_s=900.0,
             provisioning="thick",
@@ -179,6 +181,7 @@ def clinic(purpose: str = "live", **values) -> SiteFacts:
         work_days=WEEK,
         people_count=36,
         scope="Desktops for 36.",
+        way_in="Front door.",
     )
     return site_facts(
         site,
@@ -247,6 +250,7 @@ def clinic(purpose: str = "live", **values) -> SiteFacts:
             certificate_renewal="machine",
             agent_ports=("8443/tcp",),
             outside_access="gateway",
+            outside_ports=("443/tcp",),
             public_address="203.0.113.30",
             second_factor="code of an app",
             backup_place="backup share",

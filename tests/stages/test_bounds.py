@@ -88,7 +88,7 @@ def test_the_batteries_last_as_long_as_the_shutdown():
 
 WORDS = {
     "join-account-right": ["same name", "default container", "another unit", "quota", "0"],
-    "outside-closed": ["65,535", "UDP", "managed", "IPv6", "public address"],
+    "outside-closed": ["65,535", "UDP", "managed", "IPv6", "addresses tried"],
     "second-factor-asked": ["without", "wrong one", "refused"],
     "entry-name-outside": ["public", "private address", "IPv6"],
     "certificate-ordered": ["in hand", "chain", "names", "both its days"],

@@ -44,6 +44,8 @@ SAID = {
     "8.11": "assumption|reach|height",
     "9.3": "flow",
     "10.9": "plan|lower",
+    "11.3": "built",
+    "11.4": "changed",
 }
 
 
