@@ -11,7 +11,7 @@ from planner.papers.book.look import SMALL, TEXT, TEXT_BOLD
 from planner.papers.book.notes import key_of
 from planner.papers.book.words import brief, lines, listed
 from planner.record.chapters import BY_NUMBER
-from planner.record.choices import AnswerState, HostState, NumberOrigin
+from planner.record.choices import CITED, AnswerState, HostState
 from planner.record.units import show
 from planner.review.base import MARKS, Finding, Weight
 
@@ -108,7 +108,7 @@ def _lifting(book: Book) -> str:
     unknown = [host.label for host in hosts if host.weight_kg is None]
     if unknown:
         words += f" Nobody has weighed {listed(unknown)}."
-    if constant.origin == NumberOrigin.PUBLISHED:
+    if constant.origin in CITED:
         book.cite(constant.source)
     return words
 

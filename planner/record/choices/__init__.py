@@ -33,6 +33,7 @@ from planner.record.choices.records import (
     Weekday,
 )
 from planner.record.choices.work import (
+    CITED,
     Answerer,
     AnswerState,
     NumberOrigin,
@@ -43,6 +44,7 @@ from planner.record.choices.work import (
 )
 
 __all__ = [
+    "CITED",
     "REBUILT",
     "Activation",
     "AddressOrigin",
