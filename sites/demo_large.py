@@ -45,6 +45,7 @@ def large_site() -> dict:
                 "network": "management",
                 "address": f"10.60.0.{4 + n}",
                 "roles": ["directory", "dns", "dhcp", "time", "keys"],
+                "stands": "own",
             }
             for n in (1, 2)
         ],

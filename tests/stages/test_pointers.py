@@ -40,6 +40,7 @@ SAID = {
     "8.5": "disk|array|gib",
     "8.6": "lease",
     "8.7": "line|delay",
+    "8.8": "order|power cut",
     "8.10": "lift|people|two|alone|rack|kg",
     "8.11": "assumption|reach|height",
     "9.3": "flow",
