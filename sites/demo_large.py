@@ -37,7 +37,7 @@ def large_site() -> dict:
             "join_rights": "join-only",
             "time_zone": "Europe/Dublin",
             "time_source": "ntp.example.net",
-            "ldaps": "no",
+            "ldaps": "yes",
         },
         "servers": [
             {
@@ -45,6 +45,7 @@ def large_site() -> dict:
                 "network": "management",
                 "address": f"10.60.0.{4 + n}",
                 "roles": ["directory", "dns", "dhcp", "time", "keys"],
+                "stands": "own",
             }
             for n in (1, 2)
         ],
@@ -59,7 +60,12 @@ def large_site() -> dict:
             "certificate": "issued",
             "certificate_expires": "2027-12-01",
             "certificate_names": "*.northmere.example",
+            "certificate_authority": "private",
+            "certificate_issued": "2026-11-02",
+            "certificate_renewal": "hand",
             "outside_access": "gateway",
+            "public_address": "203.0.113.40",
+            "second_factor": "code of an app, asked by the gateway",
             "agent_ports": "8443/tcp",
             "backup_place": "backup server, every night",
         },

@@ -122,8 +122,8 @@ def step_too_long(plan: Staged) -> Iterator[Hit]:
 @rule("day-lift-alone")
 def lift_alone(plan: Staged) -> Iterator[Hit]:
     """One technician is named, and a host that is heavier than one person lifts is carried on the day."""
-    day, most = _ahead(plan), known(plan.numbers["host.lift-alone-kg"])
-    if day is None or day.people_assumed or len(day.people) != 1 or most is None:
+    day, most = _ahead(plan), plan.facility.lift_limits.alone_kg
+    if day is None or day.people_assumed or len(day.people) != 1:
         return
     heavy = [
         one.record

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from planner.record.choices import DirectoryKind, ServerRole
+from planner.record.choices import DirectoryKind, ServerRole, Standing
 from planner.record.facts import Server
 from planner.review.base import Hit, Mend, rule
+from planner.review.words import and_list
 from planner.stages.staged import Staged
 
 
@@ -17,6 +18,51 @@ def _wanted(plan: Staged) -> bool:
 
 def _with(plan: Staged, role: ServerRole) -> list[Server]:
     return [server for server in plan.facts.servers if role in server.roles]
+
+
+NEEDED_FIRST = {  # what hosts and administrators ask for while everything starts
+    ServerRole.DIRECTORY: "the directory",
+    ServerRole.DNS: "the DNS",
+    ServerRole.DHCP: "DHCP",
+    ServerRole.TIME: "the time",
+}
+
+
+def _needed_first(plan: Staged) -> dict[ServerRole, str]:
+    """Where the service has accounts of its own nobody asks a directory."""
+    wanted = _wanted(plan)
+    return {
+        role: words
+        for role, words in NEEDED_FIRST.items()
+        if wanted or role != ServerRole.DIRECTORY
+    }
+
+
+@rule("black-start-circle")
+def black_start_circle(plan: Staged) -> Iterator[Hit]:
+    """One hit for the servers of every role that no server outside the hosts answers for."""
+    found: dict[tuple[Server, ...], list[str]] = {}
+    for role, words in _needed_first(plan).items():
+        servers = tuple(_with(plan, role))
+        if servers and all(one.stands == Standing.GUEST for one in servers):
+            found.setdefault(servers, []).append(words)
+    for servers, what in found.items():
+        first, *others = servers
+        yield Hit(
+            first.ref.at("stands"),
+            also=tuple(one.ref.at("stands") for one in others),
+            twin="-".join(one.ref.anchor for one in servers),
+            what=and_list(what),
+            servers=and_list([one.label for one in servers]),
+        )
+
+
+@rule("server-standing-unknown")
+def server_standing_unknown(plan: Staged) -> Iterator[Hit]:
+    needed = set(_needed_first(plan))
+    for server in plan.facts.servers:
+        if not server.stands and set(server.roles) & needed:
+            yield Hit(server.ref.at("stands"), twin=server.ref.anchor, server=server.label)
 
 
 @rule("directory-kind-missing")

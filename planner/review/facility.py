@@ -100,7 +100,8 @@ def needs_lift(plan: Staged) -> Iterator[Hit]:
     ]
     if heavy:
         first, *others = (Ref("host", one.host_id, "weight_kg") for one in heavy)
-        alone = plan.numbers["host.lift-alone-kg"]
-        two = 2 * alone * plan.numbers["facility.lift-two-share"]
+        most = plan.facility.lift_limits
         names = and_list([f"{one.name} ({show(one.weight_kg)} kg)" for one in heavy])
-        yield Hit(first, also=tuple(others), hosts=names, two=show(two), alone=show(alone))
+        yield Hit(
+            first, also=tuple(others), hosts=names, two=show(most.two_kg), alone=show(most.alone_kg)
+        )

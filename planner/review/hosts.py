@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 
 from planner.engine.placement.capacity import counting_hosts, known, positive
 from planner.record import units
+from planner.record.choices import HostState
 from planner.record.facts import Host
 from planner.review import capacity, datastores  # noqa: F401  (their rules are of this chapter too)
 from planner.review.base import Hit, rule
@@ -154,8 +155,10 @@ def time_source_missing(plan: Staged) -> Iterator[Hit]:
 
 @rule("host-heavy")
 def heavy(plan: Staged) -> Iterator[Hit]:
-    alone_kg = plan.numbers["host.lift-alone-kg"]
-    heavy_hosts = [host for host in plan.facts.hosts if (known(host.weight_kg) or 0) > alone_kg]
+    """Hosts that stand there already are not carried; the others are."""
+    alone_kg = plan.facility.lift_limits.alone_kg
+    carried = [host for host in plan.facts.hosts if host.state != HostState.EXISTING]
+    heavy_hosts = [host for host in carried if (known(host.weight_kg) or 0) > alone_kg]
     if heavy_hosts:
         first, *others = heavy_hosts
         names = and_list(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ipaddress
 from collections.abc import Iterator
 
 from planner.engine.flows.ends import Ends
@@ -9,6 +10,11 @@ from planner.engine.flows.ports import of_protocol, typed
 from planner.record.choices import OutsideAccess, Sharing
 from planner.review.base import Hit, rule
 from planner.stages.staged import Staged
+
+# Source: RFC 5737
+DOCUMENTATION = tuple(
+    ipaddress.ip_network(one) for one in ("192.0.2.0/24", "198.51.100.0/24", "203.0.113.0/24")
+)
 
 
 def _from_outside(plan: Staged) -> bool:
@@ -65,6 +71,42 @@ def datastore_reach_unknown(plan: Staged) -> Iterator[Hit]:
     for store in plan.facts.datastores:
         if store.sharing == Sharing.SHARED and not store.reached_by:
             yield Hit(store.ref.at("reached_by"), store=store.label)
+
+
+@rule("directory-plain")
+def directory_plain(plan: Staged) -> Iterator[Hit]:
+    directory = plan.facts.directory
+    if directory.ldaps is False and Ends(plan.facts).in_a_domain:
+        yield Hit(directory.ref.at("ldaps"))
+
+
+@rule("second-factor-missing")
+def second_factor_missing(plan: Staged) -> Iterator[Hit]:
+    service = plan.facts.service
+    if _from_outside(plan) and not service.second_factor.strip():
+        yield Hit(service.ref.at("second_factor"))
+
+
+@rule("public-address-missing")
+def public_address_missing(plan: Staged) -> Iterator[Hit]:
+    service = plan.facts.service
+    if _from_outside(plan) and not service.public_address:
+        yield Hit(service.ref.at("public_address"))
+
+
+@rule("public-address-private")
+def public_address_private(plan: Staged) -> Iterator[Hit]:
+    """Addresses for documentation stand for public ones in examples."""
+    service = plan.facts.service
+    if not _from_outside(plan) or not service.public_address:
+        return
+    try:
+        address = ipaddress.ip_address(service.public_address)
+    except ValueError:
+        return
+    example = any(address in block for block in DOCUMENTATION)
+    if not address.is_global and not example:
+        yield Hit(service.ref.at("public_address"), address=service.public_address)
 
 
 @rule("directory-tls-unknown")

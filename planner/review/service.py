@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import math
 from collections.abc import Iterator
 
 from planner.engine.upkeep import certificates
 from planner.record import chapters, units
 from planner.record.choices import (
     AddressOrigin,
+    Authority,
     Certificate,
     HostState,
     NetworkPurpose,
     OutsideAccess,
     Provisioning,
+    Renewal,
 )
 from planner.record.facts import Appliance, Host
 from planner.review import credentials  # noqa: F401  (its rules are of this chapter too)
@@ -171,11 +175,76 @@ def certificate_ends_before(plan: Staged) -> Iterator[Hit]:
 @rule("certificate-ends-soon")
 def certificate_ends_soon(plan: Staged) -> Iterator[Hit]:
     facts, left, expires = plan.facts, _days_left(plan), plan.facts.service.certificate_expires
-    wanted = plan.numbers["certificate.days-after-go-live"]
+    wanted = _days_wanted(plan)
     if expires and left is not None and 0 <= left < wanted:
         when = "go-live" if (facts.site.go_live_date or facts.today) > facts.today else "today"
         at, day = facts.service.ref.at("certificate_expires"), chapters.show_date(expires)
         yield Hit(at, expires=day, days=left, when=when, wanted=units.show(wanted))
+
+
+def _days_wanted(plan: Staged) -> float:
+    """Days the certificate should outlast go-live; one that renews itself always has a third of its days left."""
+    wanted = plan.numbers["certificate.days-after-go-live"]
+    longest = certificates.longest_days(plan.facts.today)
+    by_itself = plan.facts.service.certificate_renewal == Renewal.MACHINE
+    return min(wanted, longest / 3) if by_itself and longest else wanted
+
+
+@rule("certificate-authority-unknown")
+def certificate_authority_unknown(plan: Staged) -> Iterator[Hit]:
+    if plan.facts.service.certificate == Certificate.ISSUED:
+        yield from _unless(plan, "certificate_authority")
+
+
+@rule("certificate-longer-than-issued")
+def certificate_longer_than_issued(plan: Staged) -> Iterator[Hit]:
+    """Of an unknown day of issue the best is believed: any day until the service goes live."""
+    facts, service = plan.facts, plan.facts.service
+    expires, issued = service.certificate_expires, service.certificate_issued
+    if service.certificate_authority != Authority.PUBLIC or expires is None:
+        return
+    last = issued or max(facts.today, facts.site.go_live_date or facts.today)
+    longest = certificates.longest_days(last)
+    latest = certificates.latest_end(last)
+    if issued and longest:
+        latest = issued + dt.timedelta(days=longest)
+    if latest is None or longest is None or expires <= latest:
+        return
+    when = "issued on" if issued else "issued until"
+    yield Hit(
+        service.ref.at("certificate_expires"),
+        also=tuple(service.ref.at(one) for one in ("certificate_issued", "certificate_authority")),
+        expires=chapters.show_date(expires),
+        latest=chapters.show_date(latest),
+        issued=f"{when} {chapters.show_date(last)}",
+        longest=longest,
+    )
+
+
+@rule("certificate-renewal-unknown")
+def certificate_renewal_unknown(plan: Staged) -> Iterator[Hit]:
+    service = plan.facts.service
+    if (
+        service.certificate == Certificate.ISSUED
+        and service.certificate_authority != Authority.PRIVATE
+    ):
+        yield from _unless(plan, "certificate_renewal")
+
+
+@rule("certificate-renewed-by-hand")
+def certificate_renewed_by_hand(plan: Staged) -> Iterator[Hit]:
+    service = plan.facts.service
+    by_hand = service.certificate_renewal == Renewal.HAND
+    if service.certificate_authority != Authority.PUBLIC or not by_hand:
+        return
+    longest = certificates.longest_days(plan.facts.today)
+    if longest:
+        yield Hit(
+            service.ref.at("certificate_renewal"),
+            also=(service.ref.at("certificate_authority"),),
+            longest=longest,
+            times=math.ceil(365 / longest),
+        )
 
 
 # -- Appliances ----------------------------------------------------------------------------------

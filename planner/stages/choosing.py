@@ -11,6 +11,7 @@ from planner.engine.results import Results
 from planner.record.choices import AnswerState, Wanted
 from planner.record.facts import LISTS, SINGLES, Answer, Record, Ref, ref_of
 from planner.stages import conditions, states
+from planner.stages.bounds import BOUNDS
 from planner.stages.entries import Catalogue, CheckEntry, Entry, StepEntry
 from planner.stages.filling import PLURALS, Filler
 from planner.stages.own import title_of
@@ -121,7 +122,7 @@ class Chooser:
             found[name] = self.filler.fill(text, record)
         value = entry.texts.get("value")
         if value:  # a value to copy is never the words that say nobody knows it
-            only = value.only
+            only = value.only if entry.shows_value else None
             found["value"] = (
                 self.filler.value(only, record) if only else self.filler.fill(value, record)
             )
@@ -129,7 +130,7 @@ class Chooser:
 
     def _ref(self, entry: Entry, record: Place) -> Ref | None:
         """The field the entry's value comes from, or the record it is for."""
-        only = entry.texts["value"].only if "value" in entry.texts else None
+        only = entry.texts["value"].only if entry.shows_value else None
         if only and only.field and only.kind not in PLURALS:
             holder = self.filler.near(only.kind, record)
             if holder:
@@ -151,11 +152,15 @@ class Chooser:
             ref=self._ref(entry, record),
             answer=Answer(check=key),
             unit=entry.unit,
-            low=entry.low,
-            high=entry.high,
+            low=self._end(entry.low, entry.low_from, record),
+            high=self._end(entry.high, entry.high_from, record),
             origin=entry.origin,
             **self._words(entry, record),
         )
+
+    def _end(self, fixed: float | None, named: str, record: Place) -> float | None:
+        """One end of what a measured value may be: a number of the catalogue, or one that follows from the plan."""
+        return BOUNDS[named](self.plan, record) if named else fixed
 
     def _step(self, entry: StepEntry, record: Place, number: str) -> SiteStep:
         settled = [self.book.checks[key] for key in entry.settles]

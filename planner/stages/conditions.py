@@ -13,6 +13,7 @@ from typing import TypeVar, cast
 from planner.engine.results import Results
 from planner.record.choices import (
     Activation,
+    Authority,
     Certificate,
     Dhcp,
     DirectoryKind,
@@ -22,6 +23,7 @@ from planner.record.choices import (
     OutsideAccess,
     Passage,
     Provisioning,
+    Renewal,
     ResetRule,
     ServerRole,
     Sharing,
@@ -113,6 +115,22 @@ def own_certificate(plan: Results) -> bool:
     return plan.facts.service.certificate == Certificate.OWN
 
 
+@of_site("sites whose certificate renews itself")
+def certificate_renews(plan: Results) -> bool:
+    """A machine renews it, or nobody says who does; what a private authority issues is renewed as its people wish."""
+    service = plan.facts.service
+    if service.certificate == Certificate.OWN or service.certificate_renewal == Renewal.HAND:
+        return False
+    by_itself = service.certificate_renewal == Renewal.MACHINE
+    return by_itself or service.certificate_authority != Authority.PRIVATE
+
+
+@of_site("sites with a gateway for people outside")
+def outside_gateway(plan: Results) -> bool:
+    """People outside type the same name, and it leads them to the gateway; through a VPN it leads them inside."""
+    return plan.facts.service.outside_access == OutsideAccess.GATEWAY
+
+
 @of_site("sites whose service answers at an address of its own")
 def service_own_address(plan: Results) -> bool:
     """It answers at an address that is no appliance's: one that moves between several, or that nobody knows yet."""
@@ -182,8 +200,8 @@ def host_in_use(plan: Results, host: Host) -> bool:
 
 @of_record("host")
 def host_to_lift(plan: Results, host: Host) -> bool:
-    """It will be carried, and it is heavier than one person lifts, or nobody knows its weight."""
-    heavy = host.weight_kg is None or host.weight_kg > plan.numbers["host.lift-alone-kg"]
+    """It will be carried, and it is heavier than one person lifts into a rack, or nobody knows its weight."""
+    heavy = host.weight_kg is None or host.weight_kg > plan.facility.lift_limits.alone_kg
     return host.state != HostState.EXISTING and heavy
 
 

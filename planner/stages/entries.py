@@ -72,9 +72,10 @@ class Entry:
     """What checks and steps have in common.
 
     ``each`` (``for`` in the file) is the kind of record there is one for each of; ``when`` are the
-    conditions that must all hold; ``chapter`` is where the values live; ``value`` is the one value to
-    show large and ``value_name`` says what it is. ``origin`` is "" for an entry of the catalogue, ``house`` or
-    ``own`` for one that was added; ``ref`` is the record of an own one.
+    conditions that must all hold; ``chapter`` is where the values live. ``value`` are the facts that a check
+    speaks of, whose answer holds for them alone; with a ``value_name`` it is one value, shown large to be copied.
+    ``origin`` is "" for an entry of the catalogue, ``house`` or ``own`` for one that was added; ``ref`` is the
+    record of an own one.
     """
 
     key: str
@@ -90,6 +91,11 @@ class Entry:
     plain: dict[str, str] = field(default_factory=dict, init=False)
     moving: dict[str, Text] = field(default_factory=dict, init=False)
 
+    @property
+    def shows_value(self) -> bool:
+        """Whether its value is one to copy, and not only facts to watch."""
+        return "value" in self.texts and "value_name" in self.texts
+
     def __post_init__(self) -> None:
         """Sets the texts that are the same at every site apart from those with placeholders."""
         for name, text in self.texts.items():
@@ -104,8 +110,10 @@ class CheckEntry(Entry):
     """A thing that must be true: ``title``, ``why``, ``how`` to see it, what counts as ``proof``.
 
     ``wants`` is the kind of proof, ``who`` the least role that may answer. A check that wants a value may
-    say its ``unit``: then a number is wanted, and ``low`` and ``high`` are what it may be, ends included.
-    ``shows`` is the state of the site (:mod:`planner.stages.states`) that it proves.
+    say its ``unit``: then a number is wanted, and ``low`` and ``high`` are what it may be, ends included;
+    ``low_from`` and ``high_from`` name an end that follows from the plan (:mod:`planner.stages.bounds`).
+    ``no_value`` says why no fact of the plan can undo its answer. ``shows`` is the state of the site
+    (:mod:`planner.stages.states`) that it proves.
     """
 
     wants: Annotated[str, Wanted]
@@ -113,6 +121,9 @@ class CheckEntry(Entry):
     unit: str = ""
     low: float | None = None
     high: float | None = None
+    low_from: str = ""
+    high_from: str = ""
+    no_value: str = ""
     shows: str = ""
 
 

@@ -15,6 +15,7 @@ from planner.catalogue.files import CatalogueError
 from planner.record.choices import Answerer, Wanted
 from planner.record.facts import RECORDS
 from planner.stages import conditions, filling, states
+from planner.stages.bounds import BOUNDS
 from planner.stages.entries import (
     STAGES,
     WAITS,
@@ -150,6 +151,15 @@ def _refuse_own_fields(entry: Entry, refuse: Callable[[bool, str], None]) -> Non
 
 
 def _refuse_range(entry: CheckEntry, refuse: Callable[[bool, str], None]) -> None:
+    named = (entry.low_from, entry.high_from)
+    refuse(
+        any(one not in ("", *BOUNDS) for one in named), f"no bound is called {' or '.join(named)}"
+    )
+    refuse(any(named) and not entry.unit, "a bound from the plan needs a “unit”")
+    twice = (entry.low_from and entry.low is not None) or (
+        entry.high_from and entry.high is not None
+    )
+    refuse(bool(twice), "an end is a number or follows from the plan, not both")
     ends = [end for end in (entry.low, entry.high) if end is not None]
     refuse(
         not isinstance(entry.unit, str) or (bool(entry.unit) and entry.wants != Wanted.VALUE),

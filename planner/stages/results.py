@@ -12,6 +12,7 @@ from planner.record import units
 from planner.record.choices import Answerer, AnswerState, Choice, Wanted
 from planner.record.facts import Answer, Ref, Signature
 
+SHORT = 300  # letters of a value that a sentence tells
 SAID = (AnswerState.PROVEN, AnswerState.TRUST, AnswerState.EXCUSED)  # what lets the work go on
 
 
@@ -43,8 +44,9 @@ class SiteCheck:
 
     ``key`` is the catalogue's key, with ``@`` and the record's anchor where there is one for each
     record (``host-reachable@host-12``); an own check's is ``own@owncheck-5``. ``ref`` is the record,
-    or the field, the check speaks of. ``value`` is the one value to show large (as typed, to be
-    copied), "" when there is none or nobody knows it; ``value_name`` says what it is. ``wants`` is
+    or the field, the check speaks of. ``value`` are the facts an answer holds for. With a ``value_name`` it
+    is one value to show large (as typed, to be copied), "" when nobody knows it; without one it is words to be
+    watched, never "". ``wants`` is
     the kind of proof; a value with a ``unit`` is a number, and may be from ``low``
     to ``high``. ``who`` is the least role that may answer. ``origin`` is ``house`` or ``own`` for a check beyond the
     catalogue's.
@@ -87,13 +89,25 @@ class SiteCheck:
         """Somebody said yes, with proof or on trust, to another value than the plan has now.
 
         A check that is no longer asked (it has no number) keeps its answer as it was, and so does one whose
-        answer is older than the keeping of values.
+        answer is older than the keeping of its value.
         """
-        said_yes = (
-            self.answer.state in (AnswerState.PROVEN, AnswerState.TRUST)
-            and self.answer.value is not None
-        )
-        return bool(self.number) and said_yes and self.answer.value != self.value
+        return self._said_yes and not self.unwatched and self.answer.value != self.value
+
+    @property
+    def unwatched(self) -> bool:
+        """Somebody said yes before the value of this check was kept: no change since then can be seen."""
+        before = self.answer.value is None or (not self.value_name and not self.answer.value)
+        return self._said_yes and bool(self.value) and before
+
+    @property
+    def _said_yes(self) -> bool:
+        yes = self.answer.state in (AnswerState.PROVEN, AnswerState.TRUST)
+        return bool(self.number) and yes and (self.answer.value is not None or bool(self.value))
+
+    @property
+    def shown_value(self) -> str:
+        """The one value to copy; "" where the facts are only watched."""
+        return self.value if self.value_name else ""
 
     @property
     def moved_words(self) -> str:
@@ -101,13 +115,23 @@ class SiteCheck:
         if not self.moved:
             return ""
         said = AnswerState.words_of(self.answer.state)
-        was = f"for {self.answer.value}" if self.answer.value else "before the plan had a value"
-        return f"{said} {was}, the plan says {self.value or 'nothing'} now"
+        was = (
+            f"for {_short(self.answer.value)}"
+            if self.answer.value
+            else "before the plan had a value"
+        )
+        return f"{said} {was}, the plan says {_short(self.value) or 'nothing'} now"
 
     @property
     def range_words(self) -> str:
         """What a measured value may be, in words; "" for anything."""
         return units.show_range(self.low, self.high, self.unit)
+
+
+def _short(text: str) -> str:
+    """Facts in words for a sentence; of a whole page of them the beginning."""
+    flat = " ".join(text.split())
+    return flat if len(flat) <= SHORT else f"{flat[: SHORT - 1].rstrip()}…"
 
 
 @dataclass(frozen=True, slots=True)

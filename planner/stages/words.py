@@ -5,6 +5,7 @@ Each takes the facts (and the record it is of) and gives plain words, or "" when
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Iterable
 from typing import TypeVar, cast
 
@@ -26,6 +27,7 @@ OfSite = Callable[[SiteFacts], str]
 OfFlows = Callable[[Flows], str]
 OfRecord = Callable[[SiteFacts, Record], str]
 Bearer = TypeVar("Bearer", bound=Record)
+LONGEST_SCOPE = 1500  # letters; an answer keeps what it was given for
 LISTED = 6  # so many are told one by one in a sentence, of more the rest is counted
 OF_SITE: dict[str, OfSite] = {}
 OF_FLOWS: dict[str, OfFlows] = {}
@@ -83,6 +85,18 @@ def _contacts(facts: SiteFacts, role: ContactRole) -> str:
 def _servers(facts: SiteFacts, role: ServerRole) -> str:
     found = [server for server in facts.servers if role in server.roles]
     return listed(f"{one.label} ({one.address})" if one.address else one.label for one in found)
+
+
+@of_site
+def scope(facts: SiteFacts) -> str:
+    """What is in it, and what is not, as typed; of very long texts the beginning and how long they are."""
+    site = facts.site
+    parts = (site.scope.strip(), site.out_of_scope.strip())
+    if not any(parts):
+        return ""
+    said = f"in it: {parts[0] or 'nothing said'}; not in it: {parts[1] or 'nothing said'}"
+    code = hashlib.sha256(said.encode()).hexdigest()[:8]
+    return said if len(said) <= LONGEST_SCOPE else f"{said[:LONGEST_SCOPE]}… ({code})"
 
 
 @of_site

@@ -9,12 +9,12 @@ from django import forms
 from planner.catalogue.assumptions import Assumption
 from planner.record import kinds
 from planner.record.chapters import Field
-from planner.record.choices import NumberOrigin
+from planner.record.choices import CITED, NumberOrigin
 from planner.record.facts import SiteFacts
 from sites.forms.described import DescribedForm
 from sites.forms.fields import Words
 
-CHOSEN = [one for one in NumberOrigin if one != NumberOrigin.PUBLISHED]
+CHOSEN = [one for one in NumberOrigin if one not in CITED]
 
 
 def described(one: Assumption) -> Field:

@@ -31,3 +31,4 @@ class Server(SiteRecord):
     ipv6_address = words(39)
     mac = words(17)
     roles = several()
+    stands = words(10)

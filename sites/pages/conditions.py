@@ -17,7 +17,13 @@ from sites import models
 # What conditions of the site look at. A test holds every condition against the whole record.
 LOOKED_AT = {
     "directory": ("directory_kind",),
-    "service": ("disk_provisioning", "certificate", "outside_access"),
+    "service": (
+        "disk_provisioning",
+        "certificate",
+        "certificate_authority",
+        "certificate_renewal",
+        "outside_access",
+    ),
     "host": ("state",),
     "datastore": ("sharing",),
     "server": ("roles",),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from planner.engine.upkeep.circuits import spread
-from planner.engine.upkeep.facility import people_to_lift
+from planner.engine.upkeep.lifting import Limits, recommended_kg
 from planner.record import facts as f
 from tests.factories import make, plan_of
 
@@ -79,9 +79,9 @@ def test_one_host_that_nobody_read_the_label_of_leaves_the_totals_open():
 def test_spare_hosts_draw_nothing_but_are_lifted():
     found = room(host(name="h1"), host(name="cupboard", state="spare", weight_kg=40.0))
     assert (found.watts, [one.name for one in found.hosts]) == (750, ["h1"])
-    assert {one.name: one.people for one in found.lifting} == {"h1": 1, "cupboard": None}
+    assert {one.name: one.people for one in found.lifting} == {"h1": 2, "cupboard": None}
     assert [one.words for one in found.lifting] == [
-        "one person, at the most",
+        "at least two people",
         "a lift, or parts taken out first",
     ]
 
@@ -136,12 +136,45 @@ def test_the_words_say_who_decides():
     assert found.inlet == "air at the inlets between 18 and 27 °C"
 
 
+def test_who_lifts_into_a_rack():
+    """By hand: 23 × (25/50) × (1 − 0.003 × 25) × (0.82 + 4.5/60) × 0.9 = 8.57 kg; for two, each at 25 cm: 17.14 kg, and
+    two thirds of 2 × 17.14 = 22.85 kg."""
+    limits = room().lift_limits
+    assert (limits.alone_kg, limits.two_kg) == pytest.approx((8.57, 22.85), abs=0.01)
+    hands = {weight: limits.people(weight) for weight in (0.5, 8.5, 8.6, 22, 22.8, 22.9, 60)}
+    assert hands == {0.5: 1, 8.5: 1, 8.6: 2, 22: 2, 22.8: 2, 22.9: None, 60: None}
+
+
+def test_never_one_person_where_the_index_is_above_one():
+    """The demo's host of 22 kg has an index of 2.6: it is no lift for one."""
+    [one] = room(host(weight_kg=22.0)).lifting
+    assert (one.people, one.index) == (2, pytest.approx(22 / 8.57, abs=0.01))
+    [one] = room(host(weight_kg=8.0)).lifting
+    assert one.people == 1 and one.index < 1
+
+
+def test_what_the_site_says_of_its_racks_counts():
+    """A trolley at knuckle height and a machine held close leave the whole load constant: 23 kg × 0.9 for the grip."""
+    values = {"lifting.reach-cm": 25, "lifting.height-cm": 75, "lifting.way-cm": 25}
+    plan = plan_of(host(), *(f.Assumed(key=key, value=value) for key, value in values.items()))
+    assert plan.facility.lift_limits.alone_kg == pytest.approx(23 * 0.9)
+
+
 @pytest.mark.parametrize(
-    ("weight", "people"), [(0.5, 1), (23, 1), (23.1, 2), (30.6, 2), (30.7, None), (60, None)]
+    "odd",
+    [
+        {"reach_cm": 64},
+        {"height_cm": 176},
+        {"height_cm": -1},
+        {"way_cm": 176},
+        {"twist_degrees": 136},
+    ],
 )
-def test_hands(weight, people):
-    """23 kg alone, 2 × 23 × ⅔ = 30.67 kg for two."""
-    assert people_to_lift(weight, 23, 2 / 3) == people
+def test_outside_the_equation_nothing_is_recommended(odd):
+    usual = {"load_constant_kg": 23, "reach_cm": 25, "height_cm": 75, "way_cm": 25}
+    assert recommended_kg(**usual) == pytest.approx(23)
+    assert recommended_kg(**{**usual, **odd}) == 0
+    assert Limits(0.0, 0.0).people(1.0) is None and Limits(0.0, 0.0).index(1.0) is None
 
 
 # -- Circuits -------------------------------------------------------------------------------------

@@ -40,6 +40,7 @@ def test_pairs_of_networks_and_what_stands_between():
     assert rules(views, views.pairs[1, 2]) == {
         "agent",
         "lease-answer",
+        "lease-relayed-answer",
     }  # the agent's lines are opened from both sides
     assert rules(views, views.pairs[2, None]) == {"activation"}  # no server answers for keys
     assert set(views.firewalls) == {(1, 3), (2, 3)}
@@ -102,8 +103,17 @@ def test_a_machines_side_has_all_its_names():
     views = views_of(*small_site())
     server = views.sides[f.Ref("server", 1)]
     assert set(server.groups) == {"directory servers", "DNS servers", "DHCP server", "time servers"}
-    assert rules(views, server.lets_in) == {"directory", "dns", "lease", "clock"}
-    assert rules(views, server.sends) == {"lease-answer"}  # it does not ask itself for the time
+    assert rules(views, server.lets_in) == {
+        "directory",
+        "dns",
+        "lease",
+        "lease-relayed",
+        "clock",
+    }
+    assert rules(views, server.sends) == {
+        "lease-answer",
+        "lease-relayed-answer",
+    }  # it does not ask itself for the time
     host = views.sides[f.Ref("host", 1)]
     assert rules(views, host.sends) == {"clock"}
     assert rules(views, host.lets_in) == {"hypervisor", "administer-hosts"}

@@ -13,6 +13,7 @@ from planner.catalogue import files as catalogue
 from planner.engine.flows import port_sheet as flows
 from planner.engine.flows import ports as flow_ports
 from planner.engine.flows import rules as flow_rules
+from planner.engine.flows.gaps import Gap, Gaps
 from planner.record import facts as f
 from tests.factories import TODAY, make, site_facts
 
@@ -239,6 +240,41 @@ def test_leases_are_asked_for_at_67_and_answered_at_68():
     assert (ask.ports, ask.iana, ask.target.label) == ("67", "bootps", "DHCP server: dc-1")
     assert (answer.ports, answer.iana, answer.source.label) == ("68", "bootpc", "DHCP server: dc-1")
     assert ask.source.label == answer.target.label == "desktops: front desk"
+
+
+def test_a_server_on_another_network_answers_the_relay_at_67():
+    """Source: RFC 2131 section 4.1: with giaddr set, the server answers to the DHCP server port of the relay agent."""
+    desks = f.Network(
+        id=2,
+        name="desks",
+        purpose="desktops",
+        cidr="10.44.2.0/24",
+        gateway="10.44.2.1",
+        dhcp="range",
+        dhcp_server="dc-1",
+    )
+    kept = [one for one in small_site() if one.ref != f.Ref("network", 2)]
+    found = flows_of(*kept, desks)
+    [ask], [answer] = found["lease-relayed"], found["lease-relayed-answer"]
+    for one in (ask, answer):
+        assert (one.ports, one.transport) == ("67", "udp")
+    assert ask.source.label == answer.target.label == "DHCP relay: gateway of desks"
+    assert (ask.source.addresses, ask.target.addresses) == (("10.44.2.1",), ("10.44.1.5",))
+    assert answer.source.addresses == ("10.44.1.5",)
+    [renewed] = found["lease"]
+    assert renewed.source.addresses == ("10.44.2.0/24",)  # renewals go by themselves
+
+
+def test_a_server_on_the_desktops_own_network_needs_no_relay():
+    at_home = f.Server(id=1, name="dc-1", network_id=2, address="10.44.2.5", roles=("dhcp",))
+    kept = [one for one in small_site() if one.ref != f.Ref("server", 1)]
+    assert not {"lease-relayed", "lease-relayed-answer"} & set(flows_of(*kept, at_home))
+
+
+def test_a_relay_whose_address_nobody_knows_is_a_gap():
+    facts = site_facts(*small_site())
+    [ask] = [one for one in flows.work_out(facts).flows if one.rule == "lease-relayed"]
+    assert Gap("the gateway of desks", f.Ref("network", 2, "gateway")) in Gaps(facts).of(ask)
 
 
 def test_no_leases_on_a_network_without_dhcp():

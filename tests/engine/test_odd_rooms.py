@@ -18,7 +18,9 @@ from tests.stages.odd import REAL, facts
 
 GROUPS = ("facility", "clocks", "lifecycles")
 KEYS = [
-    key for key in listed() if key.startswith(("facility.", "clock.", "host.lift", "image.support"))
+    key
+    for key in listed()
+    if key.startswith(("facility.", "clock.", "host.lift", "lifting.", "image.support"))
 ]
 ASSUMED = st.lists(st.builds(f.Assumed, key=st.sampled_from(KEYS), value=REAL), max_size=8).map(
     tuple

@@ -214,6 +214,23 @@ def test_hosts_on_one_shared_datastore_slow_each_other_down():
     assert both.store_id == shared.id
 
 
+def test_guests_of_the_hosts_start_after_them_and_before_the_appliances():
+    own, d = host(), make(f.Datastore, sharing="local", raid="10", disks=4, disk_gb=960.0)
+    guest = make(f.Server, name="dc-1", roles=("directory",), stands="guest")
+    machine = make(f.Server, name="dc-2", roles=("directory",), stands="own")
+    found = plan_of(own, d, appliance(own), desk(most=8), guest, machine).recovery.cold_start
+    without = plan_of(own, d, appliance(own), desk(most=8), machine).recovery.cold_start
+    assert (found.servers_seconds, without.servers_seconds) == (300, 0)
+    assert found.seconds == without.seconds + 300
+    assert found.order == (
+        "switches, firewall and shared storage",
+        "dc-2",
+        "the hosts",
+        "dc-1 on the hosts",
+        "the appliances, then the desktops",
+    )
+
+
 def test_what_is_missing_for_a_cold_start_is_named():
     own = host()
     assert "no appliance is named" in plan_of(own, desk(most=2)).recovery.cold_start.missing

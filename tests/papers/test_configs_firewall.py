@@ -88,6 +88,19 @@ def test_every_flow_that_crosses_has_its_rule_and_no_other():
     assert {single(*one) for one in opened} == {single(*one) for one in wanted}
 
 
+def test_a_relay_and_its_server_speak_from_67_to_67():
+    """Source: RFC 2131 section 4.1. The desktops' broadcast itself passes no gateway."""
+    found, _ = rules(Plan(demo("mill")))
+    relayed = [one for one in found if one.transport == "udp" and (67, 67) in one.ports]
+    ends = {
+        (str(source), str(target))
+        for one in relayed
+        for source in one.source.prefixes
+        for target in one.target.prefixes
+    }
+    assert {("10.44.40.1/32", "10.44.1.5/32"), ("10.44.1.5/32", "10.44.40.1/32")} <= ends
+
+
 def single(source: frozenset, target: frozenset, transport: str, port: str) -> tuple:
     """The addresses themselves, whether they stand as neighbours or as one prefix."""
     return (

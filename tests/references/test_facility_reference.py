@@ -23,9 +23,9 @@ from planner.engine.upkeep.facility import (
     amperes,
     btu_an_hour,
     continuous_amperes,
-    people_to_lift,
     ups_minutes,
 )
+from planner.engine.upkeep.lifting import recommended_kg
 
 
 def test_heat_of_a_watt():
@@ -88,12 +88,39 @@ def test_a_rack_unit():
     assert 42 * RACK_UNIT_MM / 1000 / constants.inch == pytest.approx(73.5)
 
 
-def test_who_lifts():
+def test_the_load_constant_and_a_team_of_two():
     """Source: NIOSH 94-110: 23 kg, printed as 51 lb too. Source: Network Rail, lifting in teams: 20 kg → 26.6 kg."""
-    alone, share = listed()["host.lift-alone-kg"].value, listed()["facility.lift-two-share"].value
-    assert alone == 23 and alone == pytest.approx(51 * constants.pound, abs=0.2)
-    assert [people_to_lift(weight, alone, share) for weight in (23, 23.5)] == [1, 2]
-    assert [people_to_lift(weight, 20, share) for weight in (20, 26.6, 26.8)] == [1, 2, None]
+    constant, share = (
+        listed()["host.lift-alone-kg"].value,
+        listed()["facility.lift-two-share"].value,
+    )
+    assert constant == 23 and constant == pytest.approx(51 * constants.pound, abs=0.2)
+    assert 2 * 20 * share == pytest.approx(26.67, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("pounds", "inches", "grip"),
+    [
+        # Example 1, loading punch press stock (from memory): a reel of 44 lb, at the origin and at the destination.
+        (16.3, (23, 15, 49), 0.95),
+        (14.5, (23, 64, 49), 1.0),
+        # Example 4, package inspection, origin: 51 × 1.0 × .94 × .87 × 1.0 × .88 × .95, .88 for frequency.
+        # Opened: a transcription of figure 14, p. 46, in a public repository's notes on the method.
+        (34.9 / 0.88, (10, 38, 37), 0.95),
+    ],
+)
+def test_the_lifting_equation(pounds, inches, grip):
+    """Source: NIOSH Publication No. 94-110, worked examples. They round multipliers to two places, and the metric
+    equation is no exact conversion of the other one: within 6 %."""
+    reach, height, way = (2.54 * one for one in inches)
+    found = recommended_kg(23, reach, height, way, grip=grip)
+    assert found == pytest.approx(pounds * constants.pound, rel=0.06)
+
+
+def test_a_rack_at_two_reaches():
+    """Source: the same equation, worked by hand with a good grip: 9.5 kg far in, 13.9 kg close and level."""
+    assert recommended_kg(23, 50, 100, 60) == pytest.approx(9.5, abs=0.05)
+    assert recommended_kg(23, 40, 75, 30) == pytest.approx(13.9, abs=0.05)
 
 
 def test_the_inlet():

@@ -21,6 +21,24 @@ def server(*roles: str, **values) -> f.Server:
 
 
 CASES = [
+    Case(
+        "black-start-circle",
+        [server("directory", "dns", stands="guest")],
+        [
+            server("directory", "dns", stands="guest"),
+            server("directory", "dns", stands="own", name="dc-2"),
+        ],
+        "stands",
+        "the directory and the DNS",
+    ),
+    Case(
+        "server-standing-unknown",
+        [server("dns")],
+        [server("dns", stands="own"), server("files")],
+        "stands",
+        "dc-1",
+        trial=False,
+    ),
     Case("directory-kind-missing", [directory(directory_kind="")], [directory()], "directory_kind"),
     Case("directory-domain-missing", [directory(domain="")], [directory()], "domain"),
     Case(

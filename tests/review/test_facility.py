@@ -58,12 +58,12 @@ CASES = {  # what raises it, what does not, the field, words of its title
         "rack_units",
         "need 4 rack units, and 3 are free",
     ),
-    # 2 × 23 × ⅔ = 30.67 kg
+    # two, each 17.14 kg at 25 cm: ⅔ of the sum is 22.85 kg
     "host-needs-lift": (
-        [host(weight_kg=30.7)],
-        [host(weight_kg=30.6), host(weight_kg=60.0, state="existing")],
+        [host(weight_kg=22.9)],
+        [host(weight_kg=22.8), host(weight_kg=60.0, state="existing")],
         "weight_kg",
-        "mill-h1 (30.7 kg)",
+        "mill-h1 (22.9 kg)",
     ),
 }
 

@@ -121,10 +121,10 @@ CASES = {
     ),
     # Source: NIOSH Publication No. 94-110, load constant 23 kg
     "host-heavy": (
-        lambda: [host(weight_kg=23.5)],
-        lambda: [host(weight_kg=23)],
+        lambda: [host(weight_kg=8.6)],
+        lambda: [host(weight_kg=8.5), host(weight_kg=40.0, state="existing")],
         "weight_kg",
-        "mill-h1 (23.5 kg)",
+        "mill-h1 (8.6 kg)",
     ),
     "host-watts-unknown": (
         lambda: [host()],

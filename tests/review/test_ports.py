@@ -9,7 +9,7 @@ from tests.factories import make, raised
 from tests.review.cases import Case, rules_of
 
 DOMAIN = {"directory_kind": "domain", "domain": "corp.larkfield.example"}
-CHAPTERS = {"datastore-reach-unknown": 3, "directory-tls-unknown": 4}
+CHAPTERS = {"datastore-reach-unknown": 3, "directory-tls-unknown": 4, "directory-plain": 4}
 
 
 def service(access: str = "gateway", **values) -> f.Service:
@@ -64,7 +64,36 @@ CASES = [
             f.Directory(id=1),
         ],
         "ldaps",
-        trial=False,
+    ),
+    Case(
+        "directory-plain",
+        [f.Directory(id=1, ldaps=False, **DOMAIN)],
+        [f.Directory(id=1, ldaps=True, **DOMAIN), f.Directory(id=1, ldaps=False)],
+        "ldaps",
+    ),
+    Case(
+        "second-factor-missing",
+        [service("vpn")],
+        [service("none"), service("vpn", second_factor="code of an app")],
+        "second_factor",
+    ),
+    Case(
+        "public-address-missing",
+        [service()],
+        [service("none"), service(public_address="203.0.113.30")],
+        "public_address",
+    ),
+    Case(
+        # Source: RFC 1918 section 3; RFC 6598; addresses of RFC 5737 stand for public ones
+        "public-address-private",
+        [service(public_address="10.44.1.30")],
+        [
+            service("none", public_address="10.44.1.30"),
+            service(public_address="198.51.100.7"),
+            service(public_address="8.8.8.8"),
+        ],
+        "public_address",
+        "10.44.1.30",
     ),
 ]
 

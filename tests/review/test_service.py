@@ -6,6 +6,7 @@ import datetime as dt
 
 import pytest
 
+from planner.engine.upkeep import certificates
 from planner.record import facts as f
 from tests.factories import TODAY, make, raised
 from tests.review.cases import Case, rules_of
@@ -20,6 +21,9 @@ REMOTE, LAN = (
     make(f.Network, name="clients", purpose="clients"),
 )
 MONDAY = dt.date(2026, 4, 13)
+
+
+PUBLIC = {"certificate_authority": "public", "certificate_renewal": "machine"}
 
 
 def service(**values) -> f.Service:
@@ -152,6 +156,41 @@ CASES = [
         [issued(certificate_expires=dt.date(2026, 5, 1))],
         "certificate_expires",
         "59 days after today",
+        trial=False,
+    ),
+    Case(
+        "certificate-authority-unknown",
+        [issued()],
+        [service(certificate="own"), issued(certificate_authority="private")],
+        "certificate_authority",
+    ),
+    Case(
+        # TODAY is 2 March 2026: 398 days were allowed until the 14th, 200 from the 15th on
+        "certificate-longer-than-issued",
+        [issued(**PUBLIC, certificate_issued=TODAY, certificate_expires=dt.date(2027, 4, 5))],
+        [
+            issued(**PUBLIC, certificate_issued=TODAY, certificate_expires=dt.date(2027, 4, 4)),
+            issued(
+                certificate_authority="private",
+                certificate_issued=TODAY,
+                certificate_expires=dt.date(2030, 1, 1),
+            ),
+        ],
+        "certificate_expires",
+        "Mon 5 Apr 2027",
+    ),
+    Case(
+        "certificate-renewal-unknown",
+        [issued(certificate_authority="public")],
+        [issued(**PUBLIC), issued(certificate_authority="private"), service(certificate="own")],
+        "certificate_renewal",
+    ),
+    Case(
+        "certificate-renewed-by-hand",
+        [issued(certificate_authority="public", certificate_renewal="hand")],
+        [issued(**PUBLIC), issued(certificate_authority="private", certificate_renewal="hand")],
+        "certificate_renewal",
+        "398 days at the most",
         trial=False,
     ),
     Case("no-appliance", [service()], [appliance()]),
@@ -339,3 +378,40 @@ def test_three_appliances_on_one_host_are_two_findings():
         "appliances-on-one-host", *HOSTS, *(appliance(name=f"broker-{n}") for n in (1, 2, 3))
     )
     assert len({one.token for one in found}) == 2
+
+
+def test_one_that_renews_itself_needs_no_two_months():
+    """A third of its days are left before every renewal; one by hand wants the sixty days of the assumption."""
+    soon = dt.date(2026, 4, 20)
+    by_hand = issued(certificate_expires=soon, certificate_renewal="hand")
+    assert raised("certificate-ends-soon", live_on(None), by_hand)
+    later = dt.date(2026, 7, 20)
+    assert not raised(
+        "certificate-ends-soon", live_on(None), issued(**PUBLIC, certificate_expires=later)
+    )
+
+
+@pytest.mark.parametrize(
+    ("issued_on", "ends"),
+    [
+        (dt.date(2026, 3, 14), dt.date(2027, 4, 16)),
+        (dt.date(2026, 3, 15), dt.date(2026, 10, 1)),
+        (dt.date(2027, 3, 14), dt.date(2027, 9, 30)),
+        (dt.date(2027, 3, 15), dt.date(2027, 6, 23)),
+        (dt.date(2029, 3, 14), dt.date(2029, 6, 22)),
+        (dt.date(2029, 3, 15), dt.date(2029, 5, 1)),
+    ],
+)
+def test_the_terms_of_public_certificates(issued_on, ends):
+    """Source: CA/Browser Forum, ballot SC-081v3: 398, then 200 days from 15 March 2026, 100 from 2027, 47 from 2029."""
+    longest = certificates.longest_days(issued_on)
+    assert issued_on + dt.timedelta(days=longest) == ends
+
+
+def test_of_an_unknown_day_of_issue_the_best_is_believed():
+    """One that ends on 16 April 2027 may have been issued on the last day of the long terms; one a day later not."""
+    day = dt.date(2026, 11, 25)
+    assert certificates.latest_end(day) == dt.date(2027, 6, 13)  # 200 days from today
+    assert certificates.latest_end(dt.date(2026, 4, 1)) == dt.date(2027, 4, 16)
+    assert certificates.latest_end(dt.date(2017, 1, 1)) is None
+    assert certificates.longest_days(dt.date(2017, 1, 1)) is None

@@ -64,6 +64,21 @@ OF_SITE = [
     ("own-certificate", [f.Service(certificate="own")], []),
     ("outside-access", [f.Service(outside_access="vpn")], [f.Service(outside_access="none")]),
     ("outside-access", [f.Service(outside_access="gateway")], []),
+    (
+        "outside-gateway",
+        [f.Service(outside_access="gateway")],
+        [f.Service(outside_access="vpn")],
+    ),
+    (
+        "certificate-renews",
+        [f.Service(certificate="issued", certificate_renewal="machine")],
+        [f.Service(certificate="issued", certificate_renewal="hand")],
+    ),
+    (
+        "certificate-renews",
+        [f.Service(certificate="issued")],
+        [f.Service(certificate="issued", certificate_authority="private")],
+    ),
     ("key-server", [make(f.Image, activation="key-server")], [make(f.Image, activation="none")]),
     (
         "passes-printers",
@@ -102,8 +117,8 @@ HOSTS = {
     "spare": make(f.Host, state="spare", out_of_band_address="10.0.0.9"),
     "bought": make(f.Host, state="to-buy"),
     "old": make(f.Host, state="existing", weight_kg=40.0),
-    "light": make(f.Host, state="to-buy", weight_kg=23.0),
-    "heavy": make(f.Host, state="to-buy", weight_kg=23.5),
+    "light": make(f.Host, state="to-buy", weight_kg=8.5),
+    "heavy": make(f.Host, state="to-buy", weight_kg=9.0),
     "console": make(f.Host, out_of_band_address="10.0.0.8"),
 }
 OF_RECORD = [
@@ -114,7 +129,7 @@ OF_RECORD = [
         "host-to-lift",
         HOSTS["heavy"],
         HOSTS["light"],
-    ),  # Source: NIOSH Pub. 94-110, load constant 23 kg
+    ),  # Source: NIOSH Pub. 94-110, the lifting equation at a rack: 8.57 kg
     (
         "host-to-lift",
         HOSTS["bought"],
@@ -361,7 +376,7 @@ def test_a_step_waits_for_the_same_record_only():
 
 def test_a_step_looks_past_one_that_does_not_apply():
     """A light host is not carried by two; it is still unpacked before it is fixed."""
-    light = make(f.Host, name="a", state="to-buy", weight_kg=9.0)
+    light = make(f.Host, name="a", state="to-buy", weight_kg=8.0)
     steps = plan_of(light).stages.steps
     assert f"carry-host@host-{light.id}" not in steps
     assert f"unpack-host@host-{light.id}" in steps[f"fix-host@host-{light.id}"].after

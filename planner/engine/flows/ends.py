@@ -54,6 +54,7 @@ class Group(Choice):
     TIME_SOURCE = "time source"
     DHCP_SERVERS = "DHCP servers"
     DHCP_SERVER = "DHCP server"
+    RELAY = "DHCP relay"
     KEY_SERVERS = "key servers"
     FILE_SERVERS = "file servers"
     PROFILES = "profiles"

@@ -120,6 +120,8 @@ class Gaps:
         return Gap(f"the network of {holder.name}", holder.ref.at("network_id"))
 
     def _no_address(self, holder: Holder) -> Gap:
+        if holder.group == Group.RELAY:
+            return Gap(f"the {holder.name}", Ref("network", holder.network_id or 0, "gateway"))
         if holder.ref is not None and holder.ref.kind in (
             "host",
             "appliance",

@@ -17,7 +17,7 @@ from planner.record.choices import (
     ServerRole,
     Sharing,
 )
-from planner.record.facts import Device, Id, Protocol, SeatGroup, Server, Template
+from planner.record.facts import Device, Id, Network, Protocol, SeatGroup, Server, Template
 
 NETWORKS_TOGETHER = 40  # storage networks up to which each gets its own line
 
@@ -203,6 +203,35 @@ def lease(ends: Ends) -> Iterator[Way]:
 def lease_answer(ends: Ends) -> Iterator[Way]:
     for clients, servers in _leasing(ends):
         yield Way(servers, clients)
+
+
+def _relayed(ends: Ends) -> Iterator[tuple[list[Holder], list[Holder]]]:
+    """The relays and the server of clients on another network than it: a broadcast passes no gateway by itself."""
+    networks = {network.id: network for network in ends.facts.networks}
+    for clients, servers in _leasing(ends):
+        for server in servers:
+            apart = {one.network_id: None for one in clients if one.network_id != server.network_id}
+            known = [networks[network] for network in apart if network in networks]
+            if server.network_id is not None and known:
+                yield [_relay(network) for network in known], [server]
+
+
+def _relay(network: Network) -> Holder:
+    """The gateway of a network passes its broadcasts on, by the address it has there (RFC 2131, giaddr)."""
+    name = f"gateway of {network.label}"
+    return Holder(Group.RELAY, name, network.id, None, network.gateway)
+
+
+@rule("lease-relayed")
+def lease_relayed(ends: Ends) -> Iterator[Way]:
+    for relays, servers in _relayed(ends):
+        yield Way(relays, servers)
+
+
+@rule("lease-relayed-answer")
+def lease_relayed_answer(ends: Ends) -> Iterator[Way]:
+    for relays, servers in _relayed(ends):
+        yield Way(servers, relays)
 
 
 @rule("activation")

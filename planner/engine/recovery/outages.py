@@ -5,7 +5,9 @@ Decisions where the facts leave room
   need at once at the busiest time (:mod:`planner.engine.people.concurrency`); where nobody knows
   that, all but the standby.
 - After a power cut all hosts start at the same time, then on each the appliances, then, when every
-  appliance is ready, the desktops. Directory, name and file servers are ready by then.
+  appliance is ready, the desktops. Servers that are machines of their own are ready by then; those that are
+  guests of the hosts start on them before the appliances (4.2). Switch, firewall and storage come first, and
+  whoever must drive there before them: neither is counted.
 - When a host goes down its people sign in again: standby desktops on the other hosts first, new ones
   after that, which the other hosts build in even parts. People whose desktops were on other hosts
   notice nothing; nobody signs out.

@@ -14,7 +14,7 @@ from planner.engine.recovery import waves
 from planner.engine.recovery.waves import TOO_LONG, Pace
 from planner.engine.storage.datastores import Storage
 from planner.engine.storage.disks import front_end
-from planner.record.choices import ResetRule
+from planner.record.choices import ResetRule, Standing
 from planner.record.facts import Id, SiteFacts, Template
 
 FIRST_DESKTOPS = 3  # the run sheet starts so many, spread over the hosts, before any other
@@ -22,18 +22,20 @@ FIRST_DESKTOPS = 3  # the run sheet starts so many, spread over the hosts, befor
 
 @dataclass(frozen=True, slots=True)
 class ColdStart:
-    """Everything starts after a power cut: hosts, then appliances, then ``desktops``; ``seconds`` in all.
+    """Everything starts after a power cut: hosts, guest servers, appliances, then ``desktops``; ``seconds`` in all.
 
-    ``first_seconds`` is when the first desktops are ready; ``store_id`` the datastore whose disk
-    operations make it longer than the number of starts at once does.
+    ``order`` says in words what must run before what. ``first_seconds`` is when the first desktops are ready;
+    ``store_id`` the datastore whose disk operations make it longer than the number of starts at once does.
     """
 
     seconds: float | None = None
     first_seconds: float | None = None
     hosts_seconds: float | None = None
+    servers_seconds: float = 0.0
     appliances_seconds: float | None = None
     desktops_seconds: float | None = None
     desktops: int = 0
+    order: tuple[str, ...] = ()
     store_id: Id | None = None
     missing: tuple[str, ...] = ()
     unchecked: tuple[str, ...] = ()
@@ -119,12 +121,16 @@ def cold_start(
     for load in placement.hosts:
         counts.setdefault(load.store_id, []).append(load.count)
     found = waves.work_out(counts, desktops, rates)
-    before = host_starts + service
+    guests = [one for one in facts.servers if one.stands == Standing.GUEST]
+    servers = numbers["server.start-seconds"] if guests else 0.0
+    before = host_starts + servers + service
     seconds = known(before + found.seconds)
     return ColdStart(
         seconds=seconds,
         first_seconds=known(before + found.first),
         hosts_seconds=host_starts,
+        servers_seconds=servers,
+        order=start_order(facts),
         appliances_seconds=service,
         desktops_seconds=known(found.seconds),
         desktops=sum(load.count for load in placement.hosts),
@@ -132,6 +138,21 @@ def cold_start(
         missing=() if seconds is not None else (TOO_LONG,),
         unchecked=_no_rates(facts, counts, rates),
     )
+
+
+def start_order(facts: SiteFacts) -> tuple[str, ...]:
+    """What starts after what when everything was off: switches first, guests of the hosts only after these."""
+    own = [one.label for one in facts.servers if one.stands == Standing.OWN]
+    guests = [one.label for one in facts.servers if one.stands == Standing.GUEST]
+    unsaid = [one.label for one in facts.servers if not one.stands]
+    steps = ["switches, firewall and shared storage"]
+    steps += [", ".join(own)] if own else []
+    steps.append("the hosts")
+    steps += [f"{', '.join(guests)} on the hosts"] if guests else []
+    steps.append("the appliances, then the desktops")
+    if unsaid:
+        steps.append(f"nobody says where these stand: {', '.join(unsaid)}")
+    return tuple(steps)
 
 
 def _no_rates(

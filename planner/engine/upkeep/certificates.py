@@ -69,3 +69,34 @@ def _ascii(label: str) -> str:
             return ""
     fits = len(label) <= 63 and all(letter.isalnum() or letter in "-_*" for letter in label)
     return label.lower() if fits else ""
+
+
+# -- How long a public authority may issue ---------------------------------------------------------
+
+# Source: CA/Browser Forum, Baseline Requirements 6.3.2, by ballot SC-081v3 of April 2025 (opened: two public accounts
+# of the ballot, https://postquantum.com/security-pqc/sc081v3-47day-certificate and
+# https://fixmycert.com/guides/47-day-certificate-timeline); 825 and 398 days from memory.
+LONGEST = (
+    (dt.date(2018, 3, 1), 825),
+    (dt.date(2020, 9, 1), 398),
+    (dt.date(2026, 3, 15), 200),
+    (dt.date(2027, 3, 15), 100),
+    (dt.date(2029, 3, 15), 47),
+)
+
+
+def longest_days(issued: dt.date) -> int | None:
+    """Days that a certificate of a public authority issued on a day may hold; ``None`` before any bound."""
+    return next((days for begins, days in reversed(LONGEST) if issued >= begins), None)
+
+
+def latest_end(last: dt.date) -> dt.date | None:
+    """The latest day on which any public certificate issued on ``last`` or earlier ends."""
+    ends = []
+    for number, (begins, days) in enumerate(LONGEST):
+        if begins > last:
+            break
+        following = [next_begins for next_begins, _ in LONGEST[number + 1 :]]
+        newest = min([last, *(next_begins - dt.timedelta(days=1) for next_begins in following[:1])])
+        ends.append(newest + dt.timedelta(days=days))
+    return max(ends, default=None)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from planner.catalogue.assumptions import Numbers
 from planner.engine.placement.capacity import counting_hosts, known, positive
 from planner.engine.upkeep.circuits import spread
+from planner.engine.upkeep.lifting import Limits, limits
 from planner.record.facts import Host, Id, Ref, SiteFacts
 from planner.record.units import show
 
@@ -23,12 +24,16 @@ RACK_UNIT_MM = 44.45  # Source: EIA-310, IEC 60297 (as quoted, not opened)
 
 @dataclass(frozen=True, slots=True)
 class Lifting:
-    """Who lifts a host: ``people`` is 1 or 2; ``None`` means that it is too much for two by hand."""
+    """Who lifts a host into its rack: ``people`` is 1 or 2; ``None`` means that it is too much for two by hand.
+
+    ``index`` is the lifting index of one person, ``None`` where the assumptions leave nothing to lift.
+    """
 
     host_id: Id
     name: str
     weight_kg: float
     people: int | None
+    index: float | None
 
     @property
     def words(self) -> str:
@@ -70,6 +75,7 @@ class Facility:
 
     hosts: tuple[HostLoad, ...]
     lifting: tuple[Lifting, ...]
+    lift_limits: Limits
     rated_watts: float | None
     watts: float | None
     at_least_watts: float
@@ -132,17 +138,6 @@ def ups_minutes(watt_hours: float, watts: float) -> float:
     return watt_hours / watts * 60
 
 
-def people_to_lift(weight_kg: float, alone_kg: float, two_share: float) -> int | None:
-    """1 up to ``alone_kg``, 2 up to 2 × ``alone_kg`` × ``two_share``, else ``None``: not by hand.
-
-    Source: NIOSH Publication No. 94-110 (23 kg under ideal conditions); HSE L23 (a team of two manages
-    two-thirds of the sum of what each manages).
-    """
-    if weight_kg <= alone_kg:
-        return 1
-    return 2 if weight_kg <= 2 * alone_kg * two_share else None
-
-
 # -- The room -------------------------------------------------------------------------------------
 
 
@@ -160,13 +155,15 @@ def work_out(facts: SiteFacts, numbers: Numbers) -> Facility:
         _counted(numbers, key) for key in ("ups-wh", "rack-units-free", "cooling-kw")
     )
     free = _counted(numbers, "circuits-free")
+    lift_limits = limits(numbers)
     units_known = sum(height for height in heights if height)
     units = None if None in heights else units_known
     missing = [(one, "rated_watts", "rated power") for one in hosts if one.watts is None]
     missing += [(one, "rack_units", "rack units") for one in hosts if one.rack_units is None]
     return Facility(
         hosts=hosts,
-        lifting=_lifting(facts, numbers),
+        lifting=_lifting(facts, lift_limits),
+        lift_limits=lift_limits,
         rated_watts=None if watts is None else math.fsum(one.rated_watts or 0 for one in hosts),
         watts=watts,
         at_least_watts=at_least,
@@ -201,7 +198,8 @@ CAUTIONS = (
     "may connect it.",
     "Only the hosts are counted. Switches, storage, screens and whatever else hangs on a circuit come on top.",
     "A host with two supplies goes on two circuits, and each must carry it alone when the other fails.",
-    "Local rules on lifting decide; the weights hold for a good grip close to the body, not for a reach into a rack.",
+    "Local rules on lifting decide. Who lifts is worked out for a rack at the reach, height and way up of 8.11: a "
+    "deeper reach, a higher place or a twist takes away from it, and so does whoever is not in good health.",
 )
 
 
@@ -268,11 +266,10 @@ def _counted(numbers: Numbers, key: str) -> float | None:
     return positive(numbers[f"facility.{key}"])
 
 
-def _lifting(facts: SiteFacts, numbers: Numbers) -> tuple[Lifting, ...]:
-    alone, share = numbers["host.lift-alone-kg"], numbers["facility.lift-two-share"]
+def _lifting(facts: SiteFacts, most: Limits) -> tuple[Lifting, ...]:
     weights = [(host, positive(host.weight_kg)) for host in facts.hosts]
     return tuple(
-        Lifting(host.id, host.label, weight, people_to_lift(weight, alone, share))
+        Lifting(host.id, host.label, weight, most.people(weight), most.index(weight))
         for host, weight in weights
         if weight
     )

@@ -9,7 +9,7 @@ from planner.papers.book.edition import Book
 from planner.papers.book.ledger import Column, Row, ledger
 from planner.papers.book.look import SMALL, SMALL_SOFT, TEXT
 from planner.papers.book.rests import SET_BY, value_words
-from planner.record.choices import NumberOrigin, NumberScope
+from planner.record.choices import CITED, NumberScope
 
 COLUMNS = [
     Column("What", widest=0.6, least=0.4),
@@ -34,9 +34,7 @@ def assumptions(flow: Flow, book: Book) -> None:
 
 def _row(book: Book, one: Assumption) -> Row:
     number = (
-        book.cite(one.source)
-        if one.scope == NumberScope.CATALOGUE and one.origin == NumberOrigin.PUBLISHED
-        else 0
+        book.cite(one.source) if one.scope == NumberScope.CATALOGUE and one.origin in CITED else 0
     )
     where = SET_BY.get(one.scope) or (f"[{number}]" if number else "—")
     under: list[tuple[Run, ...]] = [((one.why, SMALL_SOFT),)] if one.why else []

@@ -45,6 +45,8 @@ def starting_again(flow: Flow, book: Book) -> None:
     rows.append(
         Pair("Everything, after a power cut", words if cold.seconds is not None else _lacking(cold))
     )
+    if cold.order and book.part.internal:
+        rows.append(Pair("In this order", "; ".join(cold.order)))
     worst = recovery.worst_failover
     if worst:
         people = count(worst.people, "person loses a desktop", "people lose their desktops")

@@ -11,10 +11,11 @@ from planner.papers.book.look import SMALL, TEXT, TEXT_BOLD
 from planner.papers.book.notes import key_of
 from planner.papers.book.words import brief, lines, listed
 from planner.record.chapters import BY_NUMBER
-from planner.record.choices import AnswerState, HostState, NumberOrigin
+from planner.record.choices import CITED, AnswerState, HostState
+from planner.record.units import show
 from planner.review.base import MARKS, Finding, Weight
 
-LIFTING = ("host.lift-alone-kg", "lifting.one-person")
+LIFTING = "host.lift-alone-kg"
 CAUTIONS = (
     (
         "Power",
@@ -91,29 +92,24 @@ def _cautions(flow: Flow, book: Book) -> None:
 
 def _lifting(book: Book) -> str:
     """The weight one person may lift, as this site has it, and the hosts that are heavier or not weighed."""
-    most = next(
-        (book.plan.numbers.all[key] for key in LIFTING if key in book.plan.numbers.all), None
-    )
+    most, constant = book.plan.facility.lift_limits.alone_kg, book.plan.numbers.all[LIFTING]
     hosts = [host for host in book.facts.hosts if host.state != HostState.SPARE]
-    words = "Read the weight off the machine before you lift it. Two people or a lift"
-    if most is not None:
-        words += (
-            f" above {most.value:g} kg, and below that too when the place is narrow, low or high."
-        )
-        heavy = [
-            f"{brief(host.label)} ({host.weight_kg:g} kg)"
-            for host in hosts
-            if host.weight_kg and host.weight_kg > most.value
-        ]
-        if heavy:
-            words += f" Here: {listed(heavy)}."
-    else:
-        words += " when in doubt."
+    words = (
+        "Read the weight off the machine before you lift it. Into a rack two people or a lift "
+        f"above {show(most)} kg, and below that too when the place is narrow, low or high."
+    )
+    heavy = [
+        f"{brief(host.label)} ({host.weight_kg:g} kg)"
+        for host in hosts
+        if host.weight_kg and host.weight_kg > most
+    ]
+    if heavy:
+        words += f" Here: {listed(heavy)}."
     unknown = [host.label for host in hosts if host.weight_kg is None]
     if unknown:
         words += f" Nobody has weighed {listed(unknown)}."
-    if most is not None and most.origin == NumberOrigin.PUBLISHED:
-        book.cite(most.source)
+    if constant.origin in CITED:
+        book.cite(constant.source)
     return words
 
 

@@ -12,7 +12,7 @@ from planner.papers.book.edition import Book
 from planner.papers.book.look import FAINT, SMALL, SMALL_BOLD, SMALL_SOFT
 from planner.papers.book.words import clean
 from planner.record import units
-from planner.record.choices import NumberOrigin, NumberScope
+from planner.record.choices import CITED, NumberOrigin, NumberScope
 
 LEFT, LABEL = 9.0, 66.0
 TOGETHER = 14  # lines that are kept on one page
@@ -87,7 +87,7 @@ def _within(name: str) -> str:
 def _after(book: Book, one: Assumption) -> str:
     if one.scope in SET_BY:
         return f" ({SET_BY[one.scope]})"
-    number = book.cite(one.source) if one.origin == NumberOrigin.PUBLISHED else 0
+    number = book.cite(one.source) if one.origin in CITED else 0
     return f" [{number}]" if number else ""
 
 

@@ -66,7 +66,7 @@ class RunSheet:
         self._title(one)
         if one.caution:
             self._caution(one.caution)
-        if one.value or one.value_name:
+        if one.value_name:
             self._value(one)
         self._texts(one)
         if isinstance(one, SiteCheck):

@@ -44,12 +44,15 @@ class Arrow:
         return any(flow.crosses == FIREWALL for flow in self.flows)
 
 
+ANSWERS = ("lease-answer", "lease-relayed-answer")
+
+
 def main(flows: Flows, drawn: set[Id]) -> tuple[list[Arrow], int]:
     """The handful of pairs of lanes that matter most, and how many pairs there are."""
     pairs = {}
     for pair, found in flows.between.items():
         asked = tuple(
-            flow for flow in found if flow.rule != "lease-answer"
+            flow for flow in found if flow.rule not in ANSWERS
         )  # the arrow the other way says it
         if asked and drawn.issuperset(pair):
             pairs[pair] = asked

@@ -2,7 +2,7 @@
 
 from planner.record import kinds
 from planner.record.chapters.base import NOTE, Chapter, Field, Section
-from planner.record.choices import DirectoryKind, JoinRights, ServerRole
+from planner.record.choices import DirectoryKind, JoinRights, ServerRole, Standing
 
 DIRECTORY = Section(
     number="4.1",
@@ -81,6 +81,14 @@ SERVERS = Section(
         Field("network_id", "Network", kinds.RECORD, to="network", ledger=True),
         Field("address", "Address", kinds.ADDRESS, ledger=True, example="10.44.1.5"),
         Field("roles", "Answers for", kinds.SEVERAL, choices=ServerRole.as_choices(), ledger=True),
+        Field(
+            "stands",
+            "It is",
+            kinds.CHOICE,
+            choices=Standing.as_choices(),
+            group="More",
+            hint="A guest cannot help its own host to start.",
+        ),
         Field("mac", "MAC", kinds.MAC, group="More"),
         Field("ipv6_address", "IPv6 address", kinds.ADDRESS6, group="More"),
         NOTE,

@@ -2,7 +2,14 @@
 
 from planner.record import kinds, units
 from planner.record.chapters.base import NOTE, Chapter, Field, Section
-from planner.record.choices import AddressOrigin, Certificate, OutsideAccess, Provisioning
+from planner.record.choices import (
+    AddressOrigin,
+    Authority,
+    Certificate,
+    OutsideAccess,
+    Provisioning,
+    Renewal,
+)
 
 SERVICE = Section(
     number="5.1",
@@ -80,11 +87,45 @@ SERVICE = Section(
             example="443/tcp",
         ),
         Field(
+            "public_address",
+            "Public address",
+            kinds.ADDRESS,
+            hint="Where the entry name leads people from outside: the gateway's address in the world.",
+            example="203.0.113.30",
+        ),
+        Field(
+            "second_factor",
+            "Second factor from outside",
+            hint="What is asked beside the password, and by whom.",
+            example="code of an app, asked by the gateway",
+        ),
+        Field(
             "agent_ports",
             "Ports of the desktop agent",
             kinds.PORTS,
             hint="Port and transport, separated by commas.",
             example="8443/tcp, 9000-9010/udp",
+        ),
+        Field(
+            "hypervisor_ports",
+            "Ports of the hypervisor",
+            kinds.PORTS,
+            hint="What hosts answer to the appliances, from the papers of both suppliers; 443/tcp while nobody says.",
+            example="443/tcp",
+        ),
+        Field(
+            "appliance_ports",
+            "Ports between appliances",
+            kinds.PORTS,
+            hint="From the supplier's papers; where there is more than one appliance.",
+            example="8444/tcp",
+        ),
+        Field(
+            "copy_ports",
+            "Ports between hosts, for copies",
+            kinds.PORTS,
+            hint="By which images go from host to host, from the supplier's papers.",
+            example="8445/tcp",
         ),
         Field(
             "backup_place",
@@ -111,7 +152,22 @@ CERTIFICATE = Section(
             hint="Separated by commas; it must cover the entry name.",
             example="desk.larkfield.example",
         ),
-        Field("certificate_expires", "Expires", kinds.DATE, example="30 Nov 2027"),
+        Field(
+            "certificate_authority",
+            "Issued by",
+            kinds.CHOICE,
+            choices=Authority.as_choices(),
+            hint="A public one may issue for 200 days at the most, for 100 from 15 March 2027, for 47 from 15 March 2029.",
+        ),
+        Field("certificate_issued", "Issued on", kinds.DATE, example="12 Nov 2026"),
+        Field("certificate_expires", "Expires", kinds.DATE, example="30 May 2027"),
+        Field(
+            "certificate_renewal",
+            "Renewed",
+            kinds.CHOICE,
+            choices=Renewal.as_choices(),
+            hint="By itself, by a protocol such as that of RFC 8555; by hand it is several times a year.",
+        ),
     ),
 )
 APPLIANCES = Section(

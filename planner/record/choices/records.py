@@ -124,6 +124,14 @@ class ServerRole(Choice):
     LOGS_TLS = "logs-tls", "logs over TLS"
 
 
+class Standing(Choice):
+    """What a server is a machine on."""
+
+    OWN = "own", "a machine of its own"
+    GUEST = "guest", "a guest of the hosts of 3.1"
+    ELSEWHERE = "elsewhere", "at another place"
+
+
 # -- 5 Service -----------------------------------------------------------------------------------
 
 
@@ -136,6 +144,18 @@ class AddressOrigin(Choice):
 class Certificate(Choice):
     OWN = "own", "its own (self-signed)"
     ISSUED = "issued", "issued by an authority"
+
+
+class Authority(Choice):
+    """Who issues the certificate: rules for public ones bind no private one."""
+
+    PUBLIC = "public", "a public one"
+    PRIVATE = "private", "a private one, the customer's own"
+
+
+class Renewal(Choice):
+    MACHINE = "machine", "by itself"
+    HAND = "hand", "by hand"
 
 
 class OutsideAccess(Choice):

@@ -57,7 +57,20 @@ class NumberOrigin(Choice):
     SUPPLIER = "supplier", "supplier's figure"
     HOUSE_RULE = "house-rule", "house rule"
     COMMON_PRACTICE = "common-practice", "common practice"
+    STANDARD = "standard"
+    PUBLISHER = "publisher", "publisher's page"
+    QUOTED = "quoted", "as quoted"
+    REPORT = "report", "one report"
     PUBLISHED = "published"
+
+
+CITED = (  # numbers that bear a source to be looked up, the surest first
+    NumberOrigin.STANDARD,
+    NumberOrigin.PUBLISHER,
+    NumberOrigin.PUBLISHED,
+    NumberOrigin.QUOTED,
+    NumberOrigin.REPORT,
+)
 
 
 class NumberScope(Choice):

@@ -10,6 +10,7 @@ from typing import Annotated
 from planner.record.choices import (
     Activation,
     AddressOrigin,
+    Authority,
     Bits,
     Certificate,
     ContactRole,
@@ -26,11 +27,13 @@ from planner.record.choices import (
     Provisioning,
     Raid,
     ReachedBy,
+    Renewal,
     ResetRule,
     SeatKind,
     ServerRole,
     Sharing,
     SitePurpose,
+    Standing,
     Transport,
     Weekday,
 )
@@ -191,6 +194,7 @@ class Server(Record):
     ipv6_address: str = ""
     mac: str = ""
     roles: tuple[Annotated[str, ServerRole], ...] = ()
+    stands: Annotated[str, Standing] = ""
 
 
 # -- 5 Service -----------------------------------------------------------------------------------
@@ -209,11 +213,19 @@ class Service(Record):
     space_watcher: str = ""
     certificate: Annotated[str, Certificate] = ""
     certificate_names: tuple[str, ...] = ()
+    certificate_authority: Annotated[str, Authority] = ""
+    certificate_issued: Day | None = None
     certificate_expires: Day | None = None
+    certificate_renewal: Annotated[str, Renewal] = ""
     agent_ports: tuple[str, ...] = ()  # "8443/tcp" …
     outside_access: Annotated[str, OutsideAccess] = ""
     outside_device_id: Id | None = None  # the device that is the way in
     outside_ports: tuple[str, ...] = ()  # what it answers to from outside: "443/tcp" …
+    public_address: str = ""  # what the entry name leads to from outside
+    second_factor: str = ""  # what is asked beside the password from outside
+    hypervisor_ports: tuple[str, ...] = ()  # what the hosts answer to the appliances
+    appliance_ports: tuple[str, ...] = ()  # what appliances say to each other
+    copy_ports: tuple[str, ...] = ()  # by which hosts give each other images
     backup_place: str = ""
 
     @property
