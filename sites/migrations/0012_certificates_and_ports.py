@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('sites', '0010_one_standing_acceptance'),
+        ('sites', '0011_the_houses_counter'),
     ]
 
     operations = [

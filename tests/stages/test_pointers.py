@@ -20,7 +20,7 @@ ELSEWHERE = {"0.1", "0.2", "0.3", "3.8"}  # the customer's page; a release of Py
 SHEET = "3.5"  # of _times.html: a step's number, as an example
 # What is said beside a pointer: one of these words at least stands in its sentence, or it points wrong.
 SAID = {
-    "1.1": "go-live",
+    "1.1": "go-live|working hours",
     "1.3": "aloud|scope|through",
     "1.4": "contact|technician|call|correct|named",
     "2.1": "network|dhcp|range|link|purpose|firewall",
@@ -40,7 +40,7 @@ SAID = {
     "8.5": "disk|array|gib",
     "8.6": "lease",
     "8.7": "line|delay",
-    "8.8": "order|power cut",
+    "8.8": "order|power cut|rebuild",
     "8.10": "lift|people|two|alone|rack|kg",
     "8.11": "assumption|reach|height",
     "9.3": "flow",
