@@ -238,10 +238,19 @@ def test_every_room_tells_what_it_rests_on():
     }
     assert "host.vcpu-per-core" in keys["placement"] and "seats.risk" in keys["concurrency"]
     assert "storage.free-share" in keys["storage"] and "facility.voltage" in keys["facility"]
-    assert [one.room for one in rests.uses(plan)["storage.free-share"]] == ["storage"]
-    assert [one.section.number for one in rests.uses(plan)["desktop.memory-overhead-gib"]] == [
+    uses = rests.uses(plan)
+    assert {one.room for one in uses["storage.free-share"]} == {
+        "storage",
+        "placement",
+        "surge",
+        "leases",
+        "recovery",
+    }  # where desktops go follows from the room on the disks, and all that from there
+    assert [one.section.number for one in uses["desktop.memory-overhead-gib"]] == [
         "8.1",
         "8.4",
+        "8.6",
+        "8.8",
     ]
 
 

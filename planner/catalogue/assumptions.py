@@ -63,13 +63,16 @@ def listed() -> dict[str, Assumption]:
 class Numbers:
     """The values in force at one site: ``numbers["host.vcpu-per-core"]`` is a float.
 
-    ``numbers.read_by("storage")`` gives the same values and notes in ``used`` which of them the room
-    asked for, so that a page can say what a result rests on.
+    ``numbers.read_by("placement", "storage")`` gives the same values and notes which of them the room asks
+    for, and that it reads the results of another, so that a page can say what a result rests on (:meth:`behind`).
     """
 
     def __init__(self, assumed: tuple[Assumed, ...] = ()):
         self.all = dict(listed())
-        self.used: dict[str, dict[str, None]] = {}
+        self._used: dict[str, dict[str, None]] = {}
+        self._aside: dict[str, dict[str, None]] = {}
+        self._reads: dict[str, tuple[str, ...]] = {}
+        self._room = ""
         self._reader: dict[str, None] = {}
         for scope in (NumberScope.HOUSE, NumberScope.SITE):
             for own in assumed:
@@ -84,15 +87,31 @@ class Numbers:
         self._reader[key] = None
         return self.all[key].value
 
-    def read_by(self, room: str) -> Numbers:
-        """The same numbers, handed to a room of the engine."""
+    def read_by(self, room: str, *rooms: str) -> Numbers:
+        """The same numbers, handed to a room of the engine that reads the results of other ``rooms``."""
         handed = copy.copy(self)
-        handed._reader = self.used.setdefault(room, {})
+        handed._room, handed._reader = room, self._used.setdefault(room, {})
+        self._reads[room] = rooms
         return handed
 
-    def users_of(self, key: str) -> list[str]:
-        """The rooms that have asked for a number so far."""
-        return [room for room, keys in self.used.items() if key in keys]
+    def aside(self) -> Numbers:
+        """The same numbers, for what a room tells for itself alone: whoever reads its results does not rest on it."""
+        handed = copy.copy(self)
+        handed._reader = self._aside.setdefault(self._room, {})
+        return handed
+
+    def behind(self, room: str) -> tuple[str, ...]:
+        """The numbers that a room's result rests on, by key: those it asked for, and those that the rooms it
+        reads asked for, and so on."""
+        found = dict.fromkeys((*self._used.get(room, ()), *self._aside.get(room, ())))
+        waiting, seen = list(self._reads.get(room, ())), {room}
+        while waiting:
+            other = waiting.pop(0)
+            if other not in seen:
+                seen.add(other)
+                found.update(self._used.get(other, {}))
+                waiting += self._reads.get(other, ())
+        return tuple(found)
 
 
 def _possible(base: Assumption, value: float) -> bool:

@@ -45,7 +45,7 @@ def _with_one_down(plan: Plan) -> str:
         return "; with the one host down nobody works" if len(plan.placement.hosts) == 1 else ""
     short = [down for down in without if down.fits is False]
     if short:
-        worst = max(short, key=lambda down: down.left_out)
+        worst = min(short, key=lambda down: (-down.left_out, down.name))
         return f", but with {worst.name} down {units.show(worst.left_out)} go without"
     return ", also with any one host down" if all(down.fits for down in without) else ""
 

@@ -1,4 +1,5 @@
-"""What a result rests on: facts, formula and source from the catalogue, and the numbers its room asked for."""
+"""What a result rests on: facts, formula and source from the catalogue, and the numbers behind it: those its room
+asked for, and those of the rooms whose results it reads."""
 
 from __future__ import annotations
 
@@ -28,7 +29,7 @@ class Rest:
 
 @dataclass(frozen=True, slots=True)
 class Rests:
-    """A room's entry with the planning numbers in force that it asked for."""
+    """A room's entry with the planning numbers in force that its result rests on."""
 
     entry: Rest
     numbers: tuple[Assumption, ...]
@@ -49,12 +50,12 @@ def listed() -> dict[str, Rest]:
 def rests_of(plan: Results, room: str) -> Rests:
     """What a room's result rests on; the room is worked out if it is not yet."""
     getattr(plan, room)
-    asked_for = tuple(plan.numbers.used.get(room, ()))
-    return Rests(listed()[room], tuple(plan.numbers.all[key] for key in asked_for))
+    keys = plan.numbers.behind(room)
+    return Rests(listed()[room], tuple(plan.numbers.all[key] for key in keys))
 
 
 def uses(plan: Results) -> dict[str, list[Rest]]:
-    """Where each planning number matters: the rooms of chapter 8 that ask for it, by the number's key."""
+    """Where each planning number matters: the rooms of chapter 8 that rest on it, by the number's key."""
     found: dict[str, list[Rest]] = {}
     for room, entry in listed().items():
         for one in rests_of(plan, room).numbers:

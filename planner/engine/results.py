@@ -63,11 +63,13 @@ class Results:
 
     @functools.cached_property
     def leases(self) -> leases.Leases:
-        return leases.work_out(self.facts, self.numbers.read_by("leases"), self.building)
+        return leases.work_out(
+            self.facts, self.numbers.read_by("leases", "building"), self.building
+        )
 
     @functools.cached_property
     def scopes(self) -> tuple[scopes.Scope, ...]:
-        numbers = self.numbers.read_by("leases")
+        numbers = self.numbers.read_by("scopes", "building")
         return scopes.propose(self.facts, self.addressing, numbers, self.building)
 
     @functools.cached_property
@@ -80,7 +82,9 @@ class Results:
 
     @functools.cached_property
     def placement(self) -> placement.Placement:
-        return placement.work_out(self.facts, self.numbers.read_by("placement"), self.storage)
+        return placement.work_out(
+            self.facts, self.numbers.read_by("placement", "storage"), self.storage
+        )
 
     @functools.cached_property
     def concurrency(self) -> concurrency.Concurrency:
@@ -88,7 +92,9 @@ class Results:
 
     @functools.cached_property
     def line(self) -> line.Line:
-        return line.work_out(self.facts, self.numbers.read_by("line"), self.concurrency)
+        return line.work_out(
+            self.facts, self.numbers.read_by("line", "concurrency"), self.concurrency
+        )
 
     @functools.cached_property
     def activation(self) -> activation.Activation:
@@ -96,12 +102,12 @@ class Results:
 
     @functools.cached_property
     def building(self) -> building.Building:
-        numbers = self.numbers.read_by("building")
+        numbers = self.numbers.read_by("building", "placement")
         return building.work_out(self.facts, numbers, self.storage, self.placement)
 
     @functools.cached_property
     def recovery(self) -> recovery.Recovery:
-        numbers = self.numbers.read_by("recovery")
+        numbers = self.numbers.read_by("recovery", "placement", "concurrency")
         return recovery.work_out(
             self.facts, numbers, self.storage, self.placement, self.concurrency
         )
@@ -120,7 +126,9 @@ class Results:
 
     @functools.cached_property
     def surge(self) -> surge.Surge:
-        return surge.work_out(self.facts, self.numbers.read_by("surge"), self.placement)
+        return surge.work_out(
+            self.facts, self.numbers.read_by("surge", "placement"), self.placement
+        )
 
     @functools.cached_property
     def flows(self) -> flows.Flows:

@@ -60,7 +60,7 @@ def do_not_fit_with_one_down(plan: Staged) -> Iterator[Hit]:
     short = [down for down in found.without if down.fits is False]
     if not found.fits or len(found.hosts) < 2 or not short:
         return
-    worst = max(short, key=lambda down: down.left_out)
+    worst = min(short, key=lambda down: (-down.left_out, down.name))
     others = [down for down in short if down is not worst]
     names = and_list([down.name for down in others])
     offers = (found.offers_gib or 0.0) - (

@@ -102,37 +102,30 @@ def _leaving(
     for template in templates:
         course = building.course([template]) if building else None
         for group in groups.get(template.id, []):
-            bursts = _ends_of_sessions(group, template, length, numbers, course)
-            if not bursts:
-                continue
-            one = _at_one_moment(bursts, course)
-            if (
-                len(bursts) == 1 and bursts[0].length == length
-            ):  # session after session all day long
-                one = max(one, float(_seats(group, template)))
+            bursts, at_one_moment = _day(group, template, length, numbers, course)
             begins = _begins(site, group)
             through = tuple(
                 Burst(day * DAY + (begins or 0) + burst.starts, burst.length, burst.count)
                 for day in days
                 for burst in bursts
             )
-            if begins is None:
-                yield Rhythm(period, through, one)
-            else:
+            if begins is None and through:
+                yield Rhythm(period, through, at_one_moment)
+            elif through:
                 by_the_clock += through
-                together += one
+                together += at_one_moment
     if by_the_clock:
         yield Rhythm(period, tuple(by_the_clock), together)
 
 
-def _ends_of_sessions(
+def _day(
     group: SeatGroup,
     template: Template,
     length: float,
     numbers: Numbers,
     course: Course | None,
-) -> list[Burst]:
-    """A day's sign-outs of one group, from the beginning of its day on.
+) -> tuple[list[Burst], float]:
+    """A day's sign-outs of one group, from the beginning of its day on, and how many come at one moment.
 
     No more leave at once than there are desktops, so that people in shifts leave shift by shift. What does not
     fill a session leaves after the first.
@@ -140,19 +133,19 @@ def _ends_of_sessions(
     count = math.ceil(_sign_outs(group) or 0)
     at_once = _seats(group, template)
     if not count or not at_once:
-        return []
+        return [], 0.0
     sessions = -(-count // at_once)
+    pace = 60 * course.pace if course else math.inf  # desktops a minute
     if sessions > SESSIONS_MOST:
-        return [Burst(0, length, float(count))]
+        return [Burst(0, max(length, count / pace), float(count))], float(at_once)
     first = count - (sessions - 1) * at_once
     each = length / sessions
-    pace = 60 * course.pace if course else math.inf  # desktops a minute
     last_part = min(numbers["seats.leaving-minutes"], each)
     found = []
     for number in range(1, sessions + 1):
         leaving = float(first if number == 1 else at_once)
         found.append(Burst(number * each - last_part, max(last_part, leaving / pace), leaving))
-    return found
+    return found, _at_one_moment(found, course)
 
 
 def _seats(group: SeatGroup, template: Template) -> int:

@@ -69,32 +69,50 @@ def offers(facts: SiteFacts, numbers: Numbers) -> tuple[Offer, ...]:
 
     Source of the formula: common practice, no source.
     """
-    flat, share = numbers["host.hypervisor-memory-gib"], numbers["host.hypervisor-memory-share"]
     kept_back, per_core = numbers["host.cores-kept-back"], numbers["host.vcpu-per-core"]
+    found = []
+    for host, part in memory_of_hosts(facts, numbers):
+        cores = positive(host.cores)
+        missing = list(part.missing)
+        if cores is None:
+            missing.insert(0 if part.whole else 1, f"{host.label}: sockets and cores")
+        vcpu = None if cores is None else max(0.0, (cores - kept_back) * per_core)
+        gib = (part.whole, part.own, part.appliances, part.free)
+        found.append(Offer(host.id, host.label, *gib, vcpu, tuple(missing)))
+    return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """A host's memory in GiB: the ``whole``, the hypervisor's ``own``, its ``appliances``', and what is ``free`` for
+    desktops; ``None`` where it is not known."""
+
+    whole: float | None
+    own: float | None
+    appliances: float | None
+    free: float | None
+    missing: tuple[str, ...]
+
+
+def memory_of_hosts(facts: SiteFacts, numbers: Numbers) -> list[tuple[Host, Memory]]:
+    """The memory of each counting host."""
+    flat, share = numbers["host.hypervisor-memory-gib"], numbers["host.hypervisor-memory-share"]
     on_host: dict[Id | None, list[Appliance]] = {}
     for appliance in facts.appliances:
         on_host.setdefault(appliance.host_id, []).append(appliance)
     found = []
     for host in counting_hosts(facts):
-        memory, missing = positive(host.memory_gib), []
-        if memory is None:
-            missing.append(f"{host.label}: memory")
-        cores = positive(host.cores)
-        if cores is None:
-            missing.append(f"{host.label}: sockets and cores")
-        own_appliances = on_host.get(host.id, ())
-        unsized = [one.label for one in own_appliances if positive(one.memory_gib) is None]
+        here, whole = on_host.get(host.id, ()), positive(host.memory_gib)
+        missing = [] if whole else [f"{host.label}: memory"]
+        unsized = [a.label for a in here if positive(a.memory_gib) is None]
         missing += [f"{label}: memory" for label in unsized]
-        own = None if memory is None else flat + share * memory
-        taken = None if unsized else float(sum(one.memory_gib or 0 for one in own_appliances))
-        free = (
-            None
-            if memory is None or own is None or taken is None
-            else max(0.0, memory - own - taken)
-        )
-        vcpu = None if cores is None else max(0.0, (cores - kept_back) * per_core)
-        found.append(Offer(host.id, host.label, memory, own, taken, free, vcpu, tuple(missing)))
-    return tuple(found)
+        own = None if whole is None else flat + share * whole
+        taken = None if unsized else float(sum(a.memory_gib or 0 for a in here))
+        free = None
+        if whole is not None and own is not None and taken is not None:
+            free = max(0.0, whole - own - taken)
+        found.append((host, Memory(whole, own, taken, free, tuple(missing))))
+    return found
 
 
 def asks(facts: SiteFacts, numbers: Numbers) -> tuple[Ask, ...]:

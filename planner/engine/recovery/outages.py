@@ -84,9 +84,12 @@ class Recovery:
 
     @property
     def worst_failover(self) -> Failover | None:
-        """The host whose loss keeps people waiting longest, of those that can be told."""
+        """The host whose loss keeps people waiting longest, of those that can be told; of equal ones that with
+        which most go without, then by name."""
         told = [one for one in self.failovers if one.seconds is not None]
-        return max(told, key=lambda one: one.seconds or 0.0, default=None)
+        return min(
+            told, key=lambda one: (-(one.seconds or 0.0), -one.without, one.name), default=None
+        )
 
     @property
     def missing(self) -> tuple[str, ...]:

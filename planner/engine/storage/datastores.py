@@ -165,15 +165,15 @@ def _shares(
     if len(used) == 1 and None not in home.values():
         whole: dict[Id | None, float] = dict.fromkeys(used, 1.0)
         return whole, ()
-    offers = capacity.offers(facts, numbers)
-    lacking = tuple(line for offer in offers if offer.gib is None for line in offer.missing)
+    hosts = capacity.memory_of_hosts(facts, numbers)
+    lacking = tuple(line for _, memory in hosts if memory.free is None for line in memory.missing)
     if lacking:
         return {}, lacking
-    total = sum(offer.gib or 0.0 for offer in offers)
+    total = sum(memory.free or 0.0 for _, memory in hosts)
     shares: dict[Id | None, float] = {}
-    for offer in offers:
-        part = (offer.gib or 0.0) / total if total else 0.0
-        shares[home[offer.host_id]] = shares.get(home[offer.host_id], 0.0) + part
+    for host, memory in hosts:
+        part = (memory.free or 0.0) / total if total else 0.0
+        shares[home[host.id]] = shares.get(home[host.id], 0.0) + part
     return shares, ()
 
 
@@ -265,7 +265,7 @@ def _store(
         room_gib=room,
         operations_raw=raw,
         operations_front=front,
-        operations_asked=sum(desktops.values()) * numbers["desktop.operations"]
+        operations_asked=sum(desktops.values()) * numbers.aside()["desktop.operations"]
         if all_counted
         else None,
         days_until_full=_days(desk, thin, usable, planned, promised, desktops),
@@ -327,7 +327,9 @@ def _operations(store: Datastore, numbers: Numbers) -> tuple[float | None, float
     if each is None or not raid_usable_disks(store.raid, store.disks, store.hot_spares):
         return None, None
     raw = known(((store.disks or 0) - (store.hot_spares or 0)) * each)
-    return raw, None if raw is None else front_end(raw, numbers["storage.write-share"], store.raid)
+    if raw is None:
+        return None, None
+    return raw, front_end(raw, numbers.aside()["storage.write-share"], store.raid)
 
 
 def _days(
@@ -349,4 +351,5 @@ def _days(
         for one in desk.templates
         if one.reset_rule == ResetRule.KEPT
     ]
-    return days_until_full(usable - planned, growing, desk.numbers["desktop.kept-growth-gib-a-day"])
+    each_day = desk.numbers.aside()["desktop.kept-growth-gib-a-day"]
+    return days_until_full(usable - planned, growing, each_day)

@@ -116,12 +116,16 @@ def work_out(facts: SiteFacts, numbers: Numbers) -> Clocks:
 
 
 def _usual(takers: tuple[Taker, ...]) -> Taker | None:
-    """The taker whose roots most others have too; the first of several."""
+    """The taker whose roots most others have too; of several roots the first by name."""
     counts: dict[tuple[Source, ...], int] = {}
     for taker in takers:
         if taker.roots:
             counts[taker.roots] = counts.get(taker.roots, 0) + 1
-    most = max(counts, key=lambda roots: counts[roots], default=None)
+
+    def place(roots: tuple[Source, ...]) -> tuple[int, list[str]]:
+        return -counts[roots], [source.label for source in roots]
+
+    most = min(counts, key=place, default=None)
     return next((taker for taker in takers if taker.roots == most), None)
 
 
