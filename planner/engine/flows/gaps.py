@@ -38,6 +38,11 @@ NOBODY = {
     "key servers": ("a server that answers for activation keys", "servers"),
 }
 OF_THE_SERVICE = {"entry": "entry_name", "gateway": "outside_device_id", "VPN": "outside_device_id"}
+PORTS_OF_SERVICE = {  # from the supplier's papers, for no standard says
+    "appliances": ("the ports between appliances", "appliance_ports"),
+    "host-copies": ("the ports by which hosts give each other images", "copy_ports"),
+    "service-backup": ("by which port the backup goes", "backup_place"),
+}
 SERVICE_WORDS = {
     "entry": "the entry name",
     "gateway": "which device is the gateway",
@@ -144,6 +149,9 @@ class Gaps:
         service = self.facts.service.ref
         if flow.rule == "agent":
             yield Gap("the ports of the desktop agent", service.at("agent_ports"))
+        elif flow.rule in PORTS_OF_SERVICE:
+            words, field = PORTS_OF_SERVICE[flow.rule]
+            yield Gap(words, service.at(field))
         elif flow.rule == "outside":
             yield Gap("the ports that answer to the outside", service.at("outside_ports"))
         elif flow.record is not None:
