@@ -67,6 +67,9 @@ def large_site() -> dict:
             "public_address": "203.0.113.40",
             "second_factor": "code of an app, asked by the gateway",
             "agent_ports": "8443/tcp",
+            "hypervisor_ports": "443/tcp",
+            "appliance_ports": "8444/tcp",
+            "copy_ports": "8445/tcp",
             "backup_place": "backup server, every night",
         },
         "appliances": [

@@ -109,6 +109,7 @@ def test_a_whole_site_misses_nothing():
             network_id=1,
             address="10.44.1.30",
             agent_ports=("8443/tcp",),
+            copy_ports=("8445/tcp",),
             outside_access="none",
         ),
     )

@@ -33,7 +33,7 @@ def test_pairs_of_networks_and_what_stands_between():
     views = views_of(
         *small_site()
     )  # core (1) and desks (2) are joined, the people's lan (3) is behind a firewall
-    assert views.places == [1, 2, 3, None]
+    assert views.places == [1, 2, 3, OUTSIDE, None]
     assert rules(views, views.pairs[3, 2]) == {"display"}
     assert rules(views, views.pairs[3, 1]) == {"entry"}
     assert "directory" in rules(views, views.pairs[2, 1])
@@ -43,12 +43,14 @@ def test_pairs_of_networks_and_what_stands_between():
         "lease-relayed-answer",
     }  # the agent's lines are opened from both sides
     assert rules(views, views.pairs[2, None]) == {"activation"}  # no server answers for keys
-    assert set(views.firewalls) == {(1, 3), (2, 3)}
+    assert set(views.firewalls) == {(1, 3), (2, 3), (1, OUTSIDE), (2, OUTSIDE)}
+    assert rules(views, views.firewalls[2, OUTSIDE]) == {"updates"}
     assert rules(views, views.firewalls[1, 3]) == {"entry"}
     assert [views.place_name(place) for place in views.places] == [
         "core",
         "desks",
         "lan",
+        "outside",
         "not known",
     ]
 
@@ -59,7 +61,8 @@ def test_the_world_outside_is_a_place_of_its_own():
     assert rules(views, views.pairs[OUTSIDE, 5]) == {"outside"}
     assert rules(views, views.firewalls[5, OUTSIDE]) == {"outside"}
     assert views.place_name(OUTSIDE) == "outside"
-    assert not [pair for pair in views.pairs if pair[1] == OUTSIDE]  # nothing is sent out there
+    sent_out = [pair for pair in views.pairs if pair[1] == OUTSIDE]
+    assert {rule for pair in sent_out for rule in rules(views, views.pairs[pair])} == {"updates"}
 
 
 @pytest.mark.parametrize("name", SITES)
@@ -115,8 +118,8 @@ def test_a_machines_side_has_all_its_names():
         "lease-relayed-answer",
     }  # it does not ask itself for the time
     host = views.sides[f.Ref("host", 1)]
-    assert rules(views, host.sends) == {"clock"}
-    assert rules(views, host.lets_in) == {"hypervisor", "administer-hosts"}
+    assert rules(views, host.sends) == {"clock", "host-copies"}
+    assert rules(views, host.lets_in) == {"hypervisor", "host-copies", "administer-hosts"}
     people = views.sides[f.Ref("seatgroup", 1)]
     assert rules(views, people.sends) == {"entry", "display"} and people.lets_in == []
 

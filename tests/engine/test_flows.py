@@ -479,7 +479,75 @@ def test_any_facts_give_whole_flows(records, service, directory):
         assert flow.transport in ("tcp", "udp", "icmp", "") or flow.own
         assert flow.crosses in ("firewall", "host firewalls only", "not known")
         assert {*flow.source.network_ids, *flow.target.network_ids} <= networks
-        if flow.crosses != "not known" and not flow.source.outside:
+        if flow.crosses != "not known" and not (flow.source.outside or flow.target.outside):
             assert flow.source.network_ids and flow.target.network_ids
         known = {holder.network_id for end in (flow.source, flow.target) for holder in end.holders}
         assert known - {None} == {*flow.source.network_ids, *flow.target.network_ids}
+
+
+# -- lines that follow from facts ----------------------------------------------------------------
+
+
+def service_with(**values) -> list[f.Record]:
+    return [
+        f.Service(**{**{name: getattr(one, name) for name in one.__slots__}, **values})
+        if isinstance(one, f.Service)
+        else one
+        for one in small_site()
+    ]
+
+
+def test_appliances_speak_to_each_other_by_their_suppliers_ports():
+    second = f.Appliance(id=2, name="broker-2", host_id=2, network_id=1, address="10.44.1.32")
+    assert "appliances" not in flows_of(*small_site())
+    unsaid = flows_of(*small_site(), second)["appliances"]
+    both = "appliances: broker-1, broker-2"
+    assert {(one.source.label, one.target.label) for one in unsaid} == {(both, both)}
+    assert {one.ports for one in unsaid} == {"not known yet"}
+    said = flows_of(*service_with(appliance_ports=("8444/tcp",)), second)["appliances"]
+    assert openings_of(said) == {"8444/tcp"}
+
+
+def test_hosts_give_each_other_images():
+    found = flows_of(*service_with(copy_ports=("8445/tcp",)))["host-copies"]
+    both = "hosts: mill-h1, mill-h2"
+    assert {(one.source.label, one.target.label) for one in found} == {(both, both)}
+    third = f.Host(id=3, name="mill-h3", network_id=1, address="10.44.1.13")
+    pairs = {
+        (source.name, target.name)
+        for one in flows_of(*service_with(copy_ports=("8445/tcp",)), third)["host-copies"]
+        for source in one.source.holders
+        for target in one.target.holders
+    }
+    names = ("mill-h1", "mill-h2", "mill-h3")
+    assert {(one, other) for one in names for other in names if one != other} <= pairs
+
+
+def test_the_hypervisors_ports_are_those_of_its_papers():
+    assert openings_of(flows_of(*small_site())["hypervisor"]) == {"443/tcp"}
+    found = flows_of(*service_with(hypervisor_ports=("5989/tcp", "443/tcp")))["hypervisor"]
+    assert openings_of(found) == {"5989/tcp", "443/tcp"}
+
+
+def test_batteries_watching_mail_and_backup_have_their_lines():
+    """Source: RFC 3417 (161/udp), RFC 6409 (587/tcp), RFC 5321 (25/tcp)."""
+    others = [
+        f.Device(id=5, name="ups-1", what="UPS in the rack", network_id=1, address="10.44.1.50"),
+        f.Server(id=7, name="watch-1", network_id=1, address="10.44.1.7", roles=("watching",)),
+        f.Server(id=8, name="mail-1", network_id=1, address="10.44.1.8", roles=("mail",)),
+        f.Server(id=9, name="store-1", network_id=1, address="10.44.1.9", roles=("files",)),
+    ]
+    found = flows_of(*service_with(backup_place="share on store-1"), *others)
+    assert openings_of(found["power"]) == {"161/udp"}
+    assert found["power"][0].target.addresses == ("10.44.1.50",)
+    assert openings_of(found["watching"]) == {"161/udp", "/icmp"}
+    assert openings_of(found["alarm-mail"]) == {"587/tcp", "25/tcp"}
+    [backup] = found["service-backup"]
+    assert (backup.target.label, backup.ports) == ("backup: store-1", "not known yet")
+    assert not {"power", "watching", "alarm-mail", "service-backup"} & set(flows_of(*small_site()))
+
+
+def test_updates_come_from_the_world():
+    found = flows_of(*small_site())["updates"]
+    assert openings_of(found) == {"443/tcp", "80/tcp"}
+    assert all(one.target.outside and one.crosses == "firewall" for one in found)

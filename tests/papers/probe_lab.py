@@ -31,7 +31,7 @@ NAMES = {
     f"harbour-h2.{DOMAIN}": "10.45.1.12",
     ENTRY: "10.45.1.30",
 }
-DIRECTORY_PORTS = (88, 135, 389, 445, 464, 3268)
+DIRECTORY_PORTS = (88, 135, 389, 445, 464, 636, 3268, 3269)
 LAPTOPS = {"rooms": "10.45.20.141", "desktops": "10.45.40.77", "management": "10.45.1.90"}
 TRUST = "vouching.pem"
 HEARS = "--default-signal=INT"  # it can be stopped, also where the tests run in the background and would not hear of it

@@ -41,6 +41,11 @@ OF_THE_SERVICE = {
     Group.GATEWAY: "outside_device_id",
     Group.VPN: "outside_device_id",
 }
+PORTS_OF_SERVICE = {  # from the supplier's papers, for no standard says
+    "appliances": ("the ports between appliances", "appliance_ports"),
+    "host-copies": ("the ports by which hosts give each other images", "copy_ports"),
+    "service-backup": ("by which port the backup goes", "backup_place"),
+}
 SERVICE_WORDS = {
     Group.ENTRY: "the entry name",
     Group.GATEWAY: "which device is the gateway",
@@ -147,6 +152,9 @@ class Gaps:
         service = self.facts.service.ref
         if flow.rule == "agent":
             yield Gap("the ports of the desktop agent", service.at("agent_ports"))
+        elif flow.rule in PORTS_OF_SERVICE:
+            words, field = PORTS_OF_SERVICE[flow.rule]
+            yield Gap(words, service.at(field))
         elif flow.rule == "outside":
             yield Gap("the ports that answer to the outside", service.at("outside_ports"))
         elif flow.record is not None:

@@ -177,7 +177,7 @@ def _joined(way: Way, ends: Ends) -> Iterator[tuple[list[Holder], list[Holder], 
         answering = {target.ref for target in targets if target.ref is not None}
         for own, sources in by_source.items():
             asking = [
-                source for source in sources if source.ref not in answering
+                source for source in sources if way.among or source.ref not in answering
             ]  # nobody asks itself
             groups.setdefault(way.crosses or crosses(own, network, ends), []).extend(asking)
         for how in (FIREWALL, HOST_FIREWALLS, NOT_KNOWN):

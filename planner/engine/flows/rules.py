@@ -31,6 +31,7 @@ class Way:
     openings: tuple[Opening, ...] = ()
     words: dict[str, str] = field(default_factory=dict)
     crosses: str = ""  # what stands between, where the networks do not tell
+    among: bool = False  # everybody to everybody else: the same stand at both ends
 
 
 Rule = Callable[[Ends], Iterator[Way]]
@@ -111,10 +112,31 @@ def agent(ends: Ends) -> Iterator[Way]:
         )
 
 
+def _typed(texts: Sequence[str]) -> tuple[Opening, ...]:
+    return tuple(dict.fromkeys(typed(text) for text in texts if text.strip()))
+
+
 @rule("hypervisor")
 def hypervisor(ends: Ends) -> Iterator[Way]:
     if ends.appliances:
-        yield Way(ends.appliances, ends.hosts or ends.unknown(Group.HOSTS))
+        ports = _typed(ends.facts.service.hypervisor_ports)
+        yield Way(ends.appliances, ends.hosts or ends.unknown(Group.HOSTS), ports)
+
+
+@rule("appliances")
+def appliances(ends: Ends) -> Iterator[Way]:
+    """What appliances of one service say to each other stands in their supplier's papers alone."""
+    if len(ends.appliances) > 1:
+        ports = _typed(ends.facts.service.appliance_ports) or NOT_RECORDED
+        yield Way(ends.appliances, ends.appliances, ports, among=True)
+
+
+@rule("host-copies")
+def host_copies(ends: Ends) -> Iterator[Way]:
+    """Images go from host to host where there are images and more than one host."""
+    if len(ends.hosts) > 1 and ends.facts.images:
+        ports = _typed(ends.facts.service.copy_ports) or NOT_RECORDED
+        yield Way(ends.hosts, ends.hosts, ports, among=True)
 
 
 @rule("dns")
@@ -305,6 +327,48 @@ def administer_boards(ends: Ends) -> Iterator[Way]:
 def administer_appliances(ends: Ends) -> Iterator[Way]:
     if ends.appliances:
         yield Way(ends.administrators, ends.appliances)
+
+
+@rule("power")
+def power(ends: Ends) -> Iterator[Way]:
+    """Hosts ask the devices that are called a supply without interruption how long it lasts."""
+    supplies = [
+        ends.machine(Group.SUPPLIES, one)
+        for one in ends.facts.devices
+        if _is_supply(f"{one.what} {one.name}")
+    ]
+    yield Way(ends.hosts, supplies)
+
+
+def _is_supply(text: str) -> bool:
+    words = text.casefold().replace("-", " ").replace(",", " ").split()
+    return "ups" in words or "uninterruptible" in words
+
+
+@rule("watching")
+def watching(ends: Ends) -> Iterator[Way]:
+    yield Way(ends.servers(ServerRole.WATCHING, Group.WATCHING), [*ends.hosts, *ends.appliances])
+
+
+@rule("alarm-mail")
+def alarm_mail(ends: Ends) -> Iterator[Way]:
+    yield Way([*ends.hosts, *ends.appliances], ends.servers(ServerRole.MAIL, Group.MAIL_SERVERS))
+
+
+@rule("service-backup")
+def service_backup(ends: Ends) -> Iterator[Way]:
+    """The appliances' backup goes to the server that its place names; by what port its supplier says."""
+    places = ends.servers_named_in(ends.facts.service.backup_place)
+    targets = [ends.machine(Group.BACKUP, server) for server in places]
+    yield Way(ends.appliances, targets, NOT_RECORDED)
+
+
+@rule("updates")
+def updates(ends: Ends) -> Iterator[Way]:
+    """Systems are mended, and subscriptions asked for, out in the world: a firewall always stands between."""
+    if ends.facts.images:
+        world = Holder(Group.PUBLISHERS, "their servers in the world", outside=True)
+        yield Way([*ends.desktops, *ends.appliances], [world], crosses=FIREWALL)
 
 
 @rule("storage")

@@ -122,6 +122,8 @@ class ServerRole(Choice):
     PRINT = "print", "printing"
     LOGS = "logs"
     LOGS_TLS = "logs-tls", "logs over TLS"
+    WATCHING = "watching"
+    MAIL = "mail"
 
 
 class Standing(Choice):
