@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import dataclasses
 import functools
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Protocol
 
@@ -96,7 +96,9 @@ def _needed(step: StepEntry) -> Iterable[str]:
     return step.needs
 
 
-def _by_state(steps: Mapping[str, StepEntry], named: Any) -> dict[str, list[str]]:
+def _by_state(
+    steps: Mapping[str, StepEntry], named: Callable[[StepEntry], Iterable[str]]
+) -> dict[str, list[str]]:
     found: dict[str, list[str]] = {}
     for key, step in steps.items():
         for state in named(step):
