@@ -14,8 +14,11 @@ from planner.record.facts import HouseStep, Ref
 from planner.review.base import Hit, rule
 from planner.stages import own
 from planner.stages.day_words import length_words
+from planner.stages.gates import stands_in_way
+from planner.stages.reading import read
 from planner.stages.results import AskedBy, GateState
 from planner.stages.staged import Staged
+from planner.stages.states import listed
 
 GROUND = 2  # the last stage that is others' work and must be done before the on-site day
 PILOT = 7  # the last stage before people depend on it
@@ -96,6 +99,25 @@ def live_before_gates(plan: Staged) -> Iterator[Hit]:
             _at(current.number),
             day=chapters.show_date(day),
             stage=f"{current.number} {current.name}",
+        )
+
+
+@rule("live-not-ready")
+def live_not_ready(plan: Staged) -> Iterator[Hit]:
+    """Go-live has come, and what must be so before anybody depends on the site is not."""
+    day = plan.facts.site.go_live_date
+    if not day or day > plan.facts.today:
+        return
+    wanted = {one.key for one in read().checks.values() if one.shows and listed()[one.shows].live}
+    asked = (check for key, check in plan.stages.checks.items() if key.partition("@")[0] in wanted)
+    missing = [check for check in asked if stands_in_way(check, plan.facts.site.live)]
+    for check in missing[:1]:
+        yield Hit(
+            _at(check.stage),
+            day=chapters.show_date(day),
+            number=check.number,
+            check=check.title,
+            checks=_checks(len(missing)),
         )
 
 

@@ -26,7 +26,7 @@ class Orders(Asked):
         super().__init__(plan)
         self.states = states.listed()
         self.there = {key: self._there(state) for key, state in self.states.items()}
-        self.outlined = {one.key: one for stage in STAGES for one in self.outlines(stage.number)}
+        self.by_key = {one.key: one for stage in STAGES for one in self.outlines(stage.number)}
 
     def of(self, one: Outline, names: Iterable[str]) -> set[One]:
         """These states, of the records that a step has to do with."""
@@ -46,7 +46,7 @@ class Orders(Asked):
 def faults(plan: Results) -> list[str]:
     """Why the steps of a site cannot be carried out as they stand, in words; [] when they can."""
     orders = Orders(plan)
-    before = {key: states.coming_before(key, orders.outlined) for key in orders.outlined}
+    before = {key: states.coming_before(key, orders.by_key) for key in orders.by_key}
     circles = [f"{key} comes after itself" for key, found in before.items() if key in found]
     return circles or [*_needs(orders, before), *_takes(orders, before), *_vain(orders)]
 
@@ -54,10 +54,10 @@ def faults(plan: Results) -> list[str]:
 def _needs(orders: Orders, before: Mapping[str, set[str]]) -> Iterator[str]:
     """Needs that nobody gives, and givers that a step does not wait for."""
     giving: dict[One, list[str]] = {}
-    for key, step in orders.outlined.items():
+    for key, step in orders.by_key.items():
         for one in orders.of(step, states.given_for_good(step.entry)):
             giving.setdefault(one, []).append(key)
-    for key, step in orders.outlined.items():
+    for key, step in orders.by_key.items():
         for one in orders.of(step, step.entry.needs):
             if one not in giving and not orders.states[one[0]].holds:
                 yield f"{key} needs {_words(one)}, which no step gives"
@@ -69,10 +69,10 @@ def _needs(orders: Orders, before: Mapping[str, set[str]]) -> Iterator[str]:
 def _takes(orders: Orders, before: Mapping[str, set[str]]) -> Iterator[str]:
     """What is taken while another relies on it."""
     needing: dict[One, list[str]] = {}
-    for key, step in orders.outlined.items():
+    for key, step in orders.by_key.items():
         for one in orders.of(step, step.entry.needs):
             needing.setdefault(one, []).append(key)
-    for key, step in orders.outlined.items():
+    for key, step in orders.by_key.items():
         for one in orders.of(step, states.taken_for_good(step.entry)):
             for other in set(needing.get(one, ())) - before[key] - {key}:
                 yield f"{key} takes {_words(one)} and does not wait for {other}"
@@ -83,8 +83,8 @@ def _takes(orders: Orders, before: Mapping[str, set[str]]) -> Iterator[str]:
 
 
 def _vain(orders: Orders) -> Iterator[str]:
-    awaited = {key for step in orders.outlined.values() for key in step.after}
-    for key, step in orders.outlined.items():
+    awaited = {key for step in orders.by_key.values() for key in step.after}
+    for key, step in orders.by_key.items():
         ends = step.entry.origin or any(orders.states[name].end for name in step.entry.gives)
         if key not in awaited and not ends:
             yield f"{key} is waited for by nothing, and is no end in itself"

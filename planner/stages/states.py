@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import dataclasses
 import functools
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Protocol
 
@@ -32,7 +32,8 @@ class StateEntry:
     """Something that is so at a site: ``words`` say what, ``each`` (``of`` in the file) of which kind of record.
 
     ``when`` are the conditions under which there is such a state at all. ``holds`` is true at the beginning;
-    ``proof``: whoever needs it waits for the check that shows it; ``end`` says why nothing need wait for it.
+    ``proof``: whoever needs it waits for the check that shows it; ``live``: nobody depends on the site before it is
+    so; ``end`` says why nothing need wait for it.
     """
 
     key: str
@@ -41,6 +42,7 @@ class StateEntry:
     when: tuple[str, ...] = ()
     holds: bool = False
     proof: bool = False
+    live: bool = False
     end: str = ""
 
 
@@ -96,7 +98,9 @@ def _needed(step: StepEntry) -> Iterable[str]:
     return step.needs
 
 
-def _by_state(steps: Mapping[str, StepEntry], named: Any) -> dict[str, list[str]]:
+def _by_state(
+    steps: Mapping[str, StepEntry], named: Callable[[StepEntry], Iterable[str]]
+) -> dict[str, list[str]]:
     found: dict[str, list[str]] = {}
     for key, step in steps.items():
         for state in named(step):

@@ -41,6 +41,7 @@ def test_every_rule_of_the_group_is_tried_here():
         "gate-reopened",
         "ground-not-ready",
         "live-before-gates",
+        "live-not-ready",
         "own-step-order",
         "own-step-untimed",
         "stepplan-unknown-step",
@@ -129,6 +130,22 @@ def test_going_live_with_seven_gates_signed_is_right():
     assert Plan(facts).stages.passed == 7
     assert not raised("live-before-gates", site(go_live_date=TODAY), *done)
     assert raised("live-before-gates", site(go_live_date=TODAY), *done[:-1])
+
+
+READY = ("secrets-changed", "watching-runs", "backup-runs", "people-shown", "calls-agreed")
+
+
+def test_nobody_depends_on_a_site_without_backups_alarms_and_people_who_were_shown():
+    day = site(go_live_date=TODAY)
+    ready = [answer(key, "proven") for key in READY]
+    assert not raised("live-not-ready", day, *ready)
+    assert not raised("live-not-ready", site(go_live_date=TODAY + dt.timedelta(days=1)))
+    assert not raised("live-not-ready", site("trial", go_live_date=TODAY), purpose="trial")
+    for left in range(len(READY)):
+        [one] = raised("live-not-ready", day, *ready[:left], *ready[left + 1 :])
+        assert one.weight == "stopper" and "1 check is in the way" in one.title
+    [one] = raised("live-not-ready", day, *ready[1:], answer(READY[0], "trust"))
+    assert one.at == Ref("stage", 8) and "on it" in one.title
 
 
 def test_they_belong_to_the_chapter_of_stages():

@@ -34,7 +34,7 @@ def test_the_page_tells_who_when_and_where_the_times_are_from(mill, noor):
 
 def test_several_steps_get_an_owner_and_the_day_gives_them_to_nobody_else(mill, noor):
     una = Contact.objects.get(site=mill, name="Una Ferry")
-    keys = ["check-datastore", "set-host-clock"]
+    keys = ["find-in-directory", "read-leases"]
     sent = {"step": keys, "owner": str(una.pk), **{f"seen-{key}": "0" for key in keys}}
     assert noor.post(OWNERS, sent).status_code == 302
     assert {one.step for one in StepPlan.objects.filter(site=mill, owner=una)} == set(keys)

@@ -63,6 +63,8 @@ class Player:
         self.live = facts.site.purpose == "live"
         self.directory = facts.directory.directory_kind != "own-accounts"
         self.hosts = {one.id: one for one in facts.hosts if one.state != "spare"}
+        self.asked: dict[str, set[int]] = {}  # what is to be done at all, and for which records
+        self.kinds: dict[str, str] = {}  # of which kind these are
         self.done: set[str] = set()  # what stays as it was made: verb, or verb@id
         self.machines = {one.id: Machine() for one in facts.images}
         self.running: set[int] = set()  # templates whose desktops run
@@ -72,9 +74,17 @@ class Player:
 
     # -- playing ---------------------------------------------------------------------------------
 
-    def play(self, moves: Iterable[Move]) -> list[tuple[str, str]]:
-        """Does the moves in their times; a step that cannot be done is told, and done all the same."""
+    def play(self, moves: Iterable[Move], whole: Iterable[str] = ()) -> list[tuple[str, str]]:
+        """Does the moves in their times; a step that cannot be done is told, and done all the same.
+
+        ``whole`` are all steps of the plan, where only some of them are done.
+        """
         moves = list(moves)
+        for key in whole or [one.key for one in moves]:
+            verb, _, anchor = key.partition("@")
+            kind, _, id = anchor.rpartition("-")
+            self.kinds[verb] = kind
+            self.asked.setdefault(verb, set()).add(int(id or 0))
         events = [(one.finish, 0, one) for one in moves] + [(one.start, 1, one) for one in moves]
         under_way: list[Move] = []
         for _, starts, move in sorted(events, key=lambda one: (round(one[0], 6), one[1])):
@@ -114,6 +124,15 @@ class Player:
     def did(self, verb: str, ids: Iterable[int] | None = None) -> bool:
         """Whether it was done, for each of these."""
         return verb in self.done if ids is None else all(f"{verb}@{id}" in self.done for id in ids)
+
+    def did_here(self, needed: str, verb: str, id: int) -> bool:
+        """Whether a step that is asked for was done: for the record itself, once for another kind's, or everywhere."""
+        if needed not in self.asked:
+            return True
+        asked = self.asked[needed]
+        if self.kinds[verb] == self.kinds[needed]:
+            return self.did(needed, {id} & asked)
+        return self.did(needed, asked) if not self.kinds[verb] else self.did(needed)
 
     def find(self, kind: str, id: int):
         return next(one for one in getattr(self.facts, kind) if one.id == id)
@@ -636,7 +655,20 @@ def _(world: Player, id: int, must: Must) -> None:
     groups = {one.id for one in world.facts.seat_groups}
     must(world.people == groups, "no desktop is in use: it proves nothing")
     must(world.did("agree-hours"), "nobody agreed when people may be disturbed")
-    must(world.did("warm-up-room") or not world.hosts, "nobody knows whether the room stays cool")
+
+
+def also_in_a_cool_room(verb: str) -> None:
+    first = RULES[verb]
+
+    @rule(verb)
+    def _(world: Player, id: int, must: Must) -> None:
+        first(world, id, must)
+        must(
+            world.did("warm-up-room"), "nobody knows whether the room stays cool under such a load"
+        )
+
+
+also_in_a_cool_room("rehearse-morning")
 
 
 def also_after_a_backup(verb: str) -> None:
@@ -696,6 +728,77 @@ def _(world: Player, id: int, must: Must) -> None:
         "agree-calls",
     ):
         must(world.did(verb), f"signed without “{verb}”")
+
+
+# What else somebody on the spot would see: the step, what was not done, and what comes of it.
+SEEN = (
+    ("point-desktop-dns", "set-scope", "there is no scope whose servers could be set"),
+    ("try-outside", "try-flows", "what fails may be any line of the firewall"),
+    ("find-key-server", "try-flows", "what fails may be any line of the firewall"),
+    ("make-label", "set-scope", "no test machine gets a lease on it"),
+    ("set-host-clock", "compare-clocks", "the source itself may be wrong"),
+    ("set-service-clock", "compare-clocks", "the source itself may be wrong"),
+    ("connect-hosts", "try-credentials", "nobody can fetch its secret"),
+    ("connect-directory", "try-credentials", "nobody can fetch its secret"),
+    ("connect-directory", "try-flows", "nobody knows whether it reaches the directory"),
+    ("join-image", "point-desktop-dns", "the machine does not find the domain"),
+    ("clean-image", "install-applications", "what is installed later dirties it again"),
+    ("clean-image", "follow-supplier", "what is changed later dirties it again"),
+    ("clean-image", "quieten-image", "the disk is not quiet"),
+    ("clean-image", "set-activation", "what is tried later dirties it again"),
+    ("try-sealed-copy", "make-profile-place", "settings have nowhere to live"),
+    ("compare-images", "copy-to-hosts", "the list is not whole yet"),
+    ("tidy-desktops", "watch-standby", "what it is watched on is gone"),
+    ("tidy-desktops", "try-reset", "what it is tried on is gone"),
+    ("tidy-desktops", "try-passes", "what it is tried on is gone"),
+    ("tidy-desktops", "find-in-directory", "an account in the wrong place is left behind"),
+    ("tidy-desktops", "compare-images", "an image for trying is left behind"),
+    ("back-up-seats", "tidy-desktops", "the backup brings the trial templates back"),
+    ("rehearse-morning", "watch-standby", "nobody knows whether standby holds"),
+    ("sign-in-from-home", "try-outside", "what is open to the world nobody knows"),
+    ("pilot-day", "pilot-work", "they meet in the first hour what one hour would have shown"),
+    ("pilot-day", "try-printing", "they meet on the first day what one page would have shown"),
+    ("start-backups", "copy-to-hosts", "there is no image to save"),
+    ("start-backups", "back-up-service", "what runs by itself never ran by hand"),
+    ("show-people", "pilot-day", "what the pilot finds is shown wrong to all"),
+    ("show-administrators", "print-book", "they have no book in hand"),
+    ("agree-calls", "print-book", "the sheet that is hung up is not printed"),
+    ("note-renewals", "print-book", "the days may move once more"),
+    ("change-secrets", "restore-service", "the restore needs the old ones once more"),
+    ("clear-trust", "take-host-down", "the greatest thing on trust is left"),
+    ("clear-trust", "start-watching", "what is on trust there is left"),
+    ("sign-handover", "clear-trust", "both sign for what nobody looked at"),
+    ("sign-handover", "show-administrators", "nobody can look after it"),
+)
+
+
+def seen(verb: str, needed: str, words: str) -> None:
+    first = RULES.get(verb)
+
+    @rule(verb)
+    def _(world: Player, id: int, must: Must) -> None:
+        if first:
+            first(world, id, must)
+        must(world.did_here(needed, verb, id), words)
+
+
+for _seen in SEEN:
+    seen(*_seen)
+
+
+@rule("sign-out-and-in")
+def _(world: Player, id: int, must: Must) -> None:
+    groups = set(world.groups_of(id))
+    must(not groups or bool(groups & world.people), "nobody has settings to lose")
+    must(
+        world.did_here("try-reset", "sign-out-and-in", id), "nobody knows whether there is a reset"
+    )
+
+
+@rule("make-unit", "compare-clocks", "enter-host-name")
+def _(world: Player, id: int, must: Must) -> None:
+    proven = world.did("restore-server", [one.id for one in world.facts.servers])
+    must(proven, "a server is touched whose backup nobody restored")
 
 
 def unknown(keys: Iterable[str]) -> set[str]:

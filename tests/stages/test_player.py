@@ -51,7 +51,7 @@ def in_order(steps: Mapping[str, Outline], chance: random.Random | None = None) 
 
 def laid(plan: Plan) -> list[Move]:
     """A whole plan as it would be done: what comes before the day, the day as it is laid out, what comes after."""
-    steps, day = Orders(plan).outlined, plan.day
+    steps, day = Orders(plan).by_key, plan.day
     bars = {bar.key: bar for bar in day.bars}
     later = {
         key for key in steps if key in {one.key for one in day.shares.own} or steps[key].stage > 7
@@ -88,10 +88,31 @@ def test_every_laid_plan_can_be_carried_out(name):
 @pytest.mark.parametrize("name", [*SITES, *MADE_UP])
 def test_any_order_that_the_plan_allows_can_be_carried_out(name):
     facts = facts_of(name)
-    steps = Orders(Plan(facts)).outlined
+    steps = Orders(Plan(facts)).by_key
     for seed in range(share(3, of=50)):
         order = in_order(steps, random.Random(seed))
         assert Player(facts).play(one_by_one(order)) == [], seed
+
+
+def early(facts) -> list[tuple[str, str]]:
+    """What a player complains of when each step is done as early as it may be: after its own forerunners alone."""
+    steps = Orders(Plan(facts)).by_key
+    order, found = in_order(steps), []
+    for key in steps:
+        near = coming_before(key, steps) | {key}
+        told = Player(facts).play(one_by_one(one for one in order if one in near), order)
+        found += [one for one in told if one[0] == key]
+    return found
+
+
+@pytest.mark.parametrize("name", ["mill", "harbour", "workshop", "bench", *MADE_UP])
+def test_every_step_can_be_done_once_its_forerunners_are(name):
+    assert early(facts_of(name)) == []
+
+
+def test_at_random_sites_too():
+    for seed in range(share(60, of=1000)):
+        assert early(random_sites.site(seed)) == [], seed
 
 
 def test_random_sites_can_be_carried_out_in_any_order_that_their_plans_allow():
@@ -99,7 +120,7 @@ def test_random_sites_can_be_carried_out_in_any_order_that_their_plans_allow():
         facts = random_sites.site(seed)
         plan = Plan(facts)
         assert orders.faults(plan) == [], seed
-        order = in_order(Orders(plan).outlined, random.Random(seed))
+        order = in_order(Orders(plan).by_key, random.Random(seed))
         assert Player(facts).play(one_by_one(order)) == [], seed
 
 
@@ -114,7 +135,7 @@ def test_random_sites_can_be_carried_out_as_they_are_laid_out():
 
 @functools.cache
 def right() -> tuple[str, ...]:
-    return tuple(in_order(Orders(Plan(clinic_once())).outlined))
+    return tuple(in_order(Orders(Plan(clinic_once())).by_key))
 
 
 @functools.cache
@@ -162,7 +183,7 @@ def test_the_right_order_fails_in_nothing():
     "case", FORBIDDEN, ids=lambda case: "-".join(list(case.values())[:2]) if case else ""
 )
 def test_a_forbidden_order_fails(case):
-    told = Player(clinic_once()).play(spoiled(case))
+    told = Player(clinic_once()).play(spoiled(case), right())
     found = [
         words for key, words in told if key.partition("@")[0] in (case["does"], case.get("beside"))
     ]
@@ -172,7 +193,7 @@ def test_a_forbidden_order_fails(case):
 @pytest.mark.parametrize("case", FORBIDDEN, ids=lambda case: "-".join(list(case.values())[:2]))
 def test_no_plan_allows_a_forbidden_order(case):
     """What fails in the player's hands, the plan's own order rules out."""
-    steps = Orders(Plan(clinic_once())).outlined
+    steps = Orders(Plan(clinic_once())).by_key
     does = [key for key in steps if key.partition("@")[0] == case["does"]]
     [other] = [case[word] for word in ("without", "after", "beside") if word in case]
     others = [key for key in steps if key.partition("@")[0] == other]
