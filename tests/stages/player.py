@@ -7,7 +7,6 @@ standing there would see.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
@@ -571,7 +570,9 @@ def _(world: Player, id: int, must: Must) -> None:
 @rule("start-first-desktops")
 def _(world: Player, id: int, must: Must) -> None:
     must(world.did("make-template", [id]), "there is no template")
-    must(world.did("set-scope", world.desktop_networks()), "nobody hands out addresses to them")
+    own = world.find("templates", id).network_id
+    networks = [one for one in world.desktop_networks() if own in (one, None)]
+    must(world.did("set-scope", networks), "nobody hands out addresses to them")
 
 
 @change("start-first-desktops")
@@ -799,8 +800,3 @@ def _(world: Player, id: int, must: Must) -> None:
 def _(world: Player, id: int, must: Must) -> None:
     proven = world.did("restore-server", [one.id for one in world.facts.servers])
     must(proven, "a server is touched whose backup nobody restored")
-
-
-def unknown(keys: Iterable[str]) -> set[str]:
-    """Steps without any rule: looking, talking and writing, as far as the player knows."""
-    return {verb for key in keys if (verb := re.sub("@.*", "", key)) not in RULES}
