@@ -18,7 +18,9 @@ def _starts_as() -> str:
     """What this process takes its house for. A developer's start is a demo's: its key is printed, too."""
     if TESTING:
         return folders.HouseKind.TEST.value
-    return folders.HouseKind.DEMO.value if PLAIN_START else folders.HouseKind.REAL.value
+    if PLAIN_START:
+        return folders.HouseKind.DEMO.value
+    return folders.HouseKind.REAL.value
 
 
 STARTS_AS = _starts_as()
@@ -211,7 +213,10 @@ MFA_FORMS = {
 
 _mail = environment.mail_server("EMAIL_URL")
 SENDS_MAIL = bool(_mail.host)  # without a mail server, links are handed over by a person
-EMAIL_BACKEND = "sites.web.mail_server.Server" if SENDS_MAIL else "sites.web.mail_server.Nowhere"
+if SENDS_MAIL:
+    EMAIL_BACKEND = "sites.web.mail_server.Server"
+else:
+    EMAIL_BACKEND = "sites.web.mail_server.Nowhere"
 EMAIL_HOST, EMAIL_PORT = _mail.host, _mail.port
 EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = _mail.user, _mail.password
 EMAIL_USE_TLS, EMAIL_USE_SSL = _mail.starttls, _mail.tls

@@ -28,11 +28,9 @@ R = TypeVar("R", bound=f.Record)
 def today_at(site: models.Site) -> dt.date:
     """The day it is at the site."""
     try:
-        return (
-            timezone.now().astimezone(ZoneInfo(site.time_zone)).date()
-            if site.time_zone
-            else timezone.localdate()
-        )
+        if site.time_zone:
+            return timezone.now().astimezone(ZoneInfo(site.time_zone)).date()
+        return timezone.localdate()
     except (KeyError, ValueError, OSError):
         return timezone.localdate()
 
@@ -76,7 +74,9 @@ def _without_removed(record: f.Record, present: dict[str, set[int]]) -> f.Record
                 changed[name] = kept
         elif value is not None and value not in present[kind]:
             changed[name] = None
-    return dataclasses.replace(record, **changed) if changed else record
+    if changed:
+        return dataclasses.replace(record, **changed)
+    return record
 
 
 # -- what moves a plan -----------------------------------------------------------------------------
@@ -101,7 +101,10 @@ class State:
 def state_of(site: models.Site) -> State:
     """The state of a site at this moment: one query."""
     near = _joined_to(site)
-    sites = models.Site.objects.filter(Q(pk=site.pk) | Q(**near)) if near else _alone(site)
+    if near:
+        sites = models.Site.objects.filter(Q(pk=site.pk) | Q(**near))
+    else:
+        sites = _alone(site)
     counters = sites.order_by().values_list("pk", "counter")
     house = models.HouseCounter.objects.values_list(Value(0), "count")
     found = dict(counters.union(house, all=True))
@@ -171,7 +174,10 @@ def read_site(site: models.Site, rows: Rows | None = None) -> f.SiteFacts:
     """Everything the site's plan says: 24 queries, however many rows there are; one more when a link joins it.
 
     With ``rows`` of this moment it takes 4, and one more for the link."""
-    by_kind = rows.by_kind if rows else {kind: _rows(kind, site) for kind in OF_SITE}
+    if rows:
+        by_kind = rows.by_kind
+    else:
+        by_kind = {kind: _rows(kind, site) for kind in OF_SITE}
     single = {kind: by_kind[kind] for kind in SINGLES if kind != "site"}
     listed = {kind: by_kind[kind] for kind in LISTS}
     present = {kind: {row.id for row in found} for kind, found in listed.items()}
@@ -280,7 +286,9 @@ def _set(site: models.Site) -> tuple[list[f.Assumed], list[f.Estimate]]:
 def _in_order(row: tuple) -> tuple:
     """The house's by their keys, the site's as they were made."""
     scope, pk, key = row[:3]
-    return (scope, 0, pk) if scope == NumberScope.SITE else (scope, key, pk)
+    if scope == NumberScope.SITE:
+        return (scope, 0, pk)
+    return (scope, key, pk)
 
 
 def _of_house() -> tuple[list[f.HouseStep], list[f.HouseCheck]]:

@@ -38,13 +38,17 @@ OF_THE_RECORD = {
 
 def record_of(target: str, facts: SiteFacts) -> Record | None:
     ref = ref_of(target)
-    return facts.find(ref) if ref and ref.kind not in NOT_BUILT else None
+    if ref and ref.kind not in NOT_BUILT:
+        return facts.find(ref)
+    return None
 
 
 def record_words(record: Record) -> str:
     """``mill-h1 (host)``: a record among records of every kind."""
     word = KIND_WORDS.get(record.kind, record.kind)
-    return f"{record.label} ({word})" if word not in record.label else record.label
+    if word not in record.label:
+        return f"{record.label} ({word})"
+    return record.label
 
 
 def targets(facts: SiteFacts) -> list[tuple[Chapter, list[Record]]]:
@@ -102,11 +106,15 @@ class Drift:
     def whose(self) -> str:
         if self.record:
             return record_words(self.record)
-        return f"{self.built.target} (removed)" if self.built.target else ""
+        if self.built.target:
+            return f"{self.built.target} (removed)"
+        return ""
 
     @property
     def what(self) -> str:
-        return self.field.label if self.field else self.built.field
+        if self.field:
+            return self.field.label
+        return self.built.field
 
     @property
     def differs(self) -> bool | None:
@@ -123,12 +131,18 @@ def drift(facts: SiteFacts) -> list[Drift]:
 
 def _beside(built: Built, facts: SiteFacts) -> Drift:
     record = record_of(built.target, facts)
-    field = fields_of(record.kind).get(built.field) if record else None
+    if record:
+        field = fields_of(record.kind).get(built.field)
+    else:
+        field = None
     if record is None or field is None:
         return Drift(built, record, field, "", built.value, built.reason)
     planned = chapters.with_unit(field, chapters.show(field, record, facts))
     try:
-        value = read(record.kind, field, built.value, facts) if built.value.strip() else None
+        if built.value.strip():
+            value = read(record.kind, field, built.value, facts)
+        else:
+            value = None
     except (ValueError, OverflowError):
         return Drift(built, record, field, planned, built.value, built.reason)
     if not built.value.strip():
@@ -153,7 +167,9 @@ def as_built(facts: SiteFacts) -> SiteFacts:
 
     def put(record: Record) -> Any:
         values = changed.get(record.ref)
-        return dataclasses.replace(record, **values) if values else record
+        if values:
+            return dataclasses.replace(record, **values)
+        return record
 
     lists = {name: getattr(facts, name) for name in RECORD_FIELDS}
     made: dict[str, Any] = {
@@ -176,7 +192,9 @@ def _told(what: str) -> Callable[[Record, SiteFacts], str]:
 
 def _record_named(anchor: str, facts: SiteFacts) -> str:
     record = record_of(anchor, facts)
-    return record_words(record) if record else anchor
+    if record:
+        return record_words(record)
+    return anchor
 
 
 def _field_named(name: str, facts: SiteFacts) -> str:

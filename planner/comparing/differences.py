@@ -41,7 +41,10 @@ def _of_record(
     word = KIND_WORDS[kind]
     if old is None or new is None:
         there = new or old
-        label = there.label if there else ""
+        if there:
+            label = there.label
+        else:
+            label = ""
         return [
             Difference(
                 _chapter(kind), word, label, "", "there" if old else "", "there" if new else ""

@@ -24,7 +24,10 @@ def sentence(plan: Plan) -> str:
     placement = plan.placement
     if placement.missing:
         lacking = and_list(list(placement.missing))
-        verb = "is" if len(placement.missing) == 1 else "are"
+        if len(placement.missing) == 1:
+            verb = "is"
+        else:
+            verb = "are"
         return f"Whether the desktops fit cannot be told yet: {lacking} {verb} not known."
     total = sum(template.most or 0 for template in plan.facts.templates)
     if placement.fits is None:
@@ -36,18 +39,24 @@ def sentence(plan: Plan) -> str:
 
 
 def _binds(binds: Resource) -> str:
-    return f"{BINDS[binds]}." if binds else ""
+    if binds:
+        return f"{BINDS[binds]}."
+    return ""
 
 
 def _with_one_down(plan: Plan) -> str:
     without = plan.placement.without
     if not without:
-        return "; with the one host down nobody works" if len(plan.placement.hosts) == 1 else ""
+        if len(plan.placement.hosts) == 1:
+            return "; with the one host down nobody works"
+        return ""
     short = [down for down in without if down.fits is False]
     if short:
         worst = min(short, key=lambda down: (-down.left_out, down.name))
         return f", but with {worst.name} down {units.show(worst.left_out)} go without"
-    return ", also with any one host down" if all(down.fits for down in without) else ""
+    if all(down.fits for down in without):
+        return ", also with any one host down"
+    return ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,12 +93,16 @@ def smallest_words(one: TemplateMorning | None) -> str:
         return "—"
     if one.smallest is None:
         return "none is enough"
-    return units.show(one.smallest) if one.sure else f"about {units.show(one.smallest)}"
+    if one.sure:
+        return units.show(one.smallest)
+    return f"about {units.show(one.smallest)}"
 
 
 def curve_of(plan: Plan) -> Curve | None:
     """The morning's curve with every host there."""
-    return plan.surge.all_there.curve if plan.surge.all_there else None
+    if plan.surge.all_there:
+        return plan.surge.all_there.curve
+    return None
 
 
 ROOMS = (

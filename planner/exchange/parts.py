@@ -43,7 +43,9 @@ class Listing:
     @property
     def kind(self) -> str:
         """The record kind; "" for what people said about the plan."""
-        return self.entry.kind if issubclass(self.entry, Record) else ""
+        if issubclass(self.entry, Record):
+            return self.entry.kind
+        return ""
 
 
 @functools.cache
@@ -62,7 +64,10 @@ def listings() -> tuple[Listing, ...]:
 def parts_of(entry: type) -> tuple[Part, ...]:
     """The fields of an entry, but for a record's id, which the document calls its key."""
     hints = typing.get_type_hints(entry)
-    described = chapters.fields_of(entry.kind) if issubclass(entry, Record) else {}
+    if issubclass(entry, Record):
+        described = chapters.fields_of(entry.kind)
+    else:
+        described = {}
     names = [one.name for one in dataclasses.fields(entry)]
     if described:
         names.remove("id")
@@ -77,5 +82,8 @@ def _part(name: str, hint: typing.Any, field: Field | None) -> Part:
     several = typing.get_origin(hint) is tuple
     if several:
         hint = typing.get_args(hint)[0]
-    to = field.to if field and field.kind.refers else ""
+    if field and field.kind.refers:
+        to = field.to
+    else:
+        to = ""
     return Part(name.removesuffix("_id") if to else name, name, hint, several, null, field, to)

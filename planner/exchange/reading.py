@@ -73,7 +73,10 @@ def _parsed(data: bytes) -> object:
         found: object = json.loads(text, parse_constant=_no_number)
         return found
     except (ValueError, RecursionError) as error:
-        where = f" (line {error.lineno})" if isinstance(error, json.JSONDecodeError) else ""
+        if isinstance(error, json.JSONDecodeError):
+            where = f" (line {error.lineno})"
+        else:
+            where = ""
         raise Unreadable(
             f"The file is damaged: it is not whole JSON{where}. Take it from Deskwright again."
         ) from error
@@ -158,7 +161,9 @@ class _Reader:
 
     def _text(self, name: str) -> str:
         value = self.document.get(name, "")
-        return value[:200] if isinstance(value, str) and not _NEITHER.search(value) else ""
+        if isinstance(value, str) and not _NEITHER.search(value):
+            return value[:200]
+        return ""
 
     def _entries(self, listing: Listing) -> list[Entry]:
         """The entries of a list as they stand; what is none is told."""
@@ -180,7 +185,10 @@ class _Reader:
         if not listing.kind:
             return None
         key = entry.get("key")
-        found = _KEY.fullmatch(key) if isinstance(key, str) else None
+        if isinstance(key, str):
+            found = _KEY.fullmatch(key)
+        else:
+            found = None
         if found and found[1] == listing.kind and found[0] not in self.ids:
             id = self.ids[found[0]] = int(found[2])
             self.highest[listing.kind] = max(self.highest[listing.kind], id)
@@ -209,7 +217,10 @@ class _Reader:
             try:
                 values[part.own] = self._value(part, raw)
             except (ValueError, OverflowError) as error:
-                label = part.field.label if part.field else name
+                if part.field:
+                    label = part.field.label
+                else:
+                    label = name
                 self._leave(f"{_named(listing, entry)}: {label}", str(error))
         try:
             return listing.entry(**values)
@@ -233,7 +244,9 @@ class _Reader:
         if part.plain in (dt.date, dt.time, dt.datetime):
             return _moment(part.plain, raw)
         if part.plain is bool:
-            return raw if isinstance(raw, bool) else _refuse(raw, "yes or no")
+            if isinstance(raw, bool):
+                return raw
+            return _refuse(raw, "yes or no")
         if part.plain in (int, float):
             return _number(part.plain, raw)
         if not isinstance(raw, str):
@@ -243,7 +256,10 @@ class _Reader:
         return raw
 
     def _reference(self, part: Part, raw: object) -> int:
-        found = _KEY.fullmatch(raw) if isinstance(raw, str) else None
+        if isinstance(raw, str):
+            found = _KEY.fullmatch(raw)
+        else:
+            found = None
         if not found or found[1] != part.to or raw not in self.ids:
             raise ValueError(f"{_short(raw)} is not a {f.KIND_WORDS[part.to]} of this file")
         return self.ids[raw]
@@ -278,7 +294,9 @@ def _number(plain: type, raw: object) -> int | float:
         return _refuse(raw, "a number")
     if plain is int and raw != int(raw):
         return _refuse(raw, "a whole number")
-    return int(raw) if plain is int else float(raw)
+    if plain is int:
+        return int(raw)
+    return float(raw)
 
 
 def _refuse(raw: object, wanted: str) -> NoReturn:
@@ -287,9 +305,14 @@ def _refuse(raw: object, wanted: str) -> NoReturn:
 
 def _short(raw: object) -> str:
     """A value as it may stand in a sentence."""
-    text = raw if isinstance(raw, str) else json.dumps(raw, ensure_ascii=True)[:80]
+    if isinstance(raw, str):
+        text = raw
+    else:
+        text = json.dumps(raw, ensure_ascii=True)[:80]
     text = _NEITHER.sub("�", text)
-    return f"“{text[:60]}…”" if len(text) > 60 else f"“{text}”"
+    if len(text) > 60:
+        return f"“{text[:60]}…”"
+    return f"“{text}”"
 
 
 def _named(listing: Listing, entry: Entry) -> str:

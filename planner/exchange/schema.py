@@ -107,6 +107,12 @@ def _one(part: Part) -> Schema:
 
 
 def _choices(part: Part) -> list[object]:
-    keys = [part.plain(key) for key in part.field.choices] if part.field else []
-    unknown = [""] if part.plain is str and not part.several else []
+    if part.field:
+        keys = [part.plain(key) for key in part.field.choices]
+    else:
+        keys = []
+    if part.plain is str and not part.several:
+        unknown = [""]
+    else:
+        unknown = []
     return [*unknown, *keys]

@@ -40,7 +40,9 @@ def write(document: dict[str, object]) -> bytes:
 
 def _entry(entry: object, parts: tuple[Part, ...]) -> dict[str, object]:
     values = {part.name: _value(part, getattr(entry, part.own)) for part in parts}
-    return {"key": entry.ref.anchor, **values} if isinstance(entry, f.Record) else values
+    if isinstance(entry, f.Record):
+        return {"key": entry.ref.anchor, **values}
+    return values
 
 
 def _value(part: Part, value: object) -> object:

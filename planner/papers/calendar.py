@@ -55,10 +55,16 @@ def build_calendar(plan: Plan, *, stamp: dt.datetime, revision: str = "") -> byt
     made.add("calscale", "GREGORIAN")
     made.add("method", "PUBLISH")
     made.add("name", one_line(f"{facts.customer}, {facts.site.name}"))
-    letter = f"revision {one_line(revision, 12)}" if revision else "the plan as it stood"
+    if revision:
+        letter = f"revision {one_line(revision, 12)}"
+    else:
+        letter = "the plan as it stood"
     state = f"From {letter}, fingerprint {plan.fingerprint}."
     zone = _zone(facts.site.time_zone)
-    at = stamp.astimezone(dt.UTC) if stamp.tzinfo else stamp.replace(tzinfo=dt.UTC)
+    if stamp.tzinfo:
+        at = stamp.astimezone(dt.UTC)
+    else:
+        at = stamp.replace(tzinfo=dt.UTC)
     for date in dates(plan):
         made.add_component(_event(plan, date, zone, at, state))
     written: bytes = made.to_ical()
@@ -69,9 +75,15 @@ def dates(plan: Plan) -> Iterator[Date]:
     """Every day of the plan that matters, chapter by chapter."""
     facts, site = plan.facts, plan.facts.site
     if site.on_site_date:
-        words = f"The on-site day. {site.scope}" if site.scope else "The on-site day."
+        if site.scope:
+            words = f"The on-site day. {site.scope}"
+        else:
+            words = "The on-site day."
         timed = site.work_starts and site.work_ends and site.work_starts < site.work_ends
-        hours = (site.work_starts, site.work_ends) if timed else (None, None)
+        if timed:
+            hours = (site.work_starts, site.work_ends)
+        else:
+            hours = (None, None)
         yield _date(site.ref, "on_site_date", site.on_site_date, "On site", words, *hours)
     if site.go_live_date:
         yield _date(
@@ -147,7 +159,10 @@ def _event(
     event = icalendar.Event()
     event.add("uid", uid(plan, date.anchor))
     event.add("dtstamp", at)
-    hours = _hours(date, zone) if zone else None
+    if zone:
+        hours = _hours(date, zone)
+    else:
+        hours = None
     if hours:
         event.add("dtstart", hours[0])
         event.add("dtend", hours[1])
@@ -155,11 +170,10 @@ def _event(
         event.add("dtstart", date.day)  # without an end it is that one day (RFC 5545 section 3.6.1)
         event.add("transp", "TRANSPARENT")
     event.add("summary", one_line(f"{site.name}: {date.title}" if site.name else date.title, TITLE))
-    local = (
-        f"{date.starts:%H:%M} to {date.ends:%H:%M} at the site."
-        if date.starts and date.ends
-        else ""
-    )
+    if date.starts and date.ends:
+        local = f"{date.starts:%H:%M} to {date.ends:%H:%M} at the site."
+    else:
+        local = ""
     told = (one_line(text, TEXT) for text in (date.text, local, state))
     event.add("description", "\n".join(text for text in told if text))
     if site.street_address:
@@ -191,15 +205,15 @@ def uid(plan: Plan, anchor: str) -> str:
 def _token(text: str) -> str:
     """A text of plain letters; one that had others keeps itself apart by a few letters of its digest."""
     plain = re.sub(r"[^A-Za-z0-9_.-]+", "-", text)[:100]
-    return (
-        plain
-        if plain == text
-        else f"{plain}-{hashlib.sha256(text.encode('utf-8', 'replace')).hexdigest()[:10]}"
-    )
+    if plain == text:
+        return plain
+    return f"{plain}-{hashlib.sha256(text.encode('utf-8', 'replace')).hexdigest()[:10]}"
 
 
 def _zone(name: str) -> zoneinfo.ZoneInfo | None:
     try:
-        return zoneinfo.ZoneInfo(name) if name else None
+        if name:
+            return zoneinfo.ZoneInfo(name)
+        return None
     except (ValueError, OSError, zoneinfo.ZoneInfoNotFoundError):
         return None

@@ -22,7 +22,9 @@ _BREAKS = re.compile(r"[\t\r\n\u2028\u2029]+")
 def clean(value: object) -> str:
     """Text of one line without characters that a file may not hold, cut to what a cell holds."""
     text = _ILLEGAL.sub("", _BREAKS.sub(" ", str(value)))
-    return text if len(text) <= CUT else text[: CUT - 1] + "…"
+    if len(text) <= CUT:
+        return text
+    return text[: CUT - 1] + "…"
 
 
 def dangerous(text: str) -> bool:
@@ -37,7 +39,9 @@ def for_csv(value: object) -> str:
     Also behind a semicolon: where that is the list separator, a spreadsheet splits there, quotes or not.
     """
     text = _BEHIND_SEPARATOR.sub(r"\1'", clean(value))
-    return "'" + text if dangerous(text) else text
+    if dangerous(text):
+        return "'" + text
+    return text
 
 
 def from_csv(text: str) -> str:

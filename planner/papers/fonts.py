@@ -81,7 +81,10 @@ def fallback(text: object, font: str = SANS) -> str:
     composed = unicodedata.normalize("NFC", str(text))
     if composed.isascii() and composed.isprintable():
         return composed
-    missing = MISSING if ord(MISSING) in known else "?"
+    if ord(MISSING) in known:
+        missing = MISSING
+    else:
+        missing = "?"
     return "".join(_drawable(character, known, missing) for character in composed)
 
 
@@ -90,19 +93,21 @@ def _drawable(character: str, known: frozenset[int], missing: str) -> str:
     if character in "\t\n\r\v\f" or category in ("Zl", "Zp"):
         return " "
     if category in ("Cc", "Cf", "Cs", "Mn", "Me") and ord(character) not in known:
-        return (
-            ""
-            if category in ("Cc", "Cf") or "VARIATION" in unicodedata.name(character, "")
-            else missing
-        )
+        if category in ("Cc", "Cf") or "VARIATION" in unicodedata.name(character, ""):
+            return ""
+        return missing
     if category == "Zs":
-        return character if ord(character) in known else " "
+        if ord(character) in known:
+            return character
+        return " "
     if category in ("Cc", "Cf"):
         return ""
     if ord(character) in known:
         return character
     plain = unicodedata.normalize("NFKC", character)
-    return plain if plain != character and all(ord(one) in known for one in plain) else missing
+    if plain != character and all(ord(one) in known for one in plain):
+        return plain
+    return missing
 
 
 @functools.lru_cache(maxsize=65_536)
@@ -112,7 +117,10 @@ def width(text: str, size: float, font: str = SANS) -> float:
     A character the face cannot draw counts as a wide one: a browser draws it in some other face.
     """
     known = glyphs(font)
-    foreign = 0 if text.isascii() else sum(ord(one) not in known for one in text)
+    if text.isascii():
+        foreign = 0
+    else:
+        foreign = sum(ord(one) not in known for one in text)
     if foreign:
         text = "".join(one for one in text if ord(one) in known)
     drawn: float = pdfmetrics.stringWidth(text, font, size)
@@ -133,9 +141,14 @@ def shorten(text: str, room: float, size: float, font: str = SANS, *, middle: bo
             low = kept
         else:
             high = kept - 1
-    return _cut(text, low, middle) if low else ""
+    if low:
+        return _cut(text, low, middle)
+    return ""
 
 
 def _cut(text: str, kept: int, middle: bool) -> str:
-    tail = kept * 2 // 3 if middle else 0
+    if middle:
+        tail = kept * 2 // 3
+    else:
+        tail = 0
     return text[: kept - tail].rstrip() + ELLIPSIS + (text[-tail:].lstrip() if tail else "")

@@ -53,7 +53,10 @@ def parse_number(text: str) -> tuple[float, str]:
         raise ValueError(f"“{text}” is not a number")
     digits = found[1].replace(" ", "").replace("_", "").replace("'", "")
     if "," in digits and "." in digits:  # the one that comes last is the decimal sign
-        thousands = "," if digits.rindex(",") < digits.rindex(".") else "."
+        if digits.rindex(",") < digits.rindex("."):
+            thousands = ","
+        else:
+            thousands = "."
         digits = digits.replace(thousands, "")
     elif re.fullmatch(r"[0-9]{1,3}(,[0-9]{3})+", digits):
         digits = digits.replace(",", "")
@@ -78,7 +81,9 @@ def show(number: float | None, digits: int = 1) -> str:
     if number is None:
         return ""
     text = f"{number:,.{digits}f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    if "." in text:
+        return text.rstrip("0").rstrip(".")
+    return text
 
 
 def show_range(low: float | None, high: float | None, unit: str) -> str:

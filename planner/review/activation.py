@@ -37,11 +37,10 @@ def multiple_key_rebuilt(plan: Staged) -> Iterator[Hit]:
         if image.kind != Activation.MULTIPLE_KEY or not image.rebuilt:
             continue
         month = image.activations_a_month
-        each = (
-            "Every rebuild takes one"
-            if month is None
-            else f"Some {units.show(month, 0)} rebuilds in 30 days take one each"
-        )
+        if month is None:
+            each = "Every rebuild takes one"
+        else:
+            each = f"Some {units.show(month, 0)} rebuilds in 30 days take one each"
         yield Hit(
             _at(image.image_id),
             also=tuple(Ref("template", id, "reset_rule") for id in image.rebuilt),
@@ -63,12 +62,14 @@ def multiple_key_count(plan: Staged) -> Iterator[Hit]:
 
 
 def _counts(server: KeyServer) -> dict[str, Any]:
-    others = f" and {units.show(server.others)} others" if server.others else ""
-    listed = (
-        f" Even with the {units.show(server.servers)} servers listed it is too few."
-        if server.servers > 1
-        else ""
-    )
+    if server.others:
+        others = f" and {units.show(server.others)} others"
+    else:
+        others = ""
+    if server.servers > 1:
+        listed = f" Even with the {units.show(server.servers)} servers listed it is too few."
+    else:
+        listed = ""
     return {
         "count": units.show(server.desktops),
         "others": others,

@@ -32,7 +32,9 @@ def who(claim: Held) -> str:
     """A claim's holder in words; a gateway bears its network's name, a console its host's."""
     if claim.role == ClaimRole.GATEWAY:
         return f"the gateway of {claim.label}"
-    return f"the console of {claim.label}" if claim.role == ClaimRole.OUT_OF_BAND else claim.label
+    if claim.role == ClaimRole.OUT_OF_BAND:
+        return f"the console of {claim.label}"
+    return claim.label
 
 
 def elsewhere(plan: Staged, claim: Claim) -> tuple[Mend | None, str]:
@@ -88,11 +90,10 @@ def outside_network(plan: Staged) -> Iterator[Hit]:
             (s for s in plan.addressing.spans if s.block and claim.address in s.block), None
         )
         mend, value = (None, "") if other else elsewhere(plan, claim)
-        where = (
-            f"It lies in {other.name} ({other.cidr})."
-            if other
-            else "No network of this site holds it."
-        )
+        if other:
+            where = f"It lies in {other.name} ({other.cidr})."
+        else:
+            where = "No network of this site holds it."
         yield Hit(
             claim.holder,
             mend=mend,
@@ -207,7 +208,9 @@ def _not_unicast(address: ipaddress.IPv6Address) -> str:
         return "the loopback address, which every machine has for itself"
     if address.is_multicast:
         return "a multicast address, which speaks to a group"
-    return "an IPv4 address written as IPv6" if address.ipv4_mapped else ""
+    if address.ipv4_mapped:
+        return "an IPv4 address written as IPv6"
+    return ""
 
 
 @rule("mac-twice")

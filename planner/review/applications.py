@@ -50,11 +50,10 @@ def _basis(plan: Staged, need: LicenceNeed) -> str:
 def held_unknown(plan: Staged) -> Iterator[Hit]:
     for application, need in _needs(plan):
         if need.held is None:
-            needs = (
-                f" {units.show(need.needed)} are needed, one {_basis(plan, need)}."
-                if need.needed
-                else ""
-            )
+            if need.needed:
+                needs = f" {units.show(need.needed)} are needed, one {_basis(plan, need)}."
+            else:
+                needs = ""
             yield Hit(
                 application.ref.at("licences_held"), application=application.label, needs=needs
             )

@@ -187,7 +187,10 @@ def review(plan: Staged) -> Review:
     findings = []
     for key, function in RULES.items():
         entry = entries()[key]
-        weight = entry.live if live else entry.trial
+        if live:
+            weight = entry.live
+        else:
+            weight = entry.trial
         if weight:
             findings += [_finding(entry, Weight(weight), hit, accepted) for hit in function(plan)]
     findings.sort(key=lambda f: (WEIGHTS.index(f.weight), f.chapter, f.key, f.at.id, f.twin))

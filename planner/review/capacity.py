@@ -19,7 +19,9 @@ def _total(plan: Staged) -> int:
 def _fewest(found: Placement | HostDown) -> str:
     """How many go without: a number, or from a proved one to the best that was found."""
     low, high = units.show(found.left_at_least), units.show(found.left_out)
-    return high if found.proved else f"{low} to {high}"
+    if found.proved:
+        return high
+    return f"{low} to {high}"
 
 
 def _left(plan: Staged, found: Placement | HostDown) -> str:
@@ -90,5 +92,8 @@ def not_proved(plan: Staged) -> Iterator[Hit]:
         return
     unsure = [down.name for down in found.without if down.fits is None]
     if found.fits is None or unsure:
-        what = "with every host there" if found.fits is None else f"with {and_list(unsure)} down"
+        if found.fits is None:
+            what = "with every host there"
+        else:
+            what = f"with {and_list(unsure)} down"
         yield Hit(Ref("host", found.hosts[0].host_id), what=what)

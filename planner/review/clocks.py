@@ -20,7 +20,10 @@ def _together(takers: list[Taker], **words: Any) -> Hit:
     """One hit about several takers, at the first one's time source."""
     first, *others = takers
     names = and_list([taker.label for taker in takers])
-    verb = "take their" if others else "takes its"
+    if others:
+        verb = "take their"
+    else:
+        verb = "takes its"
     return Hit(
         first.ref, also=tuple(taker.ref for taker in others), takers=names, take=verb, **words
     )
@@ -42,7 +45,10 @@ def loop(plan: Staged) -> Iterator[Hit]:
 
 
 def _way(names: tuple[str, ...], most: int = 6) -> str:
-    shown = names if len(names) <= most else (*names[: most - 2], "…", names[-1])
+    if len(names) <= most:
+        shown = names
+    else:
+        shown = (*names[: most - 2], "…", names[-1])
     return " → ".join(shown)
 
 
@@ -70,11 +76,10 @@ def _doubtful(plan: Staged, kind: str) -> Iterator[Hit]:
                 by_source.setdefault(source, []).append(taker)
     for source, takers in by_source.items():
         unlisted = "is inside the site, and no record of this plan has it"
-        what = (
-            unlisted
-            if source.kind == SourceKind.UNLISTED
-            else "is a server whose roles in 4.2 do not name time"
-        )
+        if source.kind == SourceKind.UNLISTED:
+            what = unlisted
+        else:
+            what = "is a server whose roles in 4.2 do not name time"
         hit = _together(takers, source=source.label, what=what)
         hit.twin = source.label
         yield hit
@@ -99,7 +104,10 @@ def apart(plan: Staged) -> Iterator[Hit]:
         by_roots.setdefault(taker.roots, []).append(taker)
     for roots, takers in by_roots.items():
         if usual:
-            others = usual.label if usual.ref.kind == "directory" else "most other hosts"
+            if usual.ref.kind == "directory":
+                others = usual.label
+            else:
+                others = "most other hosts"
             yield _together(
                 takers,
                 roots=_named(roots),

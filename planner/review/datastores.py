@@ -70,13 +70,15 @@ def raid_impossible(plan: Staged) -> Iterator[Hit]:
             continue
         if raid_usable_disks(store.raid, store.disks, store.hot_spares) is None:
             least = f"{RAID_LEAST[store.raid]} or more"
-            needs = (
-                f"an even number of disks, {least}"
-                if store.raid in RAID_PAIRS
-                else f"{least} disks"
-            )
+            if store.raid in RAID_PAIRS:
+                needs = f"an even number of disks, {least}"
+            else:
+                needs = f"{least} disks"
             working = store.disks - (store.hot_spares or 0)
-            count = "1 disk" if working == 1 else f"{working} disks"
+            if working == 1:
+                count = "1 disk"
+            else:
+                count = f"{working} disks"
             yield Hit(
                 store.ref.at("raid"),
                 also=(store.ref.at("disks"),),

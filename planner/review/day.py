@@ -33,7 +33,9 @@ def _ahead(plan: Staged) -> Day | None:
 
 def _who(day: Day) -> str:
     if day.people_assumed:
-        return "One person needs" if len(day.people) == 1 else f"{len(day.people)} people need"
+        if len(day.people) == 1:
+            return "One person needs"
+        return f"{len(day.people)} people need"
     names = and_list([one.name for one in day.people])
     return f"{names} {'needs' if len(day.people) == 1 else 'need'}"
 
@@ -65,7 +67,10 @@ def does_not_fit(plan: Staged) -> Iterator[Hit]:
 
 def _help(day: Day) -> str:
     """Whether more people would do."""
-    room = day.calendar.open_minutes() if day.calendar else 0.0
+    if day.calendar:
+        room = day.calendar.open_minutes()
+    else:
+        room = 0.0
     if not room or (day.longest or 0.0) > day.length:
         return f"More people alone do not help: one step after the other takes {length_words(day.longest)}."
     least = max(math.ceil((day.work or 0.0) / room), len(day.people) + 1)
@@ -99,15 +104,17 @@ def step_too_long(plan: Staged) -> Iterator[Hit]:
     if day is None or day.calendar is None:
         return
     for one in (*day.steps, *day.moved):
-        room = day.calendar.open_minutes() if one.attended else day.length
+        if one.attended:
+            room = day.calendar.open_minutes()
+        else:
+            room = day.length
         mean = Task(one.key, *one.minutes).mean
         if mean > room:
             stage = plan.stages.stage(one.stage)
-            title = (
-                next((step.title for step in stage.steps if step.key == one.key), one.key)
-                if stage
-                else one.key
-            )
+            if stage:
+                title = next((step.title for step in stage.steps if step.key == one.key), one.key)
+            else:
+                title = one.key
             yield Hit(
                 Ref("stage", one.stage),
                 twin=one.key,

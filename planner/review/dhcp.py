@@ -37,7 +37,10 @@ def typed(network: Network) -> Typed:
 
 def proposal(network: Network, span: NetworkSpan | None) -> tuple[Mend | None, str]:
     """A mend that sets the DHCP range to the longest free run of the band plan's part for it."""
-    run = span.dhcp_proposal() if span else None
+    if span:
+        run = span.dhcp_proposal()
+    else:
+        run = None
     if run is None:
         return None, ""
     first, last = (ipv4.to_text(address) for address in run)
@@ -86,7 +89,10 @@ def range_outside(plan: Staged) -> Iterator[Hit]:
             and first <= last
             and not (span.block.first <= first and last <= span.block.last)
         ):
-            end = "dhcp_first" if not span.block.first <= first <= span.block.last else "dhcp_last"
+            if not span.block.first <= first <= span.block.last:
+                end = "dhcp_first"
+            else:
+                end = "dhcp_last"
             low, high = max(first, span.block.first), min(last, span.block.last)
             mend, value = None, ""
             if low <= high:
@@ -171,7 +177,10 @@ def dns_missing(plan: Staged) -> Iterator[Hit]:
     for network in desktop_networks(plan):
         if not network.dns_servers:
             good = directory_name_servers(plan)
-            mend = Mend(network.ref, (("dns_servers", ", ".join(good)),)) if good else None
+            if good:
+                mend = Mend(network.ref, (("dns_servers", ", ".join(good)),))
+            else:
+                mend = None
             yield Hit(
                 network.ref.at("dns_servers"),
                 mend=mend,

@@ -53,7 +53,9 @@ def circuits_short(plan: Staged) -> Iterator[Hit]:
 
 
 def _circuits(count: int) -> str:
-    return f"{count} is" if count == 1 else f"{count} are"
+    if count == 1:
+        return f"{count} is"
+    return f"{count} are"
 
 
 @rule("ups-too-short")

@@ -17,7 +17,10 @@ from planner.stages.staged import Staged
 @rule("hosts-none")
 def none(plan: Staged) -> Iterator[Hit]:
     if not counting_hosts(plan.facts):
-        at = plan.facts.hosts[0].ref.at("state") if plan.facts.hosts else plan.facts.site.ref
+        if plan.facts.hosts:
+            at = plan.facts.hosts[0].ref.at("state")
+        else:
+            at = plan.facts.site.ref
         yield Hit(at, also=tuple(host.ref.at("state") for host in plan.facts.hosts[1:]))
 
 
@@ -39,18 +42,20 @@ def memory_unknown(plan: Staged) -> Iterator[Hit]:
 def cores_unknown(plan: Staged) -> Iterator[Hit]:
     for host in counting_hosts(plan.facts):
         if positive(host.cores) is None:
-            field = "cores_per_socket" if positive(host.sockets) else "sockets"
+            if positive(host.sockets):
+                field = "cores_per_socket"
+            else:
+                field = "sockets"
             yield Hit(host.ref.at(field), host=host.label)
 
 
 @rule("host-too-small")
 def too_small(plan: Staged) -> Iterator[Hit]:
     for load in plan.placement.hosts:
-        taken = (
-            None
-            if load.own_gib is None or load.appliance_gib is None
-            else load.own_gib + load.appliance_gib
-        )
+        if load.own_gib is None or load.appliance_gib is None:
+            taken = None
+        else:
+            taken = load.own_gib + load.appliance_gib
         if load.memory_gib is not None and taken is not None and taken >= load.memory_gib:
             host = next(host for host in plan.facts.hosts if host.id == load.host_id)
             yield Hit(

@@ -87,7 +87,10 @@ def not_sealed(plan: Staged) -> Iterator[Hit]:
     if on_site is None or (on_site - today).days > plan.numbers["image.seal-days"]:
         return
     away = (on_site - today).days
-    when = f"in {away} days" if away > 1 else {1: "tomorrow", 0: "today"}.get(away, "over")
+    if away > 1:
+        when = f"in {away} days"
+    else:
+        when = {1: "tomorrow", 0: "today"}.get(away, "over")
     for image in plan.facts.images:
         if image.sealed_on is None and _templates(plan, image):
             yield Hit(
@@ -108,7 +111,10 @@ def support_ended(plan: Staged) -> Iterator[Hit]:
     start = _from(plan)
     for image in plan.facts.images:
         if image.support_ends is not None and image.support_ends < start:
-            what = "today" if start == plan.facts.today else f"go-live, {start.isoformat()}"
+            if start == plan.facts.today:
+                what = "today"
+            else:
+                what = f"go-live, {start.isoformat()}"
             yield Hit(
                 image.ref.at("support_ends"),
                 image=image.label,

@@ -50,11 +50,17 @@ def published(plan: Staged) -> Iterator[Hit]:
 @rule("image-published-end-near")
 def published_end_near(plan: Staged) -> Iterator[Hit]:
     start, today = plan.lifecycles.start, plan.facts.today
-    since = "today" if start == today else f"go-live, {show_date(start)}"
+    if start == today:
+        since = "today"
+    else:
+        since = f"go-live, {show_date(start)}"
     for one in _untyped(plan):
         if one.days is not None and one.state in (SupportState.ENDED, SupportState.SOON):
             away = abs(one.days)
-            side = "before" if one.state == SupportState.ENDED else "after"
+            if one.state == SupportState.ENDED:
+                side = "before"
+            else:
+                side = "after"
             when = f"{away} day{'s' if away != 1 else ''} {side} {since}"
             yield _hit(one, when=when if away else f"on the day of {since}")
 

@@ -18,10 +18,14 @@ def _hit(plan: Staged, need: LineNeed) -> Hit:
         for group in plan.facts.seat_groups
         if group.network_id == need.network_id
     )
-    sessions = (
-        "" if need.sessions is None else f", up to {units.show(need.sessions)} sessions at once"
-    )
-    room = "" if need.room_for is None else f"; it has room for {units.show(need.room_for)}"
+    if need.sessions is None:
+        sessions = ""
+    else:
+        sessions = f", up to {units.show(need.sessions)} sessions at once"
+    if need.room_for is None:
+        room = ""
+    else:
+        room = f"; it has room for {units.show(need.room_for)}"
     return Hit(
         Ref("network", need.network_id, "link_mbit_s"),
         also=people,
@@ -70,11 +74,10 @@ def rate_unknown(plan: Staged) -> Iterator[Hit]:
     """Inside the house a link is seldom too narrow; over a remote one people feel it first."""
     for need in plan.line.by_network:
         if need.far and need.link_mbit_s is None:
-            at_least = (
-                f" Their sessions ask {units.show(need.at_least_mbit_s)} Mbit/s."
-                if need.at_least_mbit_s
-                else ""
-            )
+            if need.at_least_mbit_s:
+                at_least = f" Their sessions ask {units.show(need.at_least_mbit_s)} Mbit/s."
+            else:
+                at_least = ""
             yield Hit(
                 Ref("network", need.network_id, "link_mbit_s"),
                 network=need.name,

@@ -39,7 +39,10 @@ def _mornings(
     """Templates that give back their desktops and whose standby is known: the morning, and it with a host down."""
     there, down = _courses(plan)
     for template in plan.facts.templates:
-        one = there.of(template.id) if there else None
+        if there:
+            one = there.of(template.id)
+        else:
+            one = None
         if one and one.waits and template.reset_rule in REBUILT:
             yield template, one, one.waits, down.of(template.id) if down else None
 
@@ -68,12 +71,14 @@ def standby_small(plan: Staged) -> Iterator[Hit]:
     for template, one, waits, down in _mornings(plan):
         if not one.standby or one.smallest is None or not _waits_too_long(plan, waits):
             continue
-        with_down = down.smallest if down else None
-        more = (
-            f" With {plan.surge.down.name} down it takes {with_down}."
-            if (plan.surge.down and with_down and with_down > one.smallest)
-            else ""
-        )
+        if down:
+            with_down = down.smallest
+        else:
+            with_down = None
+        if plan.surge.down and with_down and with_down > one.smallest:
+            more = f" With {plan.surge.down.name} down it takes {with_down}."
+        else:
+            more = ""
         yield Hit(
             template.ref.at("standby"),
             mend=Mend(template.ref, (("standby", str(one.smallest)),)),
@@ -107,7 +112,10 @@ def standby_not_enough(plan: Staged) -> Iterator[Hit]:
 def host_down(plan: Staged) -> Iterator[Hit]:
     """Many wait with a host down though its desktops find room elsewhere, and few wait with every host there."""
     host = plan.surge.down
-    without = plan.placement.down(host.host_id) if host else None
+    if host:
+        without = plan.placement.down(host.host_id)
+    else:
+        without = None
     if host is None or without is None or not without.fits:
         return
     worse = [

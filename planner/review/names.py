@@ -66,7 +66,10 @@ def names_unknown(plan: Staged) -> Iterator[Hit]:
             if not value
         ]
         mend, value = digits_mend(names) if names.prefix else (None, "")
-        field = "name_prefix" if not names.prefix else "name_digits"
+        if not names.prefix:
+            field = "name_prefix"
+        else:
+            field = "name_digits"
         what = and_list(missing) or "a sensible count of digits"
         yield Hit(
             template_ref(names, field), mend=mend, template=names.label, missing=what, value=value
@@ -94,7 +97,10 @@ def names_characters(plan: Staged) -> Iterator[Hit]:
 def names_hyphen(plan: Staged) -> Iterator[Hit]:
     for names in faulty(plan, NameFault.HYPHEN):
         value = names.prefix.lstrip("-")
-        mend = Mend(template_ref(names), (("name_prefix", value),)) if value else None
+        if value:
+            mend = Mend(template_ref(names), (("name_prefix", value),))
+        else:
+            mend = None
         yield Hit(template_ref(names, "name_prefix"), mend=mend, value=value, **widths(names))
 
 
@@ -275,7 +281,10 @@ def ou_outside_domain(plan: Staged) -> Iterator[Hit]:
     if found.lower() != domain.lower():
         wanted = ",".join(f"DC={label}" for label in domain.split("."))
         value = f"{directory.desktop_ou},{wanted}"
-        mend = Mend(directory.ref, (("desktop_ou", value),)) if not found else None
+        if not found:
+            mend = Mend(directory.ref, (("desktop_ou", value),))
+        else:
+            mend = None
         yield Hit(
             directory.ref.at("desktop_ou"),
             mend=mend,

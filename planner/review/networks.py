@@ -59,7 +59,10 @@ def gateway_missing(plan: Staged) -> Iterator[Hit]:
         if not wants_gateway(network, span.block):
             continue
         value = next_free(plan.addressing, network.id, "gateway")
-        mend = Mend(network.ref, (("gateway", value),)) if value else None
+        if value:
+            mend = Mend(network.ref, (("gateway", value),))
+        else:
+            mend = None
         yield Hit(
             network.ref.at("gateway"), mend=mend, network=network.label, cidr=span.cidr, value=value
         )

@@ -30,7 +30,9 @@ def working_day(site: Site) -> float | None:
 def night(site: Site) -> float | None:
     """Seconds from the end of work to its start on the next day."""
     day = working_day(site)
-    return None if day is None else DAY_MINUTES * 60 - day
+    if day is None:
+        return None
+    return DAY_MINUTES * 60 - day
 
 
 def _minutes_between(first: dt.time, last: dt.time) -> float:

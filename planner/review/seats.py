@@ -36,8 +36,14 @@ def share_over_one(plan: Staged) -> Iterator[Hit]:
         share = known(group.share_at_once)
         if share is not None and share > 1:
             # 70 where 0.7 was meant: typed into the field, which takes per cent, "70" is 0.7
-            value = units.show(share, 4).replace(",", "") if share <= 100 else ""
-            mend = Mend(group.ref, (("share_at_once", value),)) if value else None
+            if share <= 100:
+                value = units.show(share, 4).replace(",", "")
+            else:
+                value = ""
+            if value:
+                mend = Mend(group.ref, (("share_at_once", value),))
+            else:
+                mend = None
             yield Hit(
                 group.ref.at("share_at_once"),
                 mend=mend,
@@ -92,7 +98,10 @@ def people_apart(plan: Staged) -> Iterator[Hit]:
         return
     seated = sum(count or 0 for count in people)
     if seated != counted:
-        which = "fewer" if seated < counted else "more"
+        if seated < counted:
+            which = "fewer"
+        else:
+            which = "more"
         yield Hit(
             plan.facts.site.ref.at("people_count"),
             also=tuple(group.ref.at("people") for group in groups),

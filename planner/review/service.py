@@ -164,7 +164,10 @@ def _days_left(plan: Staged) -> int | None:
 def certificate_ends_before(plan: Staged) -> Iterator[Hit]:
     facts, left, expires = plan.facts, _days_left(plan), plan.facts.service.certificate_expires
     if expires and left is not None and left < 0:
-        when = "today" if expires < facts.today else "go-live"
+        if expires < facts.today:
+            when = "today"
+        else:
+            when = "go-live"
         yield Hit(
             facts.service.ref.at("certificate_expires"),
             expires=chapters.show_date(expires),
@@ -177,7 +180,10 @@ def certificate_ends_soon(plan: Staged) -> Iterator[Hit]:
     facts, left, expires = plan.facts, _days_left(plan), plan.facts.service.certificate_expires
     wanted = _days_wanted(plan)
     if expires and left is not None and 0 <= left < wanted:
-        when = "go-live" if (facts.site.go_live_date or facts.today) > facts.today else "today"
+        if (facts.site.go_live_date or facts.today) > facts.today:
+            when = "go-live"
+        else:
+            when = "today"
         at, day = facts.service.ref.at("certificate_expires"), chapters.show_date(expires)
         yield Hit(at, expires=day, days=left, when=when, wanted=units.show(wanted))
 
@@ -187,7 +193,9 @@ def _days_wanted(plan: Staged) -> float:
     wanted = plan.numbers["certificate.days-after-go-live"]
     longest = certificates.longest_days(plan.facts.today)
     by_itself = plan.facts.service.certificate_renewal == Renewal.MACHINE
-    return min(wanted, longest / 3) if by_itself and longest else wanted
+    if by_itself and longest:
+        return min(wanted, longest / 3)
+    return wanted
 
 
 @rule("certificate-authority-unknown")
@@ -210,7 +218,10 @@ def certificate_longer_than_issued(plan: Staged) -> Iterator[Hit]:
         latest = issued + dt.timedelta(days=longest)
     if latest is None or longest is None or expires <= latest:
         return
-    when = "issued on" if issued else "issued until"
+    if issued:
+        when = "issued on"
+    else:
+        when = "issued until"
     yield Hit(
         service.ref.at("certificate_expires"),
         also=tuple(service.ref.at(one) for one in ("certificate_issued", "certificate_authority")),

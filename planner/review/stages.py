@@ -29,7 +29,9 @@ def _at(stage: int) -> Ref:
 
 
 def _checks(count: int) -> str:
-    return f"{count} check is" if count == 1 else f"{count} checks are"
+    if count == 1:
+        return f"{count} check is"
+    return f"{count} checks are"
 
 
 @rule("checks-on-trust")
@@ -132,8 +134,16 @@ def own_step_order(plan: Staged) -> Iterator[Hit]:
         if isinstance(one, HouseStep):
             continue
         mine = own.key_of(one, AskedBy.OWN)
-        field = "before" if key != mine else "after" if other in one.after else "after_own"
-        twin = other if key == mine else key
+        if key != mine:
+            field = "before"
+        elif other in one.after:
+            field = "after"
+        else:
+            field = "after_own"
+        if key == mine:
+            twin = other
+        else:
+            twin = key
         waits, first, why = own.told(wish, plan.facts)
         yield Hit(one.ref.at(field), twin=twin, step=one.label, waits=waits, first=first, why=why)
 
@@ -148,7 +158,10 @@ def own_step_untimed(plan: Staged) -> Iterator[Hit]:
     if not untimed:
         return
     for outline in plan.day.shares.day:
-        one = untimed.get(outline.entry.ref) if outline.entry.ref else None
+        if outline.entry.ref:
+            one = untimed.get(outline.entry.ref)
+        else:
+            one = None
         if one is not None:
             usual = length_words(outline.minutes[1])
             yield Hit(

@@ -31,4 +31,6 @@ def chance_words(chance: float | None) -> str:
 
 def people_words(count: float | None) -> str:
     """``1 person``, ``12 people``."""
-    return "1 person" if count == 1 else f"{units.show(count)} people"
+    if count == 1:
+        return "1 person"
+    return f"{units.show(count)} people"

@@ -127,7 +127,10 @@ class Plain:
 def seen(text: str) -> str:
     """What of a text is seen, on one line."""
     kept = _UNSEEN.sub("", text)
-    lead = " " if kept[:1].isspace() else ""
+    if kept[:1].isspace():
+        lead = " "
+    else:
+        lead = ""
     return lead + " ".join(kept.split())
 
 

@@ -25,7 +25,10 @@ Judge = Callable[[Plain, Cue, int, tuple[int, int]], bool]
 
 def of_value(what: str, start: int, end: int, value: tuple[int, int]) -> Place:
     """A place of which the first letters of the value may be shown."""
-    shown = 2 if value[1] - value[0] > 3 else 1
+    if value[1] - value[0] > 3:
+        shown = 2
+    else:
+        shown = 1
     return Place(what, start, end, (value[0] + shown, value[1]))
 
 
@@ -127,11 +130,20 @@ def _beside_its_words(lower: str, cue: Cue, found: re.Match[str]) -> tuple[int, 
     if cue.before is None and cue.behind is None:
         return found.span()
     begins = max(0, found.start() - AHEAD)
-    ahead = cue.before.search(lower, begins, found.start()) if cue.before else None
-    after = cue.behind.match(lower, found.end()) if cue.behind else None
+    if cue.before:
+        ahead = cue.before.search(lower, begins, found.start())
+    else:
+        ahead = None
+    if cue.behind:
+        after = cue.behind.match(lower, found.end())
+    else:
+        after = None
     if ahead is None and after is None:
         return None
-    start = ahead.start() if ahead else found.start()
+    if ahead:
+        start = ahead.start()
+    else:
+        start = found.start()
     return start, (after.end() if after else found.end())
 
 
@@ -150,7 +162,10 @@ def _behind(plain: Plain, cue: Cue, start: int, end: int) -> Place | None:
     """The value of a cue, by what stands between the two."""
     lower, reach = plain.lower, min(len(plain.lower), end + REACH)
     closed = _CLOSED.match(lower, end, reach)
-    end = closed.end() if closed else end
+    if closed:
+        end = closed.end()
+    else:
+        end = end
     beside = _BESIDE.match(lower, end, reach)
     for at in (end, beside.end()) if beside else (end,):
         link = _LINK.match(lower, at, reach) or (_OF.match(lower, at, reach) if at == end else None)
@@ -159,10 +174,15 @@ def _behind(plain: Plain, cue: Cue, start: int, end: int) -> Place | None:
                 return _judged(plain, cue, start, link.end(), _after_sign)
             found = _judged(plain, cue, start, link.end(), _after_is)
             return found or _appended(plain, cue, start, end)
-        found = _judged(plain, cue, start, at + 1, _right_beside) if _blank(lower, at) else None
+        if _blank(lower, at):
+            found = _judged(plain, cue, start, at + 1, _right_beside)
+        else:
+            found = None
         if found:
             return found
-    return None if cue.whole else _further(plain, cue, start, end)
+    if cue.whole:
+        return None
+    return _further(plain, cue, start, end)
 
 
 def _further(plain: Plain, cue: Cue, start: int, end: int) -> Place | None:
@@ -175,8 +195,13 @@ def _further(plain: Plain, cue: Cue, start: int, end: int) -> Place | None:
     found = _appended(plain, cue, start, end)
     if found:
         return found
-    link = _OF_NUMBER.match(plain.lower, end, reach) if cue.digits else None
-    return _judged(plain, cue, start, link.end(), _right_beside) if link else None
+    if cue.digits:
+        link = _OF_NUMBER.match(plain.lower, end, reach)
+    else:
+        link = None
+    if link:
+        return _judged(plain, cue, start, link.end(), _right_beside)
+    return None
 
 
 def _appended(plain: Plain, cue: Cue, start: int, end: int) -> Place | None:
@@ -219,15 +244,23 @@ def _value_at(text: str, at: int) -> tuple[int, int] | None:
     while _blank(text, at):
         at += 1
     opens = _OPENS.match(text, at)
-    begin = opens.end() if opens else at
-    inside = _QUOTED.match(text, begin) if opens and opens["quote"] else None
+    if opens:
+        begin = opens.end()
+    else:
+        begin = at
+    if opens and opens["quote"]:
+        inside = _QUOTED.match(text, begin)
+    else:
+        inside = None
     if inside:
         return inside.span()
     number = _NUMBER.match(text, begin)
     if number and not _joined(text, number.end()):
         return number.span()
     found = _TOKEN.match(text, begin)
-    return found.span() if found else None
+    if found:
+        return found.span()
+    return None
 
 
 def _joined(text: str, at: int) -> bool:

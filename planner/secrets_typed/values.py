@@ -51,20 +51,29 @@ def bare(token: str) -> str:
 def look_of(token: str) -> Look:
     value = bare(token)
     if value.isalpha() and len(value) > 1:
-        return Look.NONE if says_where(value) else Look.WORD
+        if says_where(value):
+            return Look.NONE
+        return Look.WORD
     if len(value) < 2 or _HARMLESS.fullmatch(value) or words.UNIT.fullmatch(value.lower()):
         return Look.NONE
     if not _LETTER.search(value):
-        return Look.NUMBER if _DIGIT.search(value) else Look.NONE
+        if _DIGIT.search(value):
+            return Look.NUMBER
+        return Look.NONE
     if len(value) >= 4 and (_DIGIT.search(value) or _SIGNS.intersection(value)):
         return Look.MIXED
-    return Look.NONE if says_where(value) else Look.WORD
+    if says_where(value):
+        return Look.NONE
+    return Look.WORD
 
 
 def says_where(value: str, phrase: bool = False) -> bool:
     """Whether a word tells of a secret instead of telling it: *kept*, *siehe*, *voir*."""
     whole = bare(value).lower()
-    known = words.BENIGN_BEFORE_PHRASE if phrase else words.BENIGN
+    if phrase:
+        known = words.BENIGN_BEFORE_PHRASE
+    else:
+        known = words.BENIGN
     return whole in known or re.split(r"[/'’-]", whole)[0] in known
 
 

@@ -32,7 +32,10 @@ class BadSetting(ImproperlyConfigured):
 
 def text(name: str, default: str = "") -> str:
     path = os.environ.get(f"{name}_FILE", "").strip()
-    found = _content(name, path) if path else os.environ.get(name, "")
+    if path:
+        found = _content(name, path)
+    else:
+        found = os.environ.get(name, "")
     return found.strip() or default
 
 

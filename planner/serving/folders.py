@@ -59,7 +59,9 @@ def choose(
         )
     else:
         stays = earlier(base / DATABASE) == kind
-    return base if stays else own
+    if stays:
+        return base
+    return own
 
 
 def earlier(path: pathlib.Path) -> str:
@@ -89,7 +91,9 @@ def _told_by(found: sqlite3.Connection) -> str:
     people, customers = column("sites_person", "email"), column("sites_customer", "code")
     if not people and not customers:
         return ""
-    return HouseKind.DEMO if all_of_the_demo(people, customers) else HouseKind.REAL
+    if all_of_the_demo(people, customers):
+        return HouseKind.DEMO
+    return HouseKind.REAL
 
 
 @functools.cache
@@ -124,7 +128,10 @@ def _close(folder: pathlib.Path) -> None:
     if open_to_all(folder) and _is_ours(folder):
         folder.chmod(0o700)
     group = stat.S_IMODE(folder.stat().st_mode) & 0o070
-    shared = group if not open_to_all(folder) else 0
+    if not open_to_all(folder):
+        shared = group
+    else:
+        shared = 0
     mask = 0o077 & ~shared
     os.umask(mask)
     for path in folder.glob(f"{DATABASE}*"):

@@ -164,7 +164,9 @@ class Visitor(HTTPChannel):
 
     @property
     def waits_since(self) -> float:
-        return self.since if self.request is not None else self.last_activity
+        if self.request is not None:
+            return self.since
+        return self.last_activity
 
     @property
     def held(self) -> int:
@@ -328,11 +330,10 @@ class House:
     ) -> _Porch:
         if sock is not None:
             told = (sock.family, sock.type, sock.proto, sock.getsockname())
-        kind = (
-            UnixPorch
-            if sock is not None and sock.family not in (socket.AF_INET, socket.AF_INET6)
-            else TcpPorch
-        )
+        if sock is not None and sock.family not in (socket.AF_INET, socket.AF_INET6):
+            kind = UnixPorch
+        else:
+            kind = TcpPorch
         return kind(
             application,
             self.map,

@@ -21,7 +21,9 @@ def moment(at: dt.datetime | None) -> dt.datetime:
     """A moment that can be compared with any other: unknown is earliest, one without a zone is UTC."""
     if at is None:
         return _EARLIEST
-    return at if at.tzinfo else at.replace(tzinfo=dt.UTC)
+    if at.tzinfo:
+        return at
+    return at.replace(tzinfo=dt.UTC)
 
 
 def newest(answers: Iterable[Answer]) -> dict[str, Answer]:
@@ -101,7 +103,10 @@ def lacks(check: SiteCheck) -> str:
     if check.wants == Wanted.PHOTO:
         return "Add a photo or a file: proven needs one here."
     if check.wants == Wanted.VALUE:
-        unit = f", in {check.unit}" if check.unit else ""
+        if check.unit:
+            unit = f", in {check.unit}"
+        else:
+            unit = ""
         return f"Give the value that you read{unit}: proven needs it."
     if check.wants == Wanted.PROBE:
         return (
@@ -139,12 +144,17 @@ def number_in(check: SiteCheck, measured: str) -> float | None:
         return None
     if unit or not math.isfinite(number):
         return None
-    return -number if text.startswith("-") else number
+    if text.startswith("-"):
+        return -number
+    return number
 
 
 def outside(check: SiteCheck, measured: str) -> bool:
     """A number that the check's range does not allow."""
-    number = number_in(check, measured) if check.unit else None
+    if check.unit:
+        number = number_in(check, measured)
+    else:
+        number = None
     if number is None:
         return False
     return (check.low is not None and number < check.low) or (

@@ -21,8 +21,14 @@ def bound(function: Bound) -> Bound:
 @bound
 def activation_count(plan: Results, record: Record | None) -> float | None:
     """A key server activates desktop systems from one count on, and server systems from a smaller one."""
-    system = record.operating_system.casefold() if isinstance(record, Image) else ""
-    key = "server" if SERVER_SYSTEM in system.split() else "desktop"
+    if isinstance(record, Image):
+        system = record.operating_system.casefold()
+    else:
+        system = ""
+    if SERVER_SYSTEM in system.split():
+        key = "server"
+    else:
+        key = "desktop"
     return plan.numbers[f"activation.{key}-count"]
 
 

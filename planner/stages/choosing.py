@@ -93,7 +93,9 @@ class Chooser:
 
     def _records(self, kind: str) -> list[Record]:
         found = getattr(self.plan.facts, kind if kind in SINGLES else LISTS[kind])
-        return [found] if kind in SINGLES else list(found)
+        if kind in SINGLES:
+            return [found]
+        return list(found)
 
     def _holds_for(self, name: str, record: Place) -> bool:
         key = (name, record.kind if record else "", record.id if record else 0)
@@ -122,7 +124,10 @@ class Chooser:
             found[name] = self.filler.fill(text, record)
         value = entry.texts.get("value")
         if value:  # a value to copy is never the words that say nobody knows it
-            only = value.only if entry.shows_value else None
+            if entry.shows_value:
+                only = value.only
+            else:
+                only = None
             found["value"] = (
                 self.filler.value(only, record) if only else self.filler.fill(value, record)
             )
@@ -130,14 +135,19 @@ class Chooser:
 
     def _ref(self, entry: Entry, record: Place) -> Ref | None:
         """The field the entry's value comes from, or the record it is for."""
-        only = entry.texts["value"].only if entry.shows_value else None
+        if entry.shows_value:
+            only = entry.texts["value"].only
+        else:
+            only = None
         if only and only.field and only.kind not in PLURALS:
             holder = self.filler.near(only.kind, record)
             if holder:
                 return holder.ref.at(
                     only.field if only.field in type(holder).__dataclass_fields__ else ""
                 )
-        return record.ref if record else entry.ref
+        if record:
+            return record.ref
+        return entry.ref
 
     def _check(self, entry: CheckEntry, record: Place, number: str) -> SiteCheck:
         key = site_key(entry, record)
@@ -160,7 +170,9 @@ class Chooser:
 
     def _end(self, fixed: float | None, named: str, record: Place) -> float | None:
         """One end of what a measured value may be: a number of the catalogue, or one that follows from the plan."""
-        return BOUNDS[named](self.plan, record) if named else fixed
+        if named:
+            return BOUNDS[named](self.plan, record)
+        return fixed
 
     def _step(self, entry: StepEntry, record: Place, number: str) -> SiteStep:
         settled = [self.book.checks[key] for key in entry.settles]
@@ -216,11 +228,10 @@ class Chooser:
             and site_key(entry, record) == key
         ):
             return self._check(entry, record, "")
-        title = (
-            f"{title_of(entry)} ({anchor}, removed)"
-            if entry
-            else f"A check that is no more ({key})"
-        )
+        if entry:
+            title = f"{title_of(entry)} ({anchor}, removed)"
+        else:
+            title = f"A check that is no more ({key})"
         if name in ADDED:
             title = ADDED[name]
         return SiteCheck(
@@ -239,7 +250,9 @@ class Chooser:
 
     def _anchored(self, anchor: str) -> Place:
         ref = ref_of(anchor)
-        return self.plan.facts.index.get((ref.kind, ref.id)) if ref else None
+        if ref:
+            return self.plan.facts.index.get((ref.kind, ref.id))
+        return None
 
     # -- what comes before what ------------------------------------------------------------------
 
@@ -265,7 +278,9 @@ class Chooser:
         field = f"{kind}_id"
         if hasattr(record, field):
             wanted = getattr(record, field)
-            return {wanted} if wanted is not None else self._referring(kind, "").get(None, set())
+            if wanted is not None:
+                return {wanted}
+            return self._referring(kind, "").get(None, set())
         bearing = self._referring(kind, f"{record.kind}_id")
         return bearing.get(record.id, set()) | bearing.get(None, set())
 
@@ -304,7 +319,9 @@ class Chooser:
 
 
 def site_key(entry: Entry, record: Place) -> str:
-    return f"{entry.key}@{record.ref.anchor}" if record else entry.key
+    if record:
+        return f"{entry.key}@{record.ref.anchor}"
+    return entry.key
 
 
 def _letters(count: int) -> str:

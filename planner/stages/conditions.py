@@ -135,7 +135,9 @@ def outside_gateway(plan: Results) -> bool:
 def service_own_address(plan: Results) -> bool:
     """It answers at an address that is no appliance's: one that moves between several, or that nobody knows yet."""
     address, appliances = plan.facts.service.address, plan.facts.appliances
-    return address not in {one.address for one in appliances} if address else len(appliances) > 1
+    if address:
+        return address not in {one.address for one in appliances}
+    return len(appliances) > 1
 
 
 @of_site("sites with access from outside")

@@ -67,7 +67,9 @@ class _Prover:
             for one in evidence
             if one.state == state
         ]
-        return said[0] if said else Confirmation()
+        if said:
+            return said[0]
+        return Confirmation()
 
     def _evidence(self, proof: str, flow: Flow) -> Iterator[Confirmation]:
         name, _, only = proof.partition(":")
@@ -92,8 +94,14 @@ class _Prover:
         found: dict[str, SiteCheck] = {}
         through = self._record_of.get(kind, _itself)
         for holder in holders:
-            ref = through(holder.ref) if holder.ref is not None else None
-            check = asked.get(ref) if ref is not None else None
+            if holder.ref is not None:
+                ref = through(holder.ref)
+            else:
+                ref = None
+            if ref is not None:
+                check = asked.get(ref)
+            else:
+                check = None
             if check is None:
                 return []
             found[check.key] = check

@@ -48,7 +48,10 @@ def work_out(plan: Results, asked: Asked, stages: Stages) -> Day:
     shares = share_out(plan, asked, stages, own_day, carried_out)
     technicians, assumed = _people(facts, numbers)
     people, owned = _with_owners(technicians, shares.day)
-    anybody = tuple(one.key for one in technicians) if len(people) > len(technicians) else ()
+    if len(people) > len(technicians):
+        anybody = tuple(one.key for one in technicians)
+    else:
+        anybody = ()
     day = Day(
         date=facts.site.on_site_date,
         people=people,
@@ -163,7 +166,10 @@ def _laid_out(day: Day, least: float) -> Day:
         if needs <= day.length + NEAR:
             return dataclasses.replace(day, layout=layout, needs=needs)
     order = turning.in_turn(web.turned())
-    hours = day.calendar.hours() if day.calendar else schedule.ALWAYS
+    if day.calendar:
+        hours = day.calendar.hours()
+    else:
+        hours = schedule.ALWAYS
     left = 0.0
     for turn in range(MARGINS):
         kept = laying.with_room(web, names, hours, max(day.length - left, 0.0), order)
@@ -174,11 +180,10 @@ def _laid_out(day: Day, least: float) -> Day:
         trial = dataclasses.replace(trial, layout=layout)
         if not steps or (trial.chance or 0.0) >= least:
             break
-        wanted = (
-            statistics.NormalDist().inv_cdf(least) * math.sqrt(layout.variance)
-            if 0 < least < 1
-            else 0.0
-        )
+        if 0 < least < 1:
+            wanted = statistics.NormalDist().inv_cdf(least) * math.sqrt(layout.variance)
+        else:
+            wanted = 0.0
         left += max(
             (layout.finish or 0.0) + wanted - day.length, 2.0**turn
         )  # a little more may leave out nothing
@@ -189,12 +194,18 @@ def _needs(day: Day, web: schedule.Net) -> Day:
     """The day with what its steps need at least: the longest chain, or all work shared evenly, with lunch."""
     work = sum(length for task, length in zip(web.tasks, web.lengths, strict=True) if task.attended)
     longest = max(path.early(web)[1], default=0.0)
-    shared = day.hours.after(0.0, work / max(len(day.people), 1)) if day.hours and work else 0.0
+    if day.hours and work:
+        shared = day.hours.after(0.0, work / max(len(day.people), 1))
+    else:
+        shared = 0.0
     return dataclasses.replace(day, needs=max(longest, shared), longest=longest, work=work)
 
 
 def _lay(web: schedule.Net, names: Sequence[str], day: Day) -> Layout:
-    tries = 2 if len(web.tasks) <= FEW_STEPS else 0
+    if len(web.tasks) <= FEW_STEPS:
+        tries = 2
+    else:
+        tries = 0
     return laying.of_net(web, names, day.hours or schedule.ALWAYS, tries=tries)
 
 

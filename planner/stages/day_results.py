@@ -99,12 +99,16 @@ class Day:
     @property
     def length(self) -> float:
         """From the start of work to its end, lunch with it."""
-        return self.calendar.length if self.calendar else 0.0
+        if self.calendar:
+            return self.calendar.length
+        return 0.0
 
     @property
     def finish(self) -> float | None:
         """When the steps that are laid out are done, if each takes its mean time."""
-        return self.layout.finish if self.layout else None
+        if self.layout:
+            return self.layout.finish
+        return None
 
     @property
     def fits(self) -> bool:
@@ -114,7 +118,9 @@ class Day:
     @property
     def over(self) -> float:
         """By how much the day is too short, at least; nought when all fits."""
-        return max((self.needs or 0.0) - self.length, 0.0) if not self.fits else 0.0
+        if not self.fits:
+            return max((self.needs or 0.0) - self.length, 0.0)
+        return 0.0
 
     @functools.cached_property
     def moved_work(self) -> float:
@@ -138,21 +144,23 @@ class Day:
         An upper estimate: the day ends when the last chain does, and this looks at one. :attr:`simulated`
         looks at all.
         """
-        return self.layout.chance(self.length) if self.layout else None
+        if self.layout:
+            return self.layout.chance(self.length)
+        return None
 
     @functools.cached_property
     def simulated(self) -> Simulated | None:
         """Two thousand such days with times that vary; the same ones each time."""
-        return schedule.simulate(self.tasks, self.layout) if self.layout else None
+        if self.layout:
+            return schedule.simulate(self.tasks, self.layout)
+        return None
 
     @functools.cached_property
     def lower_bound(self) -> float | None:
         """The minute before which no order of work could have these steps done."""
-        return (
-            schedule.lower_bound(self.tasks, [one.key for one in self.people], self.hours)
-            if self.hours
-            else None
-        )
+        if self.hours:
+            return schedule.lower_bound(self.tasks, [one.key for one in self.people], self.hours)
+        return None
 
     @functools.cached_property
     def tasks(self) -> tuple[schedule.Task, ...]:
@@ -162,7 +170,10 @@ class Day:
 
     def task_of(self, one: Outline, within: set[str]) -> schedule.Task:
         """A step as a task for its owner, or for anybody."""
-        owner = self.owned.get(one.owner.id) if one.owner else None
+        if one.owner:
+            owner = self.owned.get(one.owner.id)
+        else:
+            owner = None
         return task_of(one, within, (owner,) if owner else self.anybody)
 
     @functools.cached_property
@@ -200,16 +211,22 @@ class Day:
     @property
     def critical(self) -> tuple[str, ...]:
         """The keys of the steps that the end of the day hangs on, first one first."""
-        return self.layout.chain if self.layout else ()
+        if self.layout:
+            return self.layout.chain
+        return ()
 
     def moment(self, minute: float) -> dt.datetime | None:
         """A minute on the clock of the site (without a zone); ``None`` without working hours."""
-        return self.calendar.moment(round(minute)) if self.calendar else None
+        if self.calendar:
+            return self.calendar.moment(round(minute))
+        return None
 
     def clock(self, minute: float) -> str:
         """``07:30``; "" without working hours."""
         moment = self.moment(minute)
-        return f"{moment:%H:%M}" if moment else ""
+        if moment:
+            return f"{moment:%H:%M}"
+        return ""
 
     # -- while it happens ------------------------------------------------------------------------
 

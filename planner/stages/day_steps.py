@@ -101,11 +101,9 @@ def _sealed(plan: Results, found: Mapping[str, Outline]) -> set[str]:
 def _planned_before(plan: Results, found: Mapping[str, Outline]) -> set[str]:
     """The keys of the steps that the site's plans of steps put before the day."""
     early = {one.step for one in plan.facts.step_plans if one.before_day}
-    return (
-        with_before([key for key, one in found.items() if one.entry.key in early], found)
-        if early
-        else set()
-    )
+    if early:
+        return with_before([key for key, one in found.items() if one.entry.key in early], found)
+    return set()
 
 
 def with_before(keys: Iterable[str], found: Mapping[str, Outline]) -> set[str]:
@@ -123,4 +121,6 @@ def with_before(keys: Iterable[str], found: Mapping[str, Outline]) -> set[str]:
 def _own_day(left: Mapping[str, Outline], minutes: float) -> set[str]:
     """The keys of long waits that nothing of the day waits for but other such waits."""
     long = {key for key, one in left.items() if not one.attended and one.minutes[1] >= minutes}
-    return long - with_before((key for key in left if key not in long), left) if long else long
+    if long:
+        return long - with_before((key for key in left if key not in long), left)
+    return long

@@ -14,7 +14,9 @@ def length_words(minutes: float | None) -> str:
     hours, rest = divmod(round(minutes), 60)
     if not hours:
         return f"{rest} min"
-    return f"{hours:,} h {rest} min" if rest else f"{hours:,} h"
+    if rest:
+        return f"{hours:,} h {rest} min"
+    return f"{hours:,} h"
 
 
 def count_words(count: int) -> str:

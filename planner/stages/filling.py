@@ -58,7 +58,9 @@ class Name(typing.NamedTuple):
             return self._count(value)
         if value:
             return value
-        return f"{self.noun} ({MISSING})" if self.noun else MISSING
+        if self.noun:
+            return f"{self.noun} ({MISSING})"
+        return MISSING
 
     def _count(self, number: str) -> str:
         if not number:
@@ -81,8 +83,13 @@ class Text:
     @property
     def only(self) -> Name | None:
         """The placeholder a text consists of alone, as a value does."""
-        first = self.parts[0] if len(self.parts) == 1 else None
-        return first if isinstance(first, Name) else None
+        if len(self.parts) == 1:
+            first = self.parts[0]
+        else:
+            first = None
+        if isinstance(first, Name):
+            return first
+        return None
 
 
 def parse(template: str) -> Text:
@@ -96,7 +103,10 @@ def parse(template: str) -> Text:
         kind, _, field = name.partition(".")
         if conversion or not all(piece.isidentifier() for piece in name.split(".")) or "." in field:
             raise ValueError(f"“{{{name}}}” is not a placeholder")
-        nouns = noun.split("|") if noun else []
+        if noun:
+            nouns = noun.split("|")
+        else:
+            nouns = []
         if len(nouns) > 2 or not all(NOUN.fullmatch(one) for one in nouns):
             raise ValueError(f"“{noun}” is no word for “{{{name}}}”")
         parts.append(Name(kind, field, *nouns))
@@ -164,7 +174,9 @@ class Filler:
         """A placeholder in its words; ours bear a capital letter where a sentence begins, a value stays as typed."""
         value = self.value(name, record)
         said = name.say(value)
-        return said[0].upper() + said[1:] if begins and (not value or value == "0") else said
+        if begins and (not value or value == "0"):
+            return said[0].upper() + said[1:]
+        return said
 
     def value(self, name: Name, record: Record | None = None) -> str:
         """One placeholder's value in words; "" when nobody knows it."""
@@ -174,7 +186,9 @@ class Filler:
                 self._of_site[key] = self._over_site(name)
             return self._of_site[key]
         found = self.near(name.kind, record)
-        return self._of(found, name.field) if found else ""
+        if found:
+            return self._of(found, name.field)
+        return ""
 
     def near(self, kind: str, record: Record | None) -> Record | None:
         """The record that ``kind`` means beside ``record``: itself, one it refers to, or the site's one."""
@@ -213,6 +227,8 @@ def show(record: Record, field: str, facts: SiteFacts) -> str:
         return record.label
     if field in NUMBERS_OF_THINGS:
         number = getattr(record, field)
-        return "" if number is None else str(number)
+        if number is None:
+            return ""
+        return str(number)
     shown = fields(record.kind)[field]
     return chapters.with_unit(shown, chapters.show(shown, record, facts))

@@ -32,10 +32,14 @@ def stands_in_way(check: SiteCheck, live: bool) -> str:
     if check.moved:
         return "answered for another value"
     if check.state == AnswerState.OPEN:
-        return "open again since the site turned live" if check.answer.reopened else "open"
+        if check.answer.reopened:
+            return "open again since the site turned live"
+        return "open"
     if check.state == AnswerState.FAILED:
         return "failed"
-    return "on trust, on a live site" if check.state == AnswerState.TRUST and live else ""
+    if check.state == AnswerState.TRUST and live:
+        return "on trust, on a live site"
+    return ""
 
 
 def work_out(facts: SiteFacts, checks: Sequence[Sequence[SiteCheck]]) -> tuple[Gate, ...]:
@@ -103,7 +107,9 @@ def _what_reopened(check: SiteCheck, signature: Signature) -> Reopened:
     if check.moved:
         return Reopened.MOVED
     if check.answer.reopened:
-        return Reopened.EXCUSED if check.key in signature.excused else Reopened.TURNED
+        if check.key in signature.excused:
+            return Reopened.EXCUSED
+        return Reopened.TURNED
     if check.state == AnswerState.TRUST and check.key in signature.on_trust:
         return Reopened.TURNED
     return Reopened.CHANGED
@@ -118,9 +124,10 @@ def _why_signed(checks: Sequence[SiteCheck], signature: Signature) -> str:
         or (check.state == AnswerState.TRUST and check.key not in signature.on_trust)
         or (check.state == AnswerState.EXCUSED and check.key not in signature.excused)
     ]
-    since = (
-        f" {_checks(len(unnamed)).capitalize()} came or changed answer since." if unnamed else ""
-    )
+    if unnamed:
+        since = f" {_checks(len(unnamed)).capitalize()} came or changed answer since."
+    else:
+        since = ""
     return f"Signed by {signature.by or 'nobody named'}.{since}"
 
 

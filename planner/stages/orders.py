@@ -92,4 +92,6 @@ def _vain(orders: Orders) -> Iterator[str]:
 
 def _words(one: One) -> str:
     name, ref = one
-    return f"“{name}” of {ref.anchor}" if ref else f"“{name}”"
+    if ref:
+        return f"“{name}” of {ref.anchor}"
+    return f"“{name}”"

@@ -58,7 +58,10 @@ def _book(
         settling: dict[int | None, list[OwnCheck]] = {}
         stages: dict[int | None, int] = {one.id: stage_of(one) for one in of_steps}
         for check in of_checks:
-            home = check.ownstep_id if stages.get(check.ownstep_id) == stage_of(check) else None
+            if stages.get(check.ownstep_id) == stage_of(check):
+                home = check.ownstep_id
+            else:
+                home = None
             settling.setdefault(home, []).append(check)
         count = dict.fromkeys((one.number for one in STAGES), first)
         for check in settling.get(None, []):
@@ -136,7 +139,10 @@ def _step(
 
 
 def _check(one: OwnCheck, origin: str, count: dict[int, int]) -> CheckEntry:
-    wants = one.wants if Wanted.holds(one.wants) else Wanted.NOTE
+    if Wanted.holds(one.wants):
+        wants = one.wants
+    else:
+        wants = Wanted.NOTE
     measured = wants == Wanted.VALUE and bool(one.unit)
     low, high = (one.low, one.high) if measured else (None, None)
     if low is not None and high is not None and low > high:
@@ -175,10 +181,18 @@ def three_of(one: Timed) -> Minutes | None:
     given = [known(time) for time in (one.least_minutes, one.likely_minutes, one.longest_minutes)]
     least, likely, longest = given
     if likely is None:
-        likely = least if longest is None else longest if least is None else (least + longest) / 2
+        if longest is None:
+            likely = least
+        elif least is None:
+            likely = longest
+        else:
+            likely = (least + longest) / 2
     if likely is None or likely <= 0:
         return None
-    least = likely if least is None else least
+    if least is None:
+        least = likely
+    else:
+        least = least
     low, middle, high = sorted((least, likely, likely if longest is None else longest))
     return low, middle, high
 
@@ -198,11 +212,10 @@ def told(wish: Wish, facts: SiteFacts) -> tuple[str, str, str]:
     """A wish that cannot hold, in words: the step that should wait, the one it should wait for, and why not."""
     steps = _book(facts.house_steps, (), facts.own_steps, (), 1.0).steps
     waits, first = steps[wish[0]], steps[wish[1]]
-    why = (
-        "that one is of a later stage"
-        if first.stage > waits.stage
-        else "that one waits for it already"
-    )
+    if first.stage > waits.stage:
+        why = "that one is of a later stage"
+    else:
+        why = "that one waits for it already"
     numbered = [f"{one.stage}.{one.number} {title_of(one)}" for one in (waits, first)]
     return numbered[0], numbered[1], why
 
@@ -278,7 +291,9 @@ def number_of_entry(number: str) -> str:
 def words_of(key: str, facts: SiteFacts) -> str:
     """``3.4 Fix … in its place``; the key itself for a step that is no more."""
     number, title = named(facts).get(key, ("", ""))
-    return f"{number} {title}" if number else key
+    if number:
+        return f"{number} {title}"
+    return key
 
 
 def number_of(key: str, facts: SiteFacts) -> str:

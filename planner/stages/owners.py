@@ -25,4 +25,6 @@ class Owners:
     def name(self, entry: StepEntry) -> str:
         """The owner's name, "" for nobody."""
         found = self.of(entry)
-        return found.label if found else ""
+        if found:
+            return found.label
+        return ""

@@ -72,5 +72,10 @@ def questions(plan: Staged) -> list[Question]:
 def _about(plan: Staged, key: str) -> str:
     """The name of the record a check is asked for each of, "" where there is none."""
     ref = ref_of(key.partition("@")[2])
-    record = plan.facts.find(ref) if ref else None
-    return record.label if record else ""
+    if ref:
+        record = plan.facts.find(ref)
+    else:
+        record = None
+    if record:
+        return record.label
+    return ""

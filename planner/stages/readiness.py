@@ -153,7 +153,9 @@ def _with_before(
 
 
 def _in_order(stages: Stages, keys: Collection[str]) -> tuple[SiteStep, ...]:
-    return tuple(step for key, step in stages.steps.items() if key in keys) if keys else ()
+    if keys:
+        return tuple(step for key, step in stages.steps.items() if key in keys)
+    return ()
 
 
 def _added(steps: Iterable[SiteStep]) -> tuple[float, float, float]:
@@ -207,7 +209,10 @@ def by_owner(stages: Stages, live: bool, owners: Mapping[str, str]) -> tuple[Par
             names = [
                 owners[step.key] for step in settling.get(check.key, ()) if owners.get(step.key)
             ]
-            owner = names[0] if names and check.who != Answerer.LEAD else ""
+            if names and check.who != Answerer.LEAD:
+                owner = names[0]
+            else:
+                owner = ""
             found.setdefault((owner, check.who), []).append(check)
     order = sorted(found, key=lambda one: (not one[0], one[0].casefold(), one[1]))
     return tuple(Part(owner, who, tuple(found[owner, who])) for owner, who in order)

@@ -59,7 +59,12 @@ def read() -> Catalogue:
     _refuse_loose_ends(checks, steps)
     _refuse_circles(steps)
     for key, what in states.faults(steps, checks, of_site):
-        folder = "steps" if key in steps else "checks" if key in checks else "states"
+        if key in steps:
+            folder = "steps"
+        elif key in checks:
+            folder = "checks"
+        else:
+            folder = "states"
         raise _wrong(folder, key, what)
     return _numbered(checks, steps)
 

@@ -82,7 +82,9 @@ class SiteCheck:
     @property
     def state(self) -> str:
         """The newest answer's; open again once the value it was given for is no longer the plan's."""
-        return AnswerState.OPEN if self.moved else self.answer.state
+        if self.moved:
+            return AnswerState.OPEN
+        return self.answer.state
 
     @property
     def moved(self) -> bool:
@@ -107,7 +109,9 @@ class SiteCheck:
     @property
     def shown_value(self) -> str:
         """The one value to copy; "" where the facts are only watched."""
-        return self.value if self.value_name else ""
+        if self.value_name:
+            return self.value
+        return ""
 
     @property
     def moved_words(self) -> str:
@@ -115,11 +119,10 @@ class SiteCheck:
         if not self.moved:
             return ""
         said = AnswerState.words_of(self.answer.state)
-        was = (
-            f"for {_short(self.answer.value)}"
-            if self.answer.value
-            else "before the plan had a value"
-        )
+        if self.answer.value:
+            was = f"for {_short(self.answer.value)}"
+        else:
+            was = "before the plan had a value"
         return f"{said} {was}, the plan says {_short(self.value) or 'nothing'} now"
 
     @property
@@ -131,7 +134,9 @@ class SiteCheck:
 def _short(text: str) -> str:
     """Facts in words for a sentence; of a whole page of them the beginning."""
     flat = " ".join(text.split())
-    return flat if len(flat) <= SHORT else f"{flat[: SHORT - 1].rstrip()}…"
+    if len(flat) <= SHORT:
+        return flat
+    return f"{flat[: SHORT - 1].rstrip()}…"
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +183,9 @@ class SiteStep:
     @property
     def entry_key(self) -> str:
         """The key of what it comes from, which it shares with its like at other records."""
-        return self.key if self.origin else self.key.partition("@")[0]
+        if self.origin:
+            return self.key
+        return self.key.partition("@")[0]
 
     @property
     def asked_by(self) -> str:
@@ -277,7 +284,9 @@ class Stages:
         return {step.key: step for stage in self.stages for step in stage.steps}
 
     def stage(self, number: int) -> Stage | None:
-        return self.stages[number - 1] if 1 <= number <= len(self.stages) else None
+        if 1 <= number <= len(self.stages):
+            return self.stages[number - 1]
+        return None
 
     @property
     def total(self) -> int:
@@ -290,7 +299,9 @@ class Stages:
     @property
     def fullness(self) -> float | None:
         """The answered share of all checks, 0 to 1; ``None`` without a check."""
-        return self.answered / self.total if self.total else None
+        if self.total:
+            return self.answered / self.total
+        return None
 
     @property
     def passed(self) -> int:

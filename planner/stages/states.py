@@ -63,7 +63,10 @@ def _state(key: str, values: dict[str, Any]) -> StateEntry:
     if state.each and state.each not in RECORDS:
         raise CatalogueError(f"states.toml: {key}: “{state.each}” is no kind of record")
     for name in state.when:
-        kind = conditions.OF_RECORD[name][0] if name in conditions.OF_RECORD else ""
+        if name in conditions.OF_RECORD:
+            kind = conditions.OF_RECORD[name][0]
+        else:
+            kind = ""
         if name not in conditions.OF_SITE and kind != (state.each or None):
             raise CatalogueError(f"states.toml: {key}: the condition “{name}” is not known here")
     return state

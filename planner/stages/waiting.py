@@ -30,8 +30,13 @@ class Waits:
         when it has none or nobody can tell."""
         if not entry.wait:
             return None
-        own = f"{entry.wait}@{record.ref.anchor}" if record else ""
-        return self.times[own] if own in self.times else self.times.get(entry.wait)
+        if record:
+            own = f"{entry.wait}@{record.ref.anchor}"
+        else:
+            own = ""
+        if own in self.times:
+            return self.times[own]
+        return self.times.get(entry.wait)
 
     def minutes(self, entry: StepEntry, record: Record | None) -> Minutes:
         """The step's shortest, likely and longest time.
@@ -58,4 +63,6 @@ class Waits:
             return ""
         if entry.key in self.house:
             return TimesFrom.HOUSE
-        return TimesFrom.ENGINE if entry.wait else ""
+        if entry.wait:
+            return TimesFrom.ENGINE
+        return ""

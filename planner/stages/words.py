@@ -96,7 +96,9 @@ def scope(facts: SiteFacts) -> str:
         return ""
     said = f"in it: {parts[0] or 'nothing said'}; not in it: {parts[1] or 'nothing said'}"
     code = hashlib.sha256(said.encode()).hexdigest()[:8]
-    return said if len(said) <= LONGEST_SCOPE else f"{said[:LONGEST_SCOPE]}… ({code})"
+    if len(said) <= LONGEST_SCOPE:
+        return said
+    return f"{said[:LONGEST_SCOPE]}… ({code})"
 
 
 @of_site
@@ -154,7 +156,9 @@ def hosts_power(facts: SiteFacts) -> str:
     """The rated power of the working hosts together; "" while one of them is not known."""
     watts = [host.rated_watts for host in _working(facts)]
     known = [one for one in watts if one is not None]
-    return f"{units.show(sum(known), 0)} W" if known and len(known) == len(watts) else ""
+    if known and len(known) == len(watts):
+        return f"{units.show(sum(known), 0)} W"
+    return ""
 
 
 @of_site
@@ -191,7 +195,9 @@ def display_ports(facts: SiteFacts) -> str:
 def most_in_all(facts: SiteFacts) -> str:
     """How many desktops may run at once, over all templates."""
     known = [template.most for template in facts.templates if template.most is not None]
-    return units.show(sum(known), 0) if known else ""
+    if known:
+        return units.show(sum(known), 0)
+    return ""
 
 
 @of_flows
@@ -205,16 +211,16 @@ def port_lines(flows: Flows) -> str:
 @of_record("service")
 def page(facts: SiteFacts, service: Service) -> str:
     """Where people open the service."""
-    return f"https://{service.entry_name}" if service.entry_name else ""
+    if service.entry_name:
+        return f"https://{service.entry_name}"
+    return ""
 
 
 @of_record("network")
 def dhcp_range(facts: SiteFacts, network: Network) -> str:
-    return (
-        f"{network.dhcp_first} to {network.dhcp_last}"
-        if network.dhcp_first and network.dhcp_last
-        else ""
-    )
+    if network.dhcp_first and network.dhcp_last:
+        return f"{network.dhcp_first} to {network.dhcp_last}"
+    return ""
 
 
 @of_record("image")
@@ -252,7 +258,9 @@ def profile_places(facts: SiteFacts, image: Image) -> str:
 @of_record("template")
 def first_name(facts: SiteFacts, template: Template) -> str:
     """The computer name of the template's first desktop: prefix and number 1."""
-    return f"{template.name_prefix}{1:0{template.name_digits}d}" if _named(template) else ""
+    if _named(template):
+        return f"{template.name_prefix}{1:0{template.name_digits}d}"
+    return ""
 
 
 def _named(template: Template) -> bool:

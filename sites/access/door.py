@@ -77,11 +77,16 @@ def role_at(person: Person, customer: Customer) -> str:
     if person.house_staff:
         return LEAD
     membership = customer.memberships.filter(person=person).first()
-    return membership.role if membership and person.is_active else ""
+    if membership and person.is_active:
+        return membership.role
+    return ""
 
 
 def _allow(person: Person, customer: Customer, need: str) -> Access:
-    role = "" if owes_factor(person) else role_at(person, customer)
+    if owes_factor(person):
+        role = ""
+    else:
+        role = role_at(person, customer)
     if not role:
         raise Http404
     if RANK[role] < RANK[need]:
@@ -106,7 +111,10 @@ def for_site(need: str, write: str = "") -> Callable:
                 code=site,
                 removal=None,
             )
-            wanted = need if request.method in ("GET", "HEAD") else (write or need)
+            if request.method in ("GET", "HEAD"):
+                wanted = need
+            else:
+                wanted = write or need
             request.access = _allow(request.user, found.customer, wanted)
             asker.now().site = found
             return view(request, found, **words)
@@ -125,7 +133,10 @@ def for_customer(need: str, write: str = "") -> Callable:
         @functools.wraps(view)
         def inner(request: HttpRequest, customer: str, **words) -> HttpResponse:
             found = get_object_or_404(Customer, code=customer)
-            wanted = need if request.method in ("GET", "HEAD") else (write or need)
+            if request.method in ("GET", "HEAD"):
+                wanted = need
+            else:
+                wanted = write or need
             request.access = _allow(request.user, found, wanted)
             return view(request, found, **words)
 

@@ -41,9 +41,9 @@ def with_factors(people: QuerySet[Person]) -> QuerySet[Person]:
 
 def _read(person: Person) -> Person:
     """The person with what :func:`with_factors` adds."""
-    return (
-        person if hasattr(person, "factor_on") else with_factors(Person.objects).get(pk=person.pk)
-    )
+    if hasattr(person, "factor_on"):
+        return person
+    return with_factors(Person.objects).get(pk=person.pk)
 
 
 def has_factor(person: Person) -> bool:

@@ -116,4 +116,6 @@ def _what_moved(plan: Plan, site: Site, token: str) -> str:
 
 def _label(plan: Plan, record: Ref) -> str:
     found = plan.facts.find(record)
-    return found.label if found else "the record"
+    if found:
+        return found.label
+    return "the record"

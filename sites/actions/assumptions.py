@@ -19,7 +19,10 @@ def assume(
     _hold(site)
     found = own_value(site, key)
     if found is None:
-        found = HouseAssumption(key=key) if site is None else Assumed(site=site, key=key)
+        if site is None:
+            found = HouseAssumption(key=key)
+        else:
+            found = Assumed(site=site, key=key)
     found.value, found.origin, found.note, found.set_on = value, origin, note, on
     found._history_user = by
     found.save()

@@ -23,7 +23,10 @@ def take_over(*, by: Person, site: Site, drift: Drift) -> None:
             "What was built is not understood, or its record is gone: mend the built value first."
         )
     record = RECORD_MODELS[drift.record.kind].objects.get(pk=drift.record.id)
-    value = list(drift.value) if isinstance(drift.value, tuple) else drift.value
+    if isinstance(drift.value, tuple):
+        value = list(drift.value)
+    else:
+        value = drift.value
     change_record(
         by=by,
         kind=drift.record.kind,

@@ -94,7 +94,10 @@ def put_records(
     copied: dict[tuple[str, int], int] = {}
     early: list[tuple[Any, SiteRecord, list[Field]]] = []  # whose references were not all there yet
     for kind, id, old in olds:
-        new = made if kind == "site" else _blank(RECORD_MODELS[kind], made, kind, by)
+        if kind == "site":
+            new = made
+        else:
+            new = _blank(RECORD_MODELS[kind], made, kind, by)
         fields = [field for field in fields_of(kind).values() if not stays(kind, field)]
         if any(awaited.intersection(_named(field, getattr(old, field.name))) for field in fields):
             early.append((old, new, fields))
@@ -121,8 +124,13 @@ def _named(field: Field, value: Any) -> set[tuple[str, int]]:
         return {(field.to, value)}
     if field.kind is kinds.RECORDS:
         return {(field.to, id) for id in value}
-    named = ref_of(value) if field.kind is kinds.ANY_RECORD else None
-    return {(named.kind, named.id)} if named else set()
+    if field.kind is kinds.ANY_RECORD:
+        named = ref_of(value)
+    else:
+        named = None
+    if named:
+        return {(named.kind, named.id)}
+    return set()
 
 
 def _blank(model: type[SiteRecord], site: Site, kind: str, by: Person) -> SiteRecord:
@@ -138,8 +146,12 @@ def _value(field: Field, value: Any, copied: dict[tuple[str, int], int]) -> Any:
     if field.kind is kinds.RECORDS:
         return [copied[(field.to, id)] for id in value if (field.to, id) in copied]
     if field.kind is kinds.ANY_RECORD:
-        return key_here(f"@{value}", copied).removeprefix("@") if value else ""
-    return list(value) if isinstance(value, tuple) else value
+        if value:
+            return key_here(f"@{value}", copied).removeprefix("@")
+        return ""
+    if isinstance(value, tuple):
+        return list(value)
+    return value
 
 
 def _copy_answers(by: Person, source: Site, made: Site, copied: dict, may_excuse: bool) -> None:
@@ -166,7 +178,10 @@ def put_answers(
     if may_excuse or made.purpose != SitePurpose.LIVE:
         keep.add(AnswerState.EXCUSED)
     for there, state, words in said:
-        key = key_here(there, copied) if state in keep else ""
+        if state in keep:
+            key = key_here(there, copied)
+        else:
+            key = ""
         if key:
             give_answer(by=by, site=made, key=key, state=state, proof=words[:4000])
 
@@ -177,8 +192,13 @@ def key_here(key: str, copied: dict[tuple[str, int], int]) -> str:
     if key.startswith("house@"):
         return key
     found = _ANCHOR.search(key)
-    named = ref_of(found[1]) if found else None
+    if found:
+        named = ref_of(found[1])
+    else:
+        named = None
     if found is None or named is None:
         return key
     new = copied.get((named.kind, named.id))
-    return key[: found.start()] + f"@{named.kind}-{new}" + key[found.end() :] if new else ""
+    if new:
+        return key[: found.start()] + f"@{named.kind}-{new}" + key[found.end() :]
+    return ""

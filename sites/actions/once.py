@@ -75,7 +75,9 @@ def new_token() -> str:
 def token_of(form: QueryDict) -> str:
     """The token that a form was sent with, if it is one."""
     token = form.get(NAME, "")
-    return token if _TOKEN.fullmatch(token) else ""
+    if _TOKEN.fullmatch(token):
+        return token
+    return ""
 
 
 def take(
@@ -99,7 +101,9 @@ def _before(sent: Sent) -> Made | None:
     if not sent.digest:
         return None
     found = TakenForm.objects.filter(by=sent.by, token=sent.digest).first()
-    return Made(found.record, before=True) if found else None
+    if found:
+        return Made(found.record, before=True)
+    return None
 
 
 @transaction.atomic
@@ -119,7 +123,9 @@ def _make(sent: Sent, make: Callable[[], int | models.Model]) -> Made:
 
 
 def _key(made: int | models.Model) -> int:
-    return made.pk if isinstance(made, models.Model) else made
+    if isinstance(made, models.Model):
+        return made.pk
+    return made
 
 
 def still_there(made: Made, rows: models.QuerySet[One]) -> One | None:

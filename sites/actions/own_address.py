@@ -37,7 +37,9 @@ def ask(*, by: Person, email: str) -> str:
         person=by, email=email.lower(), digest=secret_links.digest_of(secret), ends_at=ends
     )
     note("address asked for", by=by, letter=made.pk)
-    return "" if anothers(by, email) else secret
+    if anothers(by, email):
+        return ""
+    return secret
 
 
 def anothers(person: Person, email: str) -> bool:
@@ -83,7 +85,10 @@ def _prove(by: Person, secret: str) -> str:
         ):  # asked of the row that is held: it may have been proven in this very moment
             raise Refused(ENDED)
         take_from(person=holder)
-    before = person.email if person.has_address else ""
+    if person.has_address:
+        before = person.email
+    else:
+        before = ""
     person.email, person.proven_at = letter.email, timezone.now()
     if before != person.email:
         person.doors += 1

@@ -31,7 +31,10 @@ def freeze(*, by: Person, site: Site, reason: str, at: dt.datetime | None = None
     """Freezes the plan as it stands under the next letter."""
     hold(site)
     last = Revision.objects.filter(site=site).order_by("-number").first()
-    number = last.number + 1 if last else 1
+    if last:
+        number = last.number + 1
+    else:
+        number = 1
     facts = read_site(site)
     if at is not None:
         facts = dataclasses.replace(facts, today=at.date())

@@ -93,7 +93,10 @@ def let_in(*, by: Person | None, person: Person) -> str:
     if not held.is_active:
         raise Refused("This account is ended.")
     note("a browser was let in", by=by, person=held)
-    who = plain(by) if by else "Whoever runs this Deskwright"
+    if by:
+        who = plain(by)
+    else:
+        who = "Whoever runs this Deskwright"
     said = f"{who} gave out a link on {_today()} with which a new browser may try your password."
     notices.tell(held, f"{said} If you did not ask for that, tell house staff at once.")
     return links.make(held)
@@ -114,7 +117,10 @@ def remove_lost_factor(*, by: Person | None, person: Person) -> bool:
         return False
     _shut_doors(held)
     note("lost factor taken away", by=by, person=held)
-    who = plain(by) if by else "Whoever runs this Deskwright"
+    if by:
+        who = plain(by)
+    else:
+        who = "Whoever runs this Deskwright"
     said = f"{who} took your second factor away on {_today()}, because it was said to be lost."
     notices.tell(held, f"{said} If you did not ask for that, tell house staff at once.")
     return True

@@ -39,11 +39,9 @@ class Taking:
     @property
     def proof(self) -> str:
         told = without_secrets(self.verdict.evidence)
-        return (
-            f"{told}\nThe rest: {self.rest.strip()}"[:MOST_PROOF]
-            if self.rest.strip()
-            else told[:MOST_PROOF]
-        )
+        if self.rest.strip():
+            return f"{told}\nThe rest: {self.rest.strip()}"[:MOST_PROOF]
+        return told[:MOST_PROOF]
 
     @property
     def measured(self) -> str:
@@ -53,11 +51,9 @@ class Taking:
 
 def why_not(verdict: Verdict, role: str) -> str:
     """Why somebody may not take a verdict, whatever it says; "" when they may."""
-    return (
-        "Only a lead may answer this check."
-        if verdict.check.who == Answerer.LEAD and role != Role.LEAD
-        else ""
-    )
+    if verdict.check.who == Answerer.LEAD and role != Role.LEAD:
+        return "Only a lead may answer this check."
+    return ""
 
 
 def newest_answers(site: Site, preview: Preview) -> dict[str, int]:
@@ -155,4 +151,6 @@ def _as_proof(run: Run, probe: Probe) -> proofs.Taken:
 
 
 def _token(token: str, check: SiteCheck) -> str:
-    return hashlib.sha256(f"{token} {check.key}".encode()).hexdigest()[:40] if token else ""
+    if token:
+        return hashlib.sha256(f"{token} {check.key}".encode()).hexdigest()[:40]
+    return ""

@@ -108,7 +108,10 @@ def _turn() -> Iterator[None]:
 
 def _looked_at(content: bytes, name: str) -> Taken:
     name = plain_name(name)
-    called = f"“{name}”" if name else "That file"
+    if name:
+        called = f"“{name}”"
+    else:
+        called = "That file"
     if not content:
         raise Unfit(f"{called} is empty.")
     if len(content) > MOST_BYTES:
@@ -149,9 +152,15 @@ def _photo(content: bytes, name: str, called: str) -> Taken | None:
 
 
 def _written(clean: Image.Image, wanted_png: bool, name: str) -> Taken:
-    png = photos.as_png(clean, PNG_BYTES) if wanted_png else None
+    if wanted_png:
+        png = photos.as_png(clean, PNG_BYTES)
+    else:
+        png = None
     content = png or photos.as_jpeg(clean)
-    media_type = "image/png" if png else "image/jpeg"
+    if png:
+        media_type = "image/png"
+    else:
+        media_type = "image/jpeg"
     small = clean.copy()
     small.thumbnail((SMALL_SIDE, SMALL_SIDE))
     return Taken(
@@ -204,7 +213,10 @@ def room_of(customer: Customer) -> Room:
     kept = (
         Proof.objects.filter(site__customer=customer).order_by().values("place", "size").distinct()
     )
-    mib = settings.PROOF_QUOTA_MIB if customer.proof_mib is None else customer.proof_mib
+    if customer.proof_mib is None:
+        mib = settings.PROOF_QUOTA_MIB
+    else:
+        mib = customer.proof_mib
     return Room(kept.aggregate(sum=Sum("size"))["sum"] or 0, mib * 2**20)
 
 
@@ -331,4 +343,6 @@ def path_of(site: Site, place: str) -> pathlib.Path | None:
     """Where a proof's content lies; ``None`` when it is not there or not this site's."""
     home = (folder() / str(site.pk)).resolve()
     path = (folder() / place).resolve()
-    return path if place and path.is_relative_to(home) and path.is_file() else None
+    if place and path.is_relative_to(home) and path.is_file():
+        return path
+    return None

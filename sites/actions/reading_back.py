@@ -50,11 +50,12 @@ def read_back(
             add_record(by=by, site=site, kind=row.kind, values=row.values(take=True))
             added += 1
     for (kind, pk), values in changed.items():
-        saved = (
-            change_record(by=by, kind=kind, pk=pk, opened_at=opened[kind, pk], values=values)
-            if values
-            else None
-        )
+        if values:
+            saved = change_record(
+                by=by, kind=kind, pk=pk, opened_at=opened[kind, pk], values=values
+            )
+        else:
+            saved = None
         if saved and saved.clashes:
             first = guard.changed(saved.record.changed_by, saved.record)
             raise Refused(f"{first} Nothing was written; look again.")

@@ -122,7 +122,10 @@ def merge(base, current, own: dict) -> tuple[list[Clash], dict, list[str]]:
     clashes, keep, merged = [], {}, []
     for name, value in own.items():
         theirs = getattr(current, name)
-        before = getattr(base, name) if base is not None else None
+        if base is not None:
+            before = getattr(base, name)
+        else:
+            before = None
         if value == theirs:
             continue
         if base is not None and value == before:
@@ -212,11 +215,10 @@ def apply_mend(*, by: Person, site: Site, mend, facts) -> bool:
     """Sets what a finding's mend offers, through the record's form; False when the form refuses it."""
     hold(site)
     model = RECORD_MODELS[mend.record.kind]
-    record = (
-        site
-        if mend.record.kind == "site"
-        else model.objects.get(pk=mend.record.id, site=site, removal=None)
-    )
+    if mend.record.kind == "site":
+        record = site
+    else:
+        record = model.objects.get(pk=mend.record.id, site=site, removal=None)
     wanted = dict(mend.values)
     section = next(
         s for s in sections_of(mend.record.kind) if set(wanted) & {one.name for one in s.fields}
@@ -225,7 +227,12 @@ def apply_mend(*, by: Person, site: Site, mend, facts) -> bool:
     typed = QueryDict(mutable=True)
     for name, one in form.fields.items():
         value = wanted.get(name, one.prepare_value(form.get_initial_for_field(one, name)))
-        items = value if isinstance(value, list | tuple) else [] if value is None else [value]
+        if isinstance(value, list | tuple):
+            items = value
+        elif value is None:
+            items = []
+        else:
+            items = [value]
         typed.setlist(form[name].html_name, [str(item) for item in items])
     filled = record_form(section, facts, record, typed)
     if not filled.is_valid():

@@ -104,7 +104,10 @@ def answer_check(
             why = answers.refusal(check, state, given, role, live)
             if why:
                 raise Refused(why)
-            shown = check.value if value is None else value
+            if value is None:
+                shown = check.value
+            else:
+                shown = value
             made = give_answer(
                 by=by,
                 site=site,
@@ -239,7 +242,9 @@ def _signed_just_so(
     if gate.signature is not None and gate.signature.at == standing.at:
         return None  # it stood there before
     same = standing.checks == checks and standing.fingerprint == fingerprint
-    return standing if same else None
+    if same:
+        return standing
+    return None
 
 
 def _same_gate(gate: Gate, checks: list[str], plan: Plan) -> None:

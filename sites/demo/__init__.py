@@ -59,7 +59,10 @@ def _read(name: str) -> dict:
 def _person(one: dict, hashed: str) -> Person:
     found = Person.objects.filter(email=one["email"]).first()
     if found is None:
-        make = Person.objects.create_superuser if one.get("staff") else Person.objects.create_user
+        if one.get("staff"):
+            make = Person.objects.create_superuser
+        else:
+            make = Person.objects.create_user
         found = make(one["email"], name=one["name"])
         found.password = hashed
         found.save()

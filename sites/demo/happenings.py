@@ -116,7 +116,10 @@ def _answer(act: Act, entry: dict) -> None:
         return
     plan, at = act.plan(), act.at
     for state, check, said in _matched(act, plan, given):
-        words = {"note": said} if isinstance(said, str) else said
+        if isinstance(said, str):
+            words = {"note": said}
+        else:
+            words = said
         values = {
             "record": _label(plan, check),
             "value": check.value,
@@ -173,8 +176,13 @@ def _label(plan: Plan, check: SiteCheck) -> str:
     if check.origin == AskedBy.HOUSE:
         return check.title
     ref = ref_of(check.key.partition("@")[2])
-    record = plan.facts.find(ref) if ref else None
-    return record.label if record else ""
+    if ref:
+        record = plan.facts.find(ref)
+    else:
+        record = None
+    if record:
+        return record.label
+    return ""
 
 
 def _sign(act: Act, number: int) -> None:

@@ -54,7 +54,9 @@ def type_in(content: dict, customer: Customer, staff: Person, people: dict[str, 
 
 
 def _who(said: dict, staff: Person, people: dict[str, Person]) -> Person:
-    return people[said["by"]] if "by" in said else staff
+    if "by" in said:
+        return people[said["by"]]
+    return staff
 
 
 def _rows(section: Section, content: dict) -> list[dict]:
@@ -63,7 +65,9 @@ def _rows(section: Section, content: dict) -> list[dict]:
         return content.get(section.slug, [])
     names = {one.name.removesuffix("_id") for one in section.fields}
     values = {name: value for name, value in content.get(section.kind, {}).items() if name in names}
-    return [values] if values else []
+    if values:
+        return [values]
+    return []
 
 
 def add(by: Person, site: Site, section: Section, values: dict, facts: SiteFacts) -> None:
@@ -123,7 +127,10 @@ def _filled(site: Site, section: Section, values: dict, record: Model | None, fa
 
 def _sent(value: object, one_by_one: bool) -> Iterable[str]:
     """A value as a browser sends it: several choices one by one, several words with commas between."""
-    items = value if isinstance(value, list | tuple) else [value]
+    if isinstance(value, list | tuple):
+        items = value
+    else:
+        items = [value]
     if isinstance(value, list | tuple) and not one_by_one:
         items = [", ".join(map(str, value))]
     return (str(item) for item in items if item is not None and item != "")
@@ -132,8 +139,14 @@ def _sent(value: object, one_by_one: bool) -> Iterable[str]:
 def stamp(site: Site, kind: str, since: dt.datetime, at: dt.datetime) -> None:
     """What was typed into a site's records of a kind since then bears the moment it is said to be from."""
     typed_then, model = (since, timezone.now()), RECORD_MODELS[kind]
-    mine = {"pk": site.pk} if kind == "site" else {"site": site}
-    lines = {"id": site.pk} if kind == "site" else {"site_id": site.pk}
+    if kind == "site":
+        mine = {"pk": site.pk}
+    else:
+        mine = {"site": site}
+    if kind == "site":
+        lines = {"id": site.pk}
+    else:
+        lines = {"site_id": site.pk}
     for rows in (model.objects.filter(**mine), model.history.filter(**lines)):
         rows.filter(made_at__range=typed_then).update(made_at=at)
         rows.filter(changed_at__range=typed_then).update(changed_at=at)

@@ -104,7 +104,9 @@ class CarveForm(DescribedForm):
 
     def supernet(self) -> ipv4.Block | None:
         read = ipv4.parse_prefix(self.cleaned_data["within"])
-        return read[1] if read else None
+        if read:
+            return read[1]
+        return None
 
     def wanted(self) -> list[Wanted]:
         """Every subnet with a count, the networks first."""

@@ -40,7 +40,10 @@ class AssumptionForm(DescribedForm):
     field_order = ("value", "origin", "note")
 
     def __init__(self, data=None, *, one: Assumption, facts: SiteFacts):
-        origin = one.origin if one.origin in CHOSEN else NumberOrigin.HOUSE_RULE
+        if one.origin in CHOSEN:
+            origin = one.origin
+        else:
+            origin = NumberOrigin.HOUSE_RULE
         super().__init__(
             data,
             fields=[described(one)],

@@ -27,7 +27,9 @@ class BuiltForm(RecordForm):
         """What was sent of a field, or what the record holds."""
         if self.is_bound:
             return (self.data.get(self.add_prefix(name)) or "").strip()
-        return getattr(self.record, name) if self.record else ""
+        if self.record:
+            return getattr(self.record, name)
+        return ""
 
     def _beside(self, target: str, words: str) -> None:
         """Offers the fields of the record that was chosen, and shows what is planned for the one that was named."""
@@ -73,7 +75,10 @@ class BuiltForm(RecordForm):
             self.add_error(name, forms.ValidationError(words, code="built"))
 
     def _twin(self, target: str, name: str) -> bool:
-        own = self.record.pk if self.record else None
+        if self.record:
+            own = self.record.pk
+        else:
+            own = None
         return any(
             (one.target, one.field) == (target, name) and one.id != own for one in self.facts.built
         )

@@ -87,7 +87,10 @@ class LetterForm(_Letter):
         super().__init__(*args, **words)
 
     def save(self, request: HttpRequest, **words) -> str:
-        found = super().save(request, **words) if settings.SENDS_MAIL else ""
+        if settings.SENDS_MAIL:
+            found = super().save(request, **words)
+        else:
+            found = ""
         time.sleep(max(0.0, self.begun + LEAST - time.monotonic()))
         return found
 
@@ -95,7 +98,9 @@ class LetterForm(_Letter):
 class LetterSecretForm(Laid, account.UserTokenForm):
     def _get_user(self, uidb36):
         found = super()._get_user(uidb36)
-        return found if found and found.is_active else None
+        if found and found.is_active:
+            return found
+        return None
 
 
 class _OneCode:

@@ -116,7 +116,9 @@ class OneStep(Spelled):
         super().__init__(facts=facts, widget=Suggested(offered), max_length=400, **kwargs)
 
     def prepare_value(self, value):
-        return own.words_of(value, self.facts) if isinstance(value, str) else value
+        if isinstance(value, str):
+            return own.words_of(value, self.facts)
+        return value
 
 
 class Chosen(forms.ChoiceField):
@@ -125,13 +127,18 @@ class Chosen(forms.ChoiceField):
     def __init__(self, *, one: Field, **kwargs):
         self.one = one
         required = one.kind.required
-        blank = [] if required else [("", "—")]
+        if required:
+            blank = []
+        else:
+            blank = [("", "—")]
         super().__init__(choices=[*blank, *one.choices.items()], **{**kwargs, "required": required})
 
     def clean(self, value):
         key = super().clean(value)
         kind = self.one.kind
-        return kind.kept(key) if isinstance(kind, kinds.Choice) else key
+        if isinstance(kind, kinds.Choice):
+            return kind.kept(key)
+        return key
 
 
 class Several(forms.MultipleChoiceField):

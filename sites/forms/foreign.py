@@ -41,7 +41,10 @@ class Tidier:
             )
         assumed = tuple(one for one in self.facts.assumed if self._possible(one))
         answers = tuple(map(self._answer, self.facts.answers))
-        customer = "" if finds(self.facts.customer) else self.facts.customer
+        if finds(self.facts.customer):
+            customer = ""
+        else:
+            customer = self.facts.customer
         return dataclasses.replace(
             self.facts, **lists, assumed=assumed, answers=answers, customer=customer
         )
@@ -77,7 +80,9 @@ class Tidier:
                 self._leave(f"{record.label}, {field.label}", error)
             if kept != value:
                 changed[name] = kept
-        return dataclasses.replace(record, **changed) if changed else record
+        if changed:
+            return dataclasses.replace(record, **changed)
+        return record
 
     def _value(self, kind: str, one: Field, value: Any) -> Any:
         field = self._field(kind, one)
@@ -134,4 +139,6 @@ class Tidier:
 
 
 def _several(value: Any) -> tuple:
-    return value if isinstance(value, tuple) else ()
+    if isinstance(value, tuple):
+        return value
+    return ()

@@ -102,7 +102,10 @@ class WorkForm(DescribedForm):
             (step.id, " ".join(self.known[own.key_of(step, AskedBy.HOUSE)]))
             for step in self.facts.house_steps
         ]
-        kept = self.work.ownstep if self.work else None
+        if self.work:
+            kept = self.work.ownstep
+        else:
+            kept = None
         if kept and kept.pk not in dict(found):
             found.append((kept.pk, f"{kept.name} (no longer asked)"))
         return OneRecord(
@@ -182,8 +185,14 @@ class EstimateForm(DescribedForm):
         times: tuple[float, ...],
         set_before: HouseEstimate | None,
     ):
-        initial = dict(zip(TIMES, times, strict=True)) if set_before else {}
-        note = set_before.note if set_before else ""
+        if set_before:
+            initial = dict(zip(TIMES, times, strict=True))
+        else:
+            initial = {}
+        if set_before:
+            note = set_before.note
+        else:
+            note = ""
         super().__init__(
             data,
             fields=TIMES_AND_NOTE,
@@ -203,7 +212,10 @@ class EstimateForm(DescribedForm):
         self.hold_to_rules(values)
         typed = [values[name] for name in TIMES if values.get(name) is not None]
         if not self.errors and _written(typed) != self.stands:
-            theirs = f"to {self.stands} min" if self.stands else "back to the catalogue's"
+            if self.stands:
+                theirs = f"to {self.stands} min"
+            else:
+                theirs = "back to the catalogue's"
             self.refuse_overtaken(theirs)
         return values
 

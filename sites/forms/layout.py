@@ -125,7 +125,10 @@ def helper_for(section: Section, action: str, *, leave: str, new: bool, told: bo
 
     It is sent to ``action``; ``leave`` is where it is left to.
     """
-    names = [one.name for one in section.fields] if section.single else []
+    if section.single:
+        names = [one.name for one in section.fields]
+    else:
+        names = []
     helper = Whole("edits", *names)
     if new:
         helper.layout.insert(0, Once())

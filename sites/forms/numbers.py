@@ -16,4 +16,6 @@ def whole(text: str) -> int:
 
 def whole_or_none(text: str) -> int | None:
     """The number, where 0 is one too; ``None`` for anything else."""
-    return int(text) if _WHOLE.fullmatch(text) else None
+    if _WHOLE.fullmatch(text):
+        return int(text)
+    return None

@@ -50,4 +50,6 @@ class RestForm(AskingForm):
     def of(self, check: str) -> forms.BoundField | None:
         """The box of one check."""
         name = f"rest-{check}"
-        return self[name] if name in self.fields else None
+        if name in self.fields:
+            return self[name]
+        return None

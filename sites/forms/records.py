@@ -25,8 +25,14 @@ class RecordForm(DescribedForm):
         kwargs.setdefault("prefix", record.anchor if record else f"new-{section.slug}")
         self.section, self.record = section, record
         self.about = self.ruled_as = section.kind
-        initial = {one.name: getattr(record, one.name) for one in section.fields} if record else {}
-        edits = record.edits if record else 0
+        if record:
+            initial = {one.name: getattr(record, one.name) for one in section.fields}
+        else:
+            initial = {}
+        if record:
+            edits = record.edits
+        else:
+            edits = 0
         super().__init__(
             data, fields=section.fields, facts=facts, guard=edits, initial=initial, **kwargs
         )

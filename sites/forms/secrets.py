@@ -73,7 +73,10 @@ def ask(text: str, where: str, ticked: str = "") -> Asked:
     """Asks one text of the field ``where``; ``ticked`` is what the box sent, "" for none."""
     most = MOST_FOUND
     while True:
-        found = finds(text, most) if text else []
+        if text:
+            found = finds(text, most)
+        else:
+            found = []
         asked = _ask_of(found, where, ticked)
         if asked.refused or len(found) < most:
             return asked
@@ -122,11 +125,10 @@ def refusal(found: Sequence[Found]) -> str:
     if not found:
         return ""
     first = found[0]
-    more = (
-        f" So does more of it: {', '.join(f'“{one.words}”' for one in found[1:3])}."
-        if len(found) > 1
-        else ""
-    )
+    if len(found) > 1:
+        more = f" So does more of it: {', '.join(f'“{one.words}”' for one in found[1:3])}."
+    else:
+        more = ""
     certain = any(one.certain for one in found)
     return f"“{first.words}” looks like {first.what}.{more} {NEVER} {CERTAIN if certain else TICK}"
 
@@ -143,11 +145,9 @@ def without_secrets(text: str) -> str:
     """A text of a machine, without the lines that hold a secret."""
     if not finds(text):
         return text
-    return (
-        "\n".join(LEFT_OUT if finds(line) else line for line in text.split("\n"))
-        if "\n" in text
-        else LEFT_OUT
-    )
+    if "\n" in text:
+        return "\n".join(LEFT_OUT if finds(line) else line for line in text.split("\n"))
+    return LEFT_OUT
 
 
 class AskingForm(Laid, forms.Form):
@@ -177,7 +177,9 @@ class AskingForm(Laid, forms.Form):
 
     def where(self, name: str) -> str:
         """What is kept with a digest: the field, wherever on a page it stands."""
-        return f"{self.about}.{name}" if self.about else f"{type(self).__name__}.{name}"
+        if self.about:
+            return f"{self.about}.{name}"
+        return f"{type(self).__name__}.{name}"
 
     def box_name(self, name: str) -> str:
         return f"{BOX}-{self.add_prefix(name)}"

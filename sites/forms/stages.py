@@ -124,7 +124,9 @@ class AnswerForm(Sent):
     def clean_value(self) -> str | None:
         """The plan's value on the page, ``None`` when the page did not say or cannot have said it."""
         value = self.cleaned_data["value"].replace("\r\n", "\n")
-        return value if "value" in self.data and len(value) <= 4000 else None
+        if "value" in self.data and len(value) <= 4000:
+            return value
+        return None
 
     def ask_files(self, sent: Iterable[str], taken: Iterable) -> str:
         """Why files cannot be kept, "" when they can: their names, as they were sent, and what plain texts hold.
@@ -143,14 +145,18 @@ class AnswerForm(Sent):
         self.asked.add(asked)
         if not asked.refused:
             asked.agree()
-        return f"A file cannot be kept. {asked.words}" if asked.refused else ""
+        if asked.refused:
+            return f"A file cannot be kept. {asked.words}"
+        return ""
 
 
 def _ask_name(name: str, ticks: str) -> Asked:
     """A file's name is asked as it stands, and with its words apart: *root_pw_…*, *PIN-…*."""
     asked = ask(name, "proof.name", ticks)
     apart = " ".join(_apart(name))
-    return asked if asked.refused or apart == name else ask(apart, "proof.name", ticks)
+    if asked.refused or apart == name:
+        return asked
+    return ask(apart, "proof.name", ticks)
 
 
 def _apart(name: str) -> Iterator[str]:
@@ -185,7 +191,10 @@ class ExcuseForm(AskingForm):
 
 def measured_of(check: SiteCheck) -> Field:
     """The value that is read for a check, as a field."""
-    label = f"The value read, in {check.unit}" if check.unit else "The value read"
+    if check.unit:
+        label = f"The value read, in {check.unit}"
+    else:
+        label = "The value read"
     kind = kinds.NUMBER if check.unit else kinds.TEXT
     return Field("measured", label, kind, unit=check.unit, hint=check.range_words)
 

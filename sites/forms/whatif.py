@@ -59,7 +59,9 @@ class WhatIfForm(forms.Form):
         self.fields |= boxes
 
     def _now(self, at: Ref):
-        return 0 if at.field == "more" else getattr(self.facts.find(at), at.field)
+        if at.field == "more":
+            return 0
+        return getattr(self.facts.find(at), at.field)
 
     def _whole(self, data: QueryDict, boxes: dict[str, forms.Field]) -> dict[str, str]:
         """Everything as typed, or as it stands today."""

@@ -146,7 +146,10 @@ def _refuse_names_that_stand_twice(shown: Preview) -> None:
     at = names.index("name")
     first: dict[str, int] = {}
     for row in shown.rows:
-        name = row.cells[at].lower() if at < len(row.cells) else ""
+        if at < len(row.cells):
+            name = row.cells[at].lower()
+        else:
+            name = ""
         if not name:
             continue
         earlier = first.setdefault(name, row.number)
@@ -181,7 +184,10 @@ def _row(
     if len(there) > 1:
         why = f"{len(there)} records here are called “{values['name']}”: change them one by one."
         return Pasted(number, cells, RowOutcome.REFUSED, why, None)
-    record = standing.get(there[0].id) if there else None
+    if there:
+        record = standing.get(there[0].id)
+    else:
+        record = None
     try:
         form = typed_form(section, facts, record, values, ticked)
     except ValueError as error:
@@ -194,7 +200,10 @@ def _row(
     changes = tuple(
         labels[name] for name, value in form.values().items() if getattr(record, name) != value
     )
-    does = RowOutcome.CHANGED if changes else RowOutcome.SAME
+    if changes:
+        does = RowOutcome.CHANGED
+    else:
+        does = RowOutcome.SAME
     return Pasted(number, cells, does, "", form, record.pk, record.edits, changes, asked=form.asked)
 
 
@@ -232,10 +241,15 @@ def typed_form(
 
 def _standing(field, record, name: str) -> list:
     """What the control of a record's field holds; nothing for a new record."""
-    initial = field.prepare_value(getattr(record, name)) if record else None
+    if record:
+        initial = field.prepare_value(getattr(record, name))
+    else:
+        initial = None
     if isinstance(initial, list | tuple):
         return list(initial)
-    return [] if initial is None else [initial]
+    if initial is None:
+        return []
+    return [initial]
 
 
 def _sent(one: Field, text: str, facts: SiteFacts) -> list[str]:
@@ -246,4 +260,6 @@ def _sent(one: Field, text: str, facts: SiteFacts) -> list[str]:
         sent = one.kind.sent(one, text, facts)
     except ValueError as error:
         raise ValueError(f"{one.label}: {error}") from error
-    return sent if isinstance(sent, list) else [sent]
+    if isinstance(sent, list):
+        return sent
+    return [sent]

@@ -50,7 +50,10 @@ class Person(AbstractUser):
         verbose_name_plural = "people"
 
     def __str__(self) -> str:
-        own = self.email if self.has_address else f"account {self.pk}"
+        if self.has_address:
+            own = self.email
+        else:
+            own = f"account {self.pk}"
         return self.name or own
 
     def get_full_name(self) -> str:
@@ -67,7 +70,9 @@ class Person(AbstractUser):
         return (self._sealed(one) for one in super().get_session_auth_fallback_hash())
 
     def _sealed(self, hashed: str) -> str:
-        return f"{hashed}.{self.doors}" if self.doors else hashed
+        if self.doors:
+            return f"{hashed}.{self.doors}"
+        return hashed
 
     def no_address(self) -> str:
         """What stands for the address of somebody who lost theirs (RFC 2606: “invalid” is nobody's)."""

@@ -197,7 +197,9 @@ class StepDone(models.Model):
     def state(self) -> StepState:
         if self.done_at:
             return StepState.DONE
-        return StepState.UNDER_WAY if self.started_at else StepState.NOT_BEGUN
+        if self.started_at:
+            return StepState.UNDER_WAY
+        return StepState.NOT_BEGUN
 
 
 class Signature(models.Model):

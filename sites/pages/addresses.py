@@ -173,8 +173,14 @@ def _networks(plan: Plan, chosen: Chosen | None) -> list[NetworkRow]:
             continue
         usable, free = span.usable or 0, span.free or 0
         taken = max(usable - free - span.dhcp_size, 0)
-        bar = svg(strips.draw_bar(span), f"full-{network.id}") if span.block else SafeString("")
-        full = (usable - free) / usable if usable else None
+        if span.block:
+            bar = svg(strips.draw_bar(span), f"full-{network.id}")
+        else:
+            bar = SafeString("")
+        if usable:
+            full = (usable - free) / usable
+        else:
+            full = None
         here = chosen is not None and chosen.network.id == network.id
         rows.append(
             NetworkRow(network, span, bar, taken, full, here, urlencode({"network": network.id}))
@@ -275,18 +281,16 @@ def _settling(plan: Plan) -> list[ClaimRow]:
 
 def _claim_row(plan: Plan, claim: Claim, settle: list[str], moves: bool) -> ClaimRow:
     six, record = claim.holder.field == "ipv6_address", plan.facts.find(claim.holder)
-    take = (
-        (engine.next_free(plan.addressing, claim.network_id, claim.role) or "")
-        if moves and not six
-        else ""
-    )
+    if moves and not six:
+        take = engine.next_free(plan.addressing, claim.network_id, claim.role) or ""
+    else:
+        take = ""
     span = plan.addressing.span(claim.network_id)
     holds = not six and span is not None and span.block is not None and claim.address in span.block
-    link = (
-        urlencode({"network": span.network_id, "part": ipv4.to_text(claim.address)})
-        if span and holds
-        else ""
-    )
+    if span and holds:
+        link = urlencode({"network": span.network_id, "part": ipv4.to_text(claim.address)})
+    else:
+        link = ""
     return ClaimRow(
         claim,
         who(claim),
@@ -302,11 +306,9 @@ def _claim_row(plan: Plan, claim: Claim, settle: list[str], moves: bool) -> Clai
 
 def _what(plan: Plan, claim: Claim) -> str:
     """What a holder is, where its name does not say so: "the gateway of …", "the console of …"."""
-    return (
-        ""
-        if claim.role in (ClaimRole.GATEWAY, ClaimRole.OUT_OF_BAND)
-        else what_it_is(claim.role, plan.facts.find(claim.holder))
-    )
+    if claim.role in (ClaimRole.GATEWAY, ClaimRole.OUT_OF_BAND):
+        return ""
+    return what_it_is(claim.role, plan.facts.find(claim.holder))
 
 
 def _mac(claim: Claim, record: Record | None) -> str:
@@ -335,4 +337,6 @@ def taken_by(plan: Plan, at: Ref) -> str:
     if proposal is not None:
         return proposal.text
     claim = layout.movable(plan.addressing).get(at)
-    return (engine.next_free(plan.addressing, claim.network_id, claim.role) or "") if claim else ""
+    if claim:
+        return engine.next_free(plan.addressing, claim.network_id, claim.role) or ""
+    return ""

@@ -29,7 +29,10 @@ from sites.pages.plans import once
 
 def _papers(site: Site, plan: Plan, asked: QueryDict) -> dict:
     revisions = once(plan, "revisions", lambda: _revisions(site))
-    number = revisions[0].number + 1 if revisions else 1
+    if revisions:
+        number = revisions[0].number + 1
+    else:
+        number = 1
     return {
         "revisions": revisions,
         "next_letter": letter_of(number),
@@ -74,9 +77,10 @@ def _svg(drawing: Drawing, id_prefix: str) -> str:
 
 
 def _addresses(site: Site, plan: Plan, asked: QueryDict) -> dict:
-    looked_at = (
-        _looked_at(plan, asked) if asked else once(plan, "9", lambda: _looked_at(plan, asked))
-    )
+    if asked:
+        looked_at = _looked_at(plan, asked)
+    else:
+        looked_at = once(plan, "9", lambda: _looked_at(plan, asked))
     offered = once(plan, "configs", lambda: configs.offered(site, plan))
     return {**looked_at, "after": "workbook/chapters/_configs.html", **offered}
 
@@ -129,8 +133,6 @@ EXTRAS: dict[str, Callable[[Site, Plan, QueryDict], dict]] = {
 def extra_of(site: Site, chapter: Chapter, plan: Plan, asked: QueryDict) -> dict:
     """The context of a chapter's own template, and the template's name; ``asked`` is what the address asks for."""
     make = EXTRAS.get(chapter.slug)
-    return (
-        {"extra": f"workbook/chapters/{chapter.slug}.html", **make(site, plan, asked)}
-        if make
-        else {}
-    )
+    if make:
+        return {"extra": f"workbook/chapters/{chapter.slug}.html", **make(site, plan, asked)}
+    return {}

@@ -59,7 +59,10 @@ def lines(site: Site, anchor: str = "") -> list[Line]:
     for kind, model in RECORD_MODELS.items():
         if wanted and kind != wanted.kind:
             continue
-        scope = {"id": site.pk} if kind == "site" else {"site_id": site.pk}
+        if kind == "site":
+            scope = {"id": site.pk}
+        else:
+            scope = {"site_id": site.pk}
         rows = model.history.filter(**scope)
         if wanted:
             rows = rows.filter(id=wanted.id)
@@ -80,8 +83,14 @@ def _of_kind(kind: str, rows: list, befores: dict, facts: SiteFacts) -> list[Lin
     found = []
     for row in rows:
         before = befores.get(row.row_before)
-        fields = _differences(kind, before, row, facts) if before else ()
-        verb = Verb.ADDED if row.history_type == "+" else _verb(before, row)
+        if before:
+            fields = _differences(kind, before, row, facts)
+        else:
+            fields = ()
+        if row.history_type == "+":
+            verb = Verb.ADDED
+        else:
+            verb = _verb(before, row)
         by = str(row.changed_by or row.history_user or "nobody known")
         label = getattr(row, "name", "") or ""
         found.append(
@@ -96,7 +105,10 @@ def _of_assumptions(site: Site) -> list[Line]:
     rows, befores = _newest(Assumed, Assumed.history.filter(site_id=site.pk), also=())
     for row in rows:
         one, before = listed().get(row.key), befores.get(row.row_before)
-        old = units.show(before.value, 3) if before else theirs
+        if before:
+            old = units.show(before.value, 3)
+        else:
+            old = theirs
         new = units.show(row.value, 3)
         verb, texts = {
             "+": (Verb.SET, (theirs, new)),
@@ -104,7 +116,10 @@ def _of_assumptions(site: Site) -> list[Line]:
             "-": (Verb.TAKEN_BACK, (new, theirs)),
         }[row.history_type]
         by = str(row.history_user or "nobody known")
-        label = one.name if one else row.key
+        if one:
+            label = one.name
+        else:
+            label = row.key
         found.append(
             Line(row.history_date, by, "assumption", "", label, verb, (("Value", *texts),))
         )
@@ -118,14 +133,19 @@ def of_house_work(work: HouseWork, fields: Iterable[Field], facts: SiteFacts) ->
     found = []
     for row in rows:
         before = befores.get(row.row_before)
-        verb = Verb.CHANGED if before else Verb.ADDED
+        if before:
+            verb = Verb.CHANGED
+        else:
+            verb = Verb.ADDED
         if before and (before.ended_at is None) != (row.ended_at is None):
-            verb = Verb.NO_LONGER_ASKED if row.ended_at else Verb.ASKED_AGAIN
-        said = (
-            [(one, getattr(before, one.name), getattr(row, one.name)) for one in fields]
-            if before
-            else []
-        )
+            if row.ended_at:
+                verb = Verb.NO_LONGER_ASKED
+            else:
+                verb = Verb.ASKED_AGAIN
+        if before:
+            said = [(one, getattr(before, one.name), getattr(row, one.name)) for one in fields]
+        else:
+            said = []
         shown = tuple(
             (one.label, _of_house(one, old, facts, names), _of_house(one, new, facts, names))
             for one, old, new in said
@@ -174,7 +194,9 @@ def _three(row) -> str:
 
 def _verb(before, row) -> Verb:
     if before is not None and before.removal_id != row.removal_id:
-        return Verb.REMOVED if row.removal_id else Verb.BROUGHT_BACK
+        if row.removal_id:
+            return Verb.REMOVED
+        return Verb.BROUGHT_BACK
     return Verb.CHANGED
 
 

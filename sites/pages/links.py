@@ -24,7 +24,10 @@ def of_section(section: Section) -> Place:
 
 def of_ref(ref: Ref | None) -> Place | None:
     """The place of a record or of one of its fields; ``None`` where no section shows such records."""
-    sections = chapters.sections_of(ref.kind) if ref else []
+    if ref:
+        sections = chapters.sections_of(ref.kind)
+    else:
+        sections = []
     if ref is None or not sections:
         return None
     section = next(
@@ -32,4 +35,6 @@ def of_ref(ref: Ref | None) -> Place | None:
         sections[0],
     )
     place = of_section(section)
-    return place if section.single else Place(place.slug, place.number, ref.anchor)
+    if section.single:
+        return place
+    return Place(place.slug, place.number, ref.anchor)

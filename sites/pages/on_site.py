@@ -46,14 +46,19 @@ def laid_out(site: Site, plan: Plan, lines: Mapping[str, StepDone]) -> tuple[Day
         if line.started_at or line.done_at:
             who = str(line.owner or line.by or "")
             start = minute(line.started_at or line.done_at)
-            finish = max(start, minute(line.done_at)) if line.done_at else None
+            if line.done_at:
+                finish = max(start, minute(line.done_at))
+            else:
+                finish = None
             real[key] = Real(start, finish, names.get(who.casefold(), who))
     return day.again(real, minute(timezone.now())), True
 
 
 def _zone(site: Site) -> dt.tzinfo:
     try:
-        return ZoneInfo(site.time_zone) if site.time_zone else timezone.get_current_timezone()
+        if site.time_zone:
+            return ZoneInfo(site.time_zone)
+        return timezone.get_current_timezone()
     except (KeyError, ValueError, OSError):
         return timezone.get_current_timezone()
 
@@ -65,7 +70,9 @@ def lanes(plan: Plan, day: Day) -> list[tuple[str, list[Row]]]:
         for lane in day.lanes
     ]
     waits = [_row(plan, day, bar) for bar in day.waits.bars]
-    return [*found, ("Nobody needs to stand by", waits)] if waits else found
+    if waits:
+        return [*found, ("Nobody needs to stand by", waits)]
+    return found
 
 
 def _row(plan: Plan, day: Day, bar: Bar) -> Row:

@@ -112,7 +112,9 @@ def port_words(flow: Flow) -> str:
     """``443/TCP``, ``ICMP``, ``port not known yet``."""
     transport = Transport.words_of(flow.transport)
     if flow.ports == UNKNOWN:
-        return f"port not known yet/{transport}" if transport else "port not known yet"
+        if transport:
+            return f"port not known yet/{transport}"
+        return "port not known yet"
     return "/".join(filter(None, (flow.ports, transport or "protocol not known yet")))
 
 

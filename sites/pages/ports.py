@@ -178,16 +178,27 @@ class PortSheet:
 
     def _pair(self, pair: tuple[Place, Place], numbers: list[int], shown: bool) -> Pair:
         name = self.sides.place_name
-        between = NOT_KNOWN if None in pair else self.sides.between(*pair)
-        rows = self._rows(numbers) if shown else Rows()
+        if None in pair:
+            between = NOT_KNOWN
+        else:
+            between = self.sides.between(*pair)
+        if shown:
+            rows = self._rows(numbers)
+        else:
+            rows = Rows()
         return Pair(_called(pair), name(pair[0]), name(pair[1]), between, len(numbers), rows)
 
     @functools.cached_property
     def pair(self) -> Pair | None:
         """The chosen pair of places, with its lines."""
         chosen = _pair(self.between)
-        numbers = self.sides.pairs.get(chosen) if chosen else None
-        return self._pair(chosen, numbers, True) if chosen and numbers else None
+        if chosen:
+            numbers = self.sides.pairs.get(chosen)
+        else:
+            numbers = None
+        if chosen and numbers:
+            return self._pair(chosen, numbers, True)
+        return None
 
     @functools.cached_property
     def pairs(self) -> list[Pair]:
@@ -216,7 +227,10 @@ class PortSheet:
         numbers = self.sides.pairs.get((here, there))
         if not numbers:
             return Cell()
-        between = NOT_KNOWN if here is None or there is None else self.sides.between(here, there)
+        if here is None or there is None:
+            between = NOT_KNOWN
+        else:
+            between = self.sides.between(here, there)
         name = self.sides.place_name
         words = f"{name(here)} to {name(there)}, {'through a firewall' if between == FIREWALL else between}"
         return Cell(len(numbers), _called((here, there)), between == FIREWALL, words)
@@ -258,7 +272,10 @@ class PortSheet:
         ref, side = self.chosen.ref, self.sides.sides[self.chosen.ref]
 
         def turned(flow: Flow) -> bool:
-            end = flow.source if opens else flow.target
+            if opens:
+                end = flow.source
+            else:
+                end = flow.target
             return flow.direction == Direction.BOTH_WAYS and all(
                 holder.ref != ref for holder in end.holders
             )
@@ -267,7 +284,9 @@ class PortSheet:
 
     def _label(self, ref: Ref) -> str:
         record = self.facts.find(ref)
-        return record.label if record else ref.anchor
+        if record:
+            return record.label
+        return ref.anchor
 
     # -- what the desktops' own firewall must let in
 

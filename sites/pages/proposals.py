@@ -45,7 +45,9 @@ class CarvedRow:
     @property
     def spare(self) -> int | None:
         """Addresses left once it has grown, its gateway counted."""
-        return self.block.usable - self.grown - 1 if self.block and self.grown is not None else None
+        if self.block and self.grown is not None:
+            return self.block.usable - self.grown - 1
+        return None
 
 
 @dataclass(frozen=True)
@@ -91,8 +93,13 @@ def _of_subnet(wanted: Wanted, block: Block | None) -> Offer | None:
 
 def of_carving(form: CarveForm) -> list[Offer]:
     """A subnet for each network of the form that has none; nothing while the form is not valid."""
-    found = carved(form) if form.is_valid() else None
-    return [row.offer for row in found.rows if row.offer][:MOST_ROWS] if found else []
+    if form.is_valid():
+        found = carved(form)
+    else:
+        found = None
+    if found:
+        return [row.offer for row in found.rows if row.offer][:MOST_ROWS]
+    return []
 
 
 # -- ranges and leases -------------------------------------------------------------------------------

@@ -38,7 +38,10 @@ def open_ones(site: Site) -> QuerySet[Removal]:
 def newest(site: Site) -> dict:
     """The newest removals for a chapter's page, and how many there are."""
     found = list(open_ones(site)[: NEWEST + 1])
-    count = open_ones(site).count() if len(found) > NEWEST else len(found)
+    if len(found) > NEWEST:
+        count = open_ones(site).count()
+    else:
+        count = len(found)
     return {"removals": found[:NEWEST], "removals_count": count}
 
 

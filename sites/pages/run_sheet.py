@@ -50,18 +50,26 @@ class Line:
     def seen(self) -> int:
         """What a form on this line says it has seen."""
         if self.is_check:
-            return self.answer.pk if self.answer else 0
-        return self.done.edits if self.done else 0
+            if self.answer:
+                return self.answer.pk
+            return 0
+        if self.done:
+            return self.done.edits
+        return 0
 
     @property
     def hints(self) -> dict[str, str]:
         """What each answer takes here."""
-        return answers.hints(self.one.wants, self.live) if isinstance(self.one, SiteCheck) else {}
+        if isinstance(self.one, SiteCheck):
+            return answers.hints(self.one.wants, self.live)
+        return {}
 
     @property
     def lacks(self) -> str:
         """What is told to whoever calls it proven without proof."""
-        return answers.lacks(self.one) if isinstance(self.one, SiteCheck) else ""
+        if isinstance(self.one, SiteCheck):
+            return answers.lacks(self.one)
+        return ""
 
     @property
     def reopened_words(self) -> str:
@@ -180,7 +188,9 @@ def _state(line: StepDone | None, over: bool, waits: bool) -> StepState:
         return StepState.DONE
     if line and line.started_at:
         return StepState.UNDER_WAY
-    return StepState.BLOCKED if waits else StepState.READY
+    if waits:
+        return StepState.BLOCKED
+    return StepState.READY
 
 
 def groups(sheet: RunSheet) -> list[tuple[Line | None, list[Line]]]:
@@ -201,7 +211,10 @@ def groups(sheet: RunSheet) -> list[tuple[Line | None, list[Line]]]:
 def local(site: Site) -> Iterator[str]:
     """Shows moments in the site's own time; gives the zone's name, as the page says it."""
     try:
-        zone = zoneinfo.ZoneInfo(site.time_zone) if site.time_zone else None
+        if site.time_zone:
+            zone = zoneinfo.ZoneInfo(site.time_zone)
+        else:
+            zone = None
     except (KeyError, ValueError, OSError):
         zone = None
     with timezone.override(zone or zoneinfo.ZoneInfo("UTC")):

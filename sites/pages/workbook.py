@@ -31,14 +31,24 @@ class Cell:
     @property
     def marked(self) -> str:
         """Its words and its mark; made here, because a page has hundreds of cells and few of them are marked."""
-        return format_html("{}{}", self.text, mark(self.weight)) if self.weight else self.text
+        if self.weight:
+            return format_html("{}{}", self.text, mark(self.weight))
+        return self.text
 
     @property
     def told(self) -> str:
         """The same with its unit, for a value that stands in no column."""
-        unit = self.field.unit if self.field.shows_unit else ""
-        words = f"{self.text} {unit}" if unit else self.text
-        return format_html("{}{}", words, mark(self.weight)) if self.weight else words
+        if self.field.shows_unit:
+            unit = self.field.unit
+        else:
+            unit = ""
+        if unit:
+            words = f"{self.text} {unit}"
+        else:
+            words = self.text
+        if self.weight:
+            return format_html("{}{}", words, mark(self.weight))
+        return words
 
 
 @dataclass
@@ -75,7 +85,9 @@ class Part:
 
     @property
     def template(self) -> str:
-        return "workbook/_single.html" if self.section.single else "workbook/_table.html"
+        if self.section.single:
+            return "workbook/_single.html"
+        return "workbook/_table.html"
 
 
 @dataclass
@@ -111,7 +123,10 @@ def make_row(section: Section, record: Record, plan: Plan, weights: dict, form=N
         return Cell(one, show(one, record, plan.facts), weight)
 
     ledger = section.fields if section.single else section.ledger
-    rest = [] if section.single else section.rest
+    if section.single:
+        rest = []
+    else:
+        rest = section.rest
     return Row(
         record.ref.anchor,
         record.label,
@@ -222,7 +237,9 @@ def next_date(facts: SiteFacts) -> tuple[str, dt.date] | None:
 
 def aside(chapter: Chapter, plan: Plan) -> str:
     """A few words beside a computed chapter in the rail."""
-    return f"{plan.stages.passed} of {len(plan.stages.stages)}" if chapter.slug == "stages" else ""
+    if chapter.slug == "stages":
+        return f"{plan.stages.passed} of {len(plan.stages.stages)}"
+    return ""
 
 
 def counts(plan: Plan) -> dict[str, int]:

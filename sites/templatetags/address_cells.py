@@ -27,9 +27,10 @@ def whose(row: ClaimRow | MissingRow) -> str:
 def claim_cells(row: ClaimRow, here: str) -> SafeString:
     """The first cells of a claim: the address, linked to its place on the strip, who claims it, the network."""
     text = row.claim.text
-    address = (
-        format_html('<a href="{}?{}#strip">{}</a>', here, row.link, text) if row.link else text
-    )
+    if row.link:
+        address = format_html('<a href="{}?{}#strip">{}</a>', here, row.link, text)
+    else:
+        address = text
     return format_html(
         '<th scope="row">{}</th><td>{}<span class="soft beneath">{}</span></td><td>{}</td>',
         address,
@@ -50,4 +51,6 @@ def openings(ports: Iterable[Port]) -> SafeString:
 
 
 def _soft(words: str) -> str:
-    return format_html(' <span class="soft">{}</span>', words) if words else ""
+    if words:
+        return format_html(' <span class="soft">{}</span>', words)
+    return ""

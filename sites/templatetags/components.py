@@ -94,7 +94,10 @@ class Ledger(Node):
             named = format_html('aria-labelledby="h-{}"', options["headed_by"])
         else:
             named = format_html('aria-label="{}"', options.get("region", caption))
-        look = f"ledger {options['look']}" if "look" in options else "ledger"
+        if "look" in options:
+            look = f"ledger {options['look']}"
+        else:
+            look = "ledger"
         return format_html(LEDGER, named, look, caption, self.nodelist.render(context))
 
 
@@ -140,7 +143,9 @@ class PostButton(Node):
 
 
 def _class(words: str | None) -> SafeString | str:
-    return format_html(' class="{}"', words) if words else ""
+    if words:
+        return format_html(' class="{}"', words)
+    return ""
 
 
 @register.tag
@@ -174,7 +179,10 @@ class OfPlan(Node):
         key = ("shown", name, get_script_prefix(), *(one.resolve(context) for one in self.by))
 
         def show() -> SafeString:
-            seen = [*self.like, *self.seen] if self.like else ["plan", *self.seen]
+            if self.like:
+                seen = [*self.like, *self.seen]
+            else:
+                seen = ["plan", *self.seen]
             shown = context.template.engine.get_template(name)
             return shown.render(context.new({word: context[word] for word in seen}))
 

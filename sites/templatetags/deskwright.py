@@ -26,7 +26,10 @@ register = template.Library()
 def once(context) -> str:
     """The hidden token of a form that adds something. A form that is shown again keeps the one it was sent with."""
     request = context.get("request")
-    token = token_of(request.POST) if request is not None else ""
+    if request is not None:
+        token = token_of(request.POST)
+    else:
+        token = ""
     return format_html('<input type="hidden" name="{}" value="{}">', NAME, token or new_token())
 
 
@@ -35,7 +38,9 @@ register.filter("mark", mark)
 
 @register.filter
 def day(value) -> str:
-    return show_date(value) if value else ""
+    if value:
+        return show_date(value)
+    return ""
 
 
 @register.filter
@@ -67,7 +72,9 @@ def wait(value) -> str:
     """A wait in seconds; somebody who never gets a desktop waits for ever."""
     if value is None:
         return "—"
-    return "no desktop" if math.isinf(value) else units.show_seconds(value)
+    if math.isinf(value):
+        return "no desktop"
+    return units.show_seconds(value)
 
 
 @register.filter
@@ -78,7 +85,9 @@ def minutes(value) -> str:
 @register.filter
 def share(value) -> str:
     """A share as per cent."""
-    return "not known" if value is None else f"{units.show(100 * value, 0)} %"
+    if value is None:
+        return "not known"
+    return f"{units.show(100 * value, 0)} %"
 
 
 @register.filter
@@ -94,13 +103,17 @@ def chapter_slug(number: int) -> str:
 
 @register.filter
 def lookup(mapping, key):
-    return mapping.get(key) if mapping else None
+    if mapping:
+        return mapping.get(key)
+    return None
 
 
 @register.filter
 def at(items: list, index: int):
     """The item at a place of a list, or "" past its end."""
-    return items[index] if index < len(items) else ""
+    if index < len(items):
+        return items[index]
+    return ""
 
 
 @register.filter
@@ -157,7 +170,10 @@ def box(state: str) -> str:
 def range_of(minutes) -> str:
     """``about 20 min (10 to 40)``."""
     low, likely, high = minutes
-    spread = f" ({units.show_minutes(low)} to {units.show_minutes(high)})" if low != high else ""
+    if low != high:
+        spread = f" ({units.show_minutes(low)} to {units.show_minutes(high)})"
+    else:
+        spread = ""
     return f"about {units.show_minutes(likely)}{spread}"
 
 

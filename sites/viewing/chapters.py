@@ -35,7 +35,10 @@ def show_page(
         **extra_of(site, chapter, plan, request.GET),
         **more,
     }
-    template = "workbook/_workbook.html" if request.htmx else "workbook/page.html"
+    if request.htmx:
+        template = "workbook/_workbook.html"
+    else:
+        template = "workbook/page.html"
     return render(request, template, context, status=status)
 
 

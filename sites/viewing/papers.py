@@ -33,7 +33,10 @@ def printed_from(request: HttpRequest, site: Site) -> tuple[Plan, Revision | Non
 def download(
     content: bytes, kind: str, site: Site, paper: str, revision: Revision | None, ending: str
 ) -> HttpResponse:
-    letter = revision.letter if revision else "draft"
+    if revision:
+        letter = revision.letter
+    else:
+        letter = "draft"
     return attachment(content, kind, f"{site.customer.code}-{site.code}-{paper}-{letter}.{ending}")
 
 
@@ -53,7 +56,10 @@ def note_printed(
     request: HttpRequest, site: Site, paper: str, plan: Plan, revision: Revision | None
 ) -> None:
     if request.method == "GET":
-        letter = revision.letter if revision else ""
+        if revision:
+            letter = revision.letter
+        else:
+            letter = ""
         actions.note_printed(
             by=request.user, site=site, paper=paper, fingerprint=plan.fingerprint, letter=letter
         )
@@ -91,7 +97,9 @@ def _issues(site: Site) -> tuple[list[Issue], list[Issue]]:
 def _before(site: Site, revision: Revision | None) -> Revision | None:
     """The revision that a paper is compared with: the one before, for a draft the newest."""
     found = Revision.objects.filter(site=site).order_by("-number")
-    return found.filter(number__lt=revision.number).first() if revision else found.first()
+    if revision:
+        return found.filter(number__lt=revision.number).first()
+    return found.first()
 
 
 def edition(

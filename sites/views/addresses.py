@@ -77,7 +77,9 @@ def take(request: HttpRequest, site: Site) -> HttpResponse:
 
 def _field(anchor: str, field: str) -> Ref | None:
     record = ref_of(anchor)
-    return record.at(field) if record and record.kind in KIND_WORDS else None
+    if record and record.kind in KIND_WORDS:
+        return record.at(field)
+    return None
 
 
 def _confirm(
@@ -101,11 +103,10 @@ def _confirm(
 @require_http_methods(["GET", "HEAD", "POST"])
 def lay_out(request: HttpRequest, site: Site) -> HttpResponse:
     """Every record without an address and what it would get; POST writes down the rows that are ticked."""
-    status = (
-        _confirm(request, site, offers.of_layout, "Addresses given")
-        if request.method == "POST"
-        else 200
-    )
+    if request.method == "POST":
+        status = _confirm(request, site, offers.of_layout, "Addresses given")
+    else:
+        status = 200
     if not status:
         return redirect(_page(site))
     plan = plan_of(site)
@@ -128,20 +129,23 @@ def carve(request: HttpRequest, site: Site) -> HttpResponse:
     def offer(plan: Plan) -> list[Offer]:
         return offers.of_carving(CarveForm(request.GET, plan=plan))
 
-    status = (
-        _confirm(request, site, offer, "Subnets written down") if request.method == "POST" else 200
-    )
+    if request.method == "POST":
+        status = _confirm(request, site, offer, "Subnets written down")
+    else:
+        status = 200
     if not status:
         return redirect(_page(site))
     plan = plan_of(site)
     form = CarveForm(request.GET, plan=plan)
     valid = form.is_valid()
-    found = offers.carved(form) if valid else None
-    tokens = (
-        {one.record: one.token for one in actions.counted(site, offers.of_carving(form))}
-        if found
-        else {}
-    )
+    if valid:
+        found = offers.carved(form)
+    else:
+        found = None
+    if found:
+        tokens = {one.record: one.token for one in actions.counted(site, offers.of_carving(form))}
+    else:
+        tokens = {}
     context = {
         "site": site,
         "access": request.access,
@@ -154,7 +158,10 @@ def carve(request: HttpRequest, site: Site) -> HttpResponse:
         "can_use": bool(tokens),
         "asked": request.GET.urlencode(),
     }
-    status = status if valid else 422
+    if valid:
+        status = status
+    else:
+        status = 422
     if request.htmx:
         response = render(request, "addresses/_carved.html", context, status=status)
         response.headers["HX-Replace-Url"] = request.get_full_path()
@@ -171,11 +178,10 @@ def carve(request: HttpRequest, site: Site) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def ranges(request: HttpRequest, site: Site) -> HttpResponse:
     """The DHCP range and the lease each desktop network would get; POST writes down those that are ticked."""
-    status = (
-        _confirm(request, site, offers.of_scopes, "Ranges written down")
-        if request.method == "POST"
-        else 200
-    )
+    if request.method == "POST":
+        status = _confirm(request, site, offers.of_scopes, "Ranges written down")
+    else:
+        status = 200
     if not status:
         return redirect(_page(site))
     plan = plan_of(site)

@@ -81,7 +81,10 @@ def _house_numbers() -> Numbers:
 
 
 def _save(request: HttpRequest, site: Site | None, form: AssumptionForm, key: str) -> None:
-    on = today_at(site) if site else timezone.localdate()
+    if site:
+        on = today_at(site)
+    else:
+        on = timezone.localdate()
     values = {name: form.cleaned_data[name] for name in ("value", "origin", "note")}
     actions.assume(by=request.user, site=site, key=key, on=on, **values)
     messages.success(request, f"Set: {form.one.name}.")

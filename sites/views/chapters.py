@@ -51,7 +51,9 @@ def _record(site: Site, section: Section, pk: int) -> SiteRecord:
 
 def _url(site: Site, chapter: Chapter, anchor: str = "") -> str:
     url = reverse("chapter", args=[site.customer.code, site.code, chapter.slug])
-    return f"{url}#{anchor}" if anchor else url
+    if anchor:
+        return f"{url}#{anchor}"
+    return url
 
 
 @access.for_site(access.READ)

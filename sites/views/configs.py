@@ -29,7 +29,10 @@ def _handed(
 ) -> HttpResponse:
     """A file that leaves the tool, noted as every paper is."""
     if request.method == "GET":
-        letter = revision.letter if revision else ""
+        if revision:
+            letter = revision.letter
+        else:
+            letter = ""
         note_printed(
             by=request.user, site=site, paper=paper, fingerprint=plan.fingerprint, letter=letter
         )
@@ -64,7 +67,10 @@ def config(request: HttpRequest, site: Site, slug: str) -> HttpResponse:
 def dates(request: HttpRequest, site: Site) -> HttpResponse:
     """The site's dates as iCalendar."""
     plan, revision = printed_from(request, site)
-    letter = revision.letter if revision else ""
+    if revision:
+        letter = revision.letter
+    else:
+        letter = ""
     content = build_calendar(plan, stamp=timezone.now(), revision=letter)
     name = f"{site.customer.code}-{site.code}-dates-{letter or 'draft'}.ics"
     return _handed(

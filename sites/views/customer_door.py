@@ -22,10 +22,9 @@ def factor(request: HttpRequest, customer: Customer) -> HttpResponse:
     except Refused as error:
         messages.error(request, str(error))
     else:
-        said = (
-            "Every member needs a second factor now."
-            if wanted
-            else "A second factor is up to each member now."
-        )
+        if wanted:
+            said = "Every member needs a second factor now."
+        else:
+            said = "A second factor is up to each member now."
         messages.success(request, said)
     return redirect("customer", customer.code)

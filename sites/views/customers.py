@@ -92,7 +92,10 @@ def add(request: HttpRequest) -> HttpResponse:
         )
         if made is not None:
             return redirect("customer", get_object_or_404(Customer, pk=made.record).code)
-    status = 422 if form.errors else 200
+    if form.errors:
+        status = 422
+    else:
+        status = 200
     return render(
         request,
         "customer_add.html",

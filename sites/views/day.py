@@ -25,7 +25,10 @@ def day(request: HttpRequest, site: Site) -> HttpResponse:
     """The day laid out for the people there; on the day itself anew from what has happened."""
     plan = plan_of(site)
     found, real = on_site.laid_out(site, plan, lines_of(site))
-    chance = found.simulated.chance(found.length) if found.simulated else None
+    if found.simulated:
+        chance = found.simulated.chance(found.length)
+    else:
+        chance = None
     context = {
         **frame(request, site, BY_SLUG["stages"], plan),
         "day": found,

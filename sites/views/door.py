@@ -139,7 +139,10 @@ def let_in(request: HttpRequest, secret: str) -> HttpResponse:
     changes nothing."""
     if request.method != "POST":
         person = links.opened(secret)
-        status = 200 if person else 410
+        if person:
+            status = 200
+        else:
+            status = 410
         return render(request, "door/let_in.html", {"person": person}, status=status)
     person = links.use(secret)
     if person is None:

@@ -151,7 +151,9 @@ def _free_code(customer: Customer, wanted: str) -> str:
 
 
 def _plural(count: int, word: str) -> str:
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+    if count == 1:
+        return f"{count} {word}"
+    return f"{count} {word}s"
 
 
 def _counts(facts: SiteFacts) -> list[tuple[str, int]]:

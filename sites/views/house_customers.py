@@ -38,7 +38,10 @@ def customers(request: HttpRequest) -> HttpResponse:
     for one in page.object_list:
         one.room, one.used = _room(one), round(one.proofs / MIB, 1)
     context = {"page": page, "q": q}
-    template = "house/customers/_list.html" if request.htmx else "house/customers/list.html"
+    if request.htmx:
+        template = "house/customers/_list.html"
+    else:
+        template = "house/customers/list.html"
     return render(request, template, context)
 
 

@@ -45,7 +45,10 @@ def people(request: HttpRequest) -> HttpResponse:
         "q": q,
         "invitations": standing.select_related("inviter"),
     }
-    template = "house/people/_list.html" if request.htmx else "house/people/list.html"
+    if request.htmx:
+        template = "house/people/_list.html"
+    else:
+        template = "house/people/list.html"
     return render(request, template, context)
 
 
@@ -107,7 +110,10 @@ def _found(pk: int) -> Person:
 
 
 def _page(request: HttpRequest, found: Person, status: int = 200, **forms) -> HttpResponse:
-    present = {"email": found.email} if found.has_address else {}
+    if found.has_address:
+        present = {"email": found.email}
+    else:
+        present = {}
     context = {
         "person": found,
         "own": found.pk == request.user.pk,

@@ -45,7 +45,9 @@ class Line:
 
     @property
     def catalogue(self) -> tuple[float, ...]:
-        return self.entry.hands if self.entry.wait else self.entry.minutes
+        if self.entry.wait:
+            return self.entry.hands
+        return self.entry.minutes
 
     @property
     def words(self) -> str:
@@ -53,7 +55,9 @@ class Line:
 
 
 def _three(found: HouseEstimate | None) -> tuple[float, ...]:
-    return (found.least_minutes, found.likely_minutes, found.longest_minutes) if found else ()
+    if found:
+        return (found.least_minutes, found.likely_minutes, found.longest_minutes)
+    return ()
 
 
 @access.for_house
@@ -70,7 +74,10 @@ def times(request: HttpRequest) -> HttpResponse:
         lines = [line for line in lines if all(word in line.words for word in words)]
         if lines:
             found.append((stage, lines))
-    page = "house/_times.html" if request.htmx else "house/times.html"
+    if request.htmx:
+        page = "house/_times.html"
+    else:
+        page = "house/times.html"
     return render(
         request, page, {"stages": found, "q": asked, "set": sum(map(bool, set_here.values()))}
     )

@@ -121,8 +121,14 @@ def _form_page(
     status: int = 200,
     **more,
 ) -> HttpResponse:
-    bad = form if form.errors else None
-    lines = history.of_house_work(found, FIELDS[what], form.facts) if found else []
+    if form.errors:
+        bad = form
+    else:
+        bad = None
+    if found:
+        lines = history.of_house_work(found, FIELDS[what], form.facts)
+    else:
+        lines = []
     context = {"form": form, "what": what, "work": found, "lines": lines, "bad": bad, **more}
     return render(request, "house/work_one.html", context, status=422 if bad else status)
 

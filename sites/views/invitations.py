@@ -66,7 +66,10 @@ def invitation(request: HttpRequest, secret: str) -> HttpResponse:
     found = actions.offered(secret)
     if found is None:
         return _page(request, {}, status=410)
-    form = None if request.user.is_authenticated else _account_form(found)
+    if request.user.is_authenticated:
+        form = None
+    else:
+        form = _account_form(found)
     return _page(request, {"invitation": found, "secret": secret, "form": form})
 
 

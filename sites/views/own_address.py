@@ -23,7 +23,10 @@ from sites.web import mail as letters
 @require_http_methods(["GET", "HEAD", "POST"])
 def address(request: HttpRequest) -> HttpResponse:
     """Asks for a letter to an address, new or present. Takes the password or the second factor first."""
-    given = {"email": request.user.email} if request.user.has_address else {}
+    if request.user.has_address:
+        given = {"email": request.user.email}
+    else:
+        given = {}
     form = AddressForm(request.POST or None, initial=given)
     if request.method == "POST" and settings.SENDS_MAIL and form.is_valid():
         return _ask(request, form.cleaned_data["email"])

@@ -51,9 +51,15 @@ def differences(request: HttpRequest, site: Site) -> HttpResponse:
     """``?from=A&to=B``; without ``to`` the plan as it stands."""
     before = get_object_or_404(Revision, site=site, letter=request.GET.get("from", ""))
     wanted = request.GET.get("to", "")
-    after = get_object_or_404(Revision, site=site, letter=wanted) if wanted else None
+    if wanted:
+        after = get_object_or_404(Revision, site=site, letter=wanted)
+    else:
+        after = None
     plan = plan_of(site)
-    new = f.from_json(after.content) if after else plan.facts
+    if after:
+        new = f.from_json(after.content)
+    else:
+        new = plan.facts
     found = compare(f.from_json(before.content), new)
     context = {
         **frame(request, site, BY_SLUG["papers"], plan),

@@ -29,9 +29,10 @@ def paste(request: HttpRequest, site: Site, section: str) -> HttpResponse:
         raise Http404
     text, plan = request.POST.get("rows", ""), plan_of(site)
     ticked = request.POST.get(BOX, "")
-    shown = (
-        pasting.preview(site, part, plan.facts, text, ticked) if request.method == "POST" else None
-    )
+    if request.method == "POST":
+        shown = pasting.preview(site, part, plan.facts, text, ticked)
+    else:
+        shown = None
     overtaken = ""
     if shown and "confirm" in request.POST:
         try:
@@ -49,7 +50,10 @@ def paste(request: HttpRequest, site: Site, section: str) -> HttpResponse:
         "shown": shown,
         "box": shown.asked.box() if shown else None,
     }
-    status = 422 if shown and (shown.trouble or shown.refused) else 200
+    if shown and (shown.trouble or shown.refused):
+        status = 422
+    else:
+        status = 200
     if overtaken:
         messages.error(request, overtaken)
         status = 409
@@ -85,6 +89,9 @@ def _rows(shown: pasting.Preview, looked_at: str | None) -> list[Row]:
     rows = []
     for row in shown.rows:
         if row.form is not None:
-            opened_at = counters[row.pk] if row.pk else 0
+            if row.pk:
+                opened_at = counters[row.pk]
+            else:
+                opened_at = 0
             rows.append(Row(row.form.values(), row.pk, opened_at))
     return rows

@@ -39,7 +39,10 @@ def book(request: HttpRequest, site: Site) -> HttpResponse:
         making.book, making.Ground.of(plan), edition(request, site, revision, part.slug)
     )
     note_printed(request, site, part.title.lower(), plan, revision)
-    paper = "build-book" if part is PARTS[0] else part.slug
+    if part is PARTS[0]:
+        paper = "build-book"
+    else:
+        paper = part.slug
     return download(content, "application/pdf", site, paper, revision, "pdf")
 
 
@@ -53,14 +56,19 @@ def sheet(request: HttpRequest, site: Site, name: str, ending: str) -> HttpRespo
     """The allocation sheet, the port sheet, or the workbook of all sheets, as XLSX or CSV."""
     if ending not in SHEETS.get(name, ()):
         raise Http404
-    return _workbook(request, site) if name == "workbook" else _sheet(request, site, name, ending)
+    if name == "workbook":
+        return _workbook(request, site)
+    return _sheet(request, site, name, ending)
 
 
 @heavy
 def _workbook(request: HttpRequest, site: Site) -> HttpResponse:
     counters = edit_counters(site)  # before the plan: see there
     plan, revision = printed_from(request, site)
-    letter = revision.letter if revision else ""
+    if revision:
+        letter = revision.letter
+    else:
+        letter = ""
     content = PRESS.make(
         making.workbook, making.Ground.of(plan), letter, {} if revision else counters
     )

@@ -141,11 +141,10 @@ def results(request: HttpRequest, site: Site) -> HttpResponse:
     trouble = ""
     if request.method == "POST":
         try:
-            carried = (
-                Carried.read(request.POST["carried"], site)
-                if "carried" in request.POST
-                else _uploaded(request)
-            )
+            if "carried" in request.POST:
+                carried = Carried.read(request.POST["carried"], site)
+            else:
+                carried = _uploaded(request)
             found = papers.preview(
                 plan, probe, [papers.read_run(text.encode(), plan, probe) for text in carried.texts]
             )
@@ -247,7 +246,10 @@ def _row(request: HttpRequest, verdict: papers.Verdict) -> dict:
     why = actions.why_not(verdict, request.access.role)
     may = not why and (verdict.answers or verdict.completable)
     again = "confirm" in request.POST
-    ticked = verdict.check.key in request.POST.getlist("take") if again else _worth(verdict)
+    if again:
+        ticked = verdict.check.key in request.POST.getlist("take")
+    else:
+        ticked = _worth(verdict)
     return {
         "verdict": verdict,
         "check": verdict.check,

@@ -18,7 +18,10 @@ POLICY = "default-src 'none'; style-src 'none'; script-src 'none'; sandbox"
 def proof(request: HttpRequest, site: Site, pk: int, small: bool = False) -> FileResponse:
     """A photo is shown, anything else is only downloaded."""
     found = get_object_or_404(Proof, pk=pk, site=site)
-    place = found.small_place if small else found.place
+    if small:
+        place = found.small_place
+    else:
+        place = found.place
     path, media_type = path_of(site, place), "image/jpeg" if small else found.media_type
     if path is None or media_type not in ENDINGS:
         raise Http404

@@ -154,4 +154,6 @@ def _confirmed(request: HttpRequest, site: Site) -> HttpResponse:
 
 
 def _count(number: int, did: str) -> str:
-    return f"1 record {did}" if number == 1 else f"{number} records {did}"
+    if number == 1:
+        return f"1 record {did}"
+    return f"{number} records {did}"

@@ -111,7 +111,10 @@ def item(request: HttpRequest, site: Site, number: int, kind: str, key: str) -> 
 def _gone(request: HttpRequest, site: Site) -> HttpResponse:
     """The step or check is not asked for here; what was sent while it still was counts as sent."""
     token = request.POST.get("token", "")
-    before = actions.sent_before(by=request.user, site=site, token=token) if token else None
+    if token:
+        before = actions.sent_before(by=request.user, site=site, token=token)
+    else:
+        before = None
     if before is None:
         raise Http404
     return JsonResponse(
@@ -156,7 +159,10 @@ def _move(request: HttpRequest, site: Site, found: RunSheet, line: Line) -> Http
         if not form.is_valid():
             raise actions.Refused("Say whether it is begun or done.")
         sent = form.cleaned_data
-        owner = Person.objects.filter(pk=sent["owner"]).first() if sent["owner"] else None
+        if sent["owner"]:
+            owner = Person.objects.filter(pk=sent["owner"]).first()
+        else:
+            owner = None
         moved = step_actions.move_step(
             by=request.user,
             site=site,
@@ -190,7 +196,10 @@ def _refused(
 ) -> HttpResponse:
     box = form.box
     if wants_json(request):
-        asks = {box.name: box.value} if box else None
+        if box:
+            asks = {box.name: box.value}
+        else:
+            asks = None
         return JsonResponse({"refused": why, "no_secret": asks}, status=422)
     return _page(request, site, found, line, 422, refused=why, typed=form.data, box=box, bad=True)
 
@@ -231,4 +240,6 @@ def _overtaken(
 def _seen(line: Line, theirs) -> int:
     if theirs is None:
         return 0
-    return theirs.pk if line.is_check else theirs.edits
+    if line.is_check:
+        return theirs.pk
+    return theirs.edits

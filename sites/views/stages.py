@@ -93,7 +93,10 @@ def answer(request: HttpRequest, site: Site, key: str) -> HttpResponse:
         .prefetch_related("proofs")[:HISTORY]
     )
     newest = next((one for one in history if one.newest), None)
-    seen = newest.pk if newest else 0
+    if newest:
+        seen = newest.pk
+    else:
+        seen = 0
     form = AnswerForm(check=check, live=plan.facts.site.live, seen=seen, typed=request.POST)
     context = {
         **frame(request, site, BY_SLUG["stages"], plan),
@@ -120,7 +123,9 @@ def disagreement(history: list[Answer]) -> tuple[Answer, Answer] | None:
         return None
     new, old = looked
     yes = {AnswerState.PROVEN: True, AnswerState.TRUST: True, AnswerState.FAILED: False}
-    return (new, old) if new.by_id != old.by_id and yes[new.state] != yes[old.state] else None
+    if new.by_id != old.by_id and yes[new.state] != yes[old.state]:
+        return (new, old)
+    return None
 
 
 # -- many checks, and the gate -------------------------------------------------------------------

@@ -22,7 +22,10 @@ def watch(request: HttpRequest, site: Site) -> HttpResponse:
     ``?known=`` what the page says already.
     """
     asked = {name: whole(request.GET.get(name, "")) for name in ("chapter", "counter")}
-    chapter = asked["chapter"] if asked["chapter"] in BY_NUMBER else 1
+    if asked["chapter"] in BY_NUMBER:
+        chapter = asked["chapter"]
+    else:
+        chapter = 1
     be_seen(by=request.user, site=site, chapter=chapter)
     others = [(one.person, BY_NUMBER.get(one.chapter)) for one in others_at(site, request.user)]
     moved = asked["counter"] != site.counter

@@ -31,7 +31,10 @@ def _outcome(site: Site, plan: Plan, form: WhatIfForm) -> dict:
     if not form.is_valid():
         return {"wrong": form.wrong()}
     changes, copies = form.changes(), form.copies()
-    tried = work_out(whatif.apply(plan.facts, changes, copies)) if changes or copies else plan
+    if changes or copies:
+        tried = work_out(whatif.apply(plan.facts, changes, copies))
+    else:
+        tried = plan
     found = whatif.compare(plan, tried)
     return {
         "found": found,
@@ -50,7 +53,10 @@ def panel(request: HttpRequest, site: Site) -> HttpResponse:
     plan = plan_of(site)
     form = WhatIfForm(request.GET, facts=plan.facts)
     outcome = _outcome(site, plan, form)
-    status = 422 if "wrong" in outcome else 200
+    if "wrong" in outcome:
+        status = 422
+    else:
+        status = 200
     context = {
         **outcome,
         "site": site,

@@ -35,12 +35,16 @@ class HouseBackend(ModelBackend):
             Person().set_password(password)  # takes as long as a wrong password does
             return None
         right = person.check_password(password)
-        return person if right and person.is_active else None
+        if right and person.is_active:
+            return person
+        return None
 
     def get_user(self, user_id) -> Person | None:
         """Whose session it is, with what is to be known of their second factor: one query."""
         person = with_factors(Person.objects).filter(pk=user_id).first()
-        return person if person and person.is_active else None
+        if person and person.is_active:
+            return person
+        return None
 
 
 class LetterTokens(PasswordResetTokenGenerator):

@@ -87,7 +87,10 @@ def _segments(content: bytes) -> Iterator[tuple[int, bytes, bytes]]:
         scan = b""
         if marker == _SOS:
             end = _END_OF_SCAN.search(content, at)
-            stop = end.start() if end else len(content)
+            if end:
+                stop = end.start()
+            else:
+                stop = len(content)
             scan, at = content[at:stop], stop
         yield marker, segment, scan
     raise Odd
@@ -144,8 +147,13 @@ def _gif(content: bytes) -> bytes:
 
 def _colours(content: bytes, at: int) -> int:
     """The length of the table of colours that follows, by the byte that says so."""
-    packed = content[at] if at < len(content) else 0
-    return 3 << ((packed & 7) + 1) if packed & 0x80 else 0
+    if at < len(content):
+        packed = content[at]
+    else:
+        packed = 0
+    if packed & 0x80:
+        return 3 << ((packed & 7) + 1)
+    return 0
 
 
 def _blocks_end(content: bytes, at: int) -> int:

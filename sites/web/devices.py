@@ -39,13 +39,17 @@ def known(request: HttpRequest, person: Person) -> str:
     """This device's own name for one account; "" where that person was never seen, or all sessions were ended
     since."""
     found = _entry(request, person)
-    return found.name if found else ""
+    if found:
+        return found.name
+    return ""
 
 
 def signed_in_before(request: HttpRequest, person: Person) -> str:
     """As :func:`known`, where a sign-in was completed here, with the second factor if there was one."""
     found = _entry(request, person)
-    return found.name if found and found.signed_in else ""
+    if found and found.signed_in:
+        return found.name
+    return ""
 
 
 def _entry(request: HttpRequest, person: Person) -> Entry | None:
@@ -61,7 +65,10 @@ def remember(
     """Notes that somebody is signed in here, or else brought back the secret of a letter. Keeps the device's name,
     and with it what was counted."""
     before = _entry(request, person)
-    name = before.name if before else secrets.token_urlsafe(16)
+    if before:
+        name = before.name
+    else:
+        name = secrets.token_urlsafe(16)
     signed_in = signed_in or bool(before and before.signed_in)
     others = [entry for entry in _entries(request) if entry.person != person.pk]
     own = Entry(person.pk, person.doors, name, int(time.time()), signed_in)

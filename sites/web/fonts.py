@@ -27,7 +27,11 @@ class FontFinder(BaseFinder):
 
     def find(self, path: str, find_all: bool = False, **kwargs):
         found = [str(folder / name) for served, folder, name in _files() if served == path]
-        return found if find_all else (found[0] if found else [])
+        if find_all:
+            return found
+        if found:
+            return found[0]
+        return []
 
     def list(self, ignore_patterns):
         for _, folder, name in _files():

@@ -158,7 +158,10 @@ def for_password(request: HttpRequest, email: str, person: Person | None) -> Tak
 
     An address without an account is counted as any other: nobody learns from limits who has one.
     """
-    device = devices.known(request, person) if person else ""
+    if person:
+        device = devices.known(request, person)
+    else:
+        device = ""
     if device:
         return take(request, (DEVICE, device), (DEVICE_DAY, device))
     client, account = client_group(request), digest(email)
@@ -194,7 +197,10 @@ def too_many(
 ) -> HttpResponse:
     """The page for whoever tried too often: for how long, and what else they can do. A letter helps at a password
     alone: it gives a counter of passwords, none of codes, and no more letters."""
-    wait = "a minute" if seconds <= MINUTE else f"{math.ceil(seconds / MINUTE)} minutes"
+    if seconds <= MINUTE:
+        wait = "a minute"
+    else:
+        wait = f"{math.ceil(seconds / MINUTE)} minutes"
     if seconds > 2 * HOUR:
         wait = f"{math.ceil(seconds / HOUR)} hours"
     response = render(request, "429.html", {"wait": wait, "at_password": at_password}, status=429)

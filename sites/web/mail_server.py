@@ -86,7 +86,9 @@ def _carried(written: EmailMessage) -> Future | None:
 
 def _carry(written: EmailMessage) -> Outcome:
     try:
-        return Outcome.LEFT if written.send() == 1 else Outcome.STAYED
+        if written.send() == 1:
+            return Outcome.LEFT
+        return Outcome.STAYED
     except (
         TimeoutError,
         smtplib.SMTPServerDisconnected,

@@ -48,7 +48,10 @@ def refusal() -> str:
     if kind == HouseKind.TEST or not _is_there():
         return ""
     there = set(connection.introspection.table_names())
-    mark = HouseMark.objects.first() if HouseMark._meta.db_table in there else None
+    if HouseMark._meta.db_table in there:
+        mark = HouseMark.objects.first()
+    else:
+        mark = None
     if mark is not None:
         return REFUSALS.get((kind, mark.kind), "")
     if not {Person._meta.db_table, Customer._meta.db_table} <= there:
@@ -126,7 +129,9 @@ def checked(app_configs, **kwargs) -> list[CheckMessage]:
         words = _asked_apart()
     except DatabaseError:  # it cannot be asked now: the command itself will say so
         return []
-    return [Error(words, id="sites.E002")] if words else []
+    if words:
+        return [Error(words, id="sites.E002")]
+    return []
 
 
 def _asked_apart() -> str:

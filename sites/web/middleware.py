@@ -51,4 +51,6 @@ def note_sign_out(sender, request, **kwargs) -> None:
 
 def _to_clear(request) -> str:
     """Storage holds answers of run sheets that wait for a line: it goes only where the page found none waiting."""
-    return '"cache", "storage"' if request.POST.get("waits") == "nothing" else '"cache"'
+    if request.POST.get("waits") == "nothing":
+        return '"cache", "storage"'
+    return '"cache"'

@@ -61,7 +61,9 @@ _made_once = functools.cache(made)
 
 def release() -> tuple[str, bytes]:
     """As :func:`made`; worked out once, but while the files may change under the running house."""
-    return made() if settings.DEBUG else _made_once()
+    if settings.DEBUG:
+        return made()
+    return _made_once()
 
 
 def reach() -> str:

@@ -86,7 +86,10 @@ def opened(file: IO[bytes]) -> Image.Image | None:
         return None
     most = FEWER.get(found.format or "", MOST_PIXELS)
     if found.width * found.height > most:
-        kind = f" in a {found.format} file" if most < MOST_PIXELS else ""
+        if most < MOST_PIXELS:
+            kind = f" in a {found.format} file"
+        else:
+            kind = ""
         raise TooMany(
             f"has {_millions(found.width * found.height)} million pixels; at most {_millions(most)} "
             f"million are taken{kind}"
@@ -102,7 +105,9 @@ def pixels_of(file: IO[bytes]) -> int:
         return 0  # it is refused by itself, with its name
     finally:
         file.seek(0)
-    return found.width * found.height if found else 0
+    if found:
+        return found.width * found.height
+    return 0
 
 
 def _millions(pixels: int) -> str:
@@ -142,7 +147,9 @@ def drawn(picture: Image.Image) -> Image.Image:
         clean = _reduced(picture)
         picture.close()  # what it took is free before more is asked for
         clean.thumbnail((SIDE, SIDE))
-        return clean.transpose(turn) if turn is not None else clean
+        if turn is not None:
+            return clean.transpose(turn)
+        return clean
     except Exception as error:  # a broken picture fails in many ways
         raise Broken from error
 

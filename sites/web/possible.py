@@ -36,7 +36,9 @@ class PossibleText:
 
     def process_view(self, request: HttpRequest, view, args, words) -> HttpResponse | None:
         try:
-            return _refused(WRONG_LETTER, 400) if _impossible(_of(request.POST)) else None
+            if _impossible(_of(request.POST)):
+                return _refused(WRONG_LETTER, 400)
+            return None
         except UnreadablePostError:
             return _refused(CUT_OFF, 400)
 

@@ -25,7 +25,10 @@ _WAITS = "Somebody else prepares this house just now. Waiting until that is done
 @contextlib.contextmanager
 def one_preparer(say: Say) -> Iterator[None]:
     """Holds the lock of preparing. Whoever comes meanwhile says so and waits; a preparer that dies lets it go."""
-    lock = _in_database if connection.vendor == "postgresql" else _in_folder
+    if connection.vendor == "postgresql":
+        lock = _in_database
+    else:
+        lock = _in_folder
     with lock(say):
         yield
 

@@ -109,7 +109,9 @@ def _why_over(begun: int, seen: int) -> str:
     now = time.time()
     if now - begun > settings.SESSION_COOKIE_AGE:
         return OLD.format(days=settings.SESSION_COOKIE_AGE // 86_400)
-    return IDLE if now - seen > settings.SESSION_IDLE_HOURS * 3600 else ""
+    if now - seen > settings.SESSION_IDLE_HOURS * 3600:
+        return IDLE
+    return ""
 
 
 def _end(request: HttpRequest, why: str) -> None:
@@ -149,7 +151,10 @@ def sessions_of(person: Person, request: HttpRequest | None = None) -> list[List
     rows = {row.session_key: row for row in UserSession.objects.filter(user=person)}
     kept = Session.objects.filter(session_key__in=rows, expire_date__gt=timezone.now())
     hashes = {person.get_session_auth_hash(), *person.get_session_auth_fallback_hash()}
-    here = request.session.session_key if request else None
+    if request:
+        here = request.session.session_key
+    else:
+        here = None
     found = []
     for session in kept:
         data = session.get_decoded()
@@ -178,7 +183,9 @@ def browser(agent: str) -> str:
         return "a program, not a browser"
     if "Mobi" in agent:
         return "a browser on a telephone"
-    return "a browser on a tablet" if "Tablet" in agent else "a browser on a computer"
+    if "Tablet" in agent:
+        return "a browser on a tablet"
+    return "a browser on a computer"
 
 
 def keep(request: HttpRequest, person: Person) -> None:

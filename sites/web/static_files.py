@@ -82,7 +82,9 @@ _with_imports_once = functools.cache(with_imports)
 
 def modules_of_a_page(entry: str) -> list[str]:
     """As :func:`with_imports`; read once, but while the files may change under the running house."""
-    return with_imports(entry) if settings.DEBUG else _with_imports_once(entry)
+    if settings.DEBUG:
+        return with_imports(entry)
+    return _with_imports_once(entry)
 
 
 def with_fonts(*styles: str) -> list[str]:

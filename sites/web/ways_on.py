@@ -73,7 +73,9 @@ def page_of(request: HttpRequest) -> str:
     own = told.scheme in ("http", "https") and told.netloc == request.get_host()
     if not own or not _is_there(told.path):
         return nearest(request.path)
-    return f"{told.path}?{told.query}" if told.query else told.path
+    if told.query:
+        return f"{told.path}?{told.query}"
+    return told.path
 
 
 def nearest(path: str) -> str:

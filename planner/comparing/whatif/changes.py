@@ -52,7 +52,10 @@ def apply(
         rows = getattr(facts, name)
         changed = tuple(_changed(row, wanted.get((kind, row.id), {})) for row in rows)
         lists[name] = changed
-    made = dataclasses.replace(facts, **lists) if wanted else facts
+    if wanted:
+        made = dataclasses.replace(facts, **lists)
+    else:
+        made = facts
     for one in copies:
         made = _with_copies(made, one)
     return made
@@ -99,10 +102,16 @@ def names_for(facts: SiteFacts, host: Host, count: int) -> list[str]:
     stem = host.name.rstrip("0123456789")
     digits = len(host.name) - len(stem)
     found: list[str] = []
-    number = int(host.name[len(stem) :]) if digits else 1
+    if digits:
+        number = int(host.name[len(stem) :])
+    else:
+        number = 1
     while len(found) < count:
         number += 1
-        name = f"{stem}{number:0{digits}}" if digits else f"like {host.label} {number}"
+        if digits:
+            name = f"{stem}{number:0{digits}}"
+        else:
+            name = f"like {host.label} {number}"
         if name.casefold() not in taken:
             found.append(name)
     return found

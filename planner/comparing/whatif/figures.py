@@ -77,7 +77,10 @@ def _hosts(plan: Plan) -> Iterator[Figure]:
         "Desktops planned, at most",
         None if None in total else sum(one or 0 for one in total),
     )
-    left = None if placement.fits is None else placement.left_out
+    if placement.fits is None:
+        left = None
+    else:
+        left = placement.left_out
     yield _count("left", "Fit on no host", left, LESS, "desktops")
     if len(placement.hosts) > 1:
         worst = max((down.left_out for down in placement.without), default=0)
@@ -90,37 +93,51 @@ def _hosts(plan: Plan) -> Iterator[Figure]:
             "desktops",
         )
     used, offered = sum(load.used_gib for load in placement.hosts), placement.offers_gib
-    share = 100 * used / offered if offered and placement.fits is not None else None
+    if offered and placement.fits is not None:
+        share = 100 * used / offered
+    else:
+        share = None
     yield _count("memory", "Memory for desktops in use", share, LESS, "%")
-    binds = placement.binds.words if placement.fits is not None else ""
+    if placement.fits is not None:
+        binds = placement.binds.words
+    else:
+        binds = ""
     yield Figure("binds", "Binds first", None, binds or "nothing yet")
 
 
 def _seats(plan: Plan) -> Iterator[Figure]:
     for need in plan.concurrency.by_template:
         if need.people:
-            chance = None if need.chance_short is None else 100 * need.chance_short
-            text = (
-                "not known"
-                if chance is None
-                else "under 0.01 %"
-                if chance < 0.01
-                else f"{units.show(chance, 2)} %"
-            )
+            if need.chance_short is None:
+                chance = None
+            else:
+                chance = 100 * need.chance_short
+            if chance is None:
+                text = "not known"
+            elif chance < 0.01:
+                text = "under 0.01 %"
+            else:
+                text = f"{units.show(chance, 2)} %"
             label = f"{need.name}: chance that somebody finds no desktop"
             yield Figure(f"short-{need.template_id}", label, chance, text, LESS)
 
 
 def _disks(plan: Plan) -> Iterator[Figure]:
     for store in plan.storage.stores:
-        free = None if store.free_share is None else 100 * store.free_share
+        if store.free_share is None:
+            free = None
+        else:
+            free = 100 * store.free_share
         yield _count(f"free-{store.datastore_id}", f"{store.name}: free after", free, MORE, "%")
 
 
 def _leases(plan: Plan) -> Iterator[Figure]:
     for need in plan.leases.by_network:
         name = plan.facts.named("network", need.network_id)
-        text = "not known" if need.needed is None else units.show(need.needed, 0)
+        if need.needed is None:
+            text = "not known"
+        else:
+            text = units.show(need.needed, 0)
         if need.scope_size is not None:
             text += f" of {units.show(need.scope_size, 0)}"
         yield Figure(f"leases-{need.network_id}", f"{name}: leases needed", need.needed, text, LESS)
@@ -129,14 +146,16 @@ def _leases(plan: Plan) -> Iterator[Figure]:
 def _morning(plan: Plan) -> Iterator[Figure]:
     """From as many mornings as fit a page that answers while people type."""
     for one in plan.surge.glance[0].templates if plan.surge.glance else ():
-        wait = one.waits.p95 if one.waits is not None else None
-        text = (
-            "not known"
-            if wait is None
-            else "no desktop"
-            if math.isinf(wait)
-            else units.show_seconds(wait)
-        )
+        if one.waits is not None:
+            wait = one.waits.p95
+        else:
+            wait = None
+        if wait is None:
+            text = "not known"
+        elif math.isinf(wait):
+            text = "no desktop"
+        else:
+            text = units.show_seconds(wait)
         yield Figure(
             f"wait-{one.template_id}", f"{one.name}: 95 of 100 wait at most", wait, text, LESS
         )
@@ -173,7 +192,10 @@ def compare(before: Plan, after: Plan) -> Comparison:
 
 def _moved(old: Figure | None, new: Figure | None) -> Moved:
     known = new or old
-    label = known.label if known else ""
+    if known:
+        label = known.label
+    else:
+        label = ""
     texts = (old.text if old else "—", new.text if new else "—")
     if texts[0] == texts[1]:
         return Moved(label, *texts, "")

@@ -51,11 +51,10 @@ def people_with_one_down(plan: Plan) -> Answer:
         )
 
     count = _most(fits, people * AT_MOST_TIMES)
-    down = (
-        "with any one host down"
-        if _hosts(plan) > 1
-        else "on the one host there is; with it down nobody works"
-    )
+    if _hosts(plan) > 1:
+        down = "with any one host down"
+    else:
+        down = "on the one host there is; with it down nobody works"
     if count == people * AT_MOST_TIMES:
         return Answer(f"More than {units.show(count)} people fit {down}.")
     grown = _with_people(plan.facts, count)
@@ -90,7 +89,10 @@ def buy_for_more(plan: Plan, more: int = MORE_PEOPLE) -> Answer:
     memory = _memory_for(plan, grown)
     told = []
     if count is not None:
-        hosts = "1 more host" if count == 1 else f"{count} more hosts"
+        if count == 1:
+            hosts = "1 more host"
+        else:
+            hosts = f"{count} more hosts"
         told.append(f"{hosts} like {host.label}")
     if memory is not None:
         told.append(f"memory for every host up to {units.show(memory)} GiB")
@@ -135,7 +137,9 @@ QUESTIONS: dict[str, tuple[str, Callable[[Plan], Answer]]] = {
 
 def ask(plan: Plan, key: str) -> Answer | None:
     """The answer to one of :data:`QUESTIONS`, or ``None`` when there is no such question."""
-    return QUESTIONS[key][1](plan) if key in QUESTIONS else None
+    if key in QUESTIONS:
+        return QUESTIONS[key][1](plan)
+    return None
 
 
 # -- what the answers are made of ------------------------------------------------------------------
@@ -185,7 +189,10 @@ def _sized(plan: Plan, facts: SiteFacts) -> SiteFacts:
         )
     risk, templates = plan.concurrency.risk, []
     for template in facts.templates:
-        needed = most_needed(crowds[template.id], risk) if template.id in crowds else None
+        if template.id in crowds:
+            needed = most_needed(crowds[template.id], risk)
+        else:
+            needed = None
         templates.append(template if needed is None else dataclasses.replace(template, most=needed))
     return dataclasses.replace(facts, templates=tuple(templates))
 
@@ -220,7 +227,9 @@ def _memory_for(plan: Plan, facts: SiteFacts) -> float | None:
         return _all_fit(plan, apply(facts, _memory_changes(facts, steps * STEP_GIB)), one_down=True)
 
     steps = _fewest(enough, int(LARGEST_GIB / STEP_GIB))
-    return None if steps is None else steps * STEP_GIB
+    if steps is None:
+        return None
+    return steps * STEP_GIB
 
 
 def _memory_changes(facts: SiteFacts, gib: float) -> tuple[Change, ...]:

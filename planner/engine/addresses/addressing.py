@@ -57,23 +57,33 @@ class NetworkSpan:
 
     @property
     def prefix(self) -> int | None:
-        return self.block.prefix if self.block else None
+        if self.block:
+            return self.block.prefix
+        return None
 
     @property
     def usable(self) -> int | None:
-        return self.block.usable if self.block else None
+        if self.block:
+            return self.block.usable
+        return None
 
     @property
     def first(self) -> str | None:
-        return ipv4.to_text(self.block.first) if self.block else None
+        if self.block:
+            return ipv4.to_text(self.block.first)
+        return None
 
     @property
     def last(self) -> str | None:
-        return ipv4.to_text(self.block.last) if self.block else None
+        if self.block:
+            return ipv4.to_text(self.block.last)
+        return None
 
     @property
     def network_address(self) -> str | None:
-        return ipv4.to_text(self.block.network) if self.block else None
+        if self.block:
+            return ipv4.to_text(self.block.network)
+        return None
 
     @property
     def broadcast(self) -> str | None:
@@ -92,7 +102,9 @@ class NetworkSpan:
 
     @property
     def free(self) -> int | None:
-        return sum(last - first + 1 for first, last in self.free_runs) if self.block else None
+        if self.block:
+            return sum(last - first + 1 for first, last in self.free_runs)
+        return None
 
     def first_free(self, low: int, high: int) -> int | None:
         """The lowest free address from ``low`` to ``high`` (both included), or None."""
@@ -123,11 +135,16 @@ class NetworkSpan:
     @property
     def gateway_to_come(self) -> int | None:
         """The address that a gateway which nobody has written down yet would get; nobody else is given it."""
-        return self.next_free(ClaimRole.GATEWAY) if self.waits else None
+        if self.waits:
+            return self.next_free(ClaimRole.GATEWAY)
+        return None
 
     def dhcp_proposal(self) -> tuple[int, int] | None:
         """The longest run of free addresses in the band plan's part for DHCP, or None."""
-        part = bands.part("dhcp", self.block) if self.block else None
+        if self.block:
+            part = bands.part("dhcp", self.block)
+        else:
+            part = None
         if part is None:
             return None
         inside = [(max(first, part[0]), min(last, part[1])) for first, last in self.free_runs]
@@ -193,7 +210,9 @@ class Addressing:
 
     def span(self, network_id: Id | None) -> NetworkSpan | None:
         """The span of a network, None when there is no such network."""
-        return self._by_id.get(network_id) if network_id is not None else None
+        if network_id is not None:
+            return self._by_id.get(network_id)
+        return None
 
 
 def work_out(facts: SiteFacts, numbers: Numbers | None = None) -> Addressing:
@@ -234,8 +253,13 @@ def next_free(addressing: Addressing, network_id: Id | None, role: str) -> str |
     subnet is unknown.
     """
     span = addressing.span(network_id)
-    address = span.next_free(role) if span else None
-    return None if address is None else ipv4.to_text(address)
+    if span:
+        address = span.next_free(role)
+    else:
+        address = None
+    if address is None:
+        return None
+    return ipv4.to_text(address)
 
 
 def dhcp_ends(network: Network) -> tuple[int, int] | None:
@@ -243,7 +267,9 @@ def dhcp_ends(network: Network) -> tuple[int, int] | None:
     if network.dhcp == Dhcp.NONE:
         return None
     first, last = ipv4.parse(network.dhcp_first), ipv4.parse(network.dhcp_last)
-    return (first, last) if first is not None and last is not None else None
+    if first is not None and last is not None:
+        return (first, last)
+    return None
 
 
 def dhcp_size(network: Network, block: Block | None) -> int:
@@ -287,9 +313,10 @@ def _span(
     network: Network, block: Block | None, claims: tuple[Claim, ...], taken: list[int]
 ) -> NetworkSpan:
     ends = dhcp_ends(network)
-    inside = (
-        taken[bisect_left(taken, block.network) : bisect_right(taken, block.end)] if block else []
-    )
+    if block:
+        inside = taken[bisect_left(taken, block.network) : bisect_right(taken, block.end)]
+    else:
+        inside = []
     return NetworkSpan(
         network_id=network.id,
         name=network.label,
@@ -317,9 +344,15 @@ def _has_gateway(network: Network, block: Block) -> bool:
 
 def _problems(claims: list[Claim], spans: dict[Id, NetworkSpan]) -> Iterator[Problem]:
     for claim in claims:
-        span = spans.get(claim.network_id) if claim.network_id is not None else None
+        if claim.network_id is not None:
+            span = spans.get(claim.network_id)
+        else:
+            span = None
         at_home = span is not None and span.block is not None and claim.address in span.block
-        kind = _at_home(claim, span) if span and at_home else _astray(claim, span)
+        if span and at_home:
+            kind = _at_home(claim, span)
+        else:
+            kind = _astray(claim, span)
         if kind:
             yield Problem(kind, claim)
 
@@ -350,7 +383,9 @@ def _astray(claim: Claim, span: NetworkSpan | None) -> ProblemKind | None:
         return ProblemKind.SPECIAL
     if span is None:
         return ProblemKind.NO_NETWORK
-    return ProblemKind.OUTSIDE if span.block else None
+    if span.block:
+        return ProblemKind.OUTSIDE
+    return None
 
 
 def _overlaps(spans: tuple[NetworkSpan, ...]) -> Iterator[Overlap]:

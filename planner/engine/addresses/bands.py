@@ -54,7 +54,9 @@ def part(role: str, block: Block) -> Run | None:
     last = min(block.network + block.size * (band.high + 1) // 256 - 1, block.last)
     if role == ClaimRole.GATEWAY:
         last = max(last, block.first)
-    return (first, last) if first <= last else None
+    if first <= last:
+        return (first, last)
+    return None
 
 
 def search_order(role: str, block: Block) -> list[Run]:

@@ -62,7 +62,9 @@ def prefix_for(count: float | None, growth: float = 0.0) -> int | None:
 def grown(count: int, growth: float) -> int | None:
     """How many machines ``count`` are once they have grown by the share ``growth``, rounded up."""
     machines, share = exact(count), exact(growth)
-    return None if machines is None or share is None else math.ceil(machines * (1 + share))
+    if machines is None or share is None:
+        return None
+    return math.ceil(machines * (1 + share))
 
 
 def carve(supernet: Block, prefixes: Sequence[int | None], held: Iterable[Block] = ()) -> Carving:
@@ -113,7 +115,10 @@ def _pieces(first: int, last: int) -> list[Block]:
     """The addresses from ``first`` to ``last`` in as few aligned blocks as possible."""
     found = []
     while first <= last:
-        aligned = (first & -first).bit_length() - 1 if first else 32
+        if first:
+            aligned = (first & -first).bit_length() - 1
+        else:
+            aligned = 32
         size = min(aligned, (last - first + 1).bit_length() - 1)
         found.append(Block(first, 32 - size))
         first += 1 << size
@@ -126,7 +131,9 @@ def smallest_holding(prefixes: Iterable[int | None]) -> int | None:
     Powers of two fit as soon as their sizes add up to no more than the supernet's.
     """
     total = sum(1 << 32 - prefix for prefix in prefixes if prefix is not None)
-    return None if not 0 < total <= 1 << 32 else 32 - (total - 1).bit_length()
+    if not 0 < total <= 1 << 32:
+        return None
+    return 32 - (total - 1).bit_length()
 
 
 # -- how many, from the facts ----------------------------------------------------------------------

@@ -56,7 +56,10 @@ def of_version_4(facts: SiteFacts, network_of: Callable[[int], Id | None]) -> li
     claims = []
     for record, field, role, held in fields(facts):
         text = getattr(record, field)
-        address = ipv4.parse(text) if text else None
+        if text:
+            address = ipv4.parse(text)
+        else:
+            address = None
         if address is None:
             continue
         network_id: Id | None
@@ -67,7 +70,10 @@ def of_version_4(facts: SiteFacts, network_of: Callable[[int], Id | None]) -> li
             network_id = network_of(address)
         else:
             stated = getattr(record, "network_id", None)
-            network_id = network_of(address) if stated is None else stated
+            if stated is None:
+                network_id = network_of(address)
+            else:
+                network_id = stated
         claims.append(
             Claim(
                 address,
@@ -90,7 +96,10 @@ def of_version_6(facts: SiteFacts) -> list[Claim]:
         for record in records:
             text = getattr(record, "ipv6_address", "")
             try:
-                address = ipaddress.IPv6Address(text) if text else None
+                if text:
+                    address = ipaddress.IPv6Address(text)
+                else:
+                    address = None
             except ValueError:
                 continue
             if address is not None:
@@ -152,9 +161,10 @@ def clashes_of_version_6(claims: list[Claim], facts: SiteFacts) -> tuple[Clash, 
     for claim in claims:
         link: tuple[object, ...] = ()
         if ipaddress.IPv6Address(claim.address).is_link_local:
-            link = (
-                ("in", claim.network_id) if claim.network_id is not None else ("of", claim.holder)
-            )
+            if claim.network_id is not None:
+                link = ("in", claim.network_id)
+            else:
+                link = ("of", claim.holder)
         links.setdefault(link, []).append(claim)
     found = [clash for same_link in links.values() for clash in clashes(same_link, facts)]
     return tuple(sorted(found, key=lambda clash: clash.address))

@@ -48,17 +48,23 @@ class Block:
     @property
     def broadcast(self) -> int | None:
         """The broadcast address; a /31 (RFC 3021 §2.1) and a /32 have none."""
-        return self.end if self.prefix < 31 else None
+        if self.prefix < 31:
+            return self.end
+        return None
 
     @property
     def first(self) -> int:
         """The lowest address a machine may have."""
-        return self.network + 1 if self.prefix < 31 else self.network
+        if self.prefix < 31:
+            return self.network + 1
+        return self.network
 
     @property
     def last(self) -> int:
         """The highest address a machine may have."""
-        return self.end - 1 if self.prefix < 31 else self.end
+        if self.prefix < 31:
+            return self.end - 1
+        return self.end
 
     @property
     def usable(self) -> int:

@@ -65,7 +65,9 @@ class Proposal:
 
     @property
     def text(self) -> str:
-        return "" if self.address is None else ipv4.to_text(self.address)
+        if self.address is None:
+            return ""
+        return ipv4.to_text(self.address)
 
 
 @dataclass(frozen=True)
@@ -149,7 +151,10 @@ def _blank(text: str) -> bool:
 def _propose(
     one: Wanting, facts: SiteFacts, rooms: dict[Id, _Room], given: dict[Ref, int], used: set[int]
 ) -> Proposal:
-    room = rooms.get(one.network_id) if one.network_id is not None else None
+    if one.network_id is not None:
+        room = rooms.get(one.network_id)
+    else:
+        room = None
     if one.role == ClaimRole.SERVICE and len(facts.appliances) == 1:
         return _as_the_appliance(one, facts, room, given)
     if room is None:
@@ -170,7 +175,10 @@ def _as_the_appliance(
 ) -> Proposal:
     """The service of one appliance answers at that appliance's address."""
     [appliance] = facts.appliances
-    name = room.span.name if room else ""
+    if room:
+        name = room.span.name
+    else:
+        name = ""
     address = ipv4.parse(appliance.address) or given.get(appliance.ref.at("address"))
     if address is None:
         return Proposal(
@@ -178,7 +186,10 @@ def _as_the_appliance(
             name,
             why=f"it is the address of its one appliance, {appliance.label}: give it that one",
         )
-    block = room.span.block if room else None
+    if room:
+        block = room.span.block
+    else:
+        block = None
     if block is not None and address not in block:
         return Proposal(one, name, why=f"its one appliance, {appliance.label}, is not in {name}")
     return Proposal(one, name, address, in_band=bool(room and room.in_band("appliance", address)))
@@ -206,9 +217,9 @@ class _Room:
         if block is None or ends is None:
             return []
         low, high = max(ends[0], block.first), min(ends[1], block.last)
-        return (
-            self._without_others(bands.free_runs(low, high, self.span.taken)) if low <= high else []
-        )
+        if low <= high:
+            return self._without_others(bands.free_runs(low, high, self.span.taken))
+        return []
 
     def _without_others(self, runs: list[Run]) -> list[Run]:
         block = self.span.block
@@ -222,7 +233,10 @@ class _Room:
         return runs
 
     def in_band(self, role: str, address: int) -> bool:
-        part = bands.part(role, self.span.block) if self.span.block else None
+        if self.span.block:
+            part = bands.part(role, self.span.block)
+        else:
+            part = None
         return part is not None and part[0] <= address <= part[1]
 
     def next(self, one: Wanting, used: set[int]) -> tuple[int, bool] | None:
@@ -239,7 +253,10 @@ class _Room:
     def _search(self, role: str, leased: bool) -> Iterator[int]:
         if self.span.block is None:
             return
-        runs = self.leased if leased else self.runs
+        if leased:
+            runs = self.leased
+        else:
+            runs = self.runs
         if role != ClaimRole.GATEWAY:
             runs = bands.without_address(runs, self.span.gateway_to_come)
         for low, high in bands.search_order(role, self.span.block):
@@ -250,7 +267,10 @@ class _Room:
         self, one: Wanting, facts: SiteFacts, given: dict[Ref, int], used: set[int]
     ) -> tuple[int, bool] | None:
         """For a console: as far above its host's address as the consoles' band is above the hosts'."""
-        host = facts.find(one.holder) if one.role == ClaimRole.OUT_OF_BAND else None
+        if one.role == ClaimRole.OUT_OF_BAND:
+            host = facts.find(one.holder)
+        else:
+            host = None
         hosts, consoles = bands.listed().get("host"), bands.listed().get("out-of-band")
         if host is None or hosts is None or consoles is None or self.span.block is None:
             return None
@@ -262,7 +282,9 @@ class _Room:
         fits = (
             self.in_band("out-of-band", address) and self._is_free(address) and address not in used
         )
-        return (address, False) if fits else None
+        if fits:
+            return (address, False)
+        return None
 
     def _is_free(self, address: int) -> bool:
         at = bisect_right(self.runs, (address, 1 << 32)) - 1

@@ -72,7 +72,9 @@ class ScopeNeed:
     @property
     def old_leases(self) -> int | None:
         """Old leases at the busiest moment; None while it is not known how many."""
-        return None if self.needed is None else self.old
+        if self.needed is None:
+            return None
+        return self.old
 
     @property
     def short(self) -> bool:
@@ -92,7 +94,9 @@ class Leases:
 
     def of(self, network_id: Id | None) -> ScopeNeed | None:
         """The need of one network, None when it leases nothing."""
-        return self._by_id.get(network_id) if network_id is not None else None
+        if network_id is not None:
+            return self._by_id.get(network_id)
+        return None
 
 
 def work_out(
@@ -102,7 +106,10 @@ def work_out(
 
     ``building`` says how fast desktops are rebuilt; without it, and where it cannot tell, they are all at once.
     """
-    counted = Numbers() if numbers is None else numbers
+    if numbers is None:
+        counted = Numbers()
+    else:
+        counted = numbers
     templates: dict[Id | None, list[Template]] = {}
     for template in facts.templates:
         templates.setdefault(template.network_id, []).append(template)
@@ -128,7 +135,9 @@ def rebuilds_a_day(template: Template, groups: Iterable[SeatGroup]) -> float | N
     in all the same. Common practice, no source.
     """
     found = resets.rebuilds_a_day(template, groups)
-    return None if found is None else float(found)
+    if found is None:
+        return None
+    return float(found)
 
 
 def sensible_lease(longest_minutes: float | None, shortest_minutes: float) -> int | None:
@@ -141,7 +150,9 @@ def sensible_lease(longest_minutes: float | None, shortest_minutes: float) -> in
     for step in STEPS:
         if longest_minutes >= step:
             found = int(longest_minutes // step) * step
-            return found if found >= shortest_minutes else None
+            if found >= shortest_minutes:
+                return found
+            return None
     return None
 
 
@@ -188,7 +199,10 @@ def _need(
     lease, others = exact(network.lease_minutes), exact(network.other_dhcp_clients)
     living = math.ceil(sum((one for one in most if one), Fraction(0)) + (others or 0))
     grace = numbers["lease.grace-minutes"]
-    old = 0 if lease is None else _old(rhythms, float(lease), grace)
+    if lease is None:
+        old = 0
+    else:
+        old = _old(rhythms, float(lease), grace)
     known = None not in most and None not in rebuilds and others is not None
     size, longest, any_fits = _size(network), None, False
     if known and size is not None:

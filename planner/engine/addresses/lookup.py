@@ -47,8 +47,14 @@ def find(facts: SiteFacts, addressing: Addressing, text: str) -> list[Claim]:
         return [claim for claim in every if inside(claim)]
     words = wanted.casefold()
     networks = {network.id for network in facts.networks if words in network.label.casefold()}
-    digits = _SIGNS.sub("", words) if _MAC_LIKE.fullmatch(wanted) else ""
-    bearers = _bearers(facts, digits) if digits else set()
+    if _MAC_LIKE.fullmatch(wanted):
+        digits = _SIGNS.sub("", words)
+    else:
+        digits = ""
+    if digits:
+        bearers = _bearers(facts, digits)
+    else:
+        bearers = set()
     return [
         claim
         for claim in every

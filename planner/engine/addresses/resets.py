@@ -33,7 +33,9 @@ def exact(number: float | None) -> Fraction | None:
     """A number as it was typed, in decimal: 0.1 is a tenth. None for what counts nothing on earth."""
     if number is None or not 0 <= number <= ABSURD:  # what is no number (nan) compares as False
         return None
-    return Fraction(number) if isinstance(number, int) else Fraction(repr(number))
+    if isinstance(number, int):
+        return Fraction(number)
+    return Fraction(repr(number))
 
 
 def rebuilds_a_day(template: Template, groups: Iterable[SeatGroup]) -> Fraction | None:
@@ -45,7 +47,9 @@ def rebuilds_a_day(template: Template, groups: Iterable[SeatGroup]) -> Fraction 
             return exact(template.most)
         case ResetRule.WEEKLY:
             most = exact(template.most)
-            return None if most is None else most / 7
+            if most is None:
+                return None
+            return most / 7
         case ResetRule.SIGN_OUT:
             counts = [_sign_outs(group) for group in groups]
             if not counts or None in counts:
@@ -74,7 +78,10 @@ def rhythms(
 def _all_in_one(templates: list[Template], period: float, building: Building | None) -> Rhythm:
     """All desktops of these templates once in each period, one burst after the other."""
     count = float(sum(exact(template.most) or 0 for template in templates))
-    course = building.course(templates) if building else None
+    if building:
+        course = building.course(templates)
+    else:
+        course = None
     if course is None:
         return Rhythm(period, (Burst(0, INSTANT, count),), count)
     share = (
@@ -100,7 +107,10 @@ def _leaving(
     by_the_clock: list[Burst] = []
     together = 0.0
     for template in templates:
-        course = building.course([template]) if building else None
+        if building:
+            course = building.course([template])
+        else:
+            course = None
         for group in groups.get(template.id, []):
             bursts, at_one_moment = _day(group, template, length, numbers, course)
             begins = _begins(site, group)
@@ -165,10 +175,14 @@ def _at_one_moment(bursts: list[Burst], course: Course | None) -> float:
 def _begins(site: Site, group: SeatGroup) -> float | None:
     """When a group's day begins, in minutes after midnight; None when nobody knows."""
     starts = group.arrive_around or site.work_starts
-    return None if starts is None else starts.hour * 60.0 + starts.minute
+    if starts is None:
+        return None
+    return starts.hour * 60.0 + starts.minute
 
 
 def _sign_outs(group: SeatGroup) -> Fraction | None:
     """A group's sign-outs a day: of all its people, not only of those who sit there at once."""
     people, each = exact(group.people), exact(group.sign_ins_a_day)
-    return None if people is None or each is None else people * each
+    if people is None or each is None:
+        return None
+    return people * each

@@ -101,7 +101,10 @@ def _with_needed(
 def _none(network: Network, addressing: Addressing) -> Scope:
     span = addressing.span(network.id)
     known = span is not None and span.block is not None
-    why = "nothing is free in it" if known else "its subnet is not known"
+    if known:
+        why = "nothing is free in it"
+    else:
+        why = "its subnet is not known"
     return Scope(network.id, network.label, span.cidr if span else "", why=why)
 
 
@@ -116,7 +119,10 @@ def _ranges(network: Network, span: NetworkSpan | None) -> list[Run]:
     gateways = bands.part("gateway", block)
     above = (gateways[1] + 1 if gateways else block.first, block.last)
     for part in (bands.part("dhcp", block), above):
-        run = _longest(bands.free_runs(*part, span.taken)) if part and part[0] <= part[1] else None
+        if part and part[0] <= part[1]:
+            run = _longest(bands.free_runs(*part, span.taken))
+        else:
+            run = None
         if run and run not in found:
             found.append(run)
     return found
@@ -191,7 +197,9 @@ def _lease(need: ScopeNeed | None, shortest: float, longest: float) -> tuple[int
     if need.longest_lease_minutes is None:
         return None, ""
     found = leases.sensible_lease(min(need.longest_lease_minutes, longest), shortest)
-    return (found, "") if found is not None else (None, _too_small(need, shortest))
+    if found is not None:
+        return (found, "")
+    return (None, _too_small(need, shortest))
 
 
 def _too_small(need: ScopeNeed, shortest: float) -> str:

@@ -73,7 +73,10 @@ def of_address(address: int) -> SpecialRange | None:
 def of_block(block: Block) -> SpecialRange | None:
     """The most specific special range that holds the whole block, or ``None``."""
     for shift, table in _by_prefix():
-        found = table.get(block.network >> shift) if shift >= 32 - block.prefix else None
+        if shift >= 32 - block.prefix:
+            found = table.get(block.network >> shift)
+        else:
+            found = None
         if found:
             return found
     return None

@@ -96,7 +96,10 @@ def close(addressing: Addressing, span: NetworkSpan, window: Block) -> list[Stre
     found: list[Stretch] = []
     for address in range(window.network, end + 1):
         one = _alone(address, span, claims, taken)
-        before = found[-1] if found else None
+        if found:
+            before = found[-1]
+        else:
+            before = None
         if (
             before
             and one.kind == before.kind
@@ -158,7 +161,10 @@ def parts(addressing: Addressing, span: NetworkSpan, window: Block) -> list[Part
             _shared(leased, network, end),
             _shared(span.free_runs, network, end),
         )
-        before = found[-1] if found else None
+        if found:
+            before = found[-1]
+        else:
+            before = None
         if (
             before
             and not before.taken
@@ -178,7 +184,9 @@ def _leased_runs(span: NetworkSpan) -> list[Run]:
     if span.dhcp is None or span.block is None:
         return []
     low, high = max(span.dhcp[0], span.block.first), min(span.dhcp[1], span.block.last)
-    return list(_runs(low, high, span.taken)) if low <= high else []
+    if low <= high:
+        return list(_runs(low, high, span.taken))
+    return []
 
 
 def _runs(low: int, high: int, taken: Sequence[int]) -> Iterator[Run]:

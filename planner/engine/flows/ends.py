@@ -115,7 +115,9 @@ def _group_label(group: Group, names: list[str]) -> str:
     shown = ", ".join(names[:NAMES_SHOWN])
     if len(names) > NAMES_SHOWN:
         shown += f" and {len(names) - NAMES_SHOWN} more"
-    return f"{group}: {shown}" if group else shown
+    if group:
+        return f"{group}: {shown}"
+    return shown
 
 
 class Ends:
@@ -169,7 +171,10 @@ class Ends:
 
     def machine(self, group: Group, record: Record, address: str | None = None) -> Holder:
         """A record with an address of its own; its network is the one recorded, else the one its address is in."""
-        address = getattr(record, "address", "") if address is None else address
+        if address is None:
+            address = getattr(record, "address", "")
+        else:
+            address = address
         network = self._known(getattr(record, "network_id", None))
         if network is None and address:
             network = self.network_of(address)
@@ -190,7 +195,9 @@ class Ends:
         return [Holder(group, UNKNOWN)]
 
     def _known(self, network_id: Id | None) -> Id | None:
-        return network_id if network_id in self.subnets else None
+        if network_id in self.subnets:
+            return network_id
+        return None
 
     @functools.cached_property
     def desktops(self) -> list[Holder]:
@@ -238,7 +245,10 @@ class Ends:
     def called(self, group: Group, text: str) -> Holder:
         """What a typed text means: the machine of that name or address, otherwise the text itself."""
         text = text.strip()
-        address = text if _is_address(text) else ""
+        if _is_address(text):
+            address = text
+        else:
+            address = ""
         short = text if address else text.split(".")[0]  # "dc-1" for "dc-1.corp.example"
         record = self._by_name.get(text.casefold()) or self._by_name.get(short.casefold())
         if record is not None:

@@ -91,7 +91,10 @@ class Gaps:
                 SERVICE_WORDS[holder.group], self.facts.service.ref.at(OF_THE_SERVICE[holder.group])
             )
         if flow.record is not None:
-            side = "from" if holder in flow.source.holders else "to"
+            if holder in flow.source.holders:
+                side = "from"
+            else:
+                side = "to"
             return Gap(
                 f"where “{flow.why or 'this flow'}” goes {side}",
                 flow.record.at(f"{side}_network_id"),
@@ -105,15 +108,17 @@ class Gaps:
         if holder.group in (Group.DATASTORES, Group.HOSTS) and flow.name == "storage":
             return Gap("the storage network", section="networks")
         if holder.address:
-            what = (
-                holder.address
-                if holder.address == holder.name
-                else f"{holder.address} ({holder.name})"
-            )
+            if holder.address == holder.name:
+                what = holder.address
+            else:
+                what = f"{holder.address} ({holder.name})"
             return Gap(f"the network that {what} lies in", section="networks")
         if holder.ref is None:
             if flow.record is not None:
-                side = "from" if holder in flow.source.holders else "to"
+                if holder in flow.source.holders:
+                    side = "from"
+                else:
+                    side = "to"
                 return Gap(f"the network of “{holder.name}”", flow.record.at(f"{side}_network_id"))
             return Gap(
                 f"“{holder.name}”: neither a server nor a device of the plan", section="servers"
@@ -158,18 +163,20 @@ class Gaps:
         elif flow.rule == "outside":
             yield Gap("the ports that answer to the outside", service.at("outside_ports"))
         elif flow.record is not None:
-            field = "ports" if flow.transport else "transport"
+            if flow.transport:
+                field = "ports"
+            else:
+                field = "transport"
             yield Gap(f"the port of “{flow.why or 'this flow'}”", flow.record.at(field))
         else:
             yield from self._of_protocols(flow)
 
     def _of_protocols(self, flow: Flow) -> Iterator[Gap]:
         for holder in flow.target.holders:
-            template = (
-                self._templates.get(holder.ref.id)
-                if holder.ref and holder.ref.kind == "template"
-                else None
-            )
+            if holder.ref and holder.ref.kind == "template":
+                template = self._templates.get(holder.ref.id)
+            else:
+                template = None
             if template is None:
                 continue
             protocol = self._protocols.get(template.protocol_id)

@@ -102,7 +102,9 @@ class Flows:
     def in_short(self) -> str:
         """``131 lines, code 7KQ2``: names the state of the port sheet; "" for one without a line."""
         count = len(self.flows)
-        return f"{count:,} line{'s' if count != 1 else ''}, code {self.code}" if count else ""
+        if count:
+            return f"{count:,} line{'s' if count != 1 else ''}, code {self.code}"
+        return ""
 
     @functools.cached_property
     def between(self) -> dict[tuple[Id, Id], tuple[Flow, ...]]:
@@ -202,7 +204,9 @@ def crosses(source: Id | None, target: Id | None, ends: Ends) -> str:
 
 
 def _crosses_together(networks: set[Id | None]) -> str:
-    return FIREWALL if len(networks - {None}) > 1 else NOT_KNOWN
+    if len(networks - {None}) > 1:
+        return FIREWALL
+    return NOT_KNOWN
 
 
 def _own(ends: Ends) -> Iterator[Flow]:
@@ -212,7 +216,10 @@ def _own(ends: Ends) -> Iterator[Flow]:
         target = _own_end(flow.to_what, flow.to_network_id, ends)
         here, there = (one.network_ids[0] if one.network_ids else None for one in (source, target))
         transport = flow.transport.lower()
-        ports = "" if transport == Transport.ICMP else flow.ports.strip() or UNKNOWN
+        if transport == Transport.ICMP:
+            ports = ""
+        else:
+            ports = flow.ports.strip() or UNKNOWN
         yield Flow(
             source=source,
             target=target,
@@ -231,7 +238,10 @@ def _own(ends: Ends) -> Iterator[Flow]:
 
 
 def _own_end(what: str, network_id: Id | None, ends: Ends) -> End:
-    network = ends.facts.index.get(("network", network_id)) if network_id is not None else None
+    if network_id is not None:
+        network = ends.facts.index.get(("network", network_id))
+    else:
+        network = None
     if what.strip():
         holder = ends.called(Group.NONE, what)
     else:

@@ -84,7 +84,10 @@ def display(ends: Ends) -> Iterator[Way]:
             ends.crowd(Group.PEOPLE, seats, seats.network_id) for seats in groups
         ] or ends.unknown(Group.PEOPLE)
         networks = frozenset(holder.network_id for holder in people)
-        name = protocol.label if protocol else f"protocol {UNKNOWN}"
+        if protocol:
+            name = protocol.label
+        else:
+            name = f"protocol {UNKNOWN}"
         way = ways.setdefault(
             (of_protocol(protocol), networks, desktops.network_id), ({}, [], name)
         )
@@ -177,7 +180,10 @@ def clock(ends: Ends) -> Iterator[Way]:
     own: dict[str, list[Holder]] = {}
     for host, holder in zip(ends.facts.hosts, ends.hosts, strict=True):
         own.setdefault(host.time_source.strip(), []).append(holder)
-    keeping = ServerRole.DIRECTORY if ends.in_a_domain else ServerRole.TIME
+    if ends.in_a_domain:
+        keeping = ServerRole.DIRECTORY
+    else:
+        keeping = ServerRole.TIME
     others = [
         ends.machine(Group.SERVERS, server)
         for server in ends.facts.servers
@@ -433,9 +439,14 @@ def _way_in(ends: Ends) -> list[Holder]:
     service = ends.facts.service
     if service.outside_access not in (OutsideAccess.VPN, OutsideAccess.GATEWAY):
         return []
-    group = Group.GATEWAY if service.outside_access == OutsideAccess.GATEWAY else Group.VPN
+    if service.outside_access == OutsideAccess.GATEWAY:
+        group = Group.GATEWAY
+    else:
+        group = Group.VPN
     device = next((one for one in ends.facts.devices if one.id == service.outside_device_id), None)
-    return [ends.machine(group, device)] if device else ends.unknown(group)
+    if device:
+        return [ends.machine(group, device)]
+    return ends.unknown(group)
 
 
 @rule("outside")

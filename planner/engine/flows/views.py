@@ -87,7 +87,9 @@ class Views:
     def place_name(self, place: Place) -> str:
         if place is None:
             return NOT_KNOWN
-        return "outside" if place == OUTSIDE else self.facts.named("network", place)
+        if place == OUTSIDE:
+            return "outside"
+        return self.facts.named("network", place)
 
     # -- by firewall ------------------------------------------------------------------------------
 
@@ -108,7 +110,9 @@ class Views:
     def between(self, source: Place, target: Place) -> str:
         """What stands between two places."""
         if source == OUTSIDE or target == OUTSIDE:
-            return FIREWALL if source != target else HOST_FIREWALLS
+            if source != target:
+                return FIREWALL
+            return HOST_FIREWALLS
         return crosses(source, target, self.ends)
 
     def walls(self, flow: Flow) -> list[tuple[Place, Place]]:
@@ -134,7 +138,10 @@ class Views:
         for number, flow in enumerate(self.flows):
             for end, opens in ((flow.source, True), (flow.target, False)):
                 for holder in end.holders:
-                    refs = [holder.ref] if holder.ref is not None else []
+                    if holder.ref is not None:
+                        refs = [holder.ref]
+                    else:
+                        refs = []
                     for ref in [*refs, *(appliances if holder.group == Group.ENTRY else [])]:
                         side = found.setdefault(ref, Side(ref))
                         if holder.ref == ref:
@@ -168,9 +175,10 @@ class Views:
         names = dict.fromkeys(
             one.name for one in end.holders if one.ref is not None and one.ref.kind == "template"
         )
-        record = (
-            self.facts.find(flow.record) if flow is not None and flow.record is not None else None
-        )
+        if flow is not None and flow.record is not None:
+            record = self.facts.find(flow.record)
+        else:
+            record = None
         if isinstance(record, OwnFlow) and end.ref is None and self._whole(record):
             on_it = (
                 one.label for one in self.facts.templates if one.network_id == record.to_network_id

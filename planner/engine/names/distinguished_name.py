@@ -55,11 +55,9 @@ def _value(text: str, start: int) -> tuple[str, int] | None:
     """The value from ``start`` on, and where it ends (at a comma, a plus or the end); None when malformed."""
     if text.startswith("#", start):
         found = _HEX_STRING.match(text, start)
-        return (
-            (found[0], found.end())
-            if found and text[found.end() : found.end() + 1] in ("", ",", "+")
-            else None
-        )
+        if found and text[found.end() : found.end() + 1] in ("", ",", "+"):
+            return (found[0], found.end())
+        return None
     collected, at, last_is_space = bytearray(), start, False
     while at < len(text) and text[at] not in ",+":
         escaped = _PAIR.match(text, at)

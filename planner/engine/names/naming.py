@@ -113,7 +113,9 @@ class Naming:
 
     def of(self, template_id: Id | None) -> ComputerNames | None:
         """One template's names, None when there is no such template."""
-        return self._by_template.get(template_id) if template_id is not None else None
+        if template_id is not None:
+            return self._by_template.get(template_id)
+        return None
 
 
 def work_out(facts: SiteFacts) -> Naming:
@@ -131,7 +133,10 @@ def work_out(facts: SiteFacts) -> Naming:
 
 def computer_names(template: Template) -> ComputerNames:
     """The range of one template's computer names."""
-    most = template.most if template.most is not None and template.most >= 0 else None
+    if template.most is not None and template.most >= 0:
+        most = template.most
+    else:
+        most = None
     digits = template.name_digits
     names = ComputerNames(
         template_id=template.id,
@@ -144,7 +149,10 @@ def computer_names(template: Template) -> ComputerNames:
     if not template.name_prefix or digits is None or not 1 <= digits <= DIGITS_MOST:
         return names
     capacity = 10**digits - 1
-    count = None if most is None else min(most, capacity)
+    if most is None:
+        count = None
+    else:
+        count = min(most, capacity)
     first, last = names.name(1), names.name(capacity if count is None else max(count, 1))
     faults = dns_names.computer_name_faults(first)
     return dataclasses.replace(
@@ -189,7 +197,10 @@ def _clashes(names: tuple[ComputerNames, ...], facts: SiteFacts) -> Iterator[Nam
 def _cut(text: str, digits: int) -> Iterator[tuple[str, int, int]]:
     """Every way to cut digits off the end of ``text``: what is left, digits in all, the number cut off."""
     for length in range(1, DIGITS_MOST - digits + 1):
-        tail = text[len(text) - length :] if length < len(text) else ""
+        if length < len(text):
+            tail = text[len(text) - length :]
+        else:
+            tail = ""
         if not (tail.isascii() and tail.isdigit()):
             return
         yield text[:-length], length + digits, int(tail)
@@ -244,6 +255,9 @@ def _problems(facts: SiteFacts) -> Iterator[Problem]:
     ]
     for record, field, check in checks:
         name = getattr(record, field)
-        faults = check(name) if name else ()
+        if name:
+            faults = check(name)
+        else:
+            faults = ()
         if faults:
             yield Problem(record.ref.at(field), record.label, name, faults)

@@ -46,7 +46,9 @@ class ImageActivation:
     @property
     def activations_a_month(self) -> float | None:
         """What rebuilding takes from a multiple-activation key in 30 days; 0 with any other kind."""
-        return self.rebuilds_a_month if self.kind == choices.Activation.MULTIPLE_KEY else 0.0
+        if self.kind == choices.Activation.MULTIPLE_KEY:
+            return self.rebuilds_a_month
+        return 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,26 +82,36 @@ class KeyServer:
     @property
     def count(self) -> int | None:
         """What it counts for sure, once every desktop has run within the last 30 days."""
-        return None if self.desktops is None else self.desktops + self.others
+        if self.desktops is None:
+            return None
+        return self.desktops + self.others
 
     @property
     def count_with_servers(self) -> int | None:
-        return None if self.count is None else self.count + self.servers
+        if self.count is None:
+            return None
+        return self.count + self.servers
 
     @property
     def activates(self) -> bool | None:
         """Whether desktops are activated, servers left out of the count."""
-        return None if self.count is None else self.count >= self.wanted
+        if self.count is None:
+            return None
+        return self.count >= self.wanted
 
     @property
     def activates_with_servers(self) -> bool | None:
         count = self.count_with_servers
-        return None if count is None else count >= self.wanted
+        if count is None:
+            return None
+        return count >= self.wanted
 
     @property
     def activates_servers(self) -> bool | None:
         count = self.count_with_servers
-        return None if count is None else count >= self.wanted_servers
+        if count is None:
+            return None
+        return count >= self.wanted_servers
 
     @property
     def records(self) -> tuple[str, ...]:

@@ -86,7 +86,9 @@ def add(spreads: Iterable[Spread]) -> Spread:
         both = _trimmed(one.first + other.first, np.convolve(one.chances, other.chances))
         heapq.heappush(waiting, (len(both.chances), serial, both))
         serial += 1
-    return waiting[0][2] if waiting else Spread(0, np.ones(1))
+    if waiting:
+        return waiting[0][2]
+    return Spread(0, np.ones(1))
 
 
 def together(crowds: Iterable[Crowd]) -> Spread | None:

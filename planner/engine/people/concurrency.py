@@ -35,7 +35,9 @@ def most_needed(groups: Iterable[Crowd], risk: float) -> int | None:
     add as a convolution. A risk of nought asks for everybody. None when a number cannot be one.
     """
     spread = together(groups)
-    return None if spread is None else spread.enough(risk)
+    if spread is None:
+        return None
+    return spread.enough(risk)
 
 
 def chance_over(groups: Iterable[Crowd], m: float) -> float | None:
@@ -44,7 +46,9 @@ def chance_over(groups: Iterable[Crowd], m: float) -> float | None:
     Right to nine digits and more; below about 1e-50 it is given as nought.
     """
     spread = together(groups)
-    return None if spread is None else spread.over(m)
+    if spread is None:
+        return None
+    return spread.over(m)
 
 
 def erlang_b(load: float, seats: int) -> float | None:
@@ -67,7 +71,9 @@ def erlang_c(load: float, seats: int) -> float | None:
     """
     blocked = erlang_b(load, seats)
     if blocked is None or load >= seats:
-        return None if blocked is None else 1.0
+        if blocked is None:
+            return None
+        return 1.0
     return blocked / (1 - load / seats * (1 - blocked))
 
 
@@ -78,7 +84,10 @@ def seats_for(load: float, blocking: float) -> int | None:
     """
     if known(load) is None or not blocking > 0:
         return None
-    turned_away = 1.0 if load > 0 else 0.0
+    if load > 0:
+        turned_away = 1.0
+    else:
+        turned_away = 0.0
     for seats in range(SEATS_MOST + 1):
         if seats:
             turned_away = load * turned_away / (seats + load * turned_away)
@@ -102,10 +111,16 @@ def load_for(seats: int, blocking: float) -> float | None:
         turned_away = erlang_b(load, seats) or 0.0
         low, high = (low, load) if turned_away > blocking else (load, high)
         slope = turned_away * (seats / load - 1 + turned_away)  # dB/dA
-        step = load - (turned_away - blocking) / slope if slope else low
+        if slope:
+            step = load - (turned_away - blocking) / slope
+        else:
+            step = low
         if abs(step - load) <= 1e-15 * load:
             break
-        load = step if low < step < high else (low + high) / 2
+        if low < step < high:
+            load = step
+        else:
+            load = (low + high) / 2
     return load
 
 
@@ -157,7 +172,9 @@ class Concurrency:
 
     def of(self, template_id: Id | None) -> SeatNeed | None:
         """The need of one template, None when there is no such template."""
-        return self._by_id.get(template_id) if template_id is not None else None
+        if template_id is not None:
+            return self._by_id.get(template_id)
+        return None
 
 
 def work_out(facts: SiteFacts, numbers: Numbers) -> Concurrency:
@@ -195,27 +212,39 @@ def lacking(groups: Sequence[SeatGroup]) -> list[tuple[str, Ref]]:
 
 
 def _need(template: Template, groups: list[SeatGroup], risk: float) -> SeatNeed:
-    missing = lacking(groups) if groups else [(f"who uses {template.label}", template.ref)]
+    if groups:
+        missing = lacking(groups)
+    else:
+        missing = [(f"who uses {template.label}", template.ref)]
     most, standby = known(template.most), known(template.standby)
     if most is None:
         missing.append((f"the most of {template.label}", template.ref.at("most")))
     counted = [known(group.people) for group in groups]
-    people = None if not groups or None in counted else int(sum(count or 0 for count in counted))
-    pairs = crowds(groups) if groups else None
-    spread = None if pairs is None else together(pairs)
+    if not groups or None in counted:
+        people = None
+    else:
+        people = int(sum(count or 0 for count in counted))
+    if groups:
+        pairs = crowds(groups)
+    else:
+        pairs = None
+    if pairs is None:
+        spread = None
+    else:
+        spread = together(pairs)
     if pairs and spread is None:
         missing.append(
             (f"a number of people for {template.label} that can be", groups[0].ref.at("people"))
         )
-    mean = (
-        None
-        if spread is None or pairs is None
-        else math.fsum(count * share for count, share in pairs)
-    )
+    if spread is None or pairs is None:
+        mean = None
+    else:
+        mean = math.fsum(count * share for count, share in pairs)
     come_by = mean is not None and any(group.seat_kind == SeatKind.CLIENTS for group in groups)
-    beyond = (
-        None if people is None or most is None or standby is None else int(most - people - standby)
-    )
+    if people is None or most is None or standby is None:
+        beyond = None
+    else:
+        beyond = int(most - people - standby)
     return SeatNeed(
         template_id=template.id,
         name=template.label,

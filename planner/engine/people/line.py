@@ -61,7 +61,9 @@ class LineNeed:
 
     @property
     def delay_ms(self) -> float | None:
-        return None if self.update_ms is None else self.round_trip_ms + self.update_ms
+        if self.update_ms is None:
+            return None
+        return self.round_trip_ms + self.update_ms
 
     @property
     def binds(self) -> str:
@@ -69,7 +71,9 @@ class LineNeed:
         delay = _share(self.delay_ms, self.target_ms)
         if rate is None and delay is None:
             return ""
-        return "rate" if (rate or 0.0) >= (delay or 0.0) else "delay"
+        if (rate or 0.0) >= (delay or 0.0):
+            return "rate"
+        return "delay"
 
 
 @dataclass(frozen=True)
@@ -85,7 +89,9 @@ class Line:
 
     def of(self, network_id: Id | None) -> LineNeed | None:
         """The need of one network, None when nobody comes from it."""
-        return self._by_id.get(network_id) if network_id is not None else None
+        if network_id is not None:
+            return self._by_id.get(network_id)
+        return None
 
 
 def work_out(facts: SiteFacts, numbers: Numbers, concurrency: Concurrency) -> Line:
@@ -128,7 +134,9 @@ def _step(most: dict[float, int]) -> float:
     thousandths = [round(1000 * rate) for rate in most]
     common = math.gcd(*thousandths) / 1000
     exact = common > 0 and all(n == 1000 * rate for n, rate in zip(thousandths, most, strict=True))
-    return common if exact and total <= GRID * common else max(total, 1e-9) / GRID
+    if exact and total <= GRID * common:
+        return common
+    return max(total, 1e-9) / GRID
 
 
 def _on_grid(spread: Spread, rate: float, step: float) -> Spread:
@@ -151,17 +159,26 @@ def _need(network: Network, groups: list[SeatGroup], numbers: Numbers, risk: flo
         if crowd is not None and rate is not None:
             parts.append((*crowd[0], rate))
     everybody = crowds(groups)
-    spread = None if everybody is None else together(everybody)
+    if everybody is None:
+        spread = None
+    else:
+        spread = together(everybody)
     load = load_kbit_s(parts, risk)
     if load is None or (everybody is not None and spread is None):
         missing.append(
             (f"a number of people on {network.label} that can be", groups[0].ref.at("people"))
         )
-    mtu = numbers["line.mtu"] if network.mtu is None else network.mtu
+    if network.mtu is None:
+        mtu = numbers["line.mtu"]
+    else:
+        mtu = network.mtu
     update = line_seconds(numbers["sessions.update-kib"] / KIB_A_GIB, link, mtu)
     if update is None and link is not None:
         missing.append((f"the MTU of {network.label}", network.ref.at("mtu")))
-    usable = None if link is None else link * max(0.0, 1 - numbers["sessions.line-free-share"])
+    if link is None:
+        usable = None
+    else:
+        usable = link * max(0.0, 1 - numbers["sessions.line-free-share"])
     far = network.purpose in FAR
     return LineNeed(
         network_id=network.id,
@@ -187,11 +204,18 @@ def _need(network: Network, groups: list[SeatGroup], numbers: Numbers, risk: flo
 def _room(usable: float | None, parts: list[tuple[int, float, float]]) -> int | None:
     mean = math.fsum(people * share for people, share, _ in parts)
     load = math.fsum(people * share * rate for people, share, rate in parts)
-    room = usable * 1000 * mean / load if usable is not None and load > 0 else math.inf
-    return math.floor(room + 1e-9) if math.isfinite(room) else None
+    if usable is not None and load > 0:
+        room = usable * 1000 * mean / load
+    else:
+        room = math.inf
+    if math.isfinite(room):
+        return math.floor(room + 1e-9)
+    return None
 
 
 def _share(value: float | None, limit: float | None) -> float | None:
     if value is None or limit is None:
         return None
-    return value / limit if limit > 0 else math.inf
+    if limit > 0:
+        return value / limit
+    return math.inf

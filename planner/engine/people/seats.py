@@ -42,7 +42,10 @@ def licences_needed(facts: SiteFacts, application: Application, risk: float) -> 
         case Licensing.PEOPLE:
             counts = [known(group.people) for group in groups] or [None]
         case Licensing.AT_ONCE:
-            pairs = crowds(groups) if groups else None
+            if groups:
+                pairs = crowds(groups)
+            else:
+                pairs = None
             counts = [None if pairs is None else most_needed(pairs, risk)]
         case Licensing.DEVICES:
             counts = [known(template.most) for template in templates]
@@ -50,4 +53,6 @@ def licences_needed(facts: SiteFacts, application: Application, risk: float) -> 
             counts = [len(counting_hosts(facts)) or None]
         case _:
             return None
-    return None if None in counts else int(sum(count or 0 for count in counts))
+    if None in counts:
+        return None
+    return int(sum(count or 0 for count in counts))

@@ -76,7 +76,10 @@ def offers(facts: SiteFacts, numbers: Numbers) -> tuple[Offer, ...]:
         missing = list(part.missing)
         if cores is None:
             missing.insert(0 if part.whole else 1, f"{host.label}: sockets and cores")
-        vcpu = None if cores is None else max(0.0, (cores - kept_back) * per_core)
+        if cores is None:
+            vcpu = None
+        else:
+            vcpu = max(0.0, (cores - kept_back) * per_core)
         gib = (part.whole, part.own, part.appliances, part.free)
         found.append(Offer(host.id, host.label, *gib, vcpu, tuple(missing)))
     return tuple(found)
@@ -103,11 +106,20 @@ def memory_of_hosts(facts: SiteFacts, numbers: Numbers) -> list[tuple[Host, Memo
     found = []
     for host in counting_hosts(facts):
         here, whole = on_host.get(host.id, ()), positive(host.memory_gib)
-        missing = [] if whole else [f"{host.label}: memory"]
+        if whole:
+            missing = []
+        else:
+            missing = [f"{host.label}: memory"]
         unsized = [a.label for a in here if positive(a.memory_gib) is None]
         missing += [f"{label}: memory" for label in unsized]
-        own = None if whole is None else flat + share * whole
-        taken = None if unsized else float(sum(a.memory_gib or 0 for a in here))
+        if whole is None:
+            own = None
+        else:
+            own = flat + share * whole
+        if unsized:
+            taken = None
+        else:
+            taken = float(sum(a.memory_gib or 0 for a in here))
         free = None
         if whole is not None and own is not None and taken is not None:
             free = max(0.0, whole - own - taken)
@@ -150,10 +162,14 @@ def asks(facts: SiteFacts, numbers: Numbers) -> tuple[Ask, ...]:
 def desktop_disk_gib(template: Template, numbers: Numbers) -> float | None:
     """Disk one desktop takes in GiB: growth of its difference disk and swap for memory not reserved."""
     growth, swap = known(template.growth_gib), swap_gib(template.memory_gib, numbers)
-    return None if growth is None or swap is None else growth + swap
+    if growth is None or swap is None:
+        return None
+    return growth + swap
 
 
 def swap_gib(memory_gib: float | None, numbers: Numbers) -> float | None:
     """Swap space of a running machine in GiB: its memory that is not reserved."""
     memory = positive(memory_gib)
-    return None if memory is None else memory * (1 - numbers["desktop.memory-reserved-share"])
+    if memory is None:
+        return None
+    return memory * (1 - numbers["desktop.memory-reserved-share"])

@@ -96,7 +96,9 @@ class Sizes:
 def most_bind(loads: tuple[HostLoad, ...]) -> Resource:
     """What runs out first on most hosts."""
     found = [load.binds for load in loads if load.binds]
-    return max(Resource, key=found.count) if found else Resource.UNKNOWN
+    if found:
+        return max(Resource, key=found.count)
+    return Resource.UNKNOWN
 
 
 def loads_of(
@@ -122,11 +124,10 @@ def loads_of(
             (count, asks[template_id], sizes.disk.get(template_id))
             for template_id, count in desktops.items()
         ]
-        disk = (
-            None
-            if any(size is None for _, _, size in sized)
-            else sum(count * (size or 0.0) for count, _, size in sized)
-        )
+        if any(size is None for _, _, size in sized):
+            disk = None
+        else:
+            disk = sum(count * (size or 0.0) for count, _, size in sized)
         store_id = sizes.stores[at][0]
         pool_used[store_id] = pool_used.get(store_id, 0.0) + (disk or 0.0)
         used = (

@@ -44,11 +44,15 @@ class _Short:
     @property
     def short_gib(self) -> float:
         """Memory the desktops that go without ask: a further host that offers so much would carry them."""
-        return 0.0 if self._sizes is None else self._sizes.gib_of(self.left)
+        if self._sizes is None:
+            return 0.0
+        return self._sizes.gib_of(self.left)
 
     @property
     def short_vcpu(self) -> int:
-        return 0 if self._sizes is None else self._sizes.vcpu_of(self.left)
+        if self._sizes is None:
+            return 0
+        return self._sizes.vcpu_of(self.left)
 
 
 @dataclass(frozen=True)
@@ -74,9 +78,9 @@ class HostDown(_Short):
 
     @functools.cached_property
     def loads(self) -> tuple[HostLoad, ...]:
-        return (
-            () if self._sizes is None else loads_of(self._sizes, self.carried, without=self.host_id)
-        )
+        if self._sizes is None:
+            return ()
+        return loads_of(self._sizes, self.carried, without=self.host_id)
 
     @property
     def binds(self) -> Resource:
@@ -217,7 +221,9 @@ class Totals(TypedDict):
 def _sum(values: list[float | None]) -> float | None:
     """``None`` for nothing at all, and where one is not known."""
     known = [value for value in values if value is not None]
-    return sum(known) if known and len(known) == len(values) else None
+    if known and len(known) == len(values):
+        return sum(known)
+    return None
 
 
 def _totals(offers: tuple[Offer, ...], asks: tuple[Ask, ...]) -> Totals:
@@ -265,7 +271,10 @@ def _sizes(
     bins = []
     for offer in offers:
         home = homes.get(offer.host_id)
-        room = rooms.get(home) if home is not None else None
+        if home is not None:
+            room = rooms.get(home)
+        else:
+            room = None
         if room is None:
             unchecked.append(
                 f"disk: {offer.name}, {'no datastore' if home is None else 'its datastore is not sized'}"
@@ -371,7 +380,10 @@ def _stands_in(
     everything fits without the larger.
     """
     large, small = problem.bins[other], problem.bins[at]
-    rooms = (problem.pools[large.pool], problem.pools[small.pool]) if own else (0, 0)
+    if own:
+        rooms = (problem.pools[large.pool], problem.pools[small.pool])
+    else:
+        rooms = (0, 0)
     if not own and large.pool != small.pool:
         return False
     if (large.memory, large.vcpu, rooms[0]) == (small.memory, small.vcpu, rooms[1]):

@@ -75,12 +75,17 @@ class Building:
         pieces: list[Piece] = []
         together, wave = 0, 0.0
         for store_id, on_hosts in counts.items():
-            rate = self.rates.get(store_id) if store_id is not None else None
+            if store_id is not None:
+                rate = self.rates.get(store_id)
+            else:
+                rate = None
             runs = waves.runs(on_hosts, self.pace, rate)
             pieces += _pieces(runs)
             wave = max([wave, *(run.seconds for run in runs)])
             together += min(sum(on_hosts), self.pace.at_once * sum(map(bool, on_hosts)))
-        return Course(tuple(pieces), together, wave) if pieces else None
+        if pieces:
+            return Course(tuple(pieces), together, wave)
+        return None
 
 
 def work_out(

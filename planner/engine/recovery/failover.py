@@ -85,8 +85,14 @@ class _Room:
         for template in facts.templates:
             placed, standby = self.placed[template.id], int(known(template.standby) or 0)
             need = concurrency.of(template.id)
-            at_once = None if need is None else need.needed
-            in_use = max(0, placed - standby) if at_once is None else min(placed, at_once)
+            if need is None:
+                at_once = None
+            else:
+                at_once = need.needed
+            if at_once is None:
+                in_use = max(0, placed - standby)
+            else:
+                in_use = min(placed, at_once)
             self.in_use[template.id] = in_use
             self.standby[template.id] = min(standby, placed - in_use)
         self.most = {template.id: int(known(template.most) or 0) for template in facts.templates}
@@ -134,7 +140,9 @@ def _one(
 
 def _part(whole: int, here: int, placed: int) -> int:
     """A host's part of a number that goes with its desktops, rounded up."""
-    return -(-whole * here // placed) if placed else 0
+    if placed:
+        return -(-whole * here // placed)
+    return 0
 
 
 def _shared_out(built: int, without: Id, room: _Room) -> dict[Id | None, list[int]]:

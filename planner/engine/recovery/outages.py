@@ -80,7 +80,9 @@ class Recovery:
     def copying_seconds(self) -> float | None:
         """Until every image is on every host, each copied to all at once; ``None`` when one cannot be told."""
         times = [copy.at_once_seconds for copy in self.copies]
-        return None if None in times or not times else sum(one or 0.0 for one in times)
+        if None in times or not times:
+            return None
+        return sum(one or 0.0 for one in times)
 
     @property
     def worst_failover(self) -> Failover | None:
@@ -94,7 +96,10 @@ class Recovery:
     @property
     def missing(self) -> tuple[str, ...]:
         """All that somebody must find out before every time can be told."""
-        builds = (*self.swaps, self.nightly) if self.nightly else self.swaps
+        if self.nightly:
+            builds = (*self.swaps, self.nightly)
+        else:
+            builds = self.swaps
         found = [line for copy in self.copies for line in copy.missing]
         found += self.cold_start.missing
         found += [line for down in self.failovers for line in down.missing]
@@ -165,11 +170,15 @@ def waits(recovery: Recovery) -> dict[str, float | None]:
 
 def _longest(times: Iterable[float | None]) -> float | None:
     every = list(times)
-    return None if None in every else _minutes(max((one or 0.0 for one in every), default=None))
+    if None in every:
+        return None
+    return _minutes(max((one or 0.0 for one in every), default=None))
 
 
 def _minutes(seconds: float | None) -> float | None:
-    return None if seconds is None else seconds / 60
+    if seconds is None:
+        return None
+    return seconds / 60
 
 
 def _copy(image: Image, lines: Lines) -> Copy:
@@ -181,7 +190,9 @@ def _copy(image: Image, lines: Lines) -> Copy:
         unchecked.append(f"{image.label}: used disk; the whole disk was counted")
 
     def times(seconds_a_gib: float | None) -> float | None:
-        return None if gib is None or seconds_a_gib is None else known(gib * seconds_a_gib)
+        if gib is None or seconds_a_gib is None:
+            return None
+        return known(gib * seconds_a_gib)
 
     if not missing and times(lines.at_once) is None:
         missing.append(TOO_LONG)

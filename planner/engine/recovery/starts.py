@@ -122,7 +122,10 @@ def cold_start(
         counts.setdefault(load.store_id, []).append(load.count)
     found = waves.work_out(counts, desktops, rates)
     guests = [one for one in facts.servers if one.stands == Standing.GUEST]
-    servers = numbers["server.start-seconds"] if guests else 0.0
+    if guests:
+        servers = numbers["server.start-seconds"]
+    else:
+        servers = 0.0
     before = host_starts + servers + service
     seconds = known(before + found.seconds)
     return ColdStart(

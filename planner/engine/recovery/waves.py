@@ -76,7 +76,10 @@ def runs(counts: Sequence[int], pace: Pace, rate: float | None = None) -> list[R
     found, under_way, before = [], at_once * len(counts), 0
     for wave in sorted(change):
         if wave > before and under_way:
-            together = at_once if before < last else ragged
+            if before < last:
+                together = at_once
+            else:
+                together = ragged
             one = max(pace.together(together), under_way * each)
             found.append(Run(wave - before, one, under_way))
         under_way += change[wave]
@@ -97,10 +100,19 @@ def work_out(
     """All datastores side by side: ``counts`` are machines by host on each (``None``: on none that is known)."""
     slowest, first = Waves(), 0.0
     for store_id, on_hosts in counts.items():
-        rate = rates.get(store_id) if store_id is not None else None
+        if store_id is not None:
+            rate = rates.get(store_id)
+        else:
+            rate = None
         seconds, begun = on_store(on_hosts, pace, rate)
-        first = min(first, begun) if first and begun else first or begun
+        if first and begun:
+            first = min(first, begun)
+        else:
+            first = first or begun
         if seconds > slowest.seconds:
-            free = on_store(on_hosts, pace)[0] if rate is not None else seconds
+            if rate is not None:
+                free = on_store(on_hosts, pace)[0]
+            else:
+                free = seconds
             slowest = Waves(seconds, 0.0, store_id if seconds > free * (1 + 1e-9) else None)
     return Waves(slowest.seconds, first, slowest.store_id)

@@ -58,7 +58,9 @@ def of_net(web: Net, people: Sequence[str], hours: Hours = ALWAYS) -> float | No
     for name in names:
         own = [place for place in busy if hands[place] == [name] or tasks[place].alone]
         bound = max(bound, _group(own, head, tail, web.lengths, 1, hours))
-    return bound if math.isfinite(bound) else None
+    if math.isfinite(bound):
+        return bound
+    return None
 
 
 def _one_by_one(web: Net, alone: list[int], head: list[float]) -> float:
@@ -69,7 +71,10 @@ def _one_by_one(web: Net, alone: list[int], head: list[float]) -> float:
     """
     chain = [0.0] * len(head)
     for place in reversed(web.order):
-        own = 0.0 if web.tasks[place].alone else web.lengths[place]
+        if web.tasks[place].alone:
+            own = 0.0
+        else:
+            own = web.lengths[place]
         chain[place] = own + max((chain[other] for other in web.behind[place]), default=0.0)
     heads = sorted({0.0, *(head[place] for place in alone)})
     bound = 0.0

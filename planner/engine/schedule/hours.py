@@ -52,7 +52,9 @@ class Hours:
                 left += self._open[last + 1] - self._open[at + 1]
             if length <= left + NEAR or length > self._longest:
                 end = self._end(at, begin, length)
-                return None if end is None else (begin, end)
+                if end is None:
+                    return None
+                return (begin, end)
             at = last + 1
         return None
 

@@ -174,7 +174,10 @@ def _happened(
             problems.append(f"“{key}” has happened, but is not among the tasks")
             continue
         start = _minute(one.start)
-        finish = None if one.finish is None else max(_minute(one.finish), start)
+        if one.finish is None:
+            finish = None
+        else:
+            finish = max(_minute(one.finish), start)
         found[place] = Real(start, finish, one.person)
         if one.person and one.person not in people:
             people.append(one.person)
@@ -182,7 +185,9 @@ def _happened(
 
 
 def _minute(value: float) -> float:
-    return min(max(value, -LONGEST), LONGEST) if not math.isnan(value) else 0.0
+    if not math.isnan(value):
+        return min(max(value, -LONGEST), LONGEST)
+    return 0.0
 
 
 def _chain(web: Net, made: Made, hours: Hours) -> list[int]:
@@ -200,7 +205,10 @@ def _chain(web: Net, made: Made, hours: Hours) -> list[int]:
     alone = [one for one in ended if web.tasks[-one[2]].alone]
     chain: list[int] = []
     seen: set[int] = set()
-    place = -ended[-1][2] if ended else None
+    if ended:
+        place = -ended[-1][2]
+    else:
+        place = None
     while place is not None:
         chain.append(place)
         seen.add(place)
@@ -212,7 +220,10 @@ def _chain(web: Net, made: Made, hours: Hours) -> list[int]:
             and (finish := made.finish[other]) is not None
             and finish <= begin + NEAR
         ]
-        own = work[made.hands[place]] if made.hands[place] >= 0 else []
+        if made.hands[place] >= 0:
+            own = work[made.hands[place]]
+        else:
+            own = []
         for others in (ended,) if web.tasks[place].alone else (own, alone) if alone else (own,):
             at = bisect_right(others, (begin + NEAR, math.inf, 0)) - 1
             while at >= 0 and -others[at][2] in seen:
@@ -220,5 +231,8 @@ def _chain(web: Net, made: Made, hours: Hours) -> list[int]:
             if at >= 0:
                 held.append((others[at][0], False, others[at][2]))
         finish, _, other = max(held, default=(-math.inf, False, 0))
-        place = -other if held and hours.open_between(finish, begin) <= NEAR else None
+        if held and hours.open_between(finish, begin) <= NEAR:
+            place = -other
+        else:
+            place = None
     return chain[::-1]

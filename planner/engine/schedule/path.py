@@ -65,7 +65,9 @@ def normal_chance(mean: float, variance: float, by: float) -> float:
     An upper estimate: it looks at one path alone, while the end waits for the latest of all that merge.
     """
     if variance <= 0:
-        return 1.0 if by >= mean else 0.0
+        if by >= mean:
+            return 1.0
+        return 0.0
     return 0.5 * math.erfc((mean - by) / math.sqrt(2 * variance))
 
 

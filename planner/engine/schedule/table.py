@@ -36,7 +36,9 @@ class Made:
         self.unplaced: list[int] = []
 
     def who(self, place: int) -> str:
-        return self.people[self.hands[place]] if self.hands[place] >= 0 else ""
+        if self.hands[place] >= 0:
+            return self.people[self.hands[place]]
+        return ""
 
     @property
     def end(self) -> float | None:
@@ -88,11 +90,10 @@ class Table:
         made.state[place] = Progress.UNDER_WAY if finish is None else Progress.DONE
         if finish is None:
             length = self.web.lengths[place]
-            runs = (
-                self.begin(real.start, length)
-                if task.attended
-                else (real.start, real.start + length)
-            )
+            if task.attended:
+                runs = self.begin(real.start, length)
+            else:
+                runs = (real.start, real.start + length)
             finish = max(runs[1] if runs else real.start + length, self.now)
         made.start[place], made.finish[place] = real.start, finish
         if real.person and task.attended:
@@ -112,12 +113,18 @@ class Table:
                 ready, last = finish, other
         length = self.web.lengths[place]
         task = self.web.tasks[place]
-        same = made.hands[last] if last >= 0 else -1
+        if last >= 0:
+            same = made.hands[last]
+        else:
+            same = -1
         if quiet and task.alone:
             self._place_alone(made, quiet, place, ready, same)
             return
         if not task.attended:
-            runs = quiet.wait(ready, length, self.wait) if quiet else self.wait(ready, length)
+            if quiet:
+                runs = quiet.wait(ready, length, self.wait)
+            else:
+                runs = self.wait(ready, length)
             if runs:
                 made.start[place], made.finish[place] = runs
                 if quiet:
@@ -147,12 +154,14 @@ class Table:
     def _place_alone(self, made: Made, quiet: Quiet, place: int, ready: float, same: int) -> None:
         """The earliest time at which nothing runs: everybody is free, and who did what comes before goes on."""
         attended, hands = self.web.tasks[place].attended, self.hands[place]
-        runs = self.begin if attended else self.wait
-        found = (
-            quiet.still.earliest(ready, self.web.lengths[place], runs)
-            if hands or not attended
-            else None
-        )
+        if attended:
+            runs = self.begin
+        else:
+            runs = self.wait
+        if hands or not attended:
+            found = quiet.still.earliest(ready, self.web.lengths[place], runs)
+        else:
+            found = None
         if found is None:
             made.unplaced.append(place)
             return

@@ -129,7 +129,10 @@ def net(tasks: Iterable[Task]) -> Net:
                 behind[other].append(place)
         before.append(found)
     order = _in_order(before, behind)
-    cycle = _cycle(known, before, order) if len(order) < len(known) else ()
+    if len(order) < len(known):
+        cycle = _cycle(known, before, order)
+    else:
+        cycle = ()
     lengths = [task.mean for task in known]
     return Net(
         tuple(known),
@@ -176,4 +179,6 @@ def _cycle(
 
 def earliest(task: Task) -> float:
     """When a task may begin, in minutes; nought when nobody said, or when what was said is no time."""
-    return min(task.earliest, LONGEST) if task.earliest > 0 else 0.0
+    if task.earliest > 0:
+        return min(task.earliest, LONGEST)
+    return 0.0

@@ -36,9 +36,10 @@ def _sifted(web: Net, order: list[int]) -> list[int]:
         stack = [first]
         while stack:
             place = stack[-1]
-            missing = (
-                [] if done[place] else [other for other in web.before[place] if not done[other]]
-            )
+            if done[place]:
+                missing = []
+            else:
+                missing = [other for other in web.before[place] if not done[other]]
             if missing:
                 stack += missing
                 continue

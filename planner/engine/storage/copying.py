@@ -51,7 +51,9 @@ def line_seconds(
     """Seconds ``gib`` (2³⁰ bytes each) take over a line of ``mbit_s`` (10⁶ bits a second): 1 GiB over
     1 Gbit/s at an MTU of 1500 takes 9.05 s. ``None`` when rate or MTU is not known."""
     share, rate = efficiency(mtu, option_bytes), positive(mbit_s)
-    return None if share is None or rate is None else gib * units.GIB * 8 / (rate * 1e6 * share)
+    if share is None or rate is None:
+        return None
+    return gib * units.GIB * 8 / (rate * 1e6 * share)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +100,10 @@ def lines(facts: SiteFacts, numbers: Numbers, storage: Storage) -> Lines:
     targets = [host for host in hosts if host is not source]
     walked = [list(ways.between(source, target)) for target in targets]
     home = ways.stores.get(ways.homes.get(source.id))
-    rate = positive(home.throughput_mb_s) if home is not None else None
+    if home is not None:
+        rate = positive(home.throughput_mb_s)
+    else:
+        rate = None
     saving = (
         None if rate is None else 2 * units.GIB / (rate * 1e6)
     )  # read and written at the same place
@@ -169,13 +174,18 @@ class _Ways:
                 yield from (*self._store(store, 1), *self._over_storage(host, store))
 
     def _network(self, host: Host) -> Network | None:
-        network = self.networks.get(host.network_id) if host.network_id is not None else None
+        if host.network_id is not None:
+            network = self.networks.get(host.network_id)
+        else:
+            network = None
         if network is None:
             self.missing[f"{host.label}: its network"] = None
         return network
 
     def _mtu(self, network: Network) -> float | None:
-        return self.usual_mtu if network.mtu is None else network.mtu
+        if network.mtu is None:
+            return self.usual_mtu
+        return network.mtu
 
     def _line(self, host: Host, network: Network, mtu: float | None, which: str) -> Iterator[Part]:
         if positive(network.link_mbit_s) is None:

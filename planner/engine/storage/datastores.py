@@ -88,7 +88,9 @@ class Storage:
 
     def home(self, host_id: Id | None) -> Id | None:
         """The datastore a host's desktops live on."""
-        return dict(self.homes).get(host_id) if host_id is not None else None
+        if host_id is not None:
+            return dict(self.homes).get(host_id)
+        return None
 
 
 def usable_gib(store: Datastore) -> float | None:
@@ -97,7 +99,9 @@ def usable_gib(store: Datastore) -> float | None:
         raid_usable_disks(store.raid, store.disks, store.hot_spares),
         positive(store.disk_gb),
     )
-    return None if not disks or size is None else known(disks * gb_to_gib(size))
+    if not disks or size is None:
+        return None
+    return known(disks * gb_to_gib(size))
 
 
 def is_local(store: Datastore) -> bool:
@@ -110,7 +114,9 @@ def homes(facts: SiteFacts) -> dict[Id, Id | None]:
     """On which datastore each counting host keeps its desktops; ``None`` when it has none."""
 
     def largest(stores: list[Datastore]) -> Id | None:
-        return max(stores, key=lambda store: usable_gib(store) or 0.0).id if stores else None
+        if stores:
+            return max(stores, key=lambda store: usable_gib(store) or 0.0).id
+        return None
 
     shared = largest([store for store in facts.datastores if store.sharing == Sharing.SHARED])
     local: dict[Id | None, list[Datastore]] = {}
@@ -172,7 +178,10 @@ def _shares(
     total = sum(memory.free or 0.0 for _, memory in hosts)
     shares: dict[Id | None, float] = {}
     for host, memory in hosts:
-        part = (memory.free or 0.0) / total if total else 0.0
+        if total:
+            part = (memory.free or 0.0) / total
+        else:
+            part = 0.0
         shares[home[host.id]] = shares.get(home[host.id], 0.0) + part
     return shares, ()
 
@@ -188,12 +197,17 @@ class _Desk:
         self.images = [image for image in facts.images if image.id in wanted]
 
     def image_of(self, template: Template) -> Image | None:
-        return self.by_id.get(template.image_id) if template.image_id is not None else None
+        if template.image_id is not None:
+            return self.by_id.get(template.image_id)
+        return None
 
     def left_to_grow(self, template: Template) -> float:
         """How much a thin difference disk may still grow beyond what is planned, in GiB."""
         image = self.image_of(template)
-        whole = positive(image.disk_gib) if image is not None else None
+        if image is not None:
+            whole = positive(image.disk_gib)
+        else:
+            whole = None
         return max(0.0, (whole or 0.0) - (known(template.growth_gib) or 0.0))
 
 
@@ -243,8 +257,14 @@ def _store(
     elif host_ids:
         desktops = _add_desktops(moving, desk, thin, share or 0.0)
     missing = [*fixed.missing, *moving.missing]
-    planned = None if missing else fixed.total + moving.total
-    promised = None if missing else fixed.promised + moving.promised
+    if missing:
+        planned = None
+    else:
+        planned = fixed.total + moving.total
+    if missing:
+        promised = None
+    else:
+        promised = fixed.promised + moving.promised
     room = None
     if usable is not None and not fixed.missing:
         room = max(0.0, usable * (1 - numbers["storage.free-share"]) - fixed.total)
@@ -288,7 +308,10 @@ def _add_images(tally: _Tally, desk: _Desk, thin: bool, hosts: int) -> None:
     sizes = []
     for image in desk.images:
         whole = positive(image.disk_gib)
-        size = (positive(image.used_gib) or whole) if thin else whole
+        if thin:
+            size = positive(image.used_gib) or whole
+        else:
+            size = whole
         tally.add(
             "images",
             size,
@@ -314,7 +337,10 @@ def _add_desktops(tally: _Tally, desk: _Desk, thin: bool, share: float) -> dict[
         count = math.ceil(most * share - 1e-9)
         desktops[template.id] = count
         image = desk.image_of(template)
-        whole = positive(image.disk_gib) if image is not None and thin else None
+        if image is not None and thin:
+            whole = positive(image.disk_gib)
+        else:
+            whole = None
         tally.add("desktops", known(template.growth_gib), f"{template.label}: growth", whole, count)
         swap = capacity.swap_gib(template.memory_gib, desk.numbers)
         tally.add("swap", swap, f"{template.label}: memory", None, count)

@@ -80,7 +80,9 @@ def front_end(raw: float, write_share: float, raid: str) -> float | None:
     behind it is not conserved.
     """
     work = back_end(1.0, write_share, raid)
-    return None if work is None else raw / work
+    if work is None:
+        return None
+    return raw / work
 
 
 def days_until_full(

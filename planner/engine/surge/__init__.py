@@ -107,7 +107,9 @@ class Surge:
 
     @property
     def down(self) -> Host | None:
-        return self._without[0] if self._without else None
+        if self._without:
+            return self._without[0]
+        return None
 
     @functools.cached_property
     def busiest(self) -> tuple[Busiest, ...]:
@@ -203,9 +205,18 @@ def _course(
     smallest = search.smallest(morning, arrivals, stocks, found, effort=tries)
     templates, known = [], []
     for stock, path, (standby, sure) in zip(stocks, found.paths, smallest, strict=True):
-        waits = waits_of([path], morning.target_seconds) if stock.standby is not None else None
-        meets = None if waits is None else waits.over_share <= morning.may_wait + 1e-9
-        ready = None if stock.standby is None else stock.ready
+        if stock.standby is not None:
+            waits = waits_of([path], morning.target_seconds)
+        else:
+            waits = None
+        if waits is None:
+            meets = None
+        else:
+            meets = waits.over_share <= morning.may_wait + 1e-9
+        if stock.standby is None:
+            ready = None
+        else:
+            ready = stock.ready
         templates.append(
             TemplateMorning(
                 stock.template_id, stock.name, ready, stock.most, waits, meets, standby, sure
@@ -230,5 +241,8 @@ def _busiest(morning: Morning, number: int) -> Busiest:
         [group for group in morning.groups if group.stock == number],
     )
     mean = busiest_mean(groups, morning.build_seconds)
-    found = None if stock.standby is None else none_ready(stock.ready, mean)
+    if stock.standby is None:
+        found = None
+    else:
+        found = none_ready(stock.ready, mean)
     return Busiest(stock.template_id, mean, found, smallest_standby(mean, morning.may_wait))

@@ -90,7 +90,9 @@ class Course:
 
     def of(self, template_id: Id | None) -> TemplateMorning | None:
         """One template's morning, ``None`` where it could not be worked out."""
-        return self._by_id.get(template_id) if template_id is not None else None
+        if template_id is not None:
+            return self._by_id.get(template_id)
+        return None
 
     @functools.cached_property
     def curve(self) -> Curve | None:
@@ -106,7 +108,10 @@ class Course:
 
 def waits_of(paths: Sequence[Path], target: float) -> Waits | None:
     """Waits of everybody on these paths, ``target`` in seconds; ``None`` when nobody comes."""
-    runs = len(paths[0].arrivals) if paths else 0
+    if paths:
+        runs = len(paths[0].arrivals)
+    else:
+        runs = 0
     people, over, parts = np.zeros(runs), np.zeros(runs), []
     for path in paths:
         there = path.arrivals < np.inf

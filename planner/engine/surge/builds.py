@@ -57,7 +57,10 @@ def ready_times(
     size = max(64, LANES // (hosts.shape[2] * ground.slots))
     for start in range(0, len(asked), size):
         part = slice(start, start + size)
-        closed_to = hosts if len(hosts) == 1 else hosts[part]
+        if len(hosts) == 1:
+            closed_to = hosts
+        else:
+            closed_to = hosts[part]
         if order is None:
             found[part] = _walk(np.ascontiguousarray(asked[part].T), closed_to, None, ground).T
         else:
@@ -114,10 +117,14 @@ def _walk(
         free.reshape(-1),
     )
     for step, asked in enumerate(queue):
-        shut = None if closed is None else _shut(closed, order, step, at)
-        open_from = (
-            free if shut is None else np.where(shut, np.inf, by_host(free)).reshape(total, lanes)
-        )
+        if closed is None:
+            shut = None
+        else:
+            shut = _shut(closed, order, step, at)
+        if shut is None:
+            open_from = free
+        else:
+            open_from = np.where(shut, np.inf, by_host(free)).reshape(total, lanes)
         np.minimum.reduce(open_from, axis=0, out=begins)
         np.maximum(begins, asked, out=begins)
         np.greater(free, begins, out=busy_or_not)

@@ -85,7 +85,10 @@ def hand_out(
             break
         effort += 2 * outs.shape[1] * (STEP + len(moving))
         quiet[moving] = False
-        back = np.full(given.shape, np.inf) if back is None else back
+        if back is None:
+            back = np.full(given.shape, np.inf)
+        else:
+            back = back
         given[moving], built[moving], back[moving] = lanes.given_out(moving, outs)
     found = []
     for start in range(0, lanes.count, max(1, lanes.runs)):
@@ -142,10 +145,16 @@ class _Lanes:
         the sign-outs (``None``: there are none)."""
         way, columns = lanes // self.runs if self.runs else lanes, self.times.shape[1]
         times = self._of_run(lanes, self.times)
-        again = np.zeros(columns, bool) if outs is None else np.isfinite(outs).any(axis=0)
+        if outs is None:
+            again = np.zeros(columns, bool)
+        else:
+            again = np.isfinite(outs).any(axis=0)
         rebuilt = again & self.rebuilt
         asked = np.where(self.starts[way] if len(self.ways) > 1 else self.starts, times, np.inf)
-        order = None if self.order is None or rebuilt.any() else self._of_run(lanes, self.order)
+        if self.order is None or rebuilt.any():
+            order = None
+        else:
+            order = self._of_run(lanes, self.order)
         if outs is not None and rebuilt.any():
             asked = np.concatenate([asked, outs[:, rebuilt]], axis=1)
         ready = ready_times(asked, self._hosts(way, rebuilt), self.ground, order)

@@ -219,7 +219,10 @@ def downs(morning: Morning, placement: Placement) -> tuple[tuple[Host, tuple[Sto
         if left_out[at] < max(left_out):
             continue
         down = by_host.get(host.host_id)
-        left = down.left if down else {}
+        if down:
+            left = down.left
+        else:
+            left = {}
         stocks = tuple(_without(stock, at, left, placement.left) for stock in morning.stocks)
         carries = tuple(stock.hosts[at] for stock in morning.stocks)
         alike = (carries, tuple(stock.most for stock in stocks))

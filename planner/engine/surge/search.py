@@ -49,7 +49,10 @@ class Quest:
     @property
     def found(self) -> tuple[int | None, bool]:
         """The answer, and whether it is sure: the one below it is known to be too small."""
-        standby = self.guess if self.fails < self.guess < self.meets else self.meets
+        if self.fails < self.guess < self.meets:
+            standby = self.guess
+        else:
+            standby = self.meets
         return (
             standby if standby <= self.limit else None,
             self.sure and self.meets - self.fails == 1,
@@ -165,11 +168,9 @@ class _Planned:
     def usual(self) -> float:
         """Seconds from asking for a build until it is ready, usually; one build alone where none was asked for."""
         asked = np.isfinite(self.path.built)
-        return (
-            float(np.mean(self.path.built[asked] - self.path.arrivals[asked]))
-            if asked.any()
-            else 0.0
-        )
+        if asked.any():
+            return float(np.mean(self.path.built[asked] - self.path.arrivals[asked]))
+        return 0.0
 
     def _came(self, built: np.ndarray) -> np.ndarray:
         """All that becomes ready, in order, when these builds were asked for."""

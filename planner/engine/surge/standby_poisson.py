@@ -31,13 +31,17 @@ def none_ready(standby: float, mean: float) -> float | None:
     ``None`` when a number cannot be one (negative, no number, absurd). Right to nine digits and more.
     """
     tails = _known_tails(standby, mean)
-    return None if tails is None else tails[1]
+    if tails is None:
+        return None
+    return tails[1]
 
 
 def ready_at_once(standby: float, mean: float) -> float | None:
     """P(X ≤ S − 1): the share of people who are handed a desktop at once. ``None`` as in :func:`none_ready`."""
     tails = _known_tails(standby, mean)
-    return None if tails is None else tails[0]
+    if tails is None:
+        return None
+    return tails[0]
 
 
 def smallest_standby(mean: float, risk: float) -> int | None:
@@ -75,7 +79,9 @@ def busiest_mean(groups: Sequence[Group], seconds: float) -> float:
 def _between(group: Group, start: float, end: float) -> float:
     """The share of a group's people who come in this time."""
     if not group.spread:
-        return 1.0 if start < group.around <= end else 0.0
+        if start < group.around <= end:
+            return 1.0
+        return 0.0
     low, high = ((time - group.around) / (group.spread * math.sqrt(2)) for time in (start, end))
     return (math.erf(high) - math.erf(low)) / 2
 
@@ -89,7 +95,9 @@ def _known_tails(standby: float, mean: float) -> tuple[float, float] | None:
 def _tails(count: int, mean: float) -> tuple[float, float]:
     """P(X ≤ count − 1) and P(X ≥ count); the smaller one is summed, so that a far tail keeps its digits."""
     if count == 0 or mean == 0:
-        return (0.0, 1.0) if count == 0 else (1.0, 0.0)
+        if count == 0:
+            return (0.0, 1.0)
+        return (1.0, 0.0)
     if count > mean:
         above = _sum_up(count, mean)
         return 1.0 - above, above

@@ -68,7 +68,9 @@ def _ascii(label: str) -> str:
         except UnicodeError:
             return ""
     fits = len(label) <= 63 and all(letter.isalnum() or letter in "-_*" for letter in label)
-    return label.lower() if fits else ""
+    if fits:
+        return label.lower()
+    return ""
 
 
 # -- How long a public authority may issue ---------------------------------------------------------

@@ -123,4 +123,6 @@ def _into(
             room[circuit] = before
         return False
 
-    return circuits if place(0) else None
+    if place(0):
+        return circuits
+    return None

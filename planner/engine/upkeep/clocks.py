@@ -187,7 +187,10 @@ class _Chains:
         if self.domain and name == self.domain:
             return self._of_the_directory(ref, self.facts.directory.label)
         held = self.ends.called(Group.NONE, text)
-        record = self.facts.find(held.ref) if held.ref else None
+        if held.ref:
+            record = self.facts.find(held.ref)
+        else:
+            record = None
         if isinstance(record, Server):
             if ServerRole.DIRECTORY in record.roles and self.ends.in_a_domain:
                 return self._of_the_directory(ref, record.label)
@@ -195,7 +198,10 @@ class _Chains:
                 SourceKind.SERVER, record.label, record.ref, ServerRole.TIME in record.roles
             )
         if record is not None:
-            kind = SourceKind.HOST if isinstance(record, Host) else SourceKind.DEVICE
+            if isinstance(record, Host):
+                kind = SourceKind.HOST
+            else:
+                kind = SourceKind.DEVICE
             return Source(kind, record.label, record.ref)
         if name in self.others:
             return self.others[name]
@@ -209,11 +215,9 @@ class _Chains:
         return Source(SourceKind.DIRECTORY, label, self.facts.directory.ref)
 
     def _leads_to(self, source: Source) -> Ref | None:
-        return (
-            source.ref
-            if source.kind in (SourceKind.HOST, SourceKind.DIRECTORY) and source.ref in self.texts
-            else None
-        )
+        if source.kind in (SourceKind.HOST, SourceKind.DIRECTORY) and source.ref in self.texts:
+            return source.ref
+        return None
 
     # -- where the chains end ---------------------------------------------------------------------
 
@@ -258,7 +262,9 @@ class _Chains:
 
     def _label(self, ref: Ref) -> str:
         record = self.facts.find(ref)
-        return record.label if record else ""
+        if record:
+            return record.label
+        return ""
 
 
 def _others(facts: SiteFacts) -> Iterator[tuple[str, Source]]:

@@ -105,7 +105,9 @@ class Facility:
 
     @property
     def circuits_for_two_supplies(self) -> int | None:
-        return None if self.circuits_needed is None else 2 * self.circuits_needed
+        if self.circuits_needed is None:
+            return None
+        return 2 * self.circuits_needed
 
 
 # -- Formulas -------------------------------------------------------------------------------------
@@ -148,7 +150,10 @@ def work_out(facts: SiteFacts, numbers: Numbers) -> Facility:
     draws = [one.watts for one in hosts]
     heights = [one.rack_units for one in hosts]
     at_least = math.fsum(watts for watts in draws if watts)
-    watts = None if None in draws else at_least
+    if None in draws:
+        watts = None
+    else:
+        watts = at_least
     circuits, too_large = mains.circuits(hosts)
     whole = mains.circuit_watts is not None and watts is not None and not too_large
     wh, units_free, cooling = (
@@ -157,7 +162,10 @@ def work_out(facts: SiteFacts, numbers: Numbers) -> Facility:
     free = _counted(numbers, "circuits-free")
     lift_limits = limits(numbers)
     units_known = sum(height for height in heights if height)
-    units = None if None in heights else units_known
+    if None in heights:
+        units = None
+    else:
+        units = units_known
     missing = [(one, "rated_watts", "rated power") for one in hosts if one.watts is None]
     missing += [(one, "rack_units", "rack units") for one in hosts if one.rack_units is None]
     return Facility(
@@ -220,11 +228,16 @@ class _Mains:
             self.circuit_watts = positive(self.circuit_amperes * self.volts * self.factor)
 
     def amperes(self, watts: float) -> float | None:
-        return amperes(watts, self.volts, self.factor) if self.volts and self.factor else None
+        if self.volts and self.factor:
+            return amperes(watts, self.volts, self.factor)
+        return None
 
     def load(self, host: Host) -> HostLoad:
         rated, units = positive(host.rated_watts), positive(host.rack_units)
-        watts = positive(rated * self.drawn) if rated and self.drawn else None
+        if rated and self.drawn:
+            watts = positive(rated * self.drawn)
+        else:
+            watts = None
         return HostLoad(
             host_id=host.id,
             name=host.label,
@@ -254,11 +267,9 @@ class _Mains:
     def hosts_a_circuit(self, hosts: tuple[HostLoad, ...]) -> int | None:
         """How many of the largest known host one circuit carries."""
         largest = max((one.watts for one in hosts if one.watts), default=None)
-        return (
-            int(self.circuit_watts / largest * (1 + 1e-9))
-            if largest and self.circuit_watts
-            else None
-        )
+        if largest and self.circuit_watts:
+            return int(self.circuit_watts / largest * (1 + 1e-9))
+        return None
 
 
 def _counted(numbers: Numbers, key: str) -> float | None:

@@ -42,7 +42,9 @@ class Row:
 
     @property
     def label(self) -> str:
-        return f"{self.name} ({self.edition})" if self.edition else self.name
+        if self.edition:
+            return f"{self.name} ({self.edition})"
+        return self.name
 
 
 class SupportState(Choice):
@@ -146,9 +148,15 @@ def work_out(facts: SiteFacts, numbers: Numbers) -> Lifecycles:
 
 def _lifecycle(image: Image, start: dt.date, wanted: float) -> Lifecycle:
     rows, certain = rows_for(image.operating_system)
-    published = rows[0].ends if certain else None
+    if certain:
+        published = rows[0].ends
+    else:
+        published = None
     ends = image.support_ends or published
-    days = None if ends is None else (ends - start).days
+    if ends is None:
+        days = None
+    else:
+        days = (ends - start).days
     return Lifecycle(
         image_id=image.id,
         name=image.label,
@@ -166,7 +174,9 @@ def _state(days: int | None, wanted: float) -> SupportState:
         return SupportState.UNKNOWN
     if days < 0:
         return SupportState.ENDED
-    return SupportState.SOON if days < wanted else SupportState.ENOUGH
+    if days < wanted:
+        return SupportState.SOON
+    return SupportState.ENOUGH
 
 
 # -- Words ----------------------------------------------------------------------------------------

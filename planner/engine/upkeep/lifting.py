@@ -31,11 +31,15 @@ class Limits:
         """1, 2, or ``None``: not by hand."""
         if weight_kg <= self.alone_kg:
             return 1
-        return 2 if weight_kg <= self.two_kg else None
+        if weight_kg <= self.two_kg:
+            return 2
+        return None
 
     def index(self, weight_kg: float) -> float | None:
         """The lifting index of one person: the weight by the limit; above 1 the risk grows."""
-        return weight_kg / self.alone_kg if self.alone_kg else None
+        if self.alone_kg:
+            return weight_kg / self.alone_kg
+        return None
 
 
 def recommended_kg(

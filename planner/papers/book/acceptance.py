@@ -21,7 +21,10 @@ CIRCLE = 13.0  # room for an answer's circle
 def acceptance(flow: Flow, book: Book) -> None:
     """Each test with how to see it, its answer so far, and room for the customer's initials."""
     stage = book.plan.stages.stage(PILOT)
-    checks = stage.checks if stage else ()
+    if stage:
+        checks = stage.checks
+    else:
+        checks = ()
     parts.section(flow, *numbering.ACCEPTANCE, aside=f"{len(checks)} tests" if checks else "")
     if not checks:
         flow.text(
@@ -63,7 +66,10 @@ def _row(book: Book, check: SiteCheck, as_at: str) -> Row:
         who = (
             f"{word_of(answer.state)} by {answer.by or 'nobody named'}{f', {when}' if when else ''}"
         )
-        proof = answer.proof if book.part.internal else ""
+        if book.part.internal:
+            proof = answer.proof
+        else:
+            proof = ""
         under.append(((f"{who}{':' if proof else ''}", SMALL_SOFT), (proof, SMALL)))
     shape = circle_shape(known(check.state), 0, 5.7, 4.4)
     state = Cell(word_of(check.state), shape=shape, wide=CIRCLE)

@@ -62,7 +62,10 @@ def _address_sheet(flow: Flow, book: Book) -> None:
 
 def _span(flow: Flow, book: Book, span: NetworkSpan) -> None:
     network = book.facts.index.get(("network", span.network_id))
-    title = f"{span.name}  {span.cidr}" if span.cidr else f"{span.name}  (subnet not known yet)"
+    if span.cidr:
+        title = f"{span.name}  {span.cidr}"
+    else:
+        title = f"{span.name}  (subnet not known yet)"
     parts.item(flow, title, gap=14)
     facts = []
     vlan = getattr(network, "vlan", None)
@@ -101,7 +104,10 @@ def _claims(flow: Flow, book: Book, claims: Sequence[Claim]) -> None:
     rows = []
     for claim in claims:
         record = book.facts.find(claim.holder)
-        built = book.built(record, claim.holder.field) if record else []
+        if record:
+            built = book.built(record, claim.holder.field)
+        else:
+            built = []
         under = tuple(
             (("Built:", SMALL_BOLD), (one.value, SMALL_BOLD), (one.reason, SMALL)) for one in built
         )
@@ -162,9 +168,15 @@ def _grouped(found: Sequence[Line]) -> list[list[Line]]:
 
 def _flows(book: Book, group: list[Line]) -> Row:
     one = group[0]
-    marks = book.notes.marks(one.record) if one.record else ()
+    if one.record:
+        marks = book.notes.marks(one.record)
+    else:
+        marks = ()
     number = book.cite(one.citation)
-    why = f"{one.why} [{number}]" if number else one.why
+    if number:
+        why = f"{one.why} [{number}]"
+    else:
+        why = one.why
     ends: list[Run] = []
     for word, end in (("From", one.source), ("to", one.target)):
         shown = listed(end.addresses, 12)
@@ -182,7 +194,10 @@ def _flows(book: Book, group: list[Line]) -> Row:
 def _port(flow: Line) -> tuple[tuple[str, Style], ...]:
     """``☐ 53/TCP domain``."""
     transport = Transport.words_of(flow.transport) or UNKNOWN
-    port = transport if not flow.ports else f"{flow.ports}/{transport}"
+    if not flow.ports:
+        port = transport
+    else:
+        port = f"{flow.ports}/{transport}"
     if UNKNOWN in (flow.ports, transport):
         port = "port not known yet"
     return (("☐", TICK), (port, SMALL_BOLD), (flow.iana, SMALL_SOFT))

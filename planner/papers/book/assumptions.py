@@ -33,9 +33,10 @@ def assumptions(flow: Flow, book: Book) -> None:
 
 
 def _row(book: Book, one: Assumption) -> Row:
-    number = (
-        book.cite(one.source) if one.scope == NumberScope.CATALOGUE and one.origin in CITED else 0
-    )
+    if one.scope == NumberScope.CATALOGUE and one.origin in CITED:
+        number = book.cite(one.source)
+    else:
+        number = 0
     where = SET_BY.get(one.scope) or (f"[{number}]" if number else "—")
     under: list[tuple[Run, ...]] = [((one.why, SMALL_SOFT),)] if one.why else []
     if one.note:

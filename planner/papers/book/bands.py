@@ -147,7 +147,10 @@ class Flow:
     def rule(
         self, grey: float = INK, thick: float = 0.5, left: float = 0.0, right: float | None = None
     ) -> None:
-        end = self.measure if right is None else right
+        if right is None:
+            end = self.measure
+        else:
+            end = right
         self.add(Band(thick, shapes=(line_shape(left, end, thick / 2, grey, thick),), keep=True))
 
     def text(
@@ -163,7 +166,10 @@ class Flow:
         most: int = 0,
     ) -> None:
         """A text, paragraph by paragraph; ``lead`` are words in another style that its first line begins with."""
-        wide = (self.measure - left) if room is None else room
+        if room is None:
+            wide = self.measure - left
+        else:
+            wide = room
         self.add(*text_bands(text, style, left, wide, lead, lead_style, keep, most))
 
 
@@ -200,7 +206,10 @@ def mixed_lines(runs: Sequence[Run], room: float) -> list[tuple[Piece, ...]]:
     found: list[list[Piece]] = [[]]
     x = 0.0
     for text, style in runs:
-        space = width(" ", style) if x else 0.0
+        if x:
+            space = width(" ", style)
+        else:
+            space = 0.0
         parts = lines(clean(text), room, style, first=max(room - x - space, 0.0))
         for at, part in enumerate(parts):
             if at:

@@ -52,7 +52,10 @@ def starting_again(flow: Flow, book: Book) -> None:
         people = count(worst.people, "person loses a desktop", "people lose their desktops")
         words = f"{people}: {worst.ready} find one ready, {worst.built} wait for a new one"
         words += f", {worst.without} get none" if worst.without else ""
-        who = f"{worst.name}: " if book.part.internal else ""
+        if book.part.internal:
+            who = f"{worst.name}: "
+        else:
+            who = ""
         rows.append(
             Pair(
                 "One host down, at worst",
@@ -74,7 +77,9 @@ def starting_again(flow: Flow, book: Book) -> None:
 
 def _lacking(one: object) -> str:
     found = list(dict.fromkeys(getattr(one, "missing", ())))
-    return f"{UNKNOWN}: {listed(found, 8, '; ')}" if found else ""
+    if found:
+        return f"{UNKNOWN}: {listed(found, 8, '; ')}"
+    return ""
 
 
 # -- licences, activation, support ---------------------------------------------------------------
@@ -206,9 +211,10 @@ def _power(room: Facility) -> list[Pair]:
 
 def _space(room: Facility) -> list[Pair]:
     if room.rack_units is not None:
-        height = (
-            f", {show(room.rack_height_mm, 'mm', 0)}" if room.rack_height_mm is not None else ""
-        )
+        if room.rack_height_mm is not None:
+            height = f", {show(room.rack_height_mm, 'mm', 0)}"
+        else:
+            height = ""
         return [Pair("Rack", f"{count(room.rack_units, 'rack unit')}{height}")]
     least = room.at_least_rack_units
     return [Pair("Rack", f"at least {count(least, 'rack unit')}" if least else "")]

@@ -30,7 +30,10 @@ def disks(flow: Flow, book: Book) -> None:
     ]
     rows = []
     for store in storage.stores:
-        free = None if store.free_share is None else store.free_share * 100
+        if store.free_share is None:
+            free = None
+        else:
+            free = store.free_share * 100
         under: list[tuple[Run, ...]] = []
         if store.parts:
             taken = ", ".join(f"{word} {units.show(gib)}" for word, gib in store.parts)
@@ -80,7 +83,10 @@ def leases(flow: Flow, book: Book) -> None:
     ]
     rows = []
     for need in found:
-        longest = "any" if need.any_lease_fits else units.show_minutes(need.longest_lease_minutes)
+        if need.any_lease_fits:
+            longest = "any"
+        else:
+            longest = units.show_minutes(need.longest_lease_minutes)
         if need.longest_lease_minutes == 0 and not need.any_lease_fits:
             longest = "none"
         needed = units.show(need.needed, 0) or (

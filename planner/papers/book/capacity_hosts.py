@@ -52,19 +52,22 @@ def _memory_and_vcpu(gib: float | None, vcpu: float | None) -> str:
     """``110 GiB of memory, 32 vCPU``; "" while both are unknown."""
     if gib is None and vcpu is None:
         return ""
-    memory = "memory not known yet" if gib is None else f"{units.show(gib)} GiB of memory"
-    return f"{memory}, vCPU not known yet" if vcpu is None else f"{memory}, {units.show(vcpu)} vCPU"
+    if gib is None:
+        memory = "memory not known yet"
+    else:
+        memory = f"{units.show(gib)} GiB of memory"
+    if vcpu is None:
+        return f"{memory}, vCPU not known yet"
+    return f"{memory}, {units.show(vcpu)} vCPU"
 
 
 def _with_one_down(book: Book) -> str:
     placement = book.plan.placement
     downs = [down for down in placement.without if down.fits is not True]
     if not placement.without:
-        return (
-            "There is no second host to carry on"
-            if len(placement.hosts) == 1
-            else "It cannot be told yet"
-        )
+        if len(placement.hosts) == 1:
+            return "There is no second host to carry on"
+        return "It cannot be told yet"
     if downs and all(down.fits is None for down in downs):
         return "It cannot be told yet"
     if not downs:
@@ -145,10 +148,16 @@ def _down(flow: Flow, book: Book) -> None:
     rows = []
     for down in downs:
         fits = {True: "yes", False: "no", None: UNKNOWN}[down.fits]
-        without = "" if down.fits is None else units.show(down.left_out, 0)
+        if down.fits is None:
+            without = ""
+        else:
+            without = units.show(down.left_out, 0)
         if down.fits is False and not down.proved:
             without = f"{units.show(down.left_at_least, 0)} to {without}"
-        short = units.show(down.short_gib) if down.fits is False else NONE
+        if down.fits is False:
+            short = units.show(down.short_gib)
+        else:
+            short = NONE
         rows.append(
             Row((down.name, fits, without or NONE, short, template_counts(book, down.left) or NONE))
         )
@@ -163,7 +172,10 @@ def more(flow: Flow, book: Book) -> None:
         return
     flow.text("Each on its own, beside all that is planned, every host up.", TEXT)
     flow.gap(3)
-    head = "So many more fit" if placement.more_proved else "At least so many more fit"
+    if placement.more_proved:
+        head = "So many more fit"
+    else:
+        head = "At least so many more fit"
     columns = [
         Column("Desktop template", bold=True),
         Column("Most planned", numeric=True),

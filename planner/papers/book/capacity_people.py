@@ -33,11 +33,10 @@ def seats(flow: Flow, book: Book) -> None:
         under = (
             ((("Seat groups", SMALL_SOFT), (listed(one.groups, 12), SMALL)),) if one.groups else ()
         )
-        chance = (
-            f"{chance_words(one.chance_short)}, too few"
-            if one.short
-            else chance_words(one.chance_short)
-        )
+        if one.short:
+            chance = f"{chance_words(one.chance_short)}, too few"
+        else:
+            chance = chance_words(one.chance_short)
         rows.append(
             Row(
                 (

@@ -24,7 +24,9 @@ def word_of(state: str) -> str:
 
 def known(state: str) -> str:
     """The state whose circle is drawn: an empty one for what is none of the five."""
-    return state if AnswerState.holds(state) else AnswerState.OPEN
+    if AnswerState.holds(state):
+        return state
+    return AnswerState.OPEN
 
 
 def circle_shape(state: str, left: float, down: float, radius: float = 4.2) -> Shape:

@@ -21,7 +21,9 @@ def address(site_url: str, path: str = "") -> str:
         return ""
     whole = f"{site_url.strip().rstrip('/')}/{path}"
     plain = urllib.parse.quote(whole.encode("utf-8", "replace"), safe=SAFE)
-    return plain if len(plain) <= LONGEST and plain.startswith(("http://", "https://")) else ""
+    if len(plain) <= LONGEST and plain.startswith(("http://", "https://")):
+        return plain
+    return ""
 
 
 @functools.lru_cache(maxsize=256)

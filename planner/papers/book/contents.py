@@ -37,8 +37,14 @@ def contents(flow: Flow, found: list[Anchor]) -> None:
         page = rows[start : start + 2 * fit]
         half = _half(page, fit)
         for at in range(max(half, len(page) - half)):
-            left = page[at] if at < half else None
-            right = page[half + at] if half + at < len(page) else None
+            if at < half:
+                left = page[at]
+            else:
+                left = None
+            if half + at < len(page):
+                right = page[half + at]
+            else:
+                right = None
             flow.add(
                 Band(LINE, shapes=(*_entry(left, 0.0, wide), *_entry(right, wide + BETWEEN, wide)))
             )
@@ -70,8 +76,14 @@ def _entry(anchor: Anchor | None, x0: float, wide: float) -> tuple[Shape, ...]:
     """Title, dots, page number and link, drawn one after another so that they are read in this order."""
     if anchor is None:
         return ()
-    style = SECTION if anchor.level else CHAPTER
-    left = INDENT if anchor.level else 0.0
+    if anchor.level:
+        style = SECTION
+    else:
+        style = CHAPTER
+    if anchor.level:
+        left = INDENT
+    else:
+        left = 0.0
     title = shortened(anchor.title, wide - left - NUMBERS - 8, style)
     start, dots = left + width(title, style) + 5, wide - NUMBERS
     down = baseline(style)

@@ -98,7 +98,10 @@ def _edition(flow: Flow, book: Book) -> None:
     flow.add(Band(2, shapes=(line_shape(0, flow.measure, 1, INK, 1.2),)), Band(12))
     start = len(flow.bands)
     flow.add(_line(shortened(book.edition, room, EDITION), EDITION))
-    reason = clean(book.reason, 400) if book.part.people else ""
+    if book.part.people:
+        reason = clean(book.reason, 400)
+    else:
+        reason = ""
     if book.edition == DRAFT:
         reason = "Nobody has frozen this plan. It may change at any moment, and it is nothing to build or to sign from."
     flow.text(reason, TEXT_SOFT, room=min(room, flow.measure * 0.8))
@@ -130,14 +133,19 @@ def _dates(flow: Flow, book: Book) -> None:
     for label, value in rows:
         if not value and label in ("Issued", "Made by"):
             continue
-        style = LINE if value else LINE._replace(grey=SOFT)
+        if value:
+            style = LINE
+        else:
+            style = LINE._replace(grey=SOFT)
         flow.add(_row(label, shortened(value or "not known yet", flow.measure - 110, LINE), style))
-    word = "stopper" if open_stoppers == 1 else "stoppers"
-    text = (
-        f"‡ {open_stoppers} open {word}{', page' if listed else ''}"
-        if open_stoppers
-        else "No stopper is open"
-    )
+    if open_stoppers == 1:
+        word = "stopper"
+    else:
+        word = "stoppers"
+    if open_stoppers:
+        text = f"‡ {open_stoppers} open {word}{', page' if listed else ''}"
+    else:
+        text = "No stopper is open"
     band = _row("State", text, LINE._replace(font=SANS_BOLD if open_stoppers else SANS))
     if open_stoppers and listed:
         band.shapes = (
@@ -165,12 +173,17 @@ def _page_of(key: str, left: float) -> Shape:
 
 def _on_by(on: str, by: str) -> str:
     by = clean(by, 200)
-    return f"{on}, by {by}" if on and by else on or by
+    if on and by:
+        return f"{on}, by {by}"
+    return on or by
 
 
 def _how_to_use(flow: Flow, book: Book) -> None:
     flow.add(Band(1, shapes=(line_shape(0, flow.measure, 0, FAINT, 0.7),)), Band(8))
-    name = "this book" if book.part.slug == WHOLE else "these pages"
+    if book.part.slug == WHOLE:
+        name = "this book"
+    else:
+        name = "these pages"
     flow.text(f"How to use {name}", Style(SERIF_BOLD, 12, 18))
     for text in book.part.use:
         flow.text(text, TEXT, room=flow.measure * 0.86)

@@ -88,7 +88,9 @@ class BookCanvas(InkCanvas):
         if self.begun:
             self.running = self.begun[-1]
         self.begun = []
-        return BETWEEN.join(names[:2]) if len(names) < 3 else f"{names[0]} – {names[-1]}"
+        if len(names) < 3:
+            return BETWEEN.join(names[:2])
+        return f"{names[0]} – {names[-1]}"
 
     def put_page_of(self, key: str, x: float, y: float, style: Style, ends: bool = True) -> None:
         """The number of the page where ``key`` stands; it ends at ``x``, or begins there."""

@@ -100,12 +100,16 @@ class Book:
     @property
     def edition(self) -> str:
         letter = clean(self.letter, 12)
-        return f"Revision {letter}" if letter else DRAFT
+        if letter:
+            return f"Revision {letter}"
+        return DRAFT
 
     def records(self, kind: str) -> list[Record]:
         """The site's records of a kind; one for a kind of which there is one."""
         name = LIST_OF.get(kind)
-        return list(getattr(self.facts, name)) if name else [getattr(self.facts, kind)]
+        if name:
+            return list(getattr(self.facts, name))
+        return [getattr(self.facts, kind)]
 
     def cite(self, source: str) -> int:
         """The number of a source in the appendix; 0 for what has none."""

@@ -36,7 +36,9 @@ def wait(seconds: float | None) -> str:
     """A wait for a desktop; somebody who never gets one waits for ever."""
     if seconds is None:
         return NONE
-    return "no desktop" if math.isinf(seconds) else units.show_seconds(seconds)
+    if math.isinf(seconds):
+        return "no desktop"
+    return units.show_seconds(seconds)
 
 
 def count(number: int, one: str, many: str = "") -> str:
@@ -66,4 +68,6 @@ def missing(flow: Flow, words: Iterable[str], lead: str = "Not known yet:") -> N
 def missing_under(words: Iterable[str]) -> tuple[tuple[Run, ...], ...]:
     """What is not known yet, below a row."""
     found = list(dict.fromkeys(words))
-    return ((("Not known yet:", SMALL_SOFT), (listed(found, 8, "; "), SMALL)),) if found else ()
+    if found:
+        return ((("Not known yet:", SMALL_SOFT), (listed(found, 8, "; "), SMALL)),)
+    return ()

@@ -154,7 +154,10 @@ def _sign(
     parts_of = lines(meaning, flow.measure - LEFT - 62, TEXT)
     for at, line in enumerate(parts_of):
         down = baseline(TEXT)
-        lead = (*pieces, Piece(LEFT, down, word, TEXT_BOLD)) if at == 0 else ()
+        if at == 0:
+            lead = (*pieces, Piece(LEFT, down, word, TEXT_BOLD))
+        else:
+            lead = ()
         band = Band(
             TEXT.leading + (1.5 if at == len(parts_of) - 1 else 0),
             (*lead, Piece(LEFT + 62, down, line, TEXT)),
@@ -191,7 +194,10 @@ def _stopper(book: Book, finding: Finding, noted: bool) -> Row:
     """A stopper; its own words where its note is not among these pages."""
     number = book.notes.numbers[finding.token]
     chapter = BY_NUMBER.get(finding.chapter)
-    name = f"{chapter.number} {chapter.name}" if chapter else str(finding.chapter)
+    if chapter:
+        name = f"{chapter.number} {chapter.name}"
+    else:
+        name = str(finding.chapter)
     under = () if noted else (((finding.text, SMALL),),)
     return Row(
         (Cell("", ((finding.mark, number),)), finding.title, name, Cell(page_of=key_of(number))),

@@ -184,7 +184,10 @@ class _Table:
         ):
             for at, part in enumerate(parts):
                 down = (count - len(parts) + at) * HEAD.leading + baseline(HEAD)
-                x = start + wide - width(part, HEAD) if column.numeric else start
+                if column.numeric:
+                    x = start + wide - width(part, HEAD)
+                else:
+                    x = start
                 pieces.append(Piece(x, down, part, HEAD))
         height = count * HEAD.leading + 3.5
         return Band(
@@ -223,10 +226,16 @@ class _Table:
         style = self._style(column, cell)
         down = baseline(CELL)
         room = wide - cell.wide
-        parts = lines(cell.text, room, style) if cell.text else []
+        if cell.text:
+            parts = lines(cell.text, room, style)
+        else:
+            parts = []
         found = []
         for part in parts:
-            x = start + wide - width(part, style) if column.numeric else start + cell.wide
+            if column.numeric:
+                x = start + wide - width(part, style)
+            else:
+                x = start + cell.wide
             found.append([Piece(x, down, part, style)])
         if cell.marks:
             self._add_marks(found, cell, start, wide, style, column.numeric)
@@ -250,7 +259,10 @@ class _Table:
         if found:
             last = found[-1][0]
             end = last.x + width(last.text, style)
-        fits = room <= GUTTER + 1 if numeric else end + room <= start + wide
+        if numeric:
+            fits = room <= GUTTER + 1
+        else:
+            fits = end + room <= start + wide
         if found and fits:
             found[-1] += mark_pieces(marks, end + 2.5, baseline(CELL), style)
         elif found and numeric and width(found[-1][0].text, style) + room <= wide:
@@ -260,17 +272,19 @@ class _Table:
                 *mark_pieces(marks, end - room + 2.5, baseline(CELL), style),
             ]
         else:
-            x = start + wide - room if numeric else start
+            if numeric:
+                x = start + wide - room
+            else:
+                x = start
             found.append(list(mark_pieces(marks, x, baseline(CELL), style)))
 
     def _under(self, under: Sequence[tuple[Run, ...] | Grid]) -> list[Band]:
         found = []
         for one in under:
-            broken = (
-                one.lines(self.room - INDENT)
-                if isinstance(one, Grid)
-                else mixed_lines(one, self.room - INDENT)
-            )
+            if isinstance(one, Grid):
+                broken = one.lines(self.room - INDENT)
+            else:
+                broken = mixed_lines(one, self.room - INDENT)
             for line in broken:
                 moved = tuple(
                     piece._replace(x=piece.x + self.left + INDENT, down=baseline(SMALL))
@@ -304,7 +318,10 @@ class _Table:
         blanks = self._blanks(cells)
         first.shapes = (*first.shapes, *blanks)
         last.shapes = (*last.shapes, rule)
-        held = len(bands) - 1 if len(bands) <= TOGETHER else 1
+        if len(bands) <= TOGETHER:
+            held = len(bands) - 1
+        else:
+            held = 1
         for band in bands[:held]:
             band.keep = True
         if len(bands) > TOGETHER:

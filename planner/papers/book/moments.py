@@ -18,5 +18,8 @@ def show_moment(at: dt.datetime | None, zone: str) -> str:
         with contextlib.suppress(
             ValueError, OSError, OverflowError, zoneinfo.ZoneInfoNotFoundError
         ):
-            at = at.astimezone(zoneinfo.ZoneInfo(zone)) if zone else at.astimezone(dt.UTC)
+            if zone:
+                at = at.astimezone(zoneinfo.ZoneInfo(zone))
+            else:
+                at = at.astimezone(dt.UTC)
     return f"{show_date(at.date())}, {at:%H:%M}"

@@ -82,16 +82,24 @@ def _by_place(plan: Plan) -> dict[tuple[int, str], list[Finding]]:
 def _section(finding: Finding) -> str:
     """The number of the section a finding is printed in, or "" for its chapter's end."""
     chapter = chapters.BY_NUMBER.get(finding.chapter)
-    candidates = [one for one in chapter.sections if one.kind == finding.at.kind] if chapter else []
+    if chapter:
+        candidates = [one for one in chapter.sections if one.kind == finding.at.kind]
+    else:
+        candidates = []
     for one in candidates:
         if finding.at.field in [field.name for field in one.fields]:
             return one.number
-    return candidates[0].number if candidates else REST
+    if candidates:
+        return candidates[0].number
+    return REST
 
 
 def _order(place: tuple[int, str]) -> tuple[int, ...]:
     chapter, section = place
-    parts = [int(part) for part in section.split(".")] if section else [99]
+    if section:
+        parts = [int(part) for part in section.split(".")]
+    else:
+        parts = [99]
     return (chapter, *parts)
 
 
@@ -115,7 +123,10 @@ def of_section(flow: Flow, notes: Notes, chapter: int, section: Section | None =
 
 def _kin(finding: Finding) -> tuple[object, ...]:
     """Findings of one rule that stand next to each other share a note: its reason is said once."""
-    alone = finding.token if finding.accepted else ""
+    if finding.accepted:
+        alone = finding.token
+    else:
+        alone = ""
     return (finding.key, finding.weight, finding.why, finding.source, alone)
 
 
@@ -137,7 +148,10 @@ def _note(flow: Flow, notes: Notes, same: list[Finding]) -> None:
         flow.text(clean(group[0].text, LONGEST), TEXT, left=LEFT, room=room)
         mend = group[0].mend
         if mend and mend.words:
-            lead = "Would mend it:" if len(group) == 1 else "Would mend each:"
+            if len(group) == 1:
+                lead = "Would mend it:"
+            else:
+                lead = "Would mend each:"
             flow.text(
                 clean(mend.words, 400),
                 SMALL,
@@ -179,11 +193,13 @@ def accepted_words(finding: Finding) -> str:
     acceptance = finding.acceptance
     if acceptance is None:
         return ""
-    again = (
-        f", to look again on {chapters.show_date(acceptance.look_again)}"
-        if acceptance.look_again
-        else ""
-    )
-    by = f" by {acceptance.by}" if acceptance.by else ""
+    if acceptance.look_again:
+        again = f", to look again on {chapters.show_date(acceptance.look_again)}"
+    else:
+        again = ""
+    if acceptance.by:
+        by = f" by {acceptance.by}"
+    else:
+        by = ""
     reason = clean(acceptance.reason, LONGEST)
     return f"Accepted{by} on {chapters.show_date(acceptance.at.date())}{again}{f': {reason}' if reason else ''}"

@@ -70,7 +70,10 @@ def _issues(flow: Flow, book: Book, issues: Sequence[Issue], word: str, none: st
         columns += [Column("Why", widest=0.4)] * any(one.reason for one in issues)
     rows = []
     for one in issues:
-        on = show_date(one.on) if one.on else "—"
+        if one.on:
+            on = show_date(one.on)
+        else:
+            on = "—"
         rows.append(
             Row(
                 (
@@ -106,7 +109,10 @@ def _built(flow: Flow, book: Book) -> None:
 
 def _built_row(one: Drift) -> Row:
     under = ((("Note", SMALL_SOFT), (one.built.note, SMALL)),) if one.built.note else ()
-    shown = f"{one.shown} (as planned now)" if one.differs is False else one.shown
+    if one.differs is False:
+        shown = f"{one.shown} (as planned now)"
+    else:
+        shown = one.shown
     cells = (one.whose or parts.NOT_KNOWN, one.what, one.planned or parts.NOT_KNOWN)
     return Row((*cells, Cell(shown or "no value given", style=None), one.reason or "—"), under)
 
@@ -118,12 +124,18 @@ def _changed(flow: Flow, book: Book, only: tuple[int, ...] = ()) -> None:
     """What differs from the revision before, field by field; ``only`` of these chapters."""
     number, title, key = numbering.CHANGED
     letter = clean(book.previous_letter, 12)
-    since = f"revision {letter}" if letter else "the revision before"
+    if letter:
+        since = f"revision {letter}"
+    else:
+        since = "the revision before"
     parts.section(flow, number, f"{title} since {since}" if book.previous else title, key)
     if book.previous is None:
         flow.text("There is no earlier revision to compare with.", TEXT)
         return
-    before = book.part.reduced(book.previous) if book.part.reduced else book.previous
+    if book.part.reduced:
+        before = book.part.reduced(book.previous)
+    else:
+        before = book.previous
     found = [one for one in compare(before, book.facts) if not only or one.chapter in only]
     listed = [one.fingerprint for one in book.revisions if one.name == book.previous_letter]
     code = clean(listed[0] if listed else fingerprint(book.previous))
@@ -143,7 +155,10 @@ def _changed(flow: Flow, book: Book, only: tuple[int, ...] = ()) -> None:
 
 
 def _changed_row(one: Difference) -> Row:
-    none = NOTHING if one.field else "not there"
+    if one.field:
+        none = NOTHING
+    else:
+        none = "not there"
     cells = (
         str(one.chapter),
         f"{one.record} ({one.kind})",
@@ -200,14 +215,20 @@ def _findings(flow: Flow, book: Book) -> None:
 def _count(found: list[Finding], weight: str) -> str:
     here = [one for one in found if one.weight == weight]
     accepted = sum(one.accepted for one in here)
-    word = weight if len(here) == 1 else f"{weight}s"
+    if len(here) == 1:
+        word = weight
+    else:
+        word = f"{weight}s"
     return f"{len(here)} {word}" + (f" ({accepted} accepted)" if accepted else "")
 
 
 def _finding(book: Book, finding: Finding) -> Row:
     number = book.notes.numbers[finding.token]
     under = (((accepted_words(finding), SMALL),),) if finding.accepted else ()
-    state = "accepted" if finding.accepted else "open"
+    if finding.accepted:
+        state = "accepted"
+    else:
+        state = "open"
     return Row(
         (
             Cell("", ((finding.mark, number),)),

@@ -47,8 +47,14 @@ Mark = tuple[str, int]  # a printers' mark and the number of its note
 def chapter(flow: Flow, number: int | None, name: str, intro: str = "", key: str = "") -> None:
     """A chapter's head: its number light, its name dark; it names the page heads that follow."""
     title = clean(f"{number} {name}" if number is not None else name)
-    figure = "" if number is None else str(number)
-    x = width(figure, CHAPTER) + 11 if figure else 0.0
+    if number is None:
+        figure = ""
+    else:
+        figure = str(number)
+    if figure:
+        x = width(figure, CHAPTER) + 11
+    else:
+        x = 0.0
     light = CHAPTER._replace(grey=0.55)
     pieces = (Piece(0, baseline(CHAPTER), figure, light),) if figure else ()
     name = shortened(clean(name), flow.measure - x, CHAPTER)
@@ -73,7 +79,10 @@ def section(
     """A section's head over a light rule; ``aside`` stands small at its right, ``running`` in page heads after it."""
     flow.gap(17)
     title = clean(title)
-    x = width(number, SECTION) + 7 if number else 0.0
+    if number:
+        x = width(number, SECTION) + 7
+    else:
+        x = 0.0
     down = baseline(SECTION)
     shown = shortened(title, flow.measure - x, SECTION)
     pieces = [Piece(x, down, shown, SECTION)]
@@ -82,8 +91,14 @@ def section(
     if aside:
         aside = shortened(clean(aside), flow.measure - x - width(shown, SECTION) - 12, SMALL_SOFT)
         pieces.append(Piece(flow.measure - width(aside, SMALL_SOFT), down, aside, SMALL_SOFT))
-    name = f"{number} {title}" if number else title
-    anchor = Anchor(key or f"section-{number}", name, 1, running) if (number or key) else None
+    if number:
+        name = f"{number} {title}"
+    else:
+        name = title
+    if number or key:
+        anchor = Anchor(key or f"section-{number}", name, 1, running)
+    else:
+        anchor = None
     shapes = (line_shape(0, flow.measure, SECTION.leading + 3, FAINT, 0.7),)
     flow.add(Band(SECTION.leading + 3, tuple(pieces), shapes, keep=True, anchor=anchor))
     flow.gap(6)
@@ -193,7 +208,10 @@ def pairs(flow: Flow, rows: Sequence[Pair], with_built: bool = True, most: int =
         return
     wide_label = flow.measure * LABEL
     wide_value = flow.measure * (PLANNED if with_built else 1 - LABEL)
-    head = _pairs_head(flow, wide_label, wide_value) if with_built else []
+    if with_built:
+        head = _pairs_head(flow, wide_label, wide_value)
+    else:
+        head = []
     flow.add(*head)
     for at, row in enumerate(rows):
         bands = _pair(row, wide_label, wide_value - 12, flow.measure, with_built, most)
@@ -249,7 +267,10 @@ def _pair(
 
 def _value_lines(row: Pair, room: float, most: int) -> list[list[Piece]]:
     """The lines of a value, with its marks at the end; down is from the line's own baseline."""
-    style = TEXT if row.value else TEXT_ITALIC
+    if row.value:
+        style = TEXT
+    else:
+        style = TEXT_ITALIC
     found: list[list[Piece]] = []
     for part in (row.value or NOT_KNOWN).splitlines():
         found += [[Piece(0, 0, line, style)] for line in lines(clean(part), room, style, most=most)]

@@ -64,15 +64,24 @@ def put(flow: Flow, drawing: Drawing, keep: bool = False) -> None:
     turned = scale < SMALLEST
     if turned:
         scale = min((flow.sheet.room - HEAD) / drawing.width, LARGEST)
-    limit = flow.measure if turned else flow.sheet.room * HIGHEST
+    if turned:
+        limit = flow.measure
+    else:
+        limit = flow.sheet.room * HIGHEST
     scale = _without_a_tail(drawing.height, scale, limit)
     rendered = to_reportlab(drawing, drawing.width * scale)
     rendered.initialFontName = SANS  # reportlab would name a font that is not embedded
     start = 0.0
     for _ in range(MOST_SLICES):
         thick = min(limit, rendered.height - start)
-        high = rendered.width if turned else thick
-        shape = _turned(rendered, start, thick) if turned else _upright(rendered, start, thick)
+        if turned:
+            high = rendered.width
+        else:
+            high = thick
+        if turned:
+            shape = _turned(rendered, start, thick)
+        else:
+            shape = _upright(rendered, start, thick)
         flow.add(Band(high, shapes=(shape,), keep=keep))
         flow.gap(8)
         start += thick - OVERLAP
@@ -84,7 +93,9 @@ def _without_a_tail(height: float, scale: float, limit: float) -> float:
     """The scale, or one a little smaller at which the drawing needs a slice less."""
     slices = math.ceil((height * scale - OVERLAP) / (limit - OVERLAP))
     smaller = ((slices - 1) * (limit - OVERLAP) + OVERLAP) / max(height, 1.0)
-    return smaller if slices > 1 and smaller >= scale * SHRINK else scale
+    if slices > 1 and smaller >= scale * SHRINK:
+        return smaller
+    return scale
 
 
 def _upright(rendered: Any, start: float, thick: float) -> Shape:

@@ -59,14 +59,18 @@ def people_and_keys(flow: Flow, book: Book) -> None:
 
 def _count(one: Section, count: int) -> str:
     word = one.one or "record"
-    return f"{count} {word if count == 1 else f'{word}s'}" if count else ""
+    if count:
+        return f"{count} {word if count == 1 else f'{word}s'}"
+    return ""
 
 
 def words(field: Field, record: Record, book: Book) -> str:
     """A field's value in words, without its unit; numbers that are names have no thousands' sign."""
     if field.name in NUMBERS_OF_THINGS:
         value = getattr(record, field.name)
-        return "" if value is None else str(value)
+        if value is None:
+            return ""
+        return str(value)
     return chapters.show(field, record, book.facts)
 
 
@@ -165,7 +169,9 @@ def _paragraphs(text: str) -> list[str]:
 
 def _brief(text: str) -> str:
     """A long text in a line among others is cut; a note is printed whole."""
-    return text if len(text) <= 600 else f"{text[:600].rstrip()}…"
+    if len(text) <= 600:
+        return text
+    return f"{text[:600].rstrip()}…"
 
 
 def _empty(flow: Flow, one: Section) -> None:

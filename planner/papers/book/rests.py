@@ -73,7 +73,10 @@ def _numbers(book: Book, numbers: tuple[Assumption, ...]) -> list[Run]:
         words = NumberOrigin.words_of(origin).capitalize()
         found.append((f"{words}:", SMALL_SOFT))
         for one in group:
-            end = "." if one is group[-1] else ";"
+            if one is group[-1]:
+                end = "."
+            else:
+                end = ";"
             value = f"{value_words(one)}{_after(book, one)}{end}"
             found += [(_within(one.name), SMALL), (value, SMALL_BOLD)]
     return found
@@ -81,14 +84,21 @@ def _numbers(book: Book, numbers: tuple[Assumption, ...]) -> list[Run]:
 
 def _within(name: str) -> str:
     """A name within a sentence: MTU stays MTU."""
-    return name if name[1:2].isupper() else name[:1].lower() + name[1:]
+    if name[1:2].isupper():
+        return name
+    return name[:1].lower() + name[1:]
 
 
 def _after(book: Book, one: Assumption) -> str:
     if one.scope in SET_BY:
         return f" ({SET_BY[one.scope]})"
-    number = book.cite(one.source) if one.origin in CITED else 0
-    return f" [{number}]" if number else ""
+    if one.origin in CITED:
+        number = book.cite(one.source)
+    else:
+        number = 0
+    if number:
+        return f" [{number}]"
+    return ""
 
 
 def value_words(one: Assumption) -> str:

@@ -118,11 +118,12 @@ class RunSheet:
         flow = self.flow
         room = flow.measure - LEFT - 20
         name = shortened(clean(one.value_name, 400), room, SMALL)
-        broken = (
-            [part for line in one.value.splitlines() for part in lines(clean(line), room, LARGE)]
-            if one.value
-            else []
-        )
+        if one.value:
+            broken = [
+                part for line in one.value.splitlines() for part in lines(clean(line), room, LARGE)
+            ]
+        else:
+            broken = []
         if len(broken) > LARGEST:  # too long to be read large: a list, not a value
             style = TEXT_BOLD
             broken = [
@@ -130,9 +131,15 @@ class RunSheet:
             ][:40]
         else:
             style = LARGE
-        head = 12.0 if name else 4.0
+        if name:
+            head = 12.0
+        else:
+            head = 4.0
         high = head + max(len(broken), 1) * style.leading + 6
-        pieces = [Piece(LEFT + 9, 11, name, SMALL_SOFT)] if name else []
+        if name:
+            pieces = [Piece(LEFT + 9, 11, name, SMALL_SOFT)]
+        else:
+            pieces = []
         pieces += [
             Piece(LEFT + 9, head + at * style.leading + baseline(style), line, style)
             for at, line in enumerate(broken)
@@ -156,7 +163,10 @@ class RunSheet:
             for name, _, _ in (STEP_TEXTS if isinstance(one, SiteStep) else CHECK_TEXTS)
         }
         source = self.book.cite(one.source)
-        last = "back" if isinstance(one, SiteStep) else "why"
+        if isinstance(one, SiteStep):
+            last = "back"
+        else:
+            last = "why"
         if source and words[last]:
             words[last] += f" [{source}]"
         key = one.key.partition("@")[0]
@@ -167,7 +177,10 @@ class RunSheet:
                 same.append(lead.removesuffix(":").lower() or "what to do")
                 continue
             if name == "proof" and isinstance(one, SiteCheck) and one.wants in WANTS:
-                within = f" ({one.range_words})" if one.range_words else ""
+                if one.range_words:
+                    within = f" ({one.range_words})"
+                else:
+                    within = ""
                 lead = f"Proof, {WANTS[one.wants]}{within}:"
             if words[name]:
                 self.flow.text(
@@ -249,23 +262,28 @@ def _minutes(step: SiteStep) -> str:
     if step.wait_minutes and step.times_from != TimesFrom.SITE:
         words += f", {length_words(max(step.wait_minutes, 1))} of it a wait, worked out"
     words += f"; {'stand by' if step.attended else 'runs alone'}"
-    return f"{words}; nothing else runs beside it" if step.alone else words
+    if step.alone:
+        return f"{words}; nothing else runs beside it"
+    return words
 
 
 def _origin(one: SiteCheck | SiteStep) -> str:
     """Who asks for it beyond the catalogue, and where its time comes from; "" for the catalogue's. A wait that is
     worked out is told beside the minutes."""
-    times = (
-        one.times_words
-        if isinstance(one, SiteStep) and one.times_from in (TimesFrom.SITE, TimesFrom.HOUSE)
-        else ""
-    )
+    if isinstance(one, SiteStep) and one.times_from in (TimesFrom.SITE, TimesFrom.HOUSE):
+        times = one.times_words
+    else:
+        times = ""
     words = "; ".join(filter(None, (one.asked_by, f"time {times}" if times else "")))
-    return f"{words[:1].upper()}{words[1:]}." if words else ""
+    if words:
+        return f"{words[:1].upper()}{words[1:]}."
+    return ""
 
 
 def _who(check: SiteCheck) -> str:
-    return "a lead answers" if check.who == Answerer.LEAD else ""
+    if check.who == Answerer.LEAD:
+        return "a lead answers"
+    return ""
 
 
 # -- the gate ------------------------------------------------------------------------------------
@@ -288,7 +306,10 @@ def gate(flow: Flow, book: Book, stage: Stage) -> None:
             inner.text(_which(checks), SMALL, left=left, room=room, lead=lead, lead_style=bold)
     if found.signature:
         when = show_moment(found.signature.at, book.facts.site.time_zone)
-        code = f", fingerprint {found.signature.fingerprint}" if found.signature.fingerprint else ""
+        if found.signature.fingerprint:
+            code = f", fingerprint {found.signature.fingerprint}"
+        else:
+            code = ""
         inner.text(
             f"Last signed by {found.signature.by or 'nobody named'}, {when}{code}.",
             TEXT_BOLD,

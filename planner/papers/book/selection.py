@@ -75,11 +75,9 @@ def for_customer(facts: SiteFacts) -> SiteFacts:
 
 def _without_notes(facts: SiteFacts) -> SiteFacts:
     def plain(record: Record) -> Any:
-        return (
-            dataclasses.replace(record, note="")
-            if record.note and not isinstance(record, Built)
-            else record
-        )
+        if record.note and not isinstance(record, Built):
+            return dataclasses.replace(record, note="")
+        return record
 
     lists = {name: getattr(facts, name) for name in RECORD_FIELDS}
     made: dict[str, Any] = {

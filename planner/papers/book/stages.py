@@ -126,14 +126,19 @@ def _time(stage: Stage) -> str:
     """``About 6 h 30 min of work, somebody stands by; 2 h more run alone.``"""
     work = sum(step.minutes[1] for step in stage.steps if step.attended)
     alone = sum(step.minutes[1] for step in stage.steps if not step.attended)
-    told = f"About {length_words(work)} of work by one pair of hands" if work else ""
+    if work:
+        told = f"About {length_words(work)} of work by one pair of hands"
+    else:
+        told = ""
     if alone:
         told += (
             f"; {length_words(alone)} more run alone"
             if told
             else f"About {length_words(alone)}, which run alone"
         )
-    return f"{told}." if told else ""
+    if told:
+        return f"{told}."
+    return ""
 
 
 def _checks(stage: Stage) -> str:
@@ -141,7 +146,9 @@ def _checks(stage: Stage) -> str:
     told = [
         f"{count} {AnswerState.words_of(state)}" for state, count in stage.counts.items() if count
     ]
-    return f"Checks: {', '.join(told)}." if told else ""
+    if told:
+        return f"Checks: {', '.join(told)}."
+    return ""
 
 
 def _gate(stage: Stage) -> str:

@@ -23,9 +23,14 @@ _PARAGRAPH = re.compile(r"\r\n|[\n\r\v\f\x85\u2028\u2029]")
 def clean(text: object, most: int = LONGEST) -> str:
     """One line of drawable text: controls gone, white space single, missing glyphs replaced, at most ``most`` long."""
     raw = str(text if text is not None else "")
-    cut = raw[: most + 1] if len(raw) > most else raw
+    if len(raw) > most:
+        cut = raw[: most + 1]
+    else:
+        cut = raw
     drawable = " ".join(fonts.fallback(cut).split())
-    return drawable[:most].rstrip() + ELLIPSIS if len(raw) > most else drawable
+    if len(raw) > most:
+        return drawable[:most].rstrip() + ELLIPSIS
+    return drawable
 
 
 def brief(text: object, most: int = 60) -> str:
@@ -36,7 +41,9 @@ def brief(text: object, most: int = 60) -> str:
 def listed(names: Sequence[object], most: int = 8, between: str = ", ") -> str:
     """The first names of a list, and how many more there are."""
     shown = between.join(brief(name, 120) for name in names[:most])
-    return f"{shown}{between}and {len(names) - most:,} more" if len(names) > most else shown
+    if len(names) > most:
+        return f"{shown}{between}and {len(names) - most:,} more"
+    return shown
 
 
 def paragraphs(text: object, most: int = LONGEST) -> list[str]:
@@ -83,8 +90,14 @@ def lines(
     line: list[str] = []
     used = 0.0
     for word in _pieces(text, room * units, style.font):
-        wide = _units(word, style.font) if len(word) < 80 else _measured(word, style.font)
-        ahead = used + space + wide if line else wide
+        if len(word) < 80:
+            wide = _units(word, style.font)
+        else:
+            wide = _measured(word, style.font)
+        if line:
+            ahead = used + space + wide
+        else:
+            ahead = wide
         if line and ahead > left:
             found.append(" ".join(line))
             if most and len(found) == most:
@@ -120,7 +133,10 @@ def _broken(word: str, room: float, font: str) -> Iterator[str]:
         while (
             used + wide > room and at > start
         ):  # what is left behind an early cut may still be too wide
-            cut = good if good > start + (at - start) // 3 else at
+            if good > start + (at - start) // 3:
+                cut = good
+            else:
+                cut = at
             yield word[start:cut]
             used = sum(known.get(ord(other), missing) for other in word[cut:at])
             start = cut
@@ -146,4 +162,6 @@ def shortened(text: str, room: float, style: Style, always: bool = False) -> str
         used += known.get(ord(one), missing)
         if used > units:
             return text[:at].rstrip() + ELLIPSIS
-    return text + ELLIPSIS if always else text
+    if always:
+        return text + ELLIPSIS
+    return text

@@ -54,7 +54,9 @@ def mac(text: str) -> str | None:
     group = (
         int(found[:2], 16) & 1
     )  # Source: IEEE 802-2014, 8.2 (as quoted in code): octet 1's lowest bit tells a group
-    return None if group or found == "00:00:00:00:00:00" else found
+    if group or found == "00:00:00:00:00:00":
+        return None
+    return found
 
 
 def ordinary(address: int) -> bool:
@@ -68,11 +70,9 @@ def ordinary_block(block: Block) -> str:
     special = special_ranges.of_block(block)
     if block.prefix < 8:
         return "its subnet is larger than any network"
-    return (
-        "its subnet is of a range that is no ordinary network"
-        if special and special.use in _USES
-        else ""
-    )
+    if special and special.use in _USES:
+        return "its subnet is of a range that is no ordinary network"
+    return ""
 
 
 def name_fault(name: str) -> str:
@@ -96,7 +96,9 @@ def ipv6_address(text: str) -> ipaddress.IPv6Address | None:
         address.is_loopback,
         address.is_unspecified,
     )
-    return None if any(special) or address.ipv4_mapped or address.scope_id else address
+    if any(special) or address.ipv4_mapped or address.scope_id:
+        return None
+    return address
 
 
 class Checks:
@@ -130,12 +132,16 @@ class Checks:
             return f"claimed more than once, by {self._clashing[address]}"
         if holder in self._astray:
             return self._astray[holder]
-        return "" if ordinary(address) else ASTRAY[ProblemKind.SPECIAL]
+        if ordinary(address):
+            return ""
+        return ASTRAY[ProblemKind.SPECIAL]
 
     def ipv6(self, address: ipaddress.IPv6Address) -> str:
         """The same of an IPv6 address."""
         clash = self._clashing_6.get(int(address))
-        return f"claimed more than once, by {clash}" if clash else ""
+        if clash:
+            return f"claimed more than once, by {clash}"
+        return ""
 
     def twice(self, mac: str) -> bool:
         """Whether several records have a MAC."""
@@ -168,4 +174,6 @@ def host_name(text: str) -> str:
 def read_address(text: str) -> int | None:
     """An IPv4 address that machines of a site can have, as a number."""
     found = ipv4.parse(text)
-    return found if found is not None and ordinary(found) else None
+    if found is not None and ordinary(found):
+        return found
+    return None

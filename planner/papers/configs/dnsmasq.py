@@ -75,7 +75,10 @@ def _scope(scope: Scope) -> Iterator[str]:
     words += [f"handed out by {one_line(network.dhcp_server, 60)}"] if network.dhcp_server else []
     yield from commented(wrapped(one_line(", ".join(words), 300)), "#")
     long_enough = scope.lease is not None and scope.lease >= SHORTEST
-    lease = f",{scope.lease}" if long_enough else ""
+    if long_enough:
+        lease = f",{scope.lease}"
+    else:
+        lease = ""
     for first, last in scope.pools:
         yield f"dhcp-range=set:{tag},{ipv4.to_text(first)},{ipv4.to_text(last)},{_mask(scope.block)}{lease}"
     yield _option(tag, "router", "" if scope.router is None else ipv4.to_text(scope.router))

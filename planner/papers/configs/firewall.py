@@ -111,14 +111,22 @@ def _set(name: str, group: Group) -> Iterator[str]:
 
 
 def _element(prefix: Prefix) -> str:
-    return str(prefix.network_address) if prefix.prefixlen == prefix.max_prefixlen else str(prefix)
+    if prefix.prefixlen == prefix.max_prefixlen:
+        return str(prefix.network_address)
+    return str(prefix)
 
 
 def _rule(rule: Rule, sets: dict[int, tuple[str, Group]]) -> str:
     source, target = sets[rule.source.number][0], sets[rule.target.number][0]
-    family = "ip" if rule.source.version == 4 else "ip6"
+    if rule.source.version == 4:
+        family = "ip"
+    else:
+        family = "ip6"
     if rule.transport == Transport.ICMP:
-        what = "icmp type echo-request" if family == "ip" else "icmpv6 type echo-request"
+        if family == "ip":
+            what = "icmp type echo-request"
+        else:
+            what = "icmpv6 type echo-request"
     else:
         what = f"{rule.transport} dport {_ports(rule)}"
     comment = quoted(f"{rule.name}: {rule.why}", COMMENT)
@@ -127,7 +135,9 @@ def _rule(rule: Rule, sets: dict[int, tuple[str, Group]]) -> str:
 
 def _ports(rule: Rule) -> str:
     shown = [str(first) if first == last else f"{first}-{last}" for first, last in rule.ports]
-    return shown[0] if len(shown) == 1 else f"{{ {', '.join(shown)} }}"
+    if len(shown) == 1:
+        return shown[0]
+    return f"{{ {', '.join(shown)} }}"
 
 
 def _slug(text: str) -> str:

@@ -124,7 +124,10 @@ def _meant(plan: Plan, flow: Flow) -> str:
     Where nobody knows the machine that was typed, the flow has its network's whole subnet: good for a
     sheet that people read, more than was asked for in a rule.
     """
-    record = plan.facts.find(flow.record) if flow.record else None
+    if flow.record:
+        record = plan.facts.find(flow.record)
+    else:
+        record = None
     if not isinstance(record, OwnFlow):
         return ""
     return _misses(plan, flow.source, record.from_what, record.from_network_id) or _misses(
@@ -228,9 +231,10 @@ class _Reading:
         """An address or a subnet as a prefix, and why no rule should hold it, "" when one may."""
         if text not in self._faults:
             prefix = _prefix(text)
-            why = (
-                "it is no address" if prefix is None else self.unsafe.get(text, "") or _odd(prefix)
-            )
+            if prefix is None:
+                why = "it is no address"
+            else:
+                why = self.unsafe.get(text, "") or _odd(prefix)
             self._faults[text] = prefix, why
         return self._faults[text]
 
@@ -238,7 +242,9 @@ class _Reading:
 def _prefix(text: str) -> Prefix | None:
     """An address or a subnet as a prefix, its host bits cleared."""
     try:
-        return None if "%" in text else ipaddress.ip_network(text, strict=False)
+        if "%" in text:
+            return None
+        return ipaddress.ip_network(text, strict=False)
     except ValueError:
         return None
 
@@ -250,7 +256,9 @@ def _odd(prefix: Prefix) -> str:
     if prefix.prefixlen < SHORTEST_6:
         return "so wide a prefix would open everything"
     odd = prefix.is_multicast or prefix.is_loopback or prefix.is_link_local or prefix.is_unspecified
-    return "no firewall forwards it" if odd else ""
+    if odd:
+        return "no firewall forwards it"
+    return ""
 
 
 def _collapsed(prefixes: Iterable[Prefix]) -> tuple[Prefix, ...]:

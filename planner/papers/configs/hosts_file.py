@@ -45,7 +45,10 @@ def lacking(ground: Ground) -> tuple[Problem, ...]:
 
 
 def _lines(one: Named, short: Counter[str]) -> Iterator[str]:
-    also = one.short if one.domain and "." not in one.short and short[one.short] == 1 else ""
+    if one.domain and "." not in one.short and short[one.short] == 1:
+        also = one.short
+    else:
+        also = ""
     text = "  ".join(filter(None, (one.name, also, f"# {one.role}: {one_line(one.label, 60)}")))
     if one.address is not None:
         yield f"{ipv4.to_text(one.address):15}  {text}"

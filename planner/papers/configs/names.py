@@ -40,7 +40,9 @@ class Named:
     @property
     def short(self) -> str:
         """Its name without the domain; "" for a name that is the domain itself."""
-        return self.name.removesuffix(self.domain).rstrip(".") if self.domain else self.name
+        if self.domain:
+            return self.name.removesuffix(self.domain).rstrip(".")
+        return self.name
 
     @property
     def entry(self) -> bool:
@@ -104,8 +106,14 @@ class _Reading:
 
     def _machine(self, record: Record, role: str) -> Named | None:
         typed = getattr(record, "address", ""), getattr(record, "ipv6_address", "")
-        managed = record.management_name if isinstance(record, Host) else ""
-        field = "management_name" if managed else "name"
+        if isinstance(record, Host):
+            managed = record.management_name
+        else:
+            managed = ""
+        if managed:
+            field = "management_name"
+        else:
+            field = "name"
         name = host_name(managed or getattr(record, "name", ""))
         if not any(typed):
             if name:
@@ -165,13 +173,18 @@ class _Reading:
         return name, next(inside, "")
 
     def _address(self, record: Record, text: str) -> int | None:
-        address = ipv4.parse(text) if text else None
+        if text:
+            address = ipv4.parse(text)
+        else:
+            address = None
         if address is None:
             return None
         why = self.checks.address(address, record.ref.at("address"))
         if why:
             self._refuse(f"the address {text} of {record.label}", why, record.ref.at("address"))
-        return None if why else address
+        if why:
+            return None
+        return address
 
     def _ipv6(self, record: Record, text: str) -> IPv6 | None:
         if not text:
@@ -185,27 +198,31 @@ class _Reading:
             self._refuse(
                 f"the address {text} of {record.label}", why, record.ref.at("ipv6_address")
             )
-        return None if why else address
+        if why:
+            return None
+        return address
 
     def _outside(self, record: Record, address: IPv6) -> str:
         prefix = self._prefixes.get(getattr(record, "network_id", None))
-        return (
-            f"it lies outside its network's prefix {prefix}"
-            if prefix and address not in prefix
-            else ""
-        )
+        if prefix and address not in prefix:
+            return f"it lies outside its network's prefix {prefix}"
+        return ""
 
 
 def _domain(text: str) -> str:
     """A domain as DNS keeps it, "" for what is none."""
     name = host_name(text)
-    return "" if name_fault(name) else name
+    if name_fault(name):
+        return ""
+    return name
 
 
 def prefix_6(text: str) -> ipaddress.IPv6Network | None:
     """An IPv6 prefix, None for what is none."""
     try:
-        return ipaddress.IPv6Network(text, strict=False) if text else None
+        if text:
+            return ipaddress.IPv6Network(text, strict=False)
+        return None
     except ValueError:
         return None
 

@@ -74,7 +74,9 @@ class Kind:
 
     def packed(self, config: Config, edition: Edition) -> bytes:
         """A configuration as it is downloaded: UTF-8 text, or an archive of all its files."""
-        return _zipped(config.files, edition.day) if self.several else config.text.encode()
+        if self.several:
+            return _zipped(config.files, edition.day)
+        return config.text.encode()
 
 
 def _plain(text: str) -> str:
@@ -117,7 +119,9 @@ def imprint(plan: Plan, edition: Edition) -> dict[str, str]:
 def told(problems: Sequence[Problem]) -> list[str]:
     """The problems as a file's head lists them."""
     lines = [one.text for one in problems[:TOLD]]
-    return [*lines, f"and {len(problems) - TOLD} more"] if len(problems) > TOLD else lines
+    if len(problems) > TOLD:
+        return [*lines, f"and {len(problems) - TOLD} more"]
+    return lines
 
 
 def head(

@@ -98,7 +98,10 @@ def reserved(
 def _refused(plan: Plan, checks: Checks, wish: Wish, blocks: dict[Id, Block]) -> tuple[str, str]:
     """Why an address is not reserved, and the field to mend."""
     address, hardware = ipv4.parse(wish.address), mac(wish.mac)
-    block = blocks.get(wish.network_id) if wish.network_id is not None else None
+    if wish.network_id is not None:
+        block = blocks.get(wish.network_id)
+    else:
+        block = None
     if address is None:
         return "it has no address", "address"
     if block is None:

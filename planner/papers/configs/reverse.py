@@ -196,7 +196,10 @@ def _version_6(
     end = -1
     for at, (prefix, network) in enumerate(found):
         start, last = int(prefix.network_address), int(prefix.broadcast_address)
-        following = int(found[at + 1][0].network_address) if at + 1 < len(found) else last + 1
+        if at + 1 < len(found):
+            following = int(found[at + 1][0].network_address)
+        else:
+            following = last + 1
         if start <= end or following <= last:
             what, why = (
                 f"the reverse zone of {prefix} ({network.label})",

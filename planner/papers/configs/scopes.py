@@ -52,12 +52,16 @@ class Scope:
     @property
     def renew(self) -> int | None:
         """T1. Source: RFC 2131 section 4.4.5."""
-        return None if self.lease is None else int(self.lease * RENEWAL)
+        if self.lease is None:
+            return None
+        return int(self.lease * RENEWAL)
 
     @property
     def rebind(self) -> int | None:
         """T2. Source: RFC 2131 section 4.4.5."""
-        return None if self.lease is None else int(self.lease * REBINDING)
+        if self.lease is None:
+            return None
+        return int(self.lease * REBINDING)
 
     @property
     def size(self) -> int:
@@ -92,7 +96,10 @@ def scopes(plan: Plan) -> tuple[list[Scope], list[Problem]]:
 def _number(wanted: Id, taken: set[int]) -> int:
     """The network's own number, another where that is none or taken."""
     free = (number for number in itertools.count(1) if number not in taken)
-    number = wanted if wanted not in taken and 1 <= wanted <= MOST_ID else next(free)
+    if wanted not in taken and 1 <= wanted <= MOST_ID:
+        number = wanted
+    else:
+        number = next(free)
     taken.add(number)
     return number
 
@@ -130,7 +137,10 @@ def _unfit(network: Network, span: NetworkSpan, overlapping: str) -> Iterator[tu
     if overlapping:
         yield f"its subnet overlaps that of {overlapping}", "cidr"
     if ends is None:
-        missing = "dhcp_first" if ipv4.parse(network.dhcp_first) is None else "dhcp_last"
+        if ipv4.parse(network.dhcp_first) is None:
+            missing = "dhcp_first"
+        else:
+            missing = "dhcp_last"
         yield "its DHCP range lacks an end", missing
     elif ends[0] > ends[1]:
         yield (
@@ -188,7 +198,10 @@ def _scope(
             )
         elif len(dns) < SERVERS:
             dns.append(text)
-    dns_fault = "" if dns else "no DNS server is recorded"
+    if dns:
+        dns_fault = ""
+    else:
+        dns_fault = "no DNS server is recorded"
     for what, why, field in (
         ("the router", router_fault, "gateway"),
         ("the DNS servers", dns_fault, "dns_servers"),
@@ -217,7 +230,9 @@ def _router(checks: Checks, network: Network, block: Block) -> tuple[int | None,
     if address is None or not block.first <= address <= block.last:
         return None, f"the gateway {network.gateway} does not lie in {block}"
     why = checks.address(address, network.ref.at("gateway"))
-    return (None, f"the gateway {network.gateway} is {why}") if why else (address, "")
+    if why:
+        return (None, f"the gateway {network.gateway} is {why}")
+    return (address, "")
 
 
 def _domain(network: Network) -> tuple[str, str]:
@@ -225,7 +240,9 @@ def _domain(network: Network) -> tuple[str, str]:
     if not name:
         return "", "no domain suffix is recorded"
     why = name_fault(name)
-    return ("", f"“{name}” is no domain: {why}") if why else (name, "")
+    if why:
+        return ("", f"“{name}” is no domain: {why}")
+    return (name, "")
 
 
 def _lease(network: Network) -> tuple[int | None, str]:

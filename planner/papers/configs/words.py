@@ -21,7 +21,9 @@ def one_line(text: object, most: int = 160) -> str:
     raw = str(text)[: 4 * most]
     seen = "".join(letter if letter.isprintable() else " " for letter in raw.replace("\\", "/"))
     found = " ".join(seen.split())
-    return found if len(found) <= most else found[: most - 1].rstrip() + "…"
+    if len(found) <= most:
+        return found
+    return found[: most - 1].rstrip() + "…"
 
 
 def quoted(text: object, most_bytes: int) -> str:

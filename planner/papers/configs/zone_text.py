@@ -40,7 +40,10 @@ def serial(day: dt.date, letters: str) -> int:
     """YYYYMMDDnn, nn being the revision's number: 1 for A, 27 for AA, at most 99. Source: RFC 1912 section 2.2."""
     number = 0
     for letter in letters.upper()[:4]:
-        number = number * 26 + ord(letter) - 64 if "A" <= letter <= "Z" else number
+        if "A" <= letter <= "Z":
+            number = number * 26 + ord(letter) - 64
+        else:
+            number = number
     return min(int(f"{day:%Y%m%d}") * 100 + min(number, 99), MOST_SERIAL)
 
 
@@ -65,7 +68,10 @@ def zone_text(zone: Zone, head: Iterable[str], servers: Sequence[str], number: i
         *(_record("@", "NS", f"{server}.") for server in servers),
     ]
     for line in zone.lines:
-        comment = f" ; {one_line(line.comment, 60)}" if line.comment else ""
+        if line.comment:
+            comment = f" ; {one_line(line.comment, 60)}"
+        else:
+            comment = ""
         lines.append(_record(line.owner, line.type, line.value) + comment)
     return "\n".join(lines) + "\n"
 
@@ -76,5 +82,10 @@ def _record(owner: str, type: str, value: str) -> str:
 
 def _mailbox(domain: str) -> str:
     """The mailbox of whoever answers for a domain, as a name. Source: RFC 2142 section 7, from memory."""
-    name = f"hostmaster.{domain}" if domain else "hostmaster"
-    return "." if name_fault(name) else f"{name}."
+    if domain:
+        name = f"hostmaster.{domain}"
+    else:
+        name = "hostmaster"
+    if name_fault(name):
+        return "."
+    return f"{name}."

@@ -90,8 +90,14 @@ def _files(
             problems=(),
             elsewhere=FIRST,
         )
-        folder = "reverse" if name.endswith(".arpa") else "forward"
-        short = name if len(name) <= LONGEST_NAME else f"{name[:LONGEST_NAME]}-{at}"
+        if name.endswith(".arpa"):
+            folder = "reverse"
+        else:
+            folder = "forward"
+        if len(name) <= LONGEST_NAME:
+            short = name
+        else:
+            short = f"{name[:LONGEST_NAME]}-{at}"
         found[f"{folder}/{short}.zone"] = zone_text(zone, lines, servers, number)
     return found
 

@@ -77,9 +77,15 @@ def _down(one: HostDown) -> Bar:
         name: sum(getattr(load, name) or 0 for load in loads)
         for name in ("memory_gib", "own_gib", "appliance_gib", "used_gib")
     }
-    under = f"all on {loads[0].name}" if len(loads) == 1 else f"on the other {len(loads)}"
+    if len(loads) == 1:
+        under = f"all on {loads[0].name}"
+    else:
+        under = f"on the other {len(loads)}"
     if one.left_out:
-        at_least = "" if one.proved else "up to "
+        if one.proved:
+            at_least = ""
+        else:
+            at_least = "up to "
         words = f"‡ {at_least}{units.show(one.left_out)} left out"
     elif one.fits is None:
         words = "not known whether all fit"
@@ -150,7 +156,10 @@ def _bar(bar: Bar, y: float, scale: float) -> list[Shape]:
         if bar.memory:
             shapes.append(Line(end, y - 5, end, y + BAR + 5, "stopper", 2.2))
         end += over
-    role = "stopper" if bar.bad else "ink"
+    if bar.bad:
+        role = "stopper"
+    else:
+        role = "ink"
     room = WIDTH - end - 12
     shapes.append(fit(end + 12, y + 16, bar.words, room, role=role, bold=bar.bad))
     return shapes

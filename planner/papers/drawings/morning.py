@@ -54,7 +54,9 @@ def draw(curve: Curve | None) -> Drawing:
 
 
 def _each(step: int) -> str:
-    return "each minute" if step == 1 else f"each {step} minutes"
+    if step == 1:
+        return "each minute"
+    return f"each {step} minutes"
 
 
 def _panel(top: float, most: float, words: str) -> list[Shape]:

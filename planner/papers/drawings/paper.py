@@ -50,7 +50,10 @@ def to_reportlab(
     """
     fonts.register()
     faces = {"sans": fonts.SANS, "sans-bold": fonts.SANS_BOLD, **(faces or {})}
-    scale = width / drawing.width if drawing.width else 1
+    if drawing.width:
+        scale = width / drawing.width
+    else:
+        scale = 1
     inner = rl.Group(
         *_rendered(drawing.shapes, 0, drawing.height, faces), transform=(scale, 0, 0, scale, 0, 0)
     )
@@ -123,7 +126,10 @@ def _rect(shape: Rect, left: float, top: float) -> Iterator[rl.Shape]:
     width, height = max(shape.width, 0), max(shape.height, 0)
     x, y = left + shape.x, top - shape.y - height
     look = _look(shape.fill, "" if shape.hatch else shape.stroke, shape.stroke_width, shape.opacity)
-    dashes = [4, 3] if shape.dashed else None
+    if shape.dashed:
+        dashes = [4, 3]
+    else:
+        dashes = None
     yield rl.Rect(
         x, y, width, height, rx=shape.radius, ry=shape.radius, strokeDashArray=dashes, **look
     )

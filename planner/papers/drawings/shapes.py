@@ -111,7 +111,9 @@ class Text:
 
     @property
     def font(self) -> str:
-        return fonts.SANS_BOLD if self.bold else fonts.SANS
+        if self.bold:
+            return fonts.SANS_BOLD
+        return fonts.SANS
 
 
 @dataclass(frozen=True, slots=True)

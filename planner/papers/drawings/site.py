@@ -38,9 +38,15 @@ def draw(plan: Plan) -> Drawing:
     arrows, pairs = site_flows.main(
         plan.flows, {lane.network.id for lane in site.lanes if lane.network}
     )
-    gutter = 20 + len(arrows) * site_flows.TRACK if arrows else 0
+    if arrows:
+        gutter = 20 + len(arrows) * site_flows.TRACK
+    else:
+        gutter = 0
     room = WIDTH - LABELS - gutter
-    column = max(84.0, min(150.0, room / len(site.columns))) if site.columns else 0
+    if site.columns:
+        column = max(84.0, min(150.0, room / len(site.columns)))
+    else:
+        column = 0
     right = LABELS + max(room, column * len(site.columns))
     head, shapes = _heads(site, column, right)
     lines, lane_shapes, bottom = _lanes(site, column, head, right)
@@ -128,12 +134,18 @@ def _head(one: Column, x: float, wide: float, tall: float) -> list[Shape]:
         Rect(x, 4, wide, tall, "paper", "ink", 1.4, radius=3, dashed=absent),
         fit(x + 8, 21, one.host.label, wide - 14, bold=True, middle=True),
     ]
-    state = HostState.words_of(one.host.state) if absent else ""
+    if absent:
+        state = HostState.words_of(one.host.state)
+    else:
+        state = ""
     if state and width_of(one.host.label, bold=True) + width_of(state, 11) < wide - 22:
         shapes.append(Text(x + wide - 7, 21, state, 11, "soft", "end"))
     for at, line in enumerate(one.lines):
         base = 21 + ROW + at * ROW
-        indent = 13 if line.look else 0
+        if line.look:
+            indent = 13
+        else:
+            indent = 0
         if line.look:
             shapes += _mark(line.look, x + 12, base - 4)
         shapes.append(
@@ -204,11 +216,9 @@ def _drops(site: Site, column: float, head: float, lines: list[float]) -> list[S
 
 
 def _shown(touches: list[Touch]) -> list[Touch]:
-    return (
-        touches
-        if len(touches) <= 4
-        else [*touches[:3], Touch(Look.PLAIN, f"+{len(touches) - 3} more")]
-    )
+    if len(touches) <= 4:
+        return touches
+    return [*touches[:3], Touch(Look.PLAIN, f"+{len(touches) - 3} more")]
 
 
 # -- lanes -----------------------------------------------------------------------------------------
@@ -275,10 +285,16 @@ def _chips(chips: list[Chip], x: float, y: float, room: float) -> tuple[list[Sha
     at, row = x, 0
     for number, chip in enumerate(chips):
         text = clean(chip.text)
-        indent = 16 if chip.look in MARKED else 0
+        if chip.look in MARKED:
+            indent = 16
+        else:
+            indent = 0
         wide = min(width_of(text, 12) + 15 + indent, CHIP_MOST, room)
         rest = len(chips) - number
-        keep = 80 if row == CHIP_ROWS - 1 and rest > 1 else 0
+        if row == CHIP_ROWS - 1 and rest > 1:
+            keep = 80
+        else:
+            keep = 0
         if at > x and at + wide > x + room - keep:
             if row == CHIP_ROWS - 1:
                 shapes.append(

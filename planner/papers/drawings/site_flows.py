@@ -70,7 +70,9 @@ def main(flows: Flows, drawn: set[Id]) -> tuple[list[Arrow], int]:
 
 
 def _rank(flow: Flow) -> int:
-    return ORDER.index(flow.rule) if flow.rule in ORDER else len(ORDER)
+    if flow.rule in ORDER:
+        return ORDER.index(flow.rule)
+    return len(ORDER)
 
 
 def words(arrow: Arrow, names: Mapping[Id, str]) -> str:
@@ -82,7 +84,10 @@ def words(arrow: Arrow, names: Mapping[Id, str]) -> str:
         f"{name} {', '.join(list(found)[:4])}{' …' if len(found) > 4 else ''}"
         for name, found in ports.items()
     )
-    way = "through a firewall" if arrow.firewall else "no firewall between"
+    if arrow.firewall:
+        way = "through a firewall"
+    else:
+        way = "no firewall between"
     source, target = (
         fonts.shorten(clean(names[one]), NAME, 12.5) for one in (arrow.source, arrow.target)
     )
@@ -104,7 +109,10 @@ def draw(arrows: list[Arrow], lines: Mapping[Id, float], left: float) -> list[Sh
             shapes.append(_head(left + 2, start))
         middle = (start + finish) / 2
         if arrow.firewall:
-            gap = 14 if abs(finish - start) > 44 else 11
+            if abs(finish - start) > 44:
+                gap = 14
+            else:
+                gap = 11
             shapes += [
                 Line(x - 5, middle + gap + lift, x + 5, middle + gap + lift, "ink", 1.6)
                 for lift in (0, 3.5)

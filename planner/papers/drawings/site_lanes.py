@@ -56,7 +56,9 @@ class Lane:
 
     @property
     def name(self) -> str:
-        return self.network.label if self.network else "not on a network yet"
+        if self.network:
+            return self.network.label
+        return "not on a network yet"
 
     @property
     def lines(self) -> tuple[str, ...]:
@@ -64,7 +66,10 @@ class Lane:
         network = self.network
         if network is None:
             return ()
-        vlan = f"VLAN {network.vlan}" if network.vlan is not None else ""
+        if network.vlan is not None:
+            vlan = f"VLAN {network.vlan}"
+        else:
+            vlan = ""
         purpose = NetworkPurpose.words_of(network.purpose)
         found = tuple(
             " · ".join(filter(None, words))
@@ -96,7 +101,9 @@ def dhcp_words(network: Network) -> str:
     if network.dhcp == Dhcp.NONE:
         return "no DHCP"
     if not network.dhcp_first and not network.dhcp_last:
-        return "DHCP" if network.dhcp else ""
+        if network.dhcp:
+            return "DHCP"
+        return ""
     return f"DHCP {short(network.dhcp_first, network)}–{short(network.dhcp_last, network)}"
 
 
@@ -109,7 +116,9 @@ def short(address: str, network: Network | None) -> str:
         return address
     ours = network.cidr.split("/")[0].split(".")
     same = next((at for at in range(4) if octets[at : at + 1] != ours[at : at + 1]), 3)
-    return "." + ".".join(octets[min(same, 3) :]) if same else address
+    if same:
+        return "." + ".".join(octets[min(same, 3) :])
+    return address
 
 
 def counted(number: int, word: str) -> str:
@@ -124,7 +133,9 @@ class _Places:
         self.nowhere = Lane(None)
 
     def of(self, network_id: Id | None) -> Lane:
-        return self.lanes.get(network_id, self.nowhere) if network_id is not None else self.nowhere
+        if network_id is not None:
+            return self.lanes.get(network_id, self.nowhere)
+        return self.nowhere
 
     def put(
         self,
@@ -137,7 +148,10 @@ class _Places:
     ) -> None:
         lane = self.of(network_id)
         address = getattr(record, "address", "")
-        where = short(address, lane.network) if address else ""
+        if address:
+            where = short(address, lane.network)
+        else:
+            where = ""
         self.of(network_id).chips.append(
             Chip(look, " ".join(filter(None, (before, record.label, where, after))))
         )
@@ -151,9 +165,10 @@ def gather(plan: Plan) -> Site:
     _people(plan, places)
     service = facts.service
     if service.entry_name or service.address:
-        where = (
-            short(service.address, places.of(service.network_id).network) if service.address else ""
-        )
+        if service.address:
+            where = short(service.address, places.of(service.network_id).network)
+        else:
+            where = ""
         places.of(service.network_id).chips.append(
             Chip(Look.ENTRY, " ".join(filter(None, (service.entry_name or service.label, where))))
         )
@@ -165,9 +180,10 @@ def gather(plan: Plan) -> Site:
         if appliance.host_id not in on_drawn:
             places.put(Look.APPLIANCE, appliance, appliance.network_id)
     for template in facts.templates:
-        most = (
-            f"· {counted(template.most, 'desktop')}" if template.most is not None else "· desktops"
-        )
+        if template.most is not None:
+            most = f"· {counted(template.most, 'desktop')}"
+        else:
+            most = "· desktops"
         places.put(Look.DESKTOPS, template, template.network_id, after=most)
     _shared(plan, places)
     _devices(plan, places)
@@ -182,7 +198,10 @@ def gather(plan: Plan) -> Site:
 
 def _people(plan: Plan, places: _Places) -> None:
     for seats in plan.facts.seat_groups:
-        count = f"{units.show(seats.people)} people ·" if seats.people is not None else "people ·"
+        if seats.people is not None:
+            count = f"{units.show(seats.people)} people ·"
+        else:
+            count = "people ·"
         places.put(Look.PEOPLE, seats, seats.network_id, before=count)
 
 
@@ -206,7 +225,10 @@ def _devices(plan: Plan, places: _Places) -> None:
     for device in plan.facts.devices:
         here.setdefault(device.network_id, []).append(device)
     for network_id, devices in here.items():
-        shown = devices if len(devices) <= DEVICES + 1 else devices[:DEVICES]
+        if len(devices) <= DEVICES + 1:
+            shown = devices
+        else:
+            shown = devices[:DEVICES]
         for device in shown:
             places.put(Look.DEVICE, device, network_id)
         if len(devices) > len(shown):
@@ -229,9 +251,10 @@ def _column(plan: Plan, host: Host, places: _Places) -> Column:
             None,
         )
         _touch(places, host, network, Look.BOARD, host.out_of_band_address)
-    memory = (
-        f"{units.show(host.memory_gib)} GiB" if host.memory_gib is not None else "memory not known"
-    )
+    if host.memory_gib is not None:
+        memory = f"{units.show(host.memory_gib)} GiB"
+    else:
+        memory = "memory not known"
     column.lines.append(Chip(Look.PLAIN, memory))
     if host.cores is not None:
         column.lines.append(Chip(Look.PLAIN, f"{host.cores} cores"))
@@ -242,7 +265,10 @@ def _column(plan: Plan, host: Host, places: _Places) -> Column:
     column.lines += _few([Chip(Look.APPLIANCE, one.label) for one in appliances], 2, "appliances")
     for appliance in appliances:
         lane = places.of(appliance.network_id).network
-        address = short(appliance.address, lane) if appliance.address else ""
+        if appliance.address:
+            address = short(appliance.address, lane)
+        else:
+            address = ""
         _touch(
             places,
             host,
@@ -286,7 +312,10 @@ def _touch(
     if network_id is None and not text:
         return
     lane = places.of(network_id)
-    label = text if named or not text else short(text, lane.network)
+    if named or not text:
+        label = text
+    else:
+        label = short(text, lane.network)
     lane.touches.setdefault(host.id, []).append(Touch(mark, label))
 
 

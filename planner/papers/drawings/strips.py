@@ -70,11 +70,17 @@ def draw(plan: Plan, network_id: Id, part: Block | None = None) -> Drawing:
     """The strip of one network, or of a part of it; a sentence while its subnet is not known."""
     addressing = plan.addressing
     span = addressing.span(network_id)
-    block = span.block if span else None
+    if span:
+        block = span.block
+    else:
+        block = None
     if span is None or block is None:
         words = "The strip needs the network's subnet (2.1)."
         return Drawing(WIDTH, 30, (Text(0, 20, words, role="soft"),), "Address strip", words)
-    part = part if part is not None and block.holds(part) else block
+    if part is not None and block.holds(part):
+        part = part
+    else:
+        part = block
     strip = _strip(addressing, span, part, _usable(block, part))
     shapes = [*_cells(strip), *_grid(strip), *_row_names(strip)]
     rows = -(-strip.count // ACROSS)
@@ -116,11 +122,10 @@ def _strip(
     for clash in addressing.clashes:
         if clash.address in block:
             cell(clash.address).clashes += 1
-    leased = (
-        span.dhcp
-        if span.dhcp and span.dhcp[0] <= block.end and span.dhcp[1] >= block.network
-        else None
-    )
+    if span.dhcp and span.dhcp[0] <= block.end and span.dhcp[1] >= block.network:
+        leased = span.dhcp
+    else:
+        leased = None
     return Strip(block.network, block.size, each, usable, leased, cells)
 
 
@@ -148,13 +153,19 @@ def _cells(strip: Strip) -> Iterator[Shape]:
 
 def _cell(cell: Cell, at: int, strip: Strip) -> Iterator[Shape]:
     x, y = _place(at)
-    look = CLASH if cell.clashes else CLAIMED
+    if cell.clashes:
+        look = CLASH
+    else:
+        look = CLAIMED
     yield Rect(x, y, CELL, TALL, "paper")
     yield Rect(x, y, CELL, TALL, **look)
     if cell.clashes:
         letter = "‡"
     elif strip.each > 1:
-        letter = str(cell.count) if cell.count < 1000 else f"{cell.count // 1000}k"
+        if cell.count < 1000:
+            letter = str(cell.count)
+        else:
+            letter = f"{cell.count // 1000}k"
     else:
         letter = next((LETTERS[role] for role in cell.roles), REFERRED[0])
     if cell.clashes:
@@ -166,13 +177,22 @@ def _cell(cell: Cell, at: int, strip: Strip) -> Iterator[Shape]:
 
 def _grid(strip: Strip) -> Iterator[Shape]:
     full, rest = divmod(strip.count, ACROSS)
-    across = ACROSS if full else rest
+    if full:
+        across = ACROSS
+    else:
+        across = rest
     rows = full + bool(rest)
     for row in range(rows + 1):
-        wide = rest if rest and row == rows else across
+        if rest and row == rows:
+            wide = rest
+        else:
+            wide = across
         yield Line(LEFT, row * TALL + 1, LEFT + wide * CELL, row * TALL + 1, "edge", 0.8)
     for column in range(across + 1):
-        tall = rows if not rest or column <= rest else full
+        if not rest or column <= rest:
+            tall = rows
+        else:
+            tall = full
         yield Line(LEFT + column * CELL, 1, LEFT + column * CELL, tall * TALL + 1, "edge", 0.8)
 
 
@@ -180,7 +200,10 @@ def _row_names(strip: Strip) -> Iterator[Shape]:
     for row in range(-(-strip.count // ACROSS)):
         address = strip.network + row * ACROSS * strip.each
         octets = [str(address >> shift & 255) for shift in (24, 16, 8, 0)]
-        name = ".".join(octets) if row == 0 or strip.each > 1 else f".{octets[3]}"
+        if row == 0 or strip.each > 1:
+            name = ".".join(octets)
+        else:
+            name = f".{octets[3]}"
         yield Text(LEFT - 8, row * TALL + 14.5, name, 12, "soft", "end")
 
 
@@ -239,7 +262,10 @@ def _description(
     clashes = [clash for clash in addressing.clashes if clash.address in block]
     low, high = usable
     taken = bisect_right(span.taken, block.end) - bisect_left(span.taken, block.network)
-    leased = max(min(span.dhcp[1], high) - max(span.dhcp[0], low) + 1, 0) if span.dhcp else 0
+    if span.dhcp:
+        leased = max(min(span.dhcp[1], high) - max(span.dhcp[0], low) + 1, 0)
+    else:
+        leased = 0
     free = sum(max(min(last, high) - max(first, low) + 1, 0) for first, last in span.free_runs)
     told = [f"{units.show(high - low + 1)} usable addresses, {units.show(taken)} taken,"]
     if leased:
@@ -261,7 +287,10 @@ def draw_bar(span: NetworkSpan) -> Drawing:
     shapes: list[Shape] = []
     x = 0.0
     for count, look in ((taken, {"fill": "line"}), (leased, LEASED)):
-        wide = max(BAR_WIDTH * count / usable, 1.5) if count and usable else 0.0
+        if count and usable:
+            wide = max(BAR_WIDTH * count / usable, 1.5)
+        else:
+            wide = 0.0
         if wide:
             shapes.append(Rect(x, 0, min(wide, BAR_WIDTH - x), BAR_TALL, **look))
         x = min(x + wide, BAR_WIDTH)

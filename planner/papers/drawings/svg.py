@@ -86,7 +86,10 @@ def _look(
 ) -> str:
     """Fill and stroke of a shape; "" is none."""
     classes = [f"d-{what}-{role}" for what, role in (("fill", fill), ("stroke", stroke)) if role]
-    parts = [f'class="{" ".join(classes)}"'] if classes else []
+    if classes:
+        parts = [f'class="{" ".join(classes)}"']
+    else:
+        parts = []
     parts.append(f'fill="{LIGHT[fill] if fill else "none"}"')
     if fill and opacity < 1:
         parts.append(f'fill-opacity="{_number(opacity)}"')

@@ -63,18 +63,20 @@ def draw(plan: Plan, day: Day | None = None) -> Drawing:
     """The plan's on-site day, or ``day`` in its place (laid out anew); says what is missing while there is none."""
     day = day or plan.day
     if day.missing or day.layout is None:
-        reasons = (
-            [f"It needs {', and '.join(day.missing)}."]
-            if day.missing
-            else ["Nothing can be laid out."]
-        )
+        if day.missing:
+            reasons = [f"It needs {', and '.join(day.missing)}."]
+        else:
+            reasons = ["Nothing can be laid out."]
         return _sentence(["The day is not laid out yet.", *reasons])
     if not day.bars:
         return _sentence(["Nothing is left to do on the day.", *tell.notes(day)])
     steps = plan.stages.steps
     titles = {bar.key: steps[bar.key].title if bar.key in steps else bar.key for bar in day.bars}
     shown = [lane for lane in day.lanes if lane.bars][:MOST_LANES]
-    columns = [*shown, day.waits] if day.waits.bars else shown
+    if day.waits.bars:
+        columns = [*shown, day.waits]
+    else:
+        columns = shown
     width = max(WIDTH, LEFT + len(columns) * COLUMN)
     head, top = _head(day, columns, width)
     last = max(day.length, day.finish or 0.0)
@@ -114,10 +116,14 @@ def _head(day: Day, columns: list[Lane], width: float) -> tuple[list[Shape], flo
         y += 17
     y += 6 if day.moved else 0
     for lane, x, room in _across(columns, width):
-        name = lane.person.name if lane.person else "Waits"
-        under = (
-            f"{length_words(tell.work(day, lane))} of work" if lane.person else "nobody stands by"
-        )
+        if lane.person:
+            name = lane.person.name
+        else:
+            name = "Waits"
+        if lane.person:
+            under = f"{length_words(tell.work(day, lane))} of work"
+        else:
+            under = "nobody stands by"
         shapes.append(fit(x, y, name, room, size=13, bold=True))
         shapes.append(fit(x, y + 15, under, room, size=11, role="soft"))
     return shapes, y + 28
@@ -151,7 +157,10 @@ def _foot(day: Day, y: float, width: float) -> tuple[list[Shape], float]:
 def _ground(sheet: Sheet) -> Iterator[Shape]:
     """Lunch, the hours on the clock, when work ends and when all is done."""
     day, width = sheet.day, sheet.width
-    pause = day.calendar.pause if day.calendar else None
+    if day.calendar:
+        pause = day.calendar.pause
+    else:
+        pause = None
     finish = day.finish or 0.0
     over = finish > day.length + 1
     if pause:
@@ -177,7 +186,10 @@ def _clock(sheet: Sheet, finish: float, pause: tuple[float, float] | None) -> It
     marks = [(day.length, "work ends")]
     if abs(finish - day.length) > 1:
         marks.append((finish, "all done"))
-    now = day.layout.now if day.layout else 0.0
+    if day.layout:
+        now = day.layout.now
+    else:
+        now = 0.0
     if 0 < now <= sheet.last:
         marks.append((now, "now"))
         y = sheet.y(now)
@@ -201,7 +213,10 @@ def _clock(sheet: Sheet, finish: float, pause: tuple[float, float] | None) -> It
 def _hours(day: Day, last: float) -> Iterator[float]:
     """The minutes at which an hour strikes, and the first one."""
     start = day.moment(0)
-    first = (60 - start.minute) % 60 if start else 0
+    if start:
+        first = (60 - start.minute) % 60
+    else:
+        first = 0
     if first:
         yield 0.0
     step = 60 * max(1, round(last / 60 / 30))
@@ -216,7 +231,10 @@ def _column(
 ) -> Iterator[Shape]:
     """One person's bars, or the waits, with their words."""
     tracks = lanes.tracks(lane.bars)
-    wide = lanes.BAR if lane.person else min(lanes.BAR, 40 / (max(tracks.values(), default=0) + 1))
+    if lane.person:
+        wide = lanes.BAR
+    else:
+        wide = min(lanes.BAR, 40 / (max(tracks.values(), default=0) + 1))
     strip = wide * (max(tracks.values(), default=0) + 1)
     if not lane.person:
         yield Line(x - 10, sheet.top - 40, x - 10, sheet.y(sheet.last), "rule")
@@ -278,7 +296,9 @@ def _title(bar: lanes.Bar, title: str, room: float) -> list[str]:
     words = title.split()
     while words and width_of(" ".join([*first, words[0]]), 12, bar.critical) <= room - indent:
         first.append(words.pop(0))
-    return [" ".join(first), " ".join(words)] if first and words else [title]
+    if first and words:
+        return [" ".join(first), " ".join(words)]
+    return [title]
 
 
 def _bar(sheet: Sheet, bar: lanes.Bar, x: float, wide: float) -> Iterator[Shape]:
@@ -286,10 +306,19 @@ def _bar(sheet: Sheet, bar: lanes.Bar, x: float, wide: float) -> Iterator[Shape]
     if bar.state == Progress.DONE:
         look = DONE
     elif bar.step.attended:
-        look = CRITICAL if bar.critical else PLAIN
+        if bar.critical:
+            look = CRITICAL
+        else:
+            look = PLAIN
     else:
-        look = CRITICAL_WAIT if bar.critical else WAIT
-    inset = 0.0 if bar.critical else 2.5
+        if bar.critical:
+            look = CRITICAL_WAIT
+        else:
+            look = WAIT
+    if bar.critical:
+        inset = 0.0
+    else:
+        inset = 2.5
     for begin, end in lanes.pieces(bar, sheet.day):
         top, bottom = sheet.y(begin), sheet.y(end)
         high = max(

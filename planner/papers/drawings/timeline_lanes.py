@@ -77,7 +77,10 @@ def tracks(bars: Sequence[Bar]) -> dict[str, int]:
 
 def pieces(bar: Bar, day: Day) -> list[tuple[float, float]]:
     """The stretches of a bar that are worked: without the break it spans. A wait runs through."""
-    pause = day.calendar.pause if day.calendar else None
+    if day.calendar:
+        pause = day.calendar.pause
+    else:
+        pause = None
     if not bar.step.attended or not pause or bar.finish <= pause[0] or bar.start >= pause[1]:
         return [(bar.start, bar.finish)]
     parts = [(bar.start, min(bar.finish, pause[0])), (max(bar.start, pause[1]), bar.finish)]

@@ -13,7 +13,10 @@ from planner.stages.outline import Outline
 
 def when(day: Day) -> str:
     """The day and its working hours."""
-    date = f"{chapters.show_date(day.date)}, " if day.date else ""
+    if day.date:
+        date = f"{chapters.show_date(day.date)}, "
+    else:
+        date = ""
     return f"{date}{day.clock(0)} to {day.clock(day.length)}"
 
 
@@ -70,7 +73,10 @@ def description(day: Day, columns: Sequence[Lane], titles: Mapping[str, str]) ->
         *notes(day),
     ]
     for lane in columns:
-        who = lane.person.name if lane.person else "Waits"
+        if lane.person:
+            who = lane.person.name
+        else:
+            who = "Waits"
         steps = [
             f"{day.clock(bar.start)} {bar.number} {titles[bar.key]}{' (critical)' if bar.critical else ''}"
             for bar in lane.bars

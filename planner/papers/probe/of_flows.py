@@ -137,8 +137,14 @@ def asked_name(listing: Listing) -> str:
 
 def _add(listing: Listing, one: Try, name: str) -> None:
     who, why = listing.called(one.target), ", ".join(one.names)
-    what = "ping" if one.transport == Transport.ICMP else f"{one.transport.upper()} {one.port}"
-    iana = f" {one.iana}" if one.iana else ""
+    if one.transport == Transport.ICMP:
+        what = "ping"
+    else:
+        what = f"{one.transport.upper()} {one.port}"
+    if one.iana:
+        iana = f" {one.iana}"
+    else:
+        iana = ""
     told: dict[str, Any] = {
         "what": what,
         "whom": who,

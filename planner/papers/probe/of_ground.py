@@ -97,8 +97,13 @@ def _dhcp_server(listing: Listing, network: Network) -> str:
         address = listing.ends.called(Group.DHCP_SERVER, network.dhcp_server).address
     else:
         found = listing.ends.servers(ServerRole.DHCP, Group.DHCP_SERVER)
-        address = found[0].address if len(found) == 1 else ""
-    return address if usable(address) is not None else ""
+        if len(found) == 1:
+            address = found[0].address
+        else:
+            address = ""
+    if usable(address) is not None:
+        return address
+    return ""
 
 
 # -- free addresses --------------------------------------------------------------------------------
@@ -342,7 +347,10 @@ def _clocks(listing: Listing) -> None:
 def _certificates(listing: Listing) -> None:
     service = listing.facts.service
     issued, own = "certificate-installed", "own-certificate-known"
-    key = issued if listing.applies(issued) else own
+    if listing.applies(issued):
+        key = issued
+    else:
+        key = own
     if not listing.applies(key):
         return
     name = host_name(service.entry_name)
@@ -354,7 +362,10 @@ def _certificates(listing: Listing) -> None:
     if name_fault(name):
         listing.leave(key, "the entry name is not known")
         return
-    expires = service.certificate_expires.isoformat() if service.certificate_expires else ""
+    if service.certificate_expires:
+        expires = service.certificate_expires.isoformat()
+    else:
+        expires = ""
     ask: dict[str, Any] = {"port": HTTPS, "name": name, "expires": expires, "own": key == own}
     managing = _appliance_places(listing)[:1]
     wanted = [

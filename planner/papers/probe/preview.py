@@ -142,7 +142,9 @@ def _state(ok: Sequence[Told], failed: Sequence[Told], left: Sequence[str]) -> V
         return VerdictState.FAILED
     if not ok:
         return VerdictState.UNTOLD
-    return VerdictState.PART if left else VerdictState.PROVEN
+    if left:
+        return VerdictState.PART
+    return VerdictState.PROVEN
 
 
 def _measured(check: SiteCheck, told: Sequence[Told]) -> str:
@@ -150,7 +152,9 @@ def _measured(check: SiteCheck, told: Sequence[Told]) -> str:
     values = list(dict.fromkeys(one.value for one in told if one.value))
     if check.wants != Wanted.VALUE:
         return ""
-    return (values[0] if len(values) == 1 else "") if check.unit else ", ".join(values)[:300]
+    if check.unit:
+        return values[0] if len(values) == 1 else ""
+    return ", ".join(values)[:300]
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,7 +208,10 @@ def _together(told: Sequence[Told]) -> list[str]:
     """Flows from one network to one machine in one line; other questions in one each."""
     found: dict[tuple[str, str], dict[str, None]] = {}
     for one in told:
-        key = (one.place, one.task.whom) if one.task.whom else (one.place + one.task.words, "")
+        if one.task.whom:
+            key = (one.place, one.task.whom)
+        else:
+            key = (one.place + one.task.words, "")
         found.setdefault(key, {})[one.task.what] = None
     return [
         f"{place}{whom}: {', '.join(what)}" if whom else place
@@ -215,5 +222,8 @@ def _together(told: Sequence[Told]) -> list[str]:
 def _listed(head: str, told: Sequence[str]) -> list[str]:
     if len(told) < 2:
         return [f"{head}: {one}" for one in told]
-    more = [f"- and {len(told) - LINES} more"] if len(told) > LINES else []
+    if len(told) > LINES:
+        more = [f"- and {len(told) - LINES} more"]
+    else:
+        more = []
     return [f"{head}:", *(f"- {one}" for one in told[:LINES]), *more]

@@ -176,7 +176,10 @@ def _moment(values: dict[str, typing.Any], name: str) -> dt.datetime:
 
 def _address(values: dict[str, typing.Any]) -> str:
     machine = values.get("machine")
-    address = machine.get("address") if isinstance(machine, dict) else None
+    if isinstance(machine, dict):
+        address = machine.get("address")
+    else:
+        address = None
     if not isinstance(address, str) or ipv4.parse(address) is None:
         raise Unreadable("The address of the machine that asked is missing in this file.")
     return address

@@ -92,7 +92,9 @@ class Place:
     @property
     def gateway(self) -> str:
         gateway = self.network.gateway.strip()
-        return gateway if self.holds(usable(gateway)) else ""
+        if self.holds(usable(gateway)):
+            return gateway
+        return ""
 
     def holds(self, address: int | None) -> bool:
         return address is not None and address in self.block
@@ -101,7 +103,9 @@ class Place:
 def usable(text: str) -> int | None:
     """An address that a machine of a site may have, as a number; ``None`` for any other text."""
     address = ipv4.parse(text.strip())
-    return address if address is not None and ordinary(address) else None
+    if address is not None and ordinary(address):
+        return address
+    return None
 
 
 def task_id(network_id: Id, kind: str, ask: dict[str, Any]) -> str:
@@ -149,7 +153,9 @@ class Listing:
     def called(self, address: str) -> str:
         """``harbour-h1 (10.45.1.11)``."""
         holder = self.holders.get(address, "")
-        return f"{one_line(holder, 60)} ({address})" if holder else address
+        if holder:
+            return f"{one_line(holder, 60)} ({address})"
+        return address
 
     def place_of(self, address: int | None) -> Place | None:
         """The smallest network that holds an address."""

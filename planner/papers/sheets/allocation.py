@@ -108,7 +108,10 @@ def _subnets(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:
             )
         elif network.dhcp == Dhcp.RANGE:
             known = network.dhcp_first and network.dhcp_last
-            told = "the range is reversed" if known else "the range is not known yet"
+            if known:
+                told = "the range is reversed"
+            else:
+                told = "the range is not known yet"
             row = _range(network, network.dhcp_first, network.dhcp_last, None, told)
             yield (LATER, 1, 0, at), network.ref.at("dhcp"), row
 
@@ -116,11 +119,10 @@ def _subnets(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:
 def _range(
     network: Network, first: str, last: str, size: int | None, told: str
 ) -> tuple[Value, ...]:
-    lease = (
-        f"lease {units.show_minutes(network.lease_minutes)}"
-        if network.lease_minutes is not None
-        else ""
-    )
+    if network.lease_minutes is not None:
+        lease = f"lease {units.show_minutes(network.lease_minutes)}"
+    else:
+        lease = ""
     what = ", ".join(filter(None, ("DHCP range", lease)))
     return (
         *_network(network),
@@ -159,7 +161,9 @@ def _subnet(span: NetworkSpan, network: Network, at: int) -> Keyed:
 
 
 def _network(network: Network | None) -> tuple[Value, ...]:
-    return (network.label, network.vlan, network.cidr) if network else ("", None, "")
+    if network:
+        return (network.label, network.vlan, network.cidr)
+    return ("", None, "")
 
 
 def _claims(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:
@@ -185,7 +189,10 @@ def _wanted(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:
         if isinstance(record, Service) and not (record.name or record.entry_name):
             continue
         own = record.id if role == ClaimRole.GATEWAY else getattr(record, "network_id", None)
-        network = networks.get(own) if own is not None else None
+        if own is not None:
+            network = networks.get(own)
+        else:
+            network = None
         row = (
             *_network(network),
             getattr(record, field),
@@ -205,11 +212,10 @@ def _version_6(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:
     """IPv6 prefixes and claims: listed, not counted."""
     for at, network in enumerate(plan.facts.networks):
         try:
-            prefix = (
-                ipaddress.IPv6Network(network.ipv6_prefix, strict=False)
-                if network.ipv6_prefix
-                else None
-            )
+            if network.ipv6_prefix:
+                prefix = ipaddress.IPv6Network(network.ipv6_prefix, strict=False)
+            else:
+                prefix = None
         except ValueError:
             continue
         if prefix is not None:
@@ -229,7 +235,10 @@ def _version_6(plan: Plan, networks: dict[Id, Network]) -> Iterator[Keyed]:
             yield (6, int(prefix.network_address), 0, at), network.ref.at("ipv6_prefix"), row
     twice = {claim for clash in plan.addressing.ipv6_clashes for claim in clash.claims}
     for at, claim in enumerate(plan.addressing.ipv6):
-        told = ["claimed more than once"] if claim in twice else []
+        if claim in twice:
+            told = ["claimed more than once"]
+        else:
+            told = []
         yield (6, claim.address, 1, at), claim.holder, _claim(plan, claim, networks, told)
 
 
@@ -237,7 +246,10 @@ def _claim(
     plan: Plan, claim: Claim, networks: dict[Id, Network], trouble: list[str]
 ) -> tuple[Value, ...]:
     record = plan.facts.find(claim.holder)
-    network = networks.get(claim.network_id) if claim.network_id is not None else None
+    if claim.network_id is not None:
+        network = networks.get(claim.network_id)
+    else:
+        network = None
     if claim.holder.field == "ipv6_address" and network is not None:
         place: tuple[Value, ...] = (network.label, network.vlan, network.ipv6_prefix)
     else:

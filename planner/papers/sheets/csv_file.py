@@ -28,5 +28,9 @@ def _text(value: Value) -> str:
     if isinstance(value, float):
         if not math.isfinite(value):
             return ""
-        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
-    return str(value) if isinstance(value, int) else defuse.for_csv(value)
+        if value.is_integer() and abs(value) < 1e15:
+            return str(int(value))
+        return repr(value)
+    if isinstance(value, int):
+        return str(value)
+    return defuse.for_csv(value)

@@ -34,7 +34,9 @@ class Column:
 
     @property
     def title(self) -> str:
-        return f"{self.heading}, {self.unit}" if self.unit else self.heading
+        if self.unit:
+            return f"{self.heading}, {self.unit}"
+        return self.heading
 
 
 @dataclass(frozen=True)
@@ -66,7 +68,10 @@ class Imprint:
 
     @property
     def state(self) -> str:
-        revision = f"revision {self.revision}" if self.revision else "not a revision"
+        if self.revision:
+            revision = f"revision {self.revision}"
+        else:
+            revision = "not a revision"
         return f"{revision}, fingerprint {self.fingerprint}"
 
 

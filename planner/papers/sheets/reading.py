@@ -43,5 +43,8 @@ def read_table(data: bytes, wanted: Iterable[str], limits: Limits = LIMITS) -> T
     for start, why in _OTHERS:
         if data.startswith(start):
             raise Unreadable(why)
-    read = read_xlsx if data.startswith(ARCHIVES) else read_csv
+    if data.startswith(ARCHIVES):
+        read = read_xlsx
+    else:
+        read = read_csv
     return read(data, tuple(wanted), limits)

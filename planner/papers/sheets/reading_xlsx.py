@@ -228,11 +228,17 @@ def _text(value: object) -> str:
     if value is None:
         return ""
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        if value:
+            return "yes"
+        return "no"
     if isinstance(value, float):
-        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
+        if value.is_integer() and abs(value) < 1e15:
+            return str(int(value))
+        return repr(value)
     if isinstance(value, dt.datetime):
-        return value.date().isoformat() if value.time() == dt.time() else value.isoformat(" ")
+        if value.time() == dt.time():
+            return value.date().isoformat()
+        return value.isoformat(" ")
     if isinstance(value, dt.date | dt.time):
         return value.isoformat()
     return unescape(value) if isinstance(value, str) else str(value)

@@ -56,7 +56,10 @@ def _column(one: Field) -> Column:
     if one.kind.bears_unit:
         return Column(heading, ColumnKind.NUMBER, width, unit="min")
     if one.numeric:
-        amount = ColumnKind.INTEGER if one.kind.whole else ColumnKind.NUMBER
+        if one.kind.whole:
+            amount = ColumnKind.INTEGER
+        else:
+            amount = ColumnKind.NUMBER
         return Column(heading, amount, width, unit=one.unit)
     if one.kind is kinds.DATE:
         return Column(heading, ColumnKind.DATE, width)
@@ -73,7 +76,9 @@ def _row(section: Section, record: Record, facts: SiteFacts) -> tuple[Value, ...
 def _value(one: Field, value: object, facts: SiteFacts) -> Value:
     """Numbers and days as such, shares in per cent; everything else in the words of the screen."""
     if isinstance(value, int | float) and not isinstance(value, bool) and one.numeric:
-        return round(value * 100, 6) if one.kind is kinds.PERCENT else value
+        if one.kind is kinds.PERCENT:
+            return round(value * 100, 6)
+        return value
     if isinstance(value, dt.date):
         return value
     return show_value(one, value, facts)

@@ -51,4 +51,6 @@ def about_sheet(imprint: Imprint, sheets: tuple[Sheet, ...]) -> Sheet:
 
 
 def _rows(count: int) -> str:
-    return "1 row" if count == 1 else f"{count} rows"
+    if count == 1:
+        return "1 row"
+    return f"{count} rows"

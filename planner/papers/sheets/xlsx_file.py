@@ -136,7 +136,9 @@ def _cell(tab: WriteOnlyWorksheet, column: Column, value: Value) -> WriteOnlyCel
         whole = column.kind == ColumnKind.INTEGER
         cell.number_format = FORMATS[ColumnKind.INTEGER if whole else ColumnKind.NUMBER]
     elif isinstance(value, float):
-        return None if not math.isfinite(value) else _string(tab, repr(value), {"alignment": SHORT})
+        if not math.isfinite(value):
+            return None
+        return _string(tab, repr(value), {"alignment": SHORT})
     else:
         return _string(
             tab, str(value), {"alignment": LONG if column.width >= 20 and column.printed else SHORT}

@@ -45,7 +45,9 @@ class Field:
     def column(self) -> str:
         """The heading of its column: short, with the unit."""
         heading = self.short or self.label
-        return f"{heading}, {self.unit}" if self.shows_unit else heading
+        if self.shows_unit:
+            return f"{heading}, {self.unit}"
+        return heading
 
     @property
     def shows_unit(self) -> bool:
@@ -122,7 +124,9 @@ def show_value(one: Field, value: object, facts: SiteFacts) -> str:
 
 def with_unit(one: Field, text: str) -> str:
     """``64`` → ``64 GiB``; a length of time already bears its unit."""
-    return f"{text} {one.unit}" if text and one.shows_unit else text
+    if text and one.shows_unit:
+        return f"{text} {one.unit}"
+    return text
 
 
 __all__ = ["NOTE", "Chapter", "Field", "Section", "show", "show_date", "show_value", "with_unit"]

@@ -38,4 +38,6 @@ class Choice(StrEnum):
         member = cls._value2member_map_.get(kept)
         if isinstance(member, Choice):
             return member.words
-        return kept if unknown is None else unknown
+        if unknown is None:
+            return kept
+        return unknown

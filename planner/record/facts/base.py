@@ -34,7 +34,9 @@ _ANCHOR = re.compile(r"([a-z][a-z-]*)-([0-9]{1,18})")  # a key has room in a dat
 def ref_of(anchor: str) -> Ref | None:
     """``host-12`` → its :class:`Ref`; ``None`` for anything else. Whether such a record is there it does not say."""
     found = _ANCHOR.fullmatch(anchor)
-    return Ref(found[1], int(found[2])) if found else None
+    if found:
+        return Ref(found[1], int(found[2]))
+    return None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,7 +16,9 @@ from planner.record.facts.whole import NOT_PLANNED, SiteFacts
 @functools.cache
 def _names(cls: type) -> tuple[str, ...]:
     """The names of a dataclass's fields; () of any other type."""
-    return tuple(f.name for f in dataclasses.fields(cls)) if dataclasses.is_dataclass(cls) else ()
+    if dataclasses.is_dataclass(cls):
+        return tuple(f.name for f in dataclasses.fields(cls))
+    return ()
 
 
 def _plain(value: typing.Any) -> typing.Any:
@@ -81,7 +83,9 @@ def _filled(value: typing.Any) -> typing.Any:
             for key, inner in value.items()
             if inner is not None and inner not in ("", [])
         }
-    return [_filled(inner) for inner in value] if isinstance(value, list) else value
+    if isinstance(value, list):
+        return [_filled(inner) for inner in value]
+    return value
 
 
 def fingerprint(facts: SiteFacts) -> str:

@@ -89,15 +89,23 @@ class SiteFacts:
 
     def named(self, kind: str, id: Id | None) -> str:
         """The label of a record, or "" when there is none."""
-        found = self.index.get((kind, id)) if id is not None else None
-        return found.label if found else ""
+        if id is not None:
+            found = self.index.get((kind, id))
+        else:
+            found = None
+        if found:
+            return found.label
+        return ""
 
 
 def _held() -> dict[str, type]:
     """What each field of a site's facts holds, by its name: a list's entries, or the one record."""
     found: dict[str, type] = {}
     for name, hint in typing.get_type_hints(SiteFacts).items():
-        held = typing.get_args(hint)[0] if typing.get_origin(hint) is tuple else hint
+        if typing.get_origin(hint) is tuple:
+            held = typing.get_args(hint)[0]
+        else:
+            held = hint
         if isinstance(held, type) and dataclasses.is_dataclass(held):
             found[name] = held
     return found

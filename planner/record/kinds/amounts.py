@@ -26,7 +26,9 @@ class Amount(Kind):
         """The units that may be typed, each with its factor to the field's own."""
         if field.units:
             return {unit.lower(): factor for unit, factor in field.units.items()}
-        return {field.unit.lower(): 1.0} if field.unit else {}
+        if field.unit:
+            return {field.unit.lower(): 1.0}
+        return {}
 
     def show(self, field: Described, value: Any, facts: SiteFacts) -> str:
         return units.show(float(value), 2)
@@ -53,7 +55,9 @@ class Amount(Kind):
             least = units.show((low or 0) * self.scale)
             most = units.show((high or 0) * self.scale)
             raise ValueError(f"Give a number from {least} to {most}.")
-        return round(number) if self.whole else number
+        if self.whole:
+            return round(number)
+        return number
 
 
 class Number(Amount):
@@ -71,7 +75,9 @@ class Whole(Amount):
 
     def written(self, field: Described, value: Any, facts: SiteFacts) -> str:
         text = self.show(field, value, facts)
-        return f"{text} {field.unit}" if field.unit else text
+        if field.unit:
+            return f"{text} {field.unit}"
+        return text
 
     def bounded(self, field: Described, number: float) -> int | float:
         kept = super().bounded(field, number)
@@ -114,7 +120,10 @@ class Length(Amount):
     def written(self, field: Described, value: Any, facts: SiteFacts) -> str:
         size, word = next((s, w) for s, w in LENGTHS if float(value) % s == 0 or s == 1)
         count = float(value) / size
-        plural = "s" if word == "day" and count != 1 else ""
+        if word == "day" and count != 1:
+            plural = "s"
+        else:
+            plural = ""
         return f"{units.show(count, DIGITS)} {word}{plural}"
 
     def entered(self, field: Described, value: Any, facts: SiteFacts) -> str:

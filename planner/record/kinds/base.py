@@ -69,7 +69,9 @@ class Kind:
     def written(self, field: Described, value: Any, facts: SiteFacts) -> str:
         """A value as text that a person could have typed, with its unit: :meth:`read` gives it back."""
         text = self.show(field, value, facts)
-        return f"{text} {field.unit}" if field.unit else text
+        if field.unit:
+            return f"{text} {field.unit}"
+        return text
 
     def read(self, field: Described, text: str, facts: SiteFacts) -> Any:
         """The value that a person typed. Raises ``ValueError`` with a sentence on what may be typed."""
@@ -95,4 +97,6 @@ def parts(text: str) -> list[str]:
 def bare(field: Described, text: str) -> str:
     """The text without the field's own unit at its end."""
     unit = field.unit.lower()
-    return text[: -len(unit)].rstrip() if unit and text.lower().endswith(f" {unit}") else text
+    if unit and text.lower().endswith(f" {unit}"):
+        return text[: -len(unit)].rstrip()
+    return text

@@ -28,7 +28,9 @@ class Choice(Kind):
 
     def read(self, field: Described, text: str, facts: SiteFacts) -> str | int:
         key = key_of(field, text)
-        return int(key) if self.keeps_number else key
+        if self.keeps_number:
+            return int(key)
+        return key
 
     def sent(self, field: Described, text: str, facts: SiteFacts) -> str:
         return key_of(field, text)
@@ -37,7 +39,9 @@ class Choice(Kind):
         """A choice's key as it is kept; "" is that nobody knows."""
         if not self.keeps_number:
             return key
-        return int(key) if key else None
+        if key:
+            return int(key)
+        return None
 
 
 class AlwaysChosen(Choice):

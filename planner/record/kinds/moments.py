@@ -27,13 +27,18 @@ class Date(Kind):
     plain = True
 
     def show(self, field: Described, value: Any, facts: SiteFacts) -> str:
-        return show_date(value) if isinstance(value, dt.date) else str(value)
+        if isinstance(value, dt.date):
+            return show_date(value)
+        return str(value)
 
     def entered(self, field: Described, value: Any, facts: SiteFacts) -> str:
         return f"{value.day} {value:%b %Y}"
 
     def read(self, field: Described, text: str, facts: SiteFacts) -> dt.date:
-        days_first = {} if _ISO.match(text) else {"dayfirst": True, "yearfirst": False}
+        if _ISO.match(text):
+            days_first = {}
+        else:
+            days_first = {"dayfirst": True, "yearfirst": False}
         try:
             found: dt.date = parser.parse(text, **days_first).date()
         except (ValueError, OverflowError, TypeError) as error:
@@ -48,7 +53,9 @@ class Time(Kind):
     plain = True
 
     def show(self, field: Described, value: Any, facts: SiteFacts) -> str:
-        return value.strftime("%H:%M") if isinstance(value, dt.time) else str(value)
+        if isinstance(value, dt.time):
+            return value.strftime("%H:%M")
+        return str(value)
 
     def read(self, field: Described, text: str, facts: SiteFacts) -> dt.time:
         text = text.replace(".", ":")
@@ -67,7 +74,9 @@ class YesNo(Kind):
     plain = True
 
     def show(self, field: Described, value: Any, facts: SiteFacts) -> str:
-        return "yes" if value else "no"
+        if value:
+            return "yes"
+        return "no"
 
     def read(self, field: Described, text: str, facts: SiteFacts) -> bool:
         if text.lower() not in ("yes", "no"):

@@ -15,7 +15,9 @@ def name_of(record: Record, facts: SiteFacts) -> str:
     twins = sum(
         one.kind == record.kind and one.label.lower() == label.lower() for one in facts.records()
     )
-    return label if twins < 2 else f"{label} ({record.ref.anchor})"
+    if twins < 2:
+        return label
+    return f"{label} ({record.ref.anchor})"
 
 
 def named_so(text: str, records: Iterable[Record]) -> Record | None:
@@ -27,7 +29,9 @@ def named_so(text: str, records: Iterable[Record]) -> Record | None:
             return record
         if wanted == label:
             found.append(record)
-    return found[0] if len(found) == 1 else None
+    if len(found) == 1:
+        return found[0]
+    return None
 
 
 def record_named(field: Described, text: str, facts: SiteFacts) -> Record:
@@ -51,7 +55,9 @@ class Reference(Kind):
 
     def written(self, field: Described, value: Any, facts: SiteFacts) -> str:
         record = facts.index.get((field.to, value))
-        return name_of(record, facts) if record else NOTHING
+        if record:
+            return name_of(record, facts)
+        return NOTHING
 
     def read(self, field: Described, text: str, facts: SiteFacts) -> Id:
         return record_named(field, text, facts).id

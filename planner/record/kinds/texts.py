@@ -133,7 +133,9 @@ class Items(Kind):
         return text
 
     def show(self, field: Described, value: Any, facts: SiteFacts) -> str:
-        return ", ".join(value) if isinstance(value, tuple | list) else str(value)
+        if isinstance(value, tuple | list):
+            return ", ".join(value)
+        return str(value)
 
     def read(self, field: Described, text: str, facts: SiteFacts) -> tuple[str, ...]:
         found = []
@@ -176,5 +178,8 @@ class Ports(Items):
         first, last = int(found[1]), int(found[2] or found[1])
         if not 1 <= first <= last <= LAST_PORT:
             raise ValueError(text)
-        span = str(first) if first == last else f"{first}-{last}"
+        if first == last:
+            span = str(first)
+        else:
+            span = f"{first}-{last}"
         return f"{span}/{found[3] or 'tcp'}"

@@ -59,7 +59,9 @@ def facts_it_left_with(site: Site, plan: Plan, keys: Iterable[RowKey]) -> f.Site
     if revision:
         return f.from_json(revision.content)
     counters = {key.anchor: key.edits for key in keys if key.edits is not None}
-    return _at_counters(site, plan.facts, counters) if counters else None
+    if counters:
+        return _at_counters(site, plan.facts, counters)
+    return None
 
 
 def _at_counters(site: Site, facts: f.SiteFacts, counters: Mapping[str, int]) -> f.SiteFacts:
@@ -105,4 +107,6 @@ def rows_of(plan: Plan) -> Rows:
 
 
 def _text(value: Value) -> str:
-    return "" if value is None else str(value)
+    if value is None:
+        return ""
+    return str(value)

@@ -25,9 +25,10 @@ def find_clashes(facts: SiteFacts, rows: list[Row]) -> None:
     for clash in (*addressing.clashes, *addressing.ipv6_clashes):
         for claim in clash.claims:
             row = by_holder.get((claim.holder.kind, claim.holder.id))
-            changes = (
-                [one for one in row.changes if one.field.name == claim.holder.field] if row else []
-            )
+            if row:
+                changes = [one for one in row.changes if one.field.name == claim.holder.field]
+            else:
+                changes = []
             if changes and not changes[0].clash:
                 others = sorted(
                     f"{one.label} ({one.role})" for one in clash.claims if one is not claim
@@ -48,7 +49,9 @@ def _with(facts: SiteFacts, rows: dict[tuple[str, int | None], Row]) -> SiteFact
 
     def put(record: Record) -> Any:
         own = values.get((record.kind, record.id))
-        return dataclasses.replace(record, **own) if own else record
+        if own:
+            return dataclasses.replace(record, **own)
+        return record
 
     lists: dict[str, Any] = {
         LISTS[kind]: tuple(map(put, getattr(facts, LISTS[kind])))
@@ -60,7 +63,9 @@ def _with(facts: SiteFacts, rows: dict[tuple[str, int | None], Row]) -> SiteFact
 
 
 def _fact_value(value: Any) -> Any:
-    return tuple(value) if isinstance(value, list) else value
+    if isinstance(value, list):
+        return tuple(value)
+    return value
 
 
 def not_sorted_apart(keyed: list[tuple[Row, dict[str, str]]], then: Rows) -> None:

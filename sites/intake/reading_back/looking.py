@@ -106,7 +106,10 @@ class _Looking:
     def seen(self) -> Seen:
         fingerprint = self._of_one_sheet()
         base = self._base()
-        then = rows_of(work_out(base)) if base else None
+        if base:
+            then = rows_of(work_out(base))
+        else:
+            then = None
         if then:
             not_sorted_apart(self.keyed, then)
         seen = Seen(self.rows, self.notes, fingerprint=fingerprint)
@@ -144,7 +147,9 @@ class _Looking:
 
     def _base(self) -> SiteFacts | None:
         keys = [row.key for row, _ in self.keyed if row.key and row.does != RowOutcome.REFUSED]
-        return facts_it_left_with(self.site, self.plan, keys) if keys else None
+        if keys:
+            return facts_it_left_with(self.site, self.plan, keys)
+        return None
 
     def _moved(self, row: Row, then: Rows | None) -> int:
         """How many cells of a row read otherwise here now, though the sheet leaves them alone."""
@@ -199,7 +204,10 @@ class _Looking:
     ) -> None:
         section = _section(row.kind, filled)
         values = self._typed(row, section, record, filled)
-        before = base.index.get((row.kind, row.pk or 0)) if base else None
+        if base:
+            before = base.index.get((row.kind, row.pk or 0))
+        else:
+            before = None
         for name, value in values.items():
             theirs = getattr(record, name)
             if value == theirs:
@@ -209,11 +217,10 @@ class _Looking:
                 one, self._words(one, getattr(fact, name)), self._words(one, value), value
             )
             if before is None or _plain(getattr(before, name)) != theirs:
-                was = (
-                    f"it was {self._words(one, getattr(before, name))} on the sheet"
-                    if before
-                    else "nobody can tell what it was"
-                )
+                if before:
+                    was = f"it was {self._words(one, getattr(before, name))} on the sheet"
+                else:
+                    was = "nobody can tell what it was"
                 change.clash = (
                     f"{one.label} was changed here since: {was}, it is {change.here} now."
                 )
@@ -286,7 +293,9 @@ class _Looking:
 
 def _plain(value: Any) -> Any:
     """A fact's value as its column holds it."""
-    return list(value) if isinstance(value, tuple) else value
+    if isinstance(value, tuple):
+        return list(value)
+    return value
 
 
 def _section(kind: str, names: dict[str, str]) -> Section:

@@ -17,13 +17,17 @@ def pack(problem: Problem, work: Work) -> Packed:
         empty = tuple((0,) * len(problem.bins) for _ in problem.classes)
         return Packed(empty, problem.total, problem.total)
     packed = quickly(problem, problem.total - most_placeable(problem, work), work)
-    return packed if packed.proved else exactly(problem, packed, work)
+    if packed.proved:
+        return packed
+    return exactly(problem, packed, work)
 
 
 def quickly(problem: Problem, at_least: int, work: Work) -> Packed:
     """The best placement the quick ways find; ``at_least`` so many are left out by any."""
     packed = greedy(problem, work, at_least)
-    return packed if packed.proved else snug(problem, packed, work)
+    if packed.proved:
+        return packed
+    return snug(problem, packed, work)
 
 
 def exactly(problem: Problem, packed: Packed, work: Work) -> Packed:

@@ -17,7 +17,10 @@ def reachable(capacity: int, asks: tuple[tuple[int, int], ...], work: Work) -> i
     """
     key = (capacity, asks)
     if key not in work.reach:
-        step = math.gcd(*(size for size, _ in asks)) if asks else 1
+        if asks:
+            step = math.gcd(*(size for size, _ in asks))
+        else:
+            step = 1
         limit = capacity // step
         work.reach[key] = capacity if limit > REACH_BITS else _subset_sum(limit, step, asks) * step
     return work.reach[key]
@@ -95,7 +98,10 @@ def _disk_room(problem: Problem) -> int | None:
 def _smallest_first(asks: list[tuple[int, int]], room: int) -> int:
     placed = 0
     for size, count in asks:
-        here = min(count, room // size) if size else count
+        if size:
+            here = min(count, room // size)
+        else:
+            here = count
         placed += here
         room -= here * size
         if here < count:
@@ -116,7 +122,10 @@ def _by_size(problem: Problem, work: Work) -> int:
                 return bound
             large += one.count
             other = getattr(one, second)
-            least = other if large == one.count else min(least, other)
+            if large == one.count:
+                least = other
+            else:
+                least = min(least, other)
             size = getattr(one, first)
             held = sum(
                 min(

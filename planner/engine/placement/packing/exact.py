@@ -96,7 +96,10 @@ def _model(
                 (size, most[number]) for number, size in enumerate(sizes) if size and most[number]
             )
         )
-        step = math.gcd(*(size for size, _ in asks)) if asks else 1
+        if asks:
+            step = math.gcd(*(size for size, _ in asks))
+        else:
+            step = 1
         for at, one in enumerate(problem.bins):
             room = reachable(getattr(one, dimension), asks, work) // step
             rows.append(

@@ -61,7 +61,11 @@ class Packed:
 
     @property
     def fits(self) -> bool | None:
-        return True if self.left == 0 else False if self.left_at_least else None
+        if self.left == 0:
+            return True
+        if self.left_at_least:
+            return False
+        return None
 
 
 @dataclass

@@ -31,7 +31,10 @@ def snug(problem: Problem, packed: Packed, work: Work) -> Packed:
         for bins, even in _ways(problem, dimension):
             low, high = best.left_at_least, best.left
             while low < high:
-                drop = low if low == best.left_at_least else (low + high) // 2
+                if low == best.left_at_least:
+                    drop = low
+                else:
+                    drop = (low + high) // 2
                 placed = _try(problem, dimension, order, bins, even, drop, work)
                 if placed is None:
                     return best
@@ -93,7 +96,10 @@ def _try(
         if not work.spend(10 * len(order)):
             return None
         size = getattr(problem.bins[at], dimension)
-        most = [count * size // to_come + 1 for count in waiting] if even and to_come else waiting
+        if even and to_come:
+            most = [count * size // to_come + 1 for count in waiting]
+        else:
+            most = waiting
         to_come -= size
         for number, count in _fill(
             problem, room, at, dimension, order, list(map(min, most, waiting))
@@ -114,7 +120,9 @@ def _fill(
     lots = [_Lot(n, sizes[n], min(most[n], room.fits(problem.classes[n], at))) for n in order]
     lots = [lot for lot in lots if lot.count and lot.size]
     chosen = _fullest(getattr(room, dimension)[at], lots)
-    return chosen if _holds(problem, room, at, chosen) else _in_order(problem, room, at, lots)
+    if _holds(problem, room, at, chosen):
+        return chosen
+    return _in_order(problem, room, at, lots)
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +135,10 @@ class _Lot:
 def _fullest(free: int, lots: list[_Lot]) -> list[tuple[int, int]]:
     """The set with the largest sum not over ``free``; of such sets one with many large ones. ``lots`` are
     largest first. Empty when the sums are too fine to list."""
-    step = math.gcd(*(lot.size for lot in lots)) if lots else 1
+    if lots:
+        step = math.gcd(*(lot.size for lot in lots))
+    else:
+        step = 1
     limit = free // step
     if limit > BITS:
         return []
@@ -169,7 +180,10 @@ def _in_order(problem: Problem, room: Room, at: int, lots: list[_Lot]) -> list[t
     """Largest first, as many as go: when the fullest set breaks another limit."""
     memory, vcpu = room.memory[at], room.vcpu[at]
     pool = problem.bins[at].pool
-    disk = room.pools[pool] if pool >= 0 else 0
+    if pool >= 0:
+        disk = room.pools[pool]
+    else:
+        disk = 0
     chosen = []
     for lot in lots:
         ask, count = problem.classes[lot.number], lot.count

@@ -202,7 +202,10 @@ def _own_line(task: Task, here: Standing) -> Found:
     planned, line = ipaddress.ip_network(task["subnet"]), here.line
     if line.prefix is None:
         return UNTOLD, f"this machine has {line.address} there; its mask could not be read"
-    state = OK if line.prefix == planned.prefixlen else FAILED
+    if line.prefix == planned.prefixlen:
+        state = OK
+    else:
+        state = FAILED
     return state, f"this machine has {line.words}; planned is /{planned.prefixlen}"
 
 
@@ -258,7 +261,10 @@ def _own_names(task: Task, here: Standing) -> Found:
         return UNTOLD, "the DNS servers this machine uses could not be read"
     if task["leased"] and not line.leased:
         return UNTOLD, said + ", but its line did not come by DHCP as far as its system says"
-    state = OK if set(used) <= set(task["expect"]) else FAILED
+    if set(used) <= set(task["expect"]):
+        state = OK
+    else:
+        state = FAILED
     return state, said + "; planned are {}".format(several(task["expect"]))
 
 
@@ -267,7 +273,9 @@ def _length(seconds: int | None) -> str:
         if seconds and seconds >= size:
             count = round(seconds / size, 2)
             return f"{count:g} {'day' if count == 1 and word == 'days' else word}"
-    return f"{seconds} s" if seconds else "a time not said"
+    if seconds:
+        return f"{seconds} s"
+    return "a time not said"
 
 
 def _between(address: str, first: str, last: str) -> bool:
@@ -280,11 +288,9 @@ def _between(address: str, first: str, last: str) -> bool:
 
 def _answers(task: Task, here: Standing) -> Found:
     how = anybody(task["target"], min(2.0, here.patience))
-    return (
-        (OK, "{} {}".format(task["target"], how))
-        if how
-        else (FAILED, "nobody answers at {}".format(task["target"]))
-    )
+    if how:
+        return (OK, "{} {}".format(task["target"], how))
+    return (FAILED, "nobody answers at {}".format(task["target"]))
 
 
 def _free(task: Task, here: Standing) -> Found:
@@ -350,7 +356,9 @@ def _name(task: Task, here: Standing) -> Found:
         else:
             found = _by_system(task["name"])
     except NoAnswer as error:
-        return (FAILED, str(error)) if error.refused else (UNTOLD, str(error))
+        if error.refused:
+            return (FAILED, str(error))
+        return (UNTOLD, str(error))
     if found == wanted:
         return OK, f"gives {several(sorted(found))}"
     return FAILED, f"gives {several(sorted(found))}; planned is {several(sorted(wanted))}"
@@ -385,7 +393,10 @@ def _back(task: Task, here: Standing) -> Found:
         found = set(_said_by(task["target"], name, "PTR", here).of(name, "PTR"))
     except NoAnswer as error:
         return FAILED, str(error)
-    state = OK if wanted & found else FAILED
+    if wanted & found:
+        state = OK
+    else:
+        state = FAILED
     return state, "gives {}{}".format(
         several(sorted(found)), "" if state == OK else "; planned is " + several(wanted)
     )
@@ -405,9 +416,12 @@ def _service_record(task: Task, here: Standing) -> Found:
     if not task["connect"]:
         return OK, said
     tried = [_connects(task["target"], host, port, here) for host, port in named[:4]]
-    state = (
-        OK if all(one[0] for one in tried) else FAILED if any(one[1] for one in tried) else UNTOLD
-    )
+    if all(one[0] for one in tried):
+        state = OK
+    elif any(one[1] for one in tried):
+        state = FAILED
+    else:
+        state = UNTOLD
     return state, f"{said}; {several(one[2] for one in tried)}"
 
 

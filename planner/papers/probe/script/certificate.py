@@ -114,7 +114,10 @@ def read_certificate(octets: bytes) -> Certificate:
             parts = parts[1:]
         begins, ends = (_moment(*part) for part in der_parts(parts[3][1])[:2])
         extensions = [content for tag, content in parts[6:] if tag == 0xA3]
-        names = _other_names(extensions[0]) if extensions else []
+        if extensions:
+            names = _other_names(extensions[0])
+        else:
+            names = []
     except (ValueError, IndexError, OverflowError):
         raise NoAnswer("a certificate came that cannot be read", refused=True) from None
     return Certificate(names, begins, ends, hashlib.sha256(octets).hexdigest())
@@ -140,7 +143,9 @@ def _other_names(content: bytes) -> list[str]:
 
 
 def _other_name(tag: int, value: bytes) -> str:
-    return value.decode("latin-1") if tag == 0x82 else str(ipaddress.ip_address(value))
+    if tag == 0x82:
+        return value.decode("latin-1")
+    return str(ipaddress.ip_address(value))
 
 
 # -- names ---------------------------------------------------------------------------------------
@@ -170,7 +175,9 @@ def _labels_of(name: str) -> list[str]:
     name = name.strip()
     labels = (name[:-1] if name.endswith(".") else name).split(".")
     found = [_as_ascii(label) for label in labels]
-    return found if all(found) and len(".".join(found)) < 254 else []
+    if all(found) and len(".".join(found)) < 254:
+        return found
+    return []
 
 
 def _as_ascii(label: str) -> str:
@@ -180,4 +187,6 @@ def _as_ascii(label: str) -> str:
         except UnicodeError:
             return ""
     fits = len(label) < 64 and all(letter.isalnum() or letter in "-_*" for letter in label)
-    return label.lower() if fits else ""
+    if fits:
+        return label.lower()
+    return ""

@@ -36,7 +36,9 @@ class Offer:
 
 
 def _dotted(octets: bytes) -> str:
-    return ".".join(str(octet) for octet in octets[:4]) if len(octets) >= 4 else ""
+    if len(octets) >= 4:
+        return ".".join(str(octet) for octet in octets[:4])
+    return ""
 
 
 def discover_message(number: bytes, hardware: bytes) -> bytes:
@@ -69,7 +71,9 @@ def read_offer(message: bytes, number: bytes, hardware: bytes) -> Offer | None:
         size = message[at + 1]
         options[message[at]] = options.get(message[at], b"") + message[at + 2 : at + 2 + size]
         at += 2 + size
-    return Offer(_dotted(message[16:20]), options) if options.get(53) == b"\x02" else None
+    if options.get(53) == b"\x02":
+        return Offer(_dotted(message[16:20]), options)
+    return None
 
 
 def ask_for_offers(
@@ -82,12 +86,18 @@ def ask_for_offers(
 ) -> list[Offer]:
     """Every offer that comes within ``patience`` seconds. Raises ``OSError`` where the system forbids asking."""
     number = os.urandom(4)
-    hardware = bytes.fromhex(mac.replace(":", "")) if mac else uuid.getnode().to_bytes(6, "big")
+    if mac:
+        hardware = bytes.fromhex(mac.replace(":", ""))
+    else:
+        hardware = uuid.getnode().to_bytes(6, "big")
     found = []
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as line:
         line.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         line.setsockopt(socket.SOL_SOCKET, socket.SO_BROADCAST, 1)
-        bound = "" if device and _bind_to(line, device) else address
+        if device and _bind_to(line, device):
+            bound = ""
+        else:
+            bound = address
         line.bind((bound if os.name == "nt" else "", ports[0]))
         line.sendto(discover_message(number, hardware), (to, ports[1]))
         until = time.monotonic() + patience

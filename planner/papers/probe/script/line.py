@@ -47,7 +47,10 @@ class Line:
     def words(self) -> str:
         whole = self.address + (f"/{self.prefix}" if self.prefix is not None else "")
         how = {True: ", from DHCP", False: ", set by hand", None: ""}[self.leased]
-        server = f" by {self.server}" if self.server else ""
+        if self.server:
+            server = f" by {self.server}"
+        else:
+            server = ""
         return whole + how + server
 
 
@@ -58,7 +61,10 @@ def line_on(subnet: str, gateway: str) -> Line:
     if found:
         return found[0]
     for target in (gateway, str(inside.network_address + (1 if inside.num_addresses > 2 else 0))):
-        address = own_address_towards(target) if target else ""
+        if target:
+            address = own_address_towards(target)
+        else:
+            address = ""
         if address:
             return Line(address)
     return Line()
@@ -80,7 +86,10 @@ def every_line() -> list[Line]:
     if content:
         return _with_names(lines_of_ip(text))
     text, content = system_said(["ifconfig"])
-    found = lines_of_ifconfig(text) if content else []
+    if content:
+        found = lines_of_ifconfig(text)
+    else:
+        found = []
     if sys.platform == "darwin":
         for line in found:
             add_packet(line, system_said(["ipconfig", "getpacket", line.device])[0])
@@ -153,7 +162,9 @@ def _asked_of_system() -> list[Line]:
 
 def _hardware(device: str) -> str:
     found = _device(device, 0x8927)  # SIOCGIFHWADDR
-    return ":".join(f"{octet:02x}" for octet in found[18:24]) if found else ""
+    if found:
+        return ":".join(f"{octet:02x}" for octet in found[18:24])
+    return ""
 
 
 def _device(device: str, question: int) -> bytes:
@@ -183,7 +194,10 @@ def lines_of_ifconfig(text: str) -> list[Line]:
             mac = cells[1]
         if cells[:1] == ["inet"] and "netmask" in cells:
             mask = cells[cells.index("netmask") + 1]
-            number = int(mask, 16) if mask.startswith("0x") else int(ipaddress.ip_address(mask))
+            if mask.startswith("0x"):
+                number = int(mask, 16)
+            else:
+                number = int(ipaddress.ip_address(mask))
             found.append(Line(cells[1], bin(number).count("1"), device=device, mac=mac))
     return found
 
@@ -221,7 +235,10 @@ def windows_lines() -> list[Line]:
 def lines_of_values(values: collections.abc.Mapping[str, typing.Any]) -> list[Line]:
     """The lines of one device's values in the registry."""
     leased = bool(values.get("EnableDHCP"))
-    head = "Dhcp" if leased else ""
+    if leased:
+        head = "Dhcp"
+    else:
+        head = ""
     addresses = values.get("DhcpIPAddress" if leased else "IPAddress") or []
     masks = values.get(head + "SubnetMask") or []
     addresses, masks = ([one] if isinstance(one, str) else list(one) for one in (addresses, masks))
@@ -232,7 +249,13 @@ def lines_of_values(values: collections.abc.Mapping[str, typing.Any]) -> list[Li
     found = []
     for at, address in enumerate(addresses):
         if address and address != "0.0.0.0":  # noqa: S104  (what a device without an address has)
-            mask = masks[at] if at < len(masks) else ""
-            prefix = bin(int(ipaddress.ip_address(mask))).count("1") if mask else None
+            if at < len(masks):
+                mask = masks[at]
+            else:
+                mask = ""
+            if mask:
+                prefix = bin(int(ipaddress.ip_address(mask))).count("1")
+            else:
+                prefix = None
             found.append(Line(address, prefix, leased, server, seconds, names))
     return found

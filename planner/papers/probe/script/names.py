@@ -88,7 +88,10 @@ def dns_name(name: str) -> bytes:
     """A name as a message carries it. Raises ``ValueError`` for what cannot be one."""
     packed = b""
     for label in name.rstrip(".").split(".") if name.rstrip(".") else []:
-        raw = label.encode("ascii") if label.isascii() else label.encode("idna")
+        if label.isascii():
+            raw = label.encode("ascii")
+        else:
+            raw = label.encode("idna")
         if not 0 < len(raw) < 64:
             raise ValueError("not a name")
         packed += bytes([len(raw)]) + raw
@@ -116,7 +119,10 @@ def read_name(message: bytes, at: int) -> tuple[str, int]:
         if size == 0:
             return ".".join(labels).lower(), at + 1 if end is None else end
         if size & 0xC0 == 0xC0:
-            end = at + 2 if end is None else end
+            if end is None:
+                end = at + 2
+            else:
+                end = end
             at = (size & 0x3F) << 8 | message[at + 1]
         elif size & 0xC0:
             break
@@ -152,7 +158,10 @@ def read_answers(message: bytes, number: int, question: bytes) -> Answers:
             at += 10
             if at + size > len(message):
                 raise ValueError("the answer ends too early")
-            value = _value(message, at, size, type_) if class_ == 1 else None
+            if class_ == 1:
+                value = _value(message, at, size, type_)
+            else:
+                value = None
             if value is not None:
                 records.append((owner, type_, value))
             at += size

@@ -64,8 +64,13 @@ def ping(address: str, patience: float = 2.0) -> bool | None:
         text, content = system_said(
             ["ping", "-n", "1", "-w", str(int(1000 * patience)), address], patience + 3
         )
-        return None if content is None else "TTL=" in text.upper()
-    wait = ["-t", whole] if sys.platform == "darwin" else ["-W", whole]
+        if content is None:
+            return None
+        return "TTL=" in text.upper()
+    if sys.platform == "darwin":
+        wait = ["-t", whole]
+    else:
+        wait = ["-W", whole]
     _, content = system_said(["ping", "-n", "-c", "1", *wait, address], patience + 3)
     return content
 
@@ -96,7 +101,10 @@ def _echo(line: socket.socket, address: str, patience: float) -> bool:
         while time.monotonic() < until:
             line.settimeout(max(0.01, until - time.monotonic()))
             message, sender = line.recvfrom(2048)
-            body = message[(message[0] & 15) * 4 :] if message[0] >> 4 == 4 else message
+            if message[0] >> 4 == 4:
+                body = message[(message[0] & 15) * 4 :]
+            else:
+                body = message
             if sender[0] == address and body[:1] == b"\0" and body[8:16] == mark:
                 return True
     except OSError:
@@ -122,7 +130,9 @@ def neighbour(address: str) -> str | None:
     text, content = system_said(
         ["arp", "-a", address] if sys.platform == "win32" else ["arp", "-n", address]
     )
-    return None if content is None else neighbour_in_words(text, address)
+    if content is None:
+        return None
+    return neighbour_in_words(text, address)
 
 
 def neighbour_in_table(text: str, address: str) -> str:
@@ -165,4 +175,6 @@ def anybody(address: str, patience: float = 1.5) -> str:
         if word in (OPEN, REFUSED):
             return f"TCP {port} is {word}"
     found = neighbour(address)
-    return f"hardware address {found} answers for it" if found else ""
+    if found:
+        return f"hardware address {found} answers for it"
+    return ""

@@ -364,7 +364,11 @@ def told(results: list[Answer]) -> int:
             say("  - {}\n    {}".format(clean(one["asked"]), one["seen"]))
     counts = collections.Counter(one["state"] for one in results)
     say(f"\n{counts[OK]} as planned, {counts[FAILED]} not, {counts[UNTOLD]} could not be told.")
-    return SOME_FAILED if counts[FAILED] else SOME_UNTOLD if counts[UNTOLD] else ALL_OK
+    if counts[FAILED]:
+        return SOME_FAILED
+    if counts[UNTOLD]:
+        return SOME_UNTOLD
+    return ALL_OK
 
 
 def main(words: list[str] | None = None) -> int:
@@ -387,7 +391,10 @@ def main(words: list[str] | None = None) -> int:
         return NOT_RUN
     line = line_on(network["subnet"], network["gateway"])
     if not is_inside(line.address, ipaddress.ip_network(network["subnet"])):
-        has = f"it has {line.address}" if line.address else "it has no line that leads there"
+        if line.address:
+            has = f"it has {line.address}"
+        else:
+            has = "it has no line that leads there"
         say(
             "This machine has no address in {}, {}: {}.".format(
                 network["name"], network["subnet"], has
@@ -420,7 +427,9 @@ def main(words: list[str] | None = None) -> int:
         written.write("\n")
     code = told(made["results"])
     say(f"Written to {clean(path)}. Give it to Deskwright: stages, probe, results.")
-    return STOPPED if asking.stopped else code
+    if asking.stopped:
+        return STOPPED
+    return code
 
 
 if __name__ == "__main__":

@@ -26,14 +26,18 @@ def clean(text: object, most: int = 300) -> str:
     """One line of letters, signs and single spaces: nothing that could move a terminal's cursor."""
     seen = "".join(letter if letter.isprintable() else " " for letter in str(text)[: 4 * most])
     found = " ".join(seen.split())
-    return found if len(found) <= most else found[: most - 1].rstrip() + "…"
+    if len(found) <= most:
+        return found
+    return found[: most - 1].rstrip() + "…"
 
 
 def several(items: collections.abc.Iterable[object], most: int = 8) -> str:
     """Words with commas; past ``most`` how many more there are."""
     told = [clean(item, 120) for item in items]
     shown = ", ".join(told[:most]) or "nothing"
-    return shown if len(told) <= most else f"{shown} and {len(told) - most} more"
+    if len(told) <= most:
+        return shown
+    return f"{shown} and {len(told) - most} more"
 
 
 def why_of(error: object) -> str:
