@@ -17,6 +17,8 @@ from planner.catalogue import files as catalogue
 from planner.record.choices import NumberOrigin, NumberScope
 from planner.record.facts import Assumed
 
+NO_SOURCE = "common practice, no source"
+
 
 @dataclass(frozen=True, slots=True)
 class Assumption:
@@ -38,6 +40,22 @@ class Assumption:
     @property
     def origin_words(self) -> str:
         return NumberOrigin.words_of(self.origin)
+
+    @property
+    def where_from(self) -> str:
+        """Where it comes from, in a few words."""
+        if self.note or self.source != NO_SOURCE:
+            return self.origin_words
+        return self.source
+
+    @property
+    def evidence(self) -> str:
+        """What backs it: the note of whoever set it, else the catalogue's source; "" where there is neither."""
+        if self.note:
+            return self.note
+        if self.source != NO_SOURCE:
+            return self.source
+        return ""
 
     @property
     def group(self) -> str:
