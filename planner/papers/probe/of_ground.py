@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from planner.papers.configs.checks import host_name, name_fault
@@ -20,6 +21,8 @@ from planner.record.facts import Appliance, Host, Id, Network, Service, Template
 SETTLED = (AnswerState.PROVEN, AnswerState.EXCUSED)
 CLOCKS_ASKED = 40
 HTTPS = 443
+
+AND = re.compile(r"\s*[,;/]\s*|\s+and\s+")
 
 
 def ground_tasks(listing: Listing) -> None:
@@ -83,21 +86,28 @@ def _lease(listing: Listing, place: Place) -> None:
     ):
         listing.leave(key, "its range is not known, or is none of this network")
         return
-    ask: dict[str, Any] = {"first": first, "last": last, "server": _dhcp_server(listing, network)}
+    ask: dict[str, Any] = {"first": first, "last": last, "servers": _dhcp_servers(listing, network)}
     words = f"this machine's own lease on {network.label} is out of {first} to {last}"
     listing.add(place, "lease", words, [key], **ask)
-    words = f"one server alone offers addresses on {network.label}, out of {first} to {last}"
+    words = (
+        f"the planned servers alone offer addresses on {network.label}, out of {first} to {last}"
+    )
     listing.add(place, "offer", words, [key], enough=True, **ask)
 
 
-def _dhcp_server(listing: Listing, network: Network) -> str:
-    """The address of the server that the plan says hands out addresses here, "" when it does not say."""
-    if network.dhcp_server.strip():
-        address = listing.ends.called("", network.dhcp_server).address
+def _dhcp_servers(listing: Listing, network: Network) -> list[str]:
+    """The addresses of the servers that the plan says hand out addresses here, empty when it does not say.
+
+    Two that share a range are typed with a comma or an “and” between them.
+    """
+    typed = [one for one in AND.split(network.dhcp_server.strip()) if one.strip()]
+    if typed:
+        holders = [listing.ends.called("", one) for one in typed]
     else:
         found = listing.ends.servers("dhcp", "")
-        address = found[0].address if len(found) == 1 else ""
-    return address if usable(address) is not None else ""
+        holders = found if len(found) == 1 else []
+    known = [one.address for one in holders if usable(one.address) is not None]
+    return sorted(known) if len(known) == len(holders) else []
 
 
 # -- free addresses --------------------------------------------------------------------------------
