@@ -291,25 +291,25 @@ def _without_trust(lab) -> str:
 
 
 def test_an_offer_comes_from_the_planned_server_and_scope_and_is_not_taken(runs, lab):
-    state, seen = runs["desktops"].of("one server alone")
+    state, seen = runs["desktops"].of("planned servers alone")
     assert state == "ok" and "10.45.1.5 offered 10.45.40." in seen and "for 1 day" in seen
     leases = lab.folder / "dc-3.leases"
     assert not leases.exists() or not leases.read_text().strip()  # nothing was handed out
 
 
 def test_without_the_flag_no_offer_is_asked_for(lab, plan):
-    state, seen = lab.probe("desktops", plan).of("one server alone")
+    state, seen = lab.probe("desktops", plan).of("planned servers alone")
     assert state == "could not tell" and "--ask-dhcp" in seen
 
 
 def test_a_second_server_and_a_wrong_scope_are_found(lab, plan):
     rogue = lab.leases("10.45.40.10", "10.45.40.19", on="copy")
-    state, seen = lab.probe("desktops", plan, "--ask-dhcp").of("one server alone")
+    state, seen = lab.probe("desktops", plan, "--ask-dhcp").of("planned servers alone")
     assert state == "failed" and "2 servers answer" in seen and "10.45.40.51" in seen
     lab.stop(rogue)
     narrow = _with_network(plan, "desktops", dhcp_first="10.45.40.200", dhcp_last="10.45.40.220")
     run = lab.probe("desktops", narrow, "--ask-dhcp")
-    assert run.of("one server alone")[0] == run.of("own lease")[0] == "failed"
+    assert run.of("planned servers alone")[0] == run.of("own lease")[0] == "failed"
     assert states(narrow, run)[_key(narrow, "dhcp-answers", "desktops")] == "failed"
 
 
@@ -457,3 +457,12 @@ def test_it_ends_in_its_time(lab, plan, firewall):
     assert time.monotonic() - began < 25
     assert run.code == 2 and "the time was up before this was asked" in _seen(run)
     assert any(seen.endswith("it was not looked at further") for seen in _seen(run))
+
+
+def test_two_servers_that_the_plan_names_are_right(lab, plan):
+    """Two that share a range by design are no stranger; a third one would be."""
+    twin = lab.leases("10.45.40.60", "10.45.40.69", on="copy")
+    both = _with_network(plan, "desktops", dhcp_server="dc-3 and 10.45.40.51")
+    state, seen = lab.probe("desktops", both, "--ask-dhcp").of("planned servers alone")
+    lab.stop(twin)
+    assert state == "ok" and "10.45.40.51" in seen

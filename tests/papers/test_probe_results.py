@@ -314,7 +314,7 @@ def test_evidence_fits_a_proof():
 def test_a_check_that_wants_a_value_gets_what_was_read():
     made = results("desktops")
     for one in made["results"]:
-        if "offers addresses" in one["asked"]:
+        if "offer addresses" in one["asked"]:
             one["value"] = "10.45.40.81 from 10.45.1.5"
     found = read_results(json.dumps(made).encode(), PLAN).by_check
     [verdict] = [one for key, one in found.items() if key.startswith("dhcp-answers")]

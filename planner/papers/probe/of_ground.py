@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from planner.engine.flows.ends import Group
@@ -21,6 +22,8 @@ from planner.record.facts import Appliance, Host, Id, Network, Server, Service, 
 SETTLED = (AnswerState.PROVEN, AnswerState.EXCUSED)
 CLOCKS_ASKED = 40
 HTTPS = 443
+
+AND = re.compile(r"\s*[,;/]\s*|\s+and\s+")
 
 
 def ground_tasks(listing: Listing) -> None:
@@ -84,26 +87,31 @@ def _lease(listing: Listing, place: Place) -> None:
     ):
         listing.leave(key, "its range is not known, or is none of this network")
         return
-    ask: dict[str, Any] = {"first": first, "last": last, "server": _dhcp_server(listing, network)}
+    ask: dict[str, Any] = {"first": first, "last": last, "servers": _dhcp_servers(listing, network)}
     words = f"this machine's own lease on {network.label} is out of {first} to {last}"
     listing.add(place, "lease", words, [key], **ask)
-    words = f"one server alone offers addresses on {network.label}, out of {first} to {last}"
+    words = (
+        f"the planned servers alone offer addresses on {network.label}, out of {first} to {last}"
+    )
     listing.add(place, "offer", words, [key], enough=True, **ask)
 
 
-def _dhcp_server(listing: Listing, network: Network) -> str:
-    """The address of the server that the plan says hands out addresses here, "" when it does not say."""
-    if network.dhcp_server.strip():
-        address = listing.ends.called(Group.DHCP_SERVER, network.dhcp_server).address
+def _dhcp_servers(listing: Listing, network: Network) -> list[str]:
+    """The addresses of the servers that the plan says hand out addresses here, empty when it does not say.
+
+    Two that share a range are typed with a comma or an “and” between them.
+    """
+    typed = [one for one in AND.split(network.dhcp_server.strip()) if one.strip()]
+    if typed:
+        holders = [listing.ends.called(Group.DHCP_SERVER, one) for one in typed]
     else:
-        found = listing.ends.servers(ServerRole.DHCP, Group.DHCP_SERVER)
-        if len(found) == 1:
-            address = found[0].address
-        else:
-            address = ""
-    if usable(address) is not None:
-        return address
-    return ""
+        holders = listing.ends.servers(ServerRole.DHCP, Group.DHCP_SERVER)
+        if len(holders) != 1:
+            return []
+    known = [one.address for one in holders if usable(one.address) is not None]
+    if len(known) != len(holders):
+        return []
+    return sorted(known)
 
 
 # -- free addresses --------------------------------------------------------------------------------

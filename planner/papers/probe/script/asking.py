@@ -63,7 +63,7 @@ class Task(Question, total=False):
     subnet: str
     first: str
     last: str
-    server: str
+    servers: list[str]
     leased: bool
     holder: str
     mac: str
@@ -218,8 +218,8 @@ def _lease(task: Task, here: Standing) -> Found:
         return UNTOLD, said + ", and its system does not say that this came by DHCP"
     if not _between(line.address, task["first"], task["last"]):
         return FAILED, said + ", outside {} to {}".format(task["first"], task["last"])
-    if line.server and task["server"] and line.server != task["server"]:
-        return FAILED, said + "; planned is {}".format(task["server"])
+    if line.server and task["servers"] and line.server not in task["servers"]:
+        return FAILED, said + "; planned is {}".format(several(task["servers"]))
     return OK, said + ", inside {} to {}".format(task["first"], task["last"]), line.address
 
 
@@ -244,10 +244,11 @@ def _offer(task: Task, here: Standing) -> Found:
         )
         for one in offers
     )
-    if len(servers) > 1:
+    strangers = [one for one in servers if one not in task["servers"]]
+    if len(servers) > 1 and strangers:
         return FAILED, f"{len(servers)} servers answer: {said}"
-    if task["server"] and servers != [task["server"]]:
-        return FAILED, "{}; planned is {}".format(said, task["server"])
+    if task["servers"] and strangers:
+        return FAILED, "{}; planned is {}".format(said, several(task["servers"]))
     inside = all(_between(one.address, task["first"], task["last"]) for one in offers)
     planned = "; planned are {} to {}".format(task["first"], task["last"])
     return (OK if inside else FAILED), said + planned, f"{offers[0].address} from {servers[0]}"
