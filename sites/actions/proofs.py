@@ -25,7 +25,6 @@ from django.db import transaction
 from django.db.models import Sum
 from PIL import Image
 
-from sites.actions.counter import touch
 from sites.actions.locking import hold
 from sites.models import Answer, Customer, Proof, Site
 from sites.models.stages import SMALL_SIDE, ProofKind
@@ -266,10 +265,7 @@ def keep(
             if place not in laid_down or not holds(folder() / place, content)
         }
         _write(lacking)
-    noted = [_noted(answer, one) for one in taken]
-    if noted:
-        touch(answer.site)
-    return noted
+    return [_noted(answer, one) for one in taken]
 
 
 def _noted(answer: Answer, one: Taken) -> Proof:

@@ -314,7 +314,7 @@ def test_a_value_outside_its_range_is_said_at_once(open_page):
     page.get_by_label("The value read, in s").fill("301")
     answer(page, "Proven")
     expect(page.locator(".error")).to_contain_text(
-        "301 is not 0 to 300 s: that is failed, not proven."
+        "301 is not 0 to 5 s: that is failed, not proven."
     )
     answer(page, "Failed")
     expect(page.locator("[data-pending]")).to_contain_text("Not sent yet: Failed – 301")

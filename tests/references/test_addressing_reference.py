@@ -8,7 +8,7 @@ from collections import Counter
 
 import netaddr
 import pytest
-from hypothesis import assume, example, given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from planner.engine.addresses import ipv4, special_ranges
@@ -347,10 +347,9 @@ def test_ipv6_in_its_short_form(number):
     found = plan_of(one, other).addressing
     assert {claim.text for claim in found.ipv6} == {str(ipaddress.IPv6Address(number))}
     assert len(found.ipv6_clashes) == 1
-    assume(number >> 32)  # below it netaddr writes the last half as an IPv4 address
-    assert found.ipv6[0].text == str(netaddr.IPAddress(number, 6)) or "." in str(
-        netaddr.IPAddress(number, 6)
-    )
+    theirs = str(netaddr.IPAddress(number, 6))
+    if "." not in theirs:  # of some it writes the last half as an IPv4 address
+        assert found.ipv6[0].text == theirs
 
 
 @given(ADDRESSES, st.integers(0, 32))

@@ -44,7 +44,11 @@ def forgotten_by(name: str, ground: Ground) -> list[str]:
     return found
 
 
-@pytest.mark.parametrize("name", ACTIONS)
+# Done only within another, in its transaction: what is kept with an answer, once the answer has raised the counter.
+WITHIN = {"proofs.keep": "stages.answer_check"}
+
+
+@pytest.mark.parametrize("name", [name for name in ACTIONS if name not in WITHIN])
 def test_no_action_moves_facts_without_their_state(name, ground):
     assert not forgotten_by(name, ground)
 
