@@ -17,7 +17,7 @@ from tests.crowd.slow import Dribblers
 from tests.shares import share
 
 PAGES = ("/health", "/at/crowd/field/brief/")
-READERS = share(3, of=6)  # two processes make one book each at a time: the third has to wait
+READERS = 6
 TURNS = share(2, of=4)
 LOGIN = "/sign-in/login/"
 LATEST = 1.0  # seconds for a page, whatever others do
