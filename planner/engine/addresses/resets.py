@@ -84,9 +84,8 @@ def _all_in_one(templates: list[Template], period: float, building: Building | N
         course = None
     if course is None:
         return Rhythm(period, (Burst(0, INSTANT, count),), count)
-    share = (
-        count / course.count
-    )  # those that found no host count as if they were rebuilt beside the others
+    # Those that found no host count as if they were rebuilt beside the others.
+    share = count / course.count
     bursts = tuple(
         Burst(piece.starts / 60, piece.length / 60, share * piece.count) for piece in course.pieces
     )
