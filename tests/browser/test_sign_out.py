@@ -89,9 +89,14 @@ def visit(page):
     sign_in(page, TOM)
     page.get_by_role("heading", name="Sites", exact=True).wait_for()
     page.goto(ROOM)
+    page.locator("html.scripted").wait_for()
+    page.wait_for_load_state(
+        "networkidle"
+    )  # the worker has come, and what the page fetches by itself
     page.locator("input[name=photos]").set_input_files(
         {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": grainy()}
     )
+    expect(page.locator("[data-chosen] li")).to_have_count(1)
     answer(page, "Proven", "I was there.")
     until_there(page)
     for url in (AT + "hosts/", AT + "brief/", AT + "stages/1/", RUN):
