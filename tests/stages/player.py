@@ -431,7 +431,7 @@ def _(world: Player, id: int) -> None:
 
 @rule(*INSIDE, "clean-image")
 def _(world: Player, id: int, must: Must) -> None:
-    must(world.machines[id].there, "there is no machine to work on")
+    must(world.machines[id].there, "there is nothing to work on")
     must(
         world.machines[id].sealed is None, "the machine is sealed, and a sealed one is never opened"
     )
