@@ -244,3 +244,17 @@ def test_without_an_address_there_is_no_code():
         for _, entry in entries(reader.outline)
     }
     assert "On screen" not in reader.pages[starts["10.1 Survey"]].extract_text()
+
+
+def test_nothing_overprints_on_the_first_line_of_the_cover(book):
+    """Release, part and purpose stand one after the other, as the reader of the file measures them."""
+    placed = []
+
+    def seen(text, page, line, font, size):
+        if text.strip():
+            placed.append((page[4] + line[4], text.strip(), size))
+
+    book.pages[0].extract_text(visitor_text=seen)
+    (left, release, size), (following, part, _) = placed[:2]
+    assert (release.split()[0], part) == ("Deskwright", "Build book")
+    assert left + 0.45 * size * len(release) < following  # bold figures are half as wide as high

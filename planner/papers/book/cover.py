@@ -25,6 +25,7 @@ from planner.record.chapters import show_date
 from planner.record.choices import SitePurpose
 
 PRODUCT = Style(SERIF_BOLD, 11, 14)
+RELEASE = f"Deskwright {__version__}"
 CUSTOMER = Style(SERIF_BOLD, 34, 39)
 SITE = Style(SERIF, 19, 25, SOFT)
 SIGNS = Style(SANS_BOLD, 38, 46)
@@ -74,9 +75,9 @@ def _top(flow: Flow, book: Book) -> None:
     left = flow.measure - wide
     style = TEXT._replace(font=SANS_BOLD)
     pieces = (
-        Piece(0, baseline(PRODUCT), f"Deskwright {__version__}", PRODUCT),
+        Piece(0, baseline(PRODUCT), RELEASE, PRODUCT),
         Piece(
-            width("Deskwright", PRODUCT) + 7,
+            width(RELEASE, PRODUCT) + 7,
             baseline(PRODUCT),
             book.part.title,
             Style(SERIF, 11, 14, SOFT),
